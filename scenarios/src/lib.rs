@@ -1,0 +1,1 @@
+//! Placeholder for the first commit; the parts follow.
