@@ -1,0 +1,1101 @@
+//! The car: all parts together, and what happens when the driver asks for something.
+
+use crate::air;
+use crate::auxiliaries::Auxiliaries;
+use crate::brakes::Braking;
+use crate::controller::Controller;
+use crate::gearbox::Gearbox;
+use crate::ledger::{Account, Ledger};
+use crate::limit::Limit;
+use crate::mass::Chassis;
+use crate::motor::{self, Motor, MotorLoss};
+use crate::pack::{Pack, PackNow};
+use crate::road_load::{RoadForce, RoadLoad};
+use crate::state::State;
+use crate::tyre::{DrivenAxle, Grip};
+use crate::GRAVITY_MPS2;
+
+/// The parts of a conversion.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Parts {
+    /// Mass and axles.
+    pub chassis: Chassis,
+    /// Air and rolling resistance.
+    pub road_load: RoadLoad,
+    /// Loaded rolling radius of the driven wheels, m.
+    pub rolling_radius_m: f64,
+    /// Which wheels are driven.
+    pub driven: DrivenAxle,
+    /// Gearbox with final drive.
+    pub gearbox: Gearbox,
+    /// Motor.
+    pub motor: Motor,
+    /// Controller.
+    pub controller: Controller,
+    /// Pack.
+    pub pack: Pack,
+    /// 12 V loads and heater.
+    pub auxiliaries: Auxiliaries,
+    /// Regen settings and friction brakes.
+    pub braking: Braking,
+}
+
+/// Air and surface that the car drives in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Surroundings {
+    /// Altitude, m.
+    pub altitude_m: f64,
+    /// Air temperature, K.
+    pub air_k: f64,
+    /// Head wind, m/s (negative: tail wind).
+    pub head_wind_mps: f64,
+    /// Friction coefficient between tyre and road.
+    pub friction: f64,
+}
+
+/// The road's angle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Slope {
+    /// Sine; positive uphill.
+    pub sin: f64,
+    /// Cosine.
+    pub cos: f64,
+}
+
+impl Slope {
+    /// A level road.
+    pub const LEVEL: Slope = Slope { sin: 0.0, cos: 1.0 };
+
+    /// From rise over run.
+    pub fn from_grade(grade: f64) -> Self {
+        let cos = 1.0 / (1.0 + grade * grade).sqrt();
+        Self { sin: grade * cos, cos }
+    }
+}
+
+/// What the driver asks for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Request {
+    /// This acceleration, with motor, regen and brakes as needed, m/s².
+    Accelerate(f64),
+    /// All that the car gives.
+    FullThrottle,
+    /// Foot off both pedals.
+    LiftOff,
+    /// Motor disconnected by clutch or neutral; the brakes may slow the car to this, m/s².
+    Disconnected(f64),
+}
+
+/// The slow part of the state, worked out once for an instant or a step.
+#[derive(Debug, Clone, Copy)]
+pub struct Instant {
+    /// The pack.
+    pub pack: PackNow,
+    /// Growth of copper loss.
+    copper_factor: f64,
+    /// Share of motor torque left by its winding temperature.
+    pub motor_factor: f64,
+    /// Share of motor current left by the heat sink's temperature.
+    pub controller_factor: f64,
+    /// Power of the auxiliaries, W.
+    auxiliaries_w: f64,
+    heater_w: f64,
+}
+
+/// What the heat does, with the conductances that carry it away.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Heat {
+    /// Into the winding, W.
+    pub winding_w: f64,
+    /// Into the housing, W.
+    pub housing_w: f64,
+    /// From the housing on, W/K.
+    pub housing_w_per_k: f64,
+    /// Into the heat sink, W.
+    pub sink_w: f64,
+    /// From the heat sink on, W/K.
+    pub sink_w_per_k: f64,
+    /// Into the cells, W.
+    pub cells_w: f64,
+    /// Into the cabin, W.
+    pub cabin_w: f64,
+}
+
+/// What happens at an instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Flow {
+    /// Acceleration, m/s².
+    pub acceleration_mps2: f64,
+    /// Shaft torque of the motor, N·m.
+    pub torque_nm: f64,
+    /// Shaft speed of the motor, rad/s.
+    pub radps: f64,
+    /// Motor current, A.
+    pub motor_a: f64,
+    /// Pack current, A; positive out.
+    pub pack_a: f64,
+    /// Pack voltage, V.
+    pub pack_v: f64,
+    /// Lowest cell voltage, V.
+    pub low_cell_v: f64,
+    /// Highest cell voltage, V.
+    pub high_cell_v: f64,
+    /// Mean polarisation voltage of a cell, V.
+    pub polarisation_v: f64,
+    /// Force of the driven wheels on the car, N.
+    pub drive_n: f64,
+    /// Force of the friction brakes, N.
+    pub friction_n: f64,
+    /// Share of the driven tyres' grip in use.
+    pub grip_used: f64,
+    /// What stood in the way of the request, if anything.
+    pub limit: Option<Limit>,
+    /// Powers by account, W.
+    pub powers: Ledger,
+    /// Heat by node.
+    pub heat: Heat,
+}
+
+/// One gear with everything that a step needs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Way {
+    /// Motor radians per metre of road.
+    per_m: f64,
+    /// `per_m` to the power of convection.
+    per_m_08: f64,
+    efficiency: f64,
+    /// Rotor inertia as a mass at the road, kg.
+    rotor_kg: f64,
+}
+
+/// A car in its surroundings, ready to drive.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Car {
+    parts: Parts,
+    surroundings: Surroundings,
+    road: RoadForce,
+    grip: Grip,
+    ways: Vec<Way>,
+    rolling_kg: f64,
+    weight_n: f64,
+    max_radps: f64,
+}
+
+/// Powered operation of motor, controller and pack.
+#[derive(Clone, Copy)]
+struct Electrics {
+    loss: MotorLoss,
+    motor_a: f64,
+    controller_w: f64,
+    dc_w: f64,
+    pack_a: f64,
+    pack_v: f64,
+}
+
+/// Share of the speed range below the highest speed over which torque falls to nothing.
+const RPM_TAPER: f64 = 0.01;
+/// Torque tolerance of the limit search, as a share of the motor's peak torque.
+const SEARCH_TOLERANCE: f64 = 1e-10;
+
+impl Car {
+    /// Puts parts together in their surroundings.
+    pub fn new(parts: Parts, surroundings: Surroundings) -> Self {
+        let density = air::density_kg_per_m3(surroundings.altitude_m, surroundings.air_k);
+        let chassis = parts.chassis;
+        let radius = parts.rolling_radius_m;
+        let ways = parts
+            .gearbox
+            .gears()
+            .iter()
+            .map(|gear| {
+                let per_m = gear.ratio / radius;
+                Way {
+                    per_m,
+                    per_m_08: per_m.powf(motor::CONVECTION_EXPONENT),
+                    efficiency: gear.efficiency,
+                    rotor_kg: parts.motor.rotor_inertia_kg_m2 * per_m * per_m,
+                }
+            })
+            .collect();
+        Self {
+            road: parts.road_load.force(
+                chassis.mass_kg,
+                density,
+                surroundings.air_k,
+                surroundings.head_wind_mps,
+            ),
+            grip: Grip {
+                driven: parts.driven,
+                friction: surroundings.friction,
+                rear_share: chassis.cg_behind_front_axle_m / chassis.wheelbase_m,
+                height_share: chassis.cg_height_m / chassis.wheelbase_m,
+            },
+            ways,
+            rolling_kg: chassis.mass_kg + chassis.wheels_inertia_kg_m2 / (radius * radius),
+            weight_n: chassis.mass_kg * GRAVITY_MPS2,
+            max_radps: parts.motor.max_radps.min(parts.gearbox.max_input_radps),
+            parts,
+            surroundings,
+        }
+    }
+
+    /// The parts.
+    pub fn parts(&self) -> &Parts {
+        &self.parts
+    }
+
+    /// The surroundings.
+    pub fn surroundings(&self) -> &Surroundings {
+        &self.surroundings
+    }
+
+    /// The same parts elsewhere.
+    pub fn moved_to(&self, surroundings: Surroundings) -> Self {
+        Self::new(self.parts.clone(), surroundings)
+    }
+
+    /// How many gears there are.
+    pub fn gears(&self) -> usize {
+        self.ways.len()
+    }
+
+    /// Motor speed at a road speed in a gear, rad/s.
+    #[inline]
+    pub fn motor_radps(&self, gear: usize, speed_mps: f64) -> f64 {
+        self.ways[gear].per_m * speed_mps
+    }
+
+    /// Road speed at the highest motor speed in a gear, m/s.
+    pub fn top_speed_by_rpm_mps(&self, gear: usize) -> f64 {
+        self.max_radps / self.ways[gear].per_m
+    }
+
+    /// Highest speed of motor and gearbox input, rad/s.
+    pub fn max_radps(&self) -> f64 {
+        self.max_radps
+    }
+
+    /// Rolling, air and grade force at a speed, N.
+    #[inline]
+    pub fn resistance_n(&self, speed_mps: f64, slope: Slope) -> f64 {
+        self.road.rolling(speed_mps, slope.cos)
+            + self.road.air(speed_mps)
+            + self.weight_n * slope.sin
+    }
+
+    /// Kinetic energy at a speed, J, with wheels and the rotor in a gear (`None`: disconnected).
+    pub fn kinetic_j(&self, speed_mps: f64, gear: Option<usize>) -> f64 {
+        let rotor_kg = gear.map_or(0.0, |g| self.ways[g].rotor_kg);
+        0.5 * (self.rolling_kg + rotor_kg) * speed_mps * speed_mps
+    }
+
+    /// Kinetic energy of the rotor while it spins as at a road speed in a gear, J.
+    pub fn rotor_j(&self, gear: usize, speed_mps: f64) -> f64 {
+        0.5 * self.ways[gear].rotor_kg * speed_mps * speed_mps
+    }
+
+    /// Engages a gear at a road speed while the rotor spins as it did at `rotor_mps` in
+    /// `rotor_gear`: speeds meet as in a plastic impact, `v' = (M·v + J·g·ω)/(M + J·g²)`.
+    /// Returns the road speed after it and the energy lost, J.
+    pub fn engage(
+        &self,
+        gear: usize,
+        speed_mps: f64,
+        rotor_gear: usize,
+        rotor_mps: f64,
+    ) -> (f64, f64) {
+        let inertia = self.parts.motor.rotor_inertia_kg_m2;
+        let per_m = self.ways[gear].per_m;
+        let rotor_radps = self.motor_radps(rotor_gear, rotor_mps);
+        let after = (self.rolling_kg * speed_mps + inertia * per_m * rotor_radps)
+            / (self.rolling_kg + self.ways[gear].rotor_kg);
+        let before_j = self.kinetic_j(speed_mps, None) + self.rotor_j(rotor_gear, rotor_mps);
+        (after, before_j - self.kinetic_j(after, Some(gear)))
+    }
+
+    /// Works out the slow part of a state for a step of `step_s` (0: for the instant).
+    #[inline]
+    pub fn now(&self, state: &State, step_s: f64) -> Instant {
+        let parts = &self.parts;
+        Instant {
+            pack: parts.pack.now(state, step_s),
+            copper_factor: motor::copper_factor(state.winding_k, parts.motor.loss_reference_k),
+            motor_factor: parts.motor.derating.factor(state.winding_k),
+            controller_factor: parts.controller.derating.factor(state.sink_k),
+            auxiliaries_w: parts.auxiliaries.pack_w(state.cabin_k),
+            heater_w: parts.auxiliaries.cabin.map_or(0.0, |c| c.heater_w(state.cabin_k)),
+        }
+    }
+
+    /// What happens at a speed, on a slope, in a gear, when the driver asks for something.
+    ///
+    /// The chain is `F = m·a + ΣF_road`, shaft torque `T = F·r/(G·η) + T_drag + J·α` (efficiency
+    /// inverted when the wheels drive the motor), motor and controller losses, and the pack's
+    /// quadratic. Every limit is asked; where one says no, the largest torque that all allow is
+    /// found and [`Flow::limit`] names the one that said it.
+    pub fn act(
+        &self,
+        now: &Instant,
+        speed_mps: f64,
+        slope: Slope,
+        gear: usize,
+        request: Request,
+    ) -> Flow {
+        let resistance_n = self.resistance_n(speed_mps, slope);
+        match request {
+            Request::Accelerate(wanted) => {
+                if speed_mps == 0.0 && wanted <= 0.0 {
+                    return self.standing(now, None);
+                }
+                let torque = self.torque_for_nm(gear, speed_mps, resistance_n, wanted);
+                if torque >= 0.0 {
+                    self.drive(now, speed_mps, slope, gear, torque, Some(wanted), resistance_n)
+                } else {
+                    self.slow(now, speed_mps, slope, gear, wanted, resistance_n)
+                }
+            }
+            Request::FullThrottle => {
+                self.drive(now, speed_mps, slope, gear, f64::INFINITY, None, resistance_n)
+            }
+            Request::LiftOff => {
+                let braking = &self.parts.braking;
+                let cap = braking.lift_off_nm * braking.fade(speed_mps);
+                self.overrun(now, speed_mps, slope, gear, cap, resistance_n)
+            }
+            Request::Disconnected(wanted) => {
+                let free = -resistance_n / self.rolling_kg;
+                let floor = self.hardest_stop(speed_mps, slope, resistance_n);
+                let acceleration = wanted.max(floor).min(free);
+                let acceleration = if speed_mps == 0.0 { 0.0 } else { acceleration };
+                let friction_n = (free - acceleration) * self.rolling_kg;
+                let fixed_w = self.parts.controller.fixed_loss_w;
+                let mut flow = self.electric_side(now, 0.0, fixed_w, 0.0);
+                flow.powers[Account::Controller] = fixed_w;
+                flow.acceleration_mps2 = acceleration;
+                flow.friction_n = friction_n;
+                self.book_road(&mut flow, speed_mps, slope, friction_n, self.rolling_kg);
+                self.book_heat(&mut flow, now, speed_mps, 0.0);
+                flow
+            }
+        }
+    }
+
+    /// Shaft torque for an acceleration, N·m.
+    #[inline]
+    fn torque_for_nm(&self, gear: usize, speed_mps: f64, resistance_n: f64, wanted: f64) -> f64 {
+        let way = &self.ways[gear];
+        let drive_n = self.rolling_kg * wanted + resistance_n;
+        self.shaft_nm(way, speed_mps, drive_n, wanted)
+    }
+
+    /// Shaft torque for a force of the driven wheels, N·m.
+    #[inline]
+    fn shaft_nm(&self, way: &Way, speed_mps: f64, drive_n: f64, acceleration: f64) -> f64 {
+        let through = if drive_n >= 0.0 { 1.0 / way.efficiency } else { way.efficiency };
+        drive_n * through / way.per_m
+            + self.parts.gearbox.drag_torque_nm(way.per_m * speed_mps)
+            + way.rotor_kg / way.per_m * acceleration
+    }
+
+    /// Acceleration for a shaft torque, m/s².
+    #[inline]
+    fn acceleration_mps2(&self, way: &Way, speed_mps: f64, resistance_n: f64, torque: f64) -> f64 {
+        let input_nm = torque - self.parts.gearbox.drag_torque_nm(way.per_m * speed_mps);
+        let with = |through: f64| {
+            (input_nm * way.per_m * through - resistance_n)
+                / (self.rolling_kg + way.rotor_kg * through)
+        };
+        let driving = with(way.efficiency);
+        if input_nm * way.per_m >= way.rotor_kg * driving {
+            driving
+        } else {
+            with(1.0 / way.efficiency)
+        }
+    }
+
+    /// Hardest slowdown that the tyres of both axles hold, m/s² (negative).
+    #[inline]
+    fn hardest_stop(&self, speed_mps: f64, slope: Slope, resistance_n: f64) -> f64 {
+        let hold_n = self.grip.friction * self.weight_n * slope.cos;
+        let rolling_n = self.road.rolling(speed_mps, slope.cos);
+        -(hold_n + resistance_n - rolling_n) * GRAVITY_MPS2 / self.weight_n
+    }
+
+    /// Motor, controller and pack at a shaft torque with the motor powered.
+    ///
+    /// Field weakening follows the terminal voltage, which follows the power: one pass from the
+    /// open circuit fixes it.
+    #[inline]
+    fn electrics(&self, now: &Instant, torque: f64, radps: f64) -> Electrics {
+        let Parts { motor, controller, .. } = &self.parts;
+        let pass = |volts: f64| {
+            let motor_a = motor.current_a(torque, motor.field_weakening(radps, volts));
+            let loss = motor.loss(torque, radps, motor_a, now.copper_factor);
+            let controller_w = controller.loss_w(motor_a);
+            let dc_w = torque * radps + loss.total_w() + controller_w;
+            let pack_a = now.pack.current_a(dc_w + now.auxiliaries_w);
+            Electrics {
+                loss,
+                motor_a,
+                controller_w,
+                dc_w,
+                pack_a,
+                pack_v: now.pack.emf_v - now.pack.ohm * pack_a,
+            }
+        };
+        let first = pass(now.pack.emf_v);
+        let weakens = radps * motor.envelope.reference_v
+            > motor.envelope.base_radps * first.pack_v.min(now.pack.emf_v);
+        if weakens { pass(first.pack_v) } else { first }
+    }
+
+    /// How much is left of the nearest electrical limit, as a share of its scale, and which it is.
+    #[inline]
+    fn margin(
+        &self,
+        now: &Instant,
+        driving: bool,
+        torque: f64, radps: f64, e: &Electrics) -> (f64, Limit) {
+        let Parts { motor, controller, pack, .. } = &self.parts;
+        let largest_nm = motor.envelope.largest_nm();
+        let peak_nm = motor.envelope.peak_nm(radps, e.pack_v) * now.motor_factor;
+        let cell_a = e.pack_a / pack.parallel;
+        let (low_v, high_v) = now.pack.cell_spread_v(cell_a);
+        let controller_a = e.dc_w / e.pack_v;
+        let motor_current_left =
+            now.controller_factor - e.motor_a / controller.motor_current_a;
+        let heat_or = |factor: f64, hot: Limit, cold: Limit| if factor < 1.0 { hot } else { cold };
+        let torque_limit = heat_or(now.motor_factor, Limit::MotorHeat, Limit::MotorTorque);
+        let current_limit = heat_or(
+            now.controller_factor,
+            Limit::ControllerHeat,
+            Limit::ControllerMotorCurrent,
+        );
+        let margins = if driving {
+            let (most_a, cells) = now.pack.discharge_a;
+            [
+                ((peak_nm - torque) / largest_nm, torque_limit),
+                (motor_current_left, current_limit),
+                (1.0 - controller_a / controller.pack_current_a, Limit::ControllerPackCurrent),
+                (e.pack_v / controller.min_v - 1.0, Limit::ControllerVoltage),
+                ((most_a - e.pack_a) / (pack.cell.discharge_peak_a * pack.parallel), cells),
+                (low_v / pack.cell.min_v - 1.0, Limit::CellVoltage),
+                (1.0 - (e.dc_w + now.auxiliaries_w) / now.pack.largest_power_w(), Limit::PackPower),
+            ]
+        } else {
+            let (most_a, cells) = now.pack.charge_a;
+            [
+                ((peak_nm * motor.regen_share + torque) / largest_nm, torque_limit),
+                (motor_current_left, current_limit),
+                (
+                    1.0 + controller_a / controller.pack_regen_current_a.max(1e-9),
+                    Limit::ControllerPackCurrent,
+                ),
+                (1.0 - e.pack_v / controller.max_v, Limit::ControllerVoltage),
+                ((most_a + e.pack_a) / (pack.cell.charge_peak_a * pack.parallel), cells),
+                (1.0 - high_v / pack.cell.max_v, Limit::CellVoltage),
+                (1.0, Limit::PackPower),
+            ]
+        };
+        margins.into_iter().fold((f64::INFINITY, Limit::PackPower), |a, b| {
+            if b.0 < a.0 { b } else { a }
+        })
+    }
+
+    /// The largest torque in a direction (`end_nm` gives its sign and the most that mechanics
+    /// allow), by the Illinois form of false position on [`Self::margin`].
+    fn most_nm(
+        &self,
+        now: &Instant,
+        radps: f64,
+        end_nm: f64,
+        end_limit: Limit,
+    ) -> (f64, Option<Electrics>, Limit) {
+        let driving = end_nm >= 0.0;
+        let at = |torque: f64| {
+            let e = self.electrics(now, torque, radps);
+            (self.margin(now, driving, torque, radps, &e), e)
+        };
+        let ((end_margin, mut limit), e) = at(end_nm);
+        if end_margin >= 0.0 {
+            return (end_nm, Some(e), end_limit);
+        }
+        let ((zero_margin, zero_limit), e) = at(0.0);
+        if zero_margin <= 0.0 {
+            return (0.0, None, zero_limit);
+        }
+        let (mut inside, mut inside_margin, mut best) = (0.0, zero_margin, e);
+        let (mut outside, mut outside_margin) = (end_nm, end_margin);
+        let tolerance = SEARCH_TOLERANCE * self.parts.motor.envelope.largest_nm();
+        let mut last_side = 0;
+        for _ in 0..100 {
+            if (outside - inside).abs() <= tolerance || inside_margin <= 1e-13 {
+                break;
+            }
+            let mut middle = (inside * outside_margin - outside * inside_margin)
+                / (outside_margin - inside_margin);
+            if !(middle > inside.min(outside) && middle < inside.max(outside)) {
+                middle = 0.5 * (inside + outside);
+            }
+            let ((margin, which), e) = at(middle);
+            if margin >= 0.0 {
+                (inside, inside_margin, best) = (middle, margin, e);
+                if last_side == 1 {
+                    outside_margin *= 0.5;
+                }
+                last_side = 1;
+            } else {
+                (outside, outside_margin, limit) = (middle, margin, which);
+                if last_side == -1 {
+                    inside_margin *= 0.5;
+                }
+                last_side = -1;
+            }
+        }
+        (inside, Some(best), limit)
+    }
+
+    /// Driving with a torque, or with all that there is if less.
+    #[allow(clippy::too_many_arguments)]
+    #[inline]
+    fn drive(
+        &self,
+        now: &Instant,
+        speed_mps: f64,
+        slope: Slope,
+        gear: usize,
+        asked_nm: f64,
+        wanted: Option<f64>,
+        resistance_n: f64,
+    ) -> Flow {
+        let way = &self.ways[gear];
+        let radps = way.per_m * speed_mps;
+        let (cap_nm, cap_limit) = self.mechanical_cap(now, way, speed_mps, slope, resistance_n);
+        if let Some(wanted) = wanted
+            && asked_nm <= cap_nm
+        {
+            let e = self.electrics(now, asked_nm, radps);
+            if self.margin(now, true, asked_nm, radps, &e).0 >= 0.0 {
+                return self.powered(now, speed_mps, slope, way, asked_nm, &e, wanted, 0.0);
+            }
+        }
+        let end_nm = cap_nm.min(asked_nm).max(0.0);
+        let (torque, e, limit) = self.most_nm(now, radps, end_nm, cap_limit);
+        let acceleration = self.acceleration_mps2(way, speed_mps, resistance_n, torque);
+        if speed_mps == 0.0 && acceleration <= 0.0 {
+            return self.standing(now, Some(limit));
+        }
+        let mut flow = match e {
+            Some(e) => self.powered(now, speed_mps, slope, way, torque, &e, acceleration, 0.0),
+            None => self.roll(now, speed_mps, slope, way, f64::INFINITY, resistance_n),
+        };
+        flow.limit = Some(limit);
+        flow
+    }
+
+    /// The most torque by grip, motor curve at open circuit, gearbox, clutch and highest speed.
+    #[inline]
+    fn mechanical_cap(
+        &self,
+        now: &Instant,
+        way: &Way,
+        speed_mps: f64,
+        slope: Slope,
+        resistance_n: f64,
+    ) -> (f64, Limit) {
+        let Parts { motor, gearbox, .. } = &self.parts;
+        let radps = way.per_m * speed_mps;
+        let left = ((self.max_radps - radps) / (RPM_TAPER * self.max_radps)).max(0.0);
+        let peak_nm = motor.envelope.peak_nm(radps, now.pack.emf_v);
+        let mut cap = (peak_nm * now.motor_factor, Limit::MotorTorque);
+        if now.motor_factor < 1.0 {
+            cap.1 = Limit::MotorHeat;
+        }
+        if left < 1.0 && peak_nm * left < cap.0 {
+            cap = (peak_nm * left, Limit::Rpm);
+        }
+        if gearbox.max_input_nm < cap.0 {
+            cap = (gearbox.max_input_nm, Limit::GearboxTorque);
+        }
+        if gearbox.clutch_nm < cap.0 {
+            cap = (gearbox.clutch_nm, Limit::ClutchTorque);
+        }
+        // The driven tyres: N is linear in the force, so F = μ·N solves at once.
+        let grip = &self.grip;
+        let rolling_n = self.road.rolling(speed_mps, slope.cos);
+        let at_rest_n = grip.driven_load_n(self.weight_n * slope.cos, 0.0, rolling_n);
+        let gain = match grip.driven {
+            DrivenAxle::Front => -grip.height_share,
+            DrivenAxle::Rear => grip.height_share,
+            DrivenAxle::Both => 0.0,
+        };
+        let room = 1.0 - grip.friction * gain;
+        if room > 0.0 {
+            let tyre_n = grip.friction * at_rest_n / room;
+            let chassis_kg = self.weight_n / GRAVITY_MPS2;
+            let acceleration = (tyre_n - resistance_n) / chassis_kg;
+            let wheel_n = tyre_n + (self.rolling_kg - chassis_kg) * acceleration;
+            let torque = self.shaft_nm(way, speed_mps, wheel_n, acceleration);
+            if torque < cap.0 {
+                cap = (torque.max(0.0), Limit::Grip);
+            }
+        }
+        cap
+    }
+
+    /// Slowing at a wanted rate with regen first and friction for the rest.
+    fn slow(
+        &self,
+        now: &Instant,
+        speed_mps: f64,
+        slope: Slope,
+        gear: usize,
+        wanted: f64,
+        resistance_n: f64,
+    ) -> Flow {
+        let way = &self.ways[gear];
+        let radps = way.per_m * speed_mps;
+        let braking = &self.parts.braking;
+        let floor = self.hardest_stop(speed_mps, slope, resistance_n);
+        let wanted = wanted.max(floor);
+        let asked_nm = self.torque_for_nm(gear, speed_mps, resistance_n, wanted);
+        let cap_nm = (braking.lift_off_nm + braking.brake_pedal_nm) * braking.fade(speed_mps);
+        let drag_nm = self.unpowered_nm(radps);
+        let drive_n = self.rolling_kg * wanted + resistance_n;
+        if !self.parts.motor.makes_regen() || cap_nm <= drag_nm {
+            if -asked_nm > drag_nm {
+                return self.roll(now, speed_mps, slope, way, wanted, resistance_n);
+            }
+            // Less slowdown than rolling free would give: a touch of throttle.
+            let e = self.electrics(now, asked_nm, radps);
+            return self.powered(now, speed_mps, slope, way, asked_nm, &e, wanted, 0.0);
+        }
+        let mut torque = asked_nm.max(-cap_nm);
+        let mut limit = None;
+        let gripped = self.grip_cap_nm(way, speed_mps, slope, drive_n, wanted);
+        if torque < -gripped {
+            torque = -gripped;
+            limit = Some(Limit::Grip);
+        }
+        let mut e = self.electrics(now, torque, radps);
+        if self.margin(now, false, torque, radps, &e).0 < 0.0 {
+            let (most, at_most, which) = self.most_nm(now, radps, torque, Limit::MotorTorque);
+            limit = Some(which);
+            match at_most {
+                Some(found) if most < -drag_nm => (torque, e) = (most, found),
+                _ => {
+                    let mut flow = self.roll(now, speed_mps, slope, way, wanted, resistance_n);
+                    flow.limit = limit;
+                    return flow;
+                }
+            }
+        }
+        let friction_n = if torque == asked_nm {
+            0.0
+        } else {
+            (self.wheel_n(way, speed_mps, torque, wanted) - drive_n).max(0.0)
+        };
+        let mut flow = self.powered(now, speed_mps, slope, way, torque, &e, wanted, friction_n);
+        flow.limit = limit;
+        flow
+    }
+
+    /// Rolling with the motor unpowered, slowed to a wanted rate by the friction brakes.
+    fn roll(
+        &self,
+        now: &Instant,
+        speed_mps: f64,
+        slope: Slope,
+        way: &Way,
+        wanted: f64,
+        resistance_n: f64,
+    ) -> Flow {
+        let drag_nm = self.unpowered_nm(way.per_m * speed_mps);
+        let free = self.acceleration_mps2(way, speed_mps, resistance_n, -drag_nm);
+        if free <= wanted {
+            return self.unpowered(now, speed_mps, slope, way, free, 0.0);
+        }
+        let drive_n = self.rolling_kg * wanted + resistance_n;
+        let friction_n = (self.wheel_n(way, speed_mps, -drag_nm, wanted) - drive_n).max(0.0);
+        self.unpowered(now, speed_mps, slope, way, wanted, friction_n)
+    }
+
+    /// Rolling with both pedals up, regen by the lift-off setting.
+    fn overrun(
+        &self,
+        now: &Instant,
+        speed_mps: f64,
+        slope: Slope,
+        gear: usize,
+        cap_nm: f64,
+        resistance_n: f64,
+    ) -> Flow {
+        let way = &self.ways[gear];
+        let radps = way.per_m * speed_mps;
+        let drag_nm = self.unpowered_nm(radps);
+        if speed_mps > 0.0 && cap_nm > drag_nm && self.parts.motor.makes_regen() {
+            let guess = self.acceleration_mps2(way, speed_mps, resistance_n, -cap_nm);
+            let drive_n = self.rolling_kg * guess + resistance_n;
+            let gripped = self.grip_cap_nm(way, speed_mps, slope, drive_n, guess);
+            let (end_nm, end_limit) =
+                if gripped < cap_nm { (gripped, Some(Limit::Grip)) } else { (cap_nm, None) };
+            let (torque, e, which) = self.most_nm(now, radps, -end_nm, Limit::MotorTorque);
+            if let Some(e) = e.filter(|_| torque < -drag_nm) {
+                let acceleration = self.acceleration_mps2(way, speed_mps, resistance_n, torque);
+                let mut flow =
+                    self.powered(now, speed_mps, slope, way, torque, &e, acceleration, 0.0);
+                flow.limit = if torque == -end_nm { end_limit } else { Some(which) };
+                return flow;
+            }
+        }
+        self.roll(now, speed_mps, slope, way, f64::INFINITY, resistance_n)
+    }
+
+    /// The regen torque at which the driven tyres let go, N·m (positive), when all brakes together
+    /// give `drive_n` at the wheels. Friction brakes keep their balance, so more regen means less
+    /// friction on both axles: `F_regen + (F − F_regen)·share = μ·N`.
+    #[inline]
+    fn grip_cap_nm(
+        &self,
+        way: &Way,
+        speed_mps: f64,
+        slope: Slope,
+        drive_n: f64,
+        acceleration: f64,
+    ) -> f64 {
+        let grip = &self.grip;
+        let share = grip.driven_brake_share(self.parts.braking.friction_front_share);
+        let hold_n = grip.friction * self.driven_load_n(speed_mps, slope, drive_n);
+        let regen_n = if share < 1.0 {
+            ((hold_n + drive_n * share) / (1.0 - share)).max(0.0)
+        } else {
+            hold_n
+        };
+        (-self.shaft_nm(way, speed_mps, -regen_n, acceleration)).max(0.0)
+    }
+
+    /// Normal force on the driven wheels while they and the brakes push with a force, N.
+    #[inline]
+    fn driven_load_n(&self, speed_mps: f64, slope: Slope, drive_n: f64) -> f64 {
+        let rolling_n = self.road.rolling(speed_mps, slope.cos);
+        self.grip.driven_load_n(self.weight_n * slope.cos, drive_n, rolling_n)
+    }
+
+    /// Force at the driven wheels for a shaft torque and an acceleration, N.
+    #[inline]
+    fn wheel_n(&self, way: &Way, speed_mps: f64, torque: f64, acceleration: f64) -> f64 {
+        let input_nm = torque
+            - self.parts.gearbox.drag_torque_nm(way.per_m * speed_mps)
+            - way.rotor_kg / way.per_m * acceleration;
+        let through = if input_nm >= 0.0 { way.efficiency } else { 1.0 / way.efficiency };
+        input_nm * through * way.per_m
+    }
+
+    /// Drag torque of the unpowered motor, N·m (positive).
+    #[inline]
+    fn unpowered_nm(&self, radps: f64) -> f64 {
+        let (iron_w, windage_w) = self.parts.motor.unpowered_drag_w(radps);
+        if radps > 1e-6 { (iron_w + windage_w) / radps } else { 0.0 }
+    }
+
+    /// At rest, held by the brakes, motor off.
+    fn standing(&self, now: &Instant, limit: Option<Limit>) -> Flow {
+        let mut flow = self.electric_side(now, 0.0, 0.0, 0.0);
+        flow.limit = limit;
+        self.book_heat(&mut flow, now, 0.0, 0.0);
+        flow
+    }
+
+    #[allow(clippy::too_many_arguments)]
+    #[inline]
+    fn powered(
+        &self,
+        now: &Instant,
+        speed_mps: f64,
+        slope: Slope,
+        way: &Way,
+        torque: f64,
+        e: &Electrics,
+        acceleration: f64,
+        friction_n: f64,
+    ) -> Flow {
+        let mut flow = self.pack_side(now, e.pack_a, e.pack_v, e.dc_w);
+        flow.motor_a = e.motor_a;
+        flow.powers[Account::Controller] = e.controller_w;
+        self.mechanical_side(
+            &mut flow, now, speed_mps, slope, way, torque, &e.loss, acceleration, friction_n,
+        );
+        flow
+    }
+
+    #[inline]
+    fn unpowered(
+        &self,
+        now: &Instant,
+        speed_mps: f64,
+        slope: Slope,
+        way: &Way,
+        acceleration: f64,
+        friction_n: f64,
+    ) -> Flow {
+        let radps = way.per_m * speed_mps;
+        let fixed_w = self.parts.controller.fixed_loss_w;
+        let mut flow = self.electric_side(now, 0.0, fixed_w, 0.0);
+        flow.powers[Account::Controller] = fixed_w;
+        let (iron_w, windage_w) = self.parts.motor.unpowered_drag_w(radps);
+        let loss = if radps > 1e-6 {
+            MotorLoss { copper_w: 0.0, iron_w, windage_w }
+        } else {
+            MotorLoss::default()
+        };
+        let torque = -self.unpowered_nm(radps);
+        self.mechanical_side(
+            &mut flow, now, speed_mps, slope, way, torque, &loss, acceleration, friction_n,
+        );
+        flow
+    }
+
+    /// Books shaft, gearbox, road and heat.
+    #[allow(clippy::too_many_arguments)]
+    #[inline]
+    fn mechanical_side(
+        &self,
+        flow: &mut Flow,
+        now: &Instant,
+        speed_mps: f64,
+        slope: Slope,
+        way: &Way,
+        torque: f64,
+        loss: &MotorLoss,
+        acceleration: f64,
+        friction_n: f64,
+    ) {
+        let radps = way.per_m * speed_mps;
+        flow.acceleration_mps2 = acceleration;
+        flow.torque_nm = torque;
+        flow.radps = radps;
+        flow.friction_n = friction_n;
+        flow.drive_n = self.wheel_n(way, speed_mps, torque, acceleration);
+        flow.powers[Account::Copper] = loss.copper_w;
+        flow.powers[Account::Iron] = loss.iron_w;
+        flow.powers[Account::Windage] = loss.windage_w;
+        let turning_kg = way.rotor_kg;
+        flow.powers[Account::Gearbox] = torque * radps
+            - turning_kg * acceleration * speed_mps
+            - flow.drive_n * speed_mps;
+        self.book_road(flow, speed_mps, slope, friction_n, self.rolling_kg + turning_kg);
+        let share = self.grip.driven_brake_share(self.parts.braking.friction_front_share);
+        let tyre_n = flow.drive_n - friction_n;
+        let load_n = self.driven_load_n(speed_mps, slope, tyre_n);
+        let on_driven_n = (flow.drive_n - friction_n * share).abs();
+        flow.grip_used = on_driven_n / (self.grip.friction * load_n).max(1e-9);
+        let shaft_08 = way.per_m_08;
+        self.book_heat(flow, now, speed_mps, shaft_08);
+    }
+
+    /// Books rolling, air, brakes and the growth of kinetic and potential energy.
+    #[inline]
+    fn book_road(
+        &self,
+        flow: &mut Flow,
+        speed_mps: f64,
+        slope: Slope,
+        friction_n: f64,
+        moving_kg: f64,
+    ) {
+        flow.powers[Account::Rolling] = self.road.rolling(speed_mps, slope.cos) * speed_mps;
+        flow.powers[Account::Air] = self.road.air(speed_mps) * speed_mps;
+        flow.powers[Account::Brakes] = friction_n * speed_mps;
+        flow.powers[Account::Kinetic] = moving_kg * flow.acceleration_mps2 * speed_mps;
+        flow.powers[Account::Potential] = self.weight_n * slope.sin * speed_mps;
+    }
+
+    /// Heat into the nodes, from the booked losses. `per_m_08` is the gear's motor turning per
+    /// metre to the power of convection (0: disconnected).
+    #[inline]
+    fn book_heat(&self, flow: &mut Flow, now: &Instant, speed_mps: f64, per_m_08: f64) {
+        let road_08 = if speed_mps > 0.0 {
+            speed_mps.powf(motor::CONVECTION_EXPONENT)
+        } else {
+            0.0
+        };
+        let Parts { motor, controller, pack, .. } = &self.parts;
+        let harness_w = pack.harness_ohm * flow.pack_a * flow.pack_a;
+        flow.heat = Heat {
+            winding_w: flow.powers[Account::Copper],
+            housing_w: flow.powers[Account::Iron] + flow.powers[Account::Windage],
+            housing_w_per_k: motor
+                .thermal
+                .cooling
+                .conductance_w_per_k(per_m_08 * road_08, road_08),
+            sink_w: flow.powers[Account::Controller],
+            sink_w_per_k: controller.cooling.conductance_w_per_k(0.0, road_08),
+            cells_w: flow.powers[Account::PackResistance] - harness_w,
+            cabin_w: now.heater_w,
+        };
+    }
+
+    /// The pack feeding a power to the controller and the auxiliaries.
+    #[inline]
+    fn electric_side(&self, now: &Instant, motor_a: f64, dc_w: f64, torque: f64) -> Flow {
+        let pack_a = now.pack.current_a(dc_w + now.auxiliaries_w);
+        let mut flow = self.pack_side(now, pack_a, now.pack.emf_v - now.pack.ohm * pack_a, dc_w);
+        flow.motor_a = motor_a;
+        flow.torque_nm = torque;
+        flow
+    }
+
+    /// Books the pack at a current. What the pack gives beyond `dc_w` goes to the auxiliaries.
+    #[inline]
+    fn pack_side(&self, now: &Instant, pack_a: f64, pack_v: f64, dc_w: f64) -> Flow {
+        let pack = &self.parts.pack;
+        let cells = pack.series * pack.parallel;
+        let cell_a = pack_a / pack.parallel;
+        let polarisation_v = now.pack.polarisation_v(cell_a);
+        let (low_cell_v, high_cell_v) = now.pack.cell_spread_v(cell_a);
+        let polarisation_w = polarisation_v * polarisation_v / now.pack.polarisation_ohm;
+        let mut powers = Ledger::default();
+        powers[Account::Chemical] = pack.series * now.pack.open_circuit_v * pack_a;
+        powers[Account::PackResistance] = cells * (now.pack.cell_ohm() * cell_a * cell_a)
+            + cells * polarisation_w
+            + pack.harness_ohm * pack_a * pack_a;
+        powers[Account::Polarisation] = cells * (polarisation_v * cell_a - polarisation_w);
+        powers[Account::Auxiliaries] = pack_v * pack_a - dc_w;
+        Flow {
+            acceleration_mps2: 0.0,
+            torque_nm: 0.0,
+            radps: 0.0,
+            motor_a: 0.0,
+            pack_a,
+            pack_v,
+            low_cell_v,
+            high_cell_v,
+            polarisation_v,
+            drive_n: 0.0,
+            friction_n: 0.0,
+            grip_used: 0.0,
+            limit: None,
+            powers,
+            heat: Heat::default(),
+        }
+    }
+
+    /// Rates of the state at an instant, for an integrator: `[dv, dx, ds, dU, dT…, dr]/dt` in the
+    /// order of [`State::to_array`].
+    pub fn rates(&self, state: &State, flow: &Flow) -> [f64; State::COUNT] {
+        let Parts { motor, controller, pack, auxiliaries, .. } = &self.parts;
+        let ambient_k = self.surroundings.air_k;
+        let heat = &flow.heat;
+        let thermal = &motor.thermal;
+        let inner_w =
+            thermal.winding_to_housing_w_per_k * (state.winding_k - state.housing_k);
+        let out_w = heat.housing_w_per_k * (state.housing_k - thermal.cooling.sink_k(ambient_k));
+        let sink_out_w =
+            heat.sink_w_per_k * (state.sink_k - controller.cooling.sink_k(ambient_k));
+        let cells_out_w = pack.conductance_w_per_k * (state.cells_k - ambient_k);
+        let cell_a = flow.pack_a / pack.parallel;
+        let growth = pack.cell.resistance_factor.at(state.cells_k) * pack.resistance_growth;
+        let polarisation_ohm = pack.cell.polarisation_ohm * growth;
+        let polarisation_rate = (polarisation_ohm * cell_a - state.polarisation_v)
+            / pack.cell.polarisation_s;
+        let cabin_rate = auxiliaries.cabin.map_or(0.0, |c| {
+            (heat.cabin_w - c.conductance_w_per_k * (state.cabin_k - ambient_k))
+                / c.heat_capacity_j_per_k
+        });
+        let reserve_rate = reserve_rate(pack, flow.pack_a);
+        let reserve_full = state.peak_reserve >= 1.0 && reserve_rate > 0.0;
+        let reserve_gone = state.peak_reserve <= 0.0 && reserve_rate < 0.0;
+        [
+            flow.acceleration_mps2,
+            state.speed_mps.max(0.0),
+            -flow.pack_a / pack.capacity_as(),
+            polarisation_rate,
+            (heat.winding_w - inner_w) / thermal.winding_j_per_k,
+            (heat.housing_w + inner_w - out_w) / thermal.housing_j_per_k,
+            (heat.sink_w - sink_out_w) / controller.heat_capacity_j_per_k,
+            (heat.cells_w - cells_out_w) / pack.heat_capacity_j_per_k,
+            cabin_rate,
+            if reserve_full || reserve_gone { 0.0 } else { reserve_rate },
+        ]
+    }
+
+    /// Moves the slow part of a state on by a step in which `flow` held, by the implicit midpoint
+    /// rule: every node is linear in its temperature, so each step is solved at once and is stable
+    /// however small a heat capacity is. Speed and distance are the caller's.
+    #[inline]
+    pub fn warm(&self, state: &mut State, flow: &Flow, step_s: f64) {
+        let Parts { motor, controller, pack, auxiliaries, .. } = &self.parts;
+        let ambient_k = self.surroundings.air_k;
+        let heat = &flow.heat;
+        let thermal = &motor.thermal;
+
+        state.charge -= flow.pack_a * step_s / pack.capacity_as();
+        state.polarisation_v = 2.0 * flow.polarisation_v - state.polarisation_v;
+
+        // (C_w + ½hG_w)·w − ½hG_w·s = r_w and likewise for the housing, for the midpoint (w, s).
+        let half = 0.5 * step_s;
+        let inner = half * thermal.winding_to_housing_w_per_k;
+        let outer = half * heat.housing_w_per_k;
+        let a = thermal.winding_j_per_k + inner;
+        let d = thermal.housing_j_per_k + inner + outer;
+        let right_w = thermal.winding_j_per_k * state.winding_k + half * heat.winding_w;
+        let right_h = thermal.housing_j_per_k * state.housing_k
+            + half * heat.housing_w
+            + outer * thermal.cooling.sink_k(ambient_k);
+        let determinant = 1.0 / (a * d - inner * inner);
+        let winding = (right_w * d + inner * right_h) * determinant;
+        let housing = (a * right_h + inner * right_w) * determinant;
+        state.winding_k = 2.0 * winding - state.winding_k;
+        state.housing_k = 2.0 * housing - state.housing_k;
+
+        let node = |from_k: f64, capacity: f64, heat_w: f64, conductance: f64, sink_k: f64| {
+            let g = half * conductance;
+            let middle = (capacity * from_k + half * heat_w + g * sink_k) / (capacity + g);
+            2.0 * middle - from_k
+        };
+        state.sink_k = node(
+            state.sink_k,
+            controller.heat_capacity_j_per_k,
+            heat.sink_w,
+            heat.sink_w_per_k,
+            controller.cooling.sink_k(ambient_k),
+        );
+        state.cells_k = node(
+            state.cells_k,
+            pack.heat_capacity_j_per_k,
+            heat.cells_w,
+            pack.conductance_w_per_k,
+            ambient_k,
+        );
+        if let Some(cabin) = &auxiliaries.cabin {
+            state.cabin_k = node(
+                state.cabin_k,
+                cabin.heat_capacity_j_per_k,
+                heat.cabin_w,
+                cabin.conductance_w_per_k,
+                ambient_k,
+            );
+        }
+        state.peak_reserve =
+            (state.peak_reserve + step_s * reserve_rate(pack, flow.pack_a)).clamp(0.0, 1.0);
+    }
+}
+
+/// Rate of the cells' short-peak allowance, 1/s: `(1 − (I/I_c)²)/(((I_p/I_c)² − 1)·t_p)`, so that
+/// the peak current lasts its stated time and the continuous current lasts for ever. The square is
+/// that of the heat (common practice, no source).
+#[inline]
+fn reserve_rate(pack: &Pack, pack_a: f64) -> f64 {
+    let cell = &pack.cell;
+    let cell_a = pack_a / pack.parallel;
+    let (continuous, peak) = if cell_a >= 0.0 {
+        (cell.discharge_a, cell.discharge_peak_a)
+    } else {
+        (cell.charge_a, cell.charge_peak_a)
+    };
+    if peak <= continuous {
+        return 1.0 / cell.peak_s;
+    }
+    let squared = |a: f64| a * a;
+    (1.0 - squared(cell_a / continuous)) / ((squared(peak / continuous) - 1.0) * cell.peak_s)
+}

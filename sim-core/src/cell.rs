@@ -1,0 +1,46 @@
+//! One cell: voltage, resistance, and what current it bears.
+
+use crate::Curve;
+
+/// A cell and its limits.
+///
+/// `V = OCV(s) − R0(s)·k(T)·I − U`, `dU/dt = I/C1 − U/(R1·C1)`; `s` is the charge from 0 to 1 and
+/// `I` the current, positive when discharging. Source: first-order equivalent circuit (common
+/// practice, no source).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cell {
+    /// Open-circuit voltage against charge, V.
+    pub open_circuit_v: Curve,
+    /// Ohmic resistance against charge at 25 °C, Ω.
+    pub resistance_ohm: Curve,
+    /// Growth of both resistances against temperature (K), 1 at 25 °C.
+    pub resistance_factor: Curve,
+    /// Resistance of the polarisation pair at 25 °C, Ω.
+    pub polarisation_ohm: f64,
+    /// Time constant of the polarisation pair, s.
+    pub polarisation_s: f64,
+    /// Capacity, A·s.
+    pub capacity_as: f64,
+    /// Share of the capacity that can be drawn, against temperature (K).
+    pub capacity_factor: Curve,
+    /// Mass, kg.
+    pub mass_kg: f64,
+    /// Lowest voltage under load, V.
+    pub min_v: f64,
+    /// Highest voltage while charging, V.
+    pub max_v: f64,
+    /// Continuous discharge current, A.
+    pub discharge_a: f64,
+    /// Short peak of the discharge current, A.
+    pub discharge_peak_a: f64,
+    /// Continuous charge current, A.
+    pub charge_a: f64,
+    /// Short peak of the charge current, A.
+    pub charge_peak_a: f64,
+    /// How long a peak may last, s.
+    pub peak_s: f64,
+    /// Share of the discharge currents allowed, against temperature (K).
+    pub discharge_factor: Curve,
+    /// Share of the charge currents allowed, against temperature (K).
+    pub charge_factor: Curve,
+}

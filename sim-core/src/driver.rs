@@ -1,0 +1,133 @@
+//! The driver: follows a trace with the pedals, and chooses gears.
+
+use crate::car::{Car, Instant, Request, Slope};
+use crate::trace::Stretch;
+
+/// How the driver chooses gears.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Shifting {
+    /// One gear for everything.
+    Fixed(usize),
+    /// Up above a motor speed, down below another.
+    Window {
+        /// Motor speed above which the next gear is taken, rad/s.
+        up_radps: f64,
+        /// Motor speed below which the gear below is taken, rad/s.
+        down_radps: f64,
+    },
+    /// The gear that takes the least power from the pack.
+    Efficient,
+    /// The gear that pulls hardest.
+    Quick,
+}
+
+/// A driver.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Driver {
+    /// How gears are chosen.
+    pub shifting: Shifting,
+    /// Gear for pulling away.
+    pub start_gear: usize,
+}
+
+/// Time constant with which the driver takes back a lag, s (common practice, no source).
+pub const CATCH_UP_S: f64 = 1.0;
+/// Least time between two shifts, s (common practice, no source).
+pub const DWELL_S: f64 = 3.0;
+/// Power that another gear must save before the driver bothers to shift, as a share.
+const WORTH_SHIFTING: f64 = 0.03;
+
+impl Driver {
+    /// Speed at the end of a step: the trace's, and what is left of the lag,
+    /// `v = v_trace + (v0 − v_trace0)·e^(−h/τ)`, never backwards.
+    ///
+    /// It is the exact answer of a driver who asks for `a = a_trace − (v − v_trace)/τ`.
+    #[inline]
+    pub fn aim_mps(speed_mps: f64, trace_mps: f64, trace_end_mps: f64, keep: f64) -> f64 {
+        (trace_end_mps + (speed_mps - trace_mps) * keep).max(0.0)
+    }
+
+    /// The gear for the next stretch of a trace.
+    ///
+    /// Decided once a stretch, from the trace ahead and not from the integrator's steps, so that
+    /// the same shifts come at any step size.
+    pub fn gear(
+        &self,
+        car: &Car,
+        now: &Instant,
+        gear: usize,
+        speed_mps: f64,
+        stretch: &Stretch,
+        held_back: bool,
+    ) -> usize {
+        let top = car.gears() - 1;
+        if speed_mps == 0.0 {
+            return match self.shifting {
+                Shifting::Fixed(fixed) => fixed,
+                _ => self.start_gear,
+            };
+        }
+        let ahead_mps = stretch.to_mps.max(if held_back { speed_mps } else { 0.0 });
+        match self.shifting {
+            Shifting::Fixed(fixed) => fixed,
+            Shifting::Window { up_radps, down_radps } => {
+                let radps = car.motor_radps(gear, ahead_mps);
+                if radps > up_radps && gear < top {
+                    gear + 1
+                } else if radps < down_radps && gear > self.start_gear
+                    || held_back && gear > 0 && self.lower_is_quicker(car, now, gear, speed_mps)
+                {
+                    gear - 1
+                } else {
+                    gear
+                }
+            }
+            Shifting::Efficient | Shifting::Quick => {
+                self.weighed(car, now, gear, ahead_mps, stretch)
+            }
+        }
+    }
+
+    /// Whether the gear below pulls harder here without running out of speed.
+    fn lower_is_quicker(&self, car: &Car, now: &Instant, gear: usize, speed_mps: f64) -> bool {
+        let lower = gear - 1;
+        let allowed_radps = match self.shifting {
+            Shifting::Window { up_radps, .. } => up_radps.min(0.95 * car.max_radps()),
+            _ => 0.95 * car.max_radps(),
+        };
+        let pull = |g| car.act(now, speed_mps, Slope::LEVEL, g, Request::FullThrottle).drive_n;
+        car.motor_radps(lower, speed_mps) < allowed_radps && pull(lower) > 1.02 * pull(gear)
+    }
+
+    /// The gear with the least pack power (or the hardest pull) at the end of a stretch.
+    fn weighed(
+        &self,
+        car: &Car,
+        now: &Instant,
+        gear: usize,
+        ahead_mps: f64,
+        stretch: &Stretch,
+    ) -> usize {
+        if ahead_mps <= 0.0 {
+            return gear;
+        }
+        let slope = Slope { sin: stretch.sin_grade, cos: stretch.cos_grade };
+        let wanted = (stretch.to_mps - stretch.from_mps) / stretch.for_s;
+        let rank = |g: usize| {
+            if car.motor_radps(g, ahead_mps) > 0.97 * car.max_radps() {
+                return f64::INFINITY;
+            }
+            if self.shifting == Shifting::Quick {
+                let pull = car.act(now, ahead_mps, slope, g, Request::FullThrottle).drive_n;
+                return 1.0 / pull.max(1e-9);
+            }
+            let flow = car.act(now, ahead_mps, slope, g, Request::Accelerate(wanted));
+            let short = (wanted - flow.acceleration_mps2).max(0.0);
+            flow.pack_v * flow.pack_a + 1e6 * short
+        };
+        let present = rank(gear);
+        let best = (0..car.gears()).min_by(|a, b| rank(*a).total_cmp(&rank(*b))).unwrap_or(gear);
+        let saved = present - rank(best);
+        if saved > WORTH_SHIFTING * present.abs() || !present.is_finite() { best } else { gear }
+    }
+}

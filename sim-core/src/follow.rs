@@ -1,0 +1,537 @@
+//! Driving a speed trace with a fixed step.
+//!
+//! A step takes the acceleration that brings the car to the trace's next speed and evaluates the
+//! car once at the step's mean speed (implicit midpoint rule): with even acceleration the kinetic
+//! and potential energy of the step are exact, so the ledger closes to rounding. Where a limit
+//! holds the car back, the step is cut in smaller ones and the mean speed is found by iteration.
+//! Nothing is allocated.
+
+use crate::car::{Car, Flow, Instant, Request, Slope};
+use crate::driver::{CATCH_UP_S, DWELL_S, Driver};
+use crate::ledger::{Account, Ledger};
+use crate::limit::Limit;
+use crate::state::State;
+use crate::trace::{EXCURSION_S, Trace};
+
+/// Default longest step, s: what keeps energy within 0.1 % and temperatures within 0.1 K of a
+/// hundredth of it.
+pub const STEP_S: f64 = 1.0;
+/// Step where a limit holds the car back, as a share of the step.
+const HELD_BACK_SHARE: f64 = 0.25;
+/// How long the pack may hold the car back before the trip ends, s (common practice, no source).
+const PACK_PATIENCE_S: f64 = 10.0;
+
+/// What a recorder is shown of each step.
+#[derive(Debug, Clone, Copy)]
+pub struct Moment<'a> {
+    /// Time at the end of the step, s.
+    pub time_s: f64,
+    /// Length of the step, s.
+    pub step_s: f64,
+    /// State at the end of the step.
+    pub state: &'a State,
+    /// What held during the step.
+    pub flow: &'a Flow,
+    /// The gear (`None`: between gears).
+    pub gear: Option<usize>,
+    /// Slope of the road.
+    pub slope: Slope,
+    /// Speed of the trace at the end of the step, m/s.
+    pub trace_mps: f64,
+}
+
+/// Sees each step of a run.
+pub trait Recorder {
+    /// Called at the end of each step.
+    fn record(&mut self, moment: &Moment<'_>);
+}
+
+/// Records nothing.
+impl Recorder for () {
+    #[inline]
+    fn record(&mut self, _: &Moment<'_>) {}
+}
+
+impl<F: FnMut(&Moment<'_>)> Recorder for F {
+    #[inline]
+    fn record(&mut self, moment: &Moment<'_>) {
+        self(moment);
+    }
+}
+
+/// Why a drive ended.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Ending {
+    /// The trace was driven to its end.
+    Complete,
+    /// The weakest cell was empty, at this time in s.
+    Empty(f64),
+    /// The pack could not carry the car on: a limit of the pack held it back for longer than
+    /// 10 s, until this time in s.
+    PackLimited(f64, Limit),
+}
+
+/// What came of a drive.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Drive {
+    /// State at the end.
+    pub end: State,
+    /// Gear at the end.
+    pub gear: usize,
+    /// Why it ended.
+    pub ending: Ending,
+    /// Time driven, s.
+    pub time_s: f64,
+    /// Distance driven, m.
+    pub distance_m: f64,
+    /// Where each joule went.
+    pub ledger: Ledger,
+    /// Energy at the pack's terminals, net of regen, J.
+    pub terminal_j: f64,
+    /// Energy that regen put into the pack's terminals, J.
+    pub regen_j: f64,
+    /// Shifts.
+    pub shifts: u32,
+    /// Time held back by each limit (by [`Limit`] number), s.
+    pub limited_s: [f64; Limit::COUNT],
+    /// Largest discharge current, A.
+    pub peak_discharge_a: f64,
+    /// Largest charge current, A (positive).
+    pub peak_charge_a: f64,
+    /// ∫ I² dt of the pack, A²·s.
+    pub pack_a2_s: f64,
+    /// ∫ I² dt of the motor, A²·s.
+    pub motor_a2_s: f64,
+    /// Largest motor current, A.
+    pub peak_motor_a: f64,
+    /// Lowest and highest cell voltage, V.
+    pub low_cell_v: f64,
+    /// Highest cell voltage, V.
+    pub high_cell_v: f64,
+    /// Largest gap between highest and lowest cell voltage, V.
+    pub cell_gap_v: f64,
+    /// Lowest pack voltage, V.
+    pub low_pack_v: f64,
+    /// Highest winding temperature, K.
+    pub peak_winding_k: f64,
+    /// Highest housing temperature, K.
+    pub peak_housing_k: f64,
+    /// Highest heat-sink temperature, K.
+    pub peak_sink_k: f64,
+    /// Highest cell temperature, K.
+    pub peak_cells_k: f64,
+    /// Time at which motor or controller first derated, s.
+    pub derated_at_s: Option<f64>,
+    /// Largest share of the driven tyres' grip used while slowing.
+    pub peak_brake_grip: f64,
+    /// Largest share of the driven tyres' grip used while driving.
+    pub peak_drive_grip: f64,
+    /// Time outside the trace's tolerance, s.
+    pub outside_s: f64,
+    /// Longest single time outside the tolerance, s.
+    pub longest_outside_s: f64,
+    /// Largest lag behind the trace's speed, m/s.
+    pub largest_lag_mps: f64,
+}
+
+impl Drive {
+    /// Root mean square of the pack current, A.
+    pub fn rms_pack_a(&self) -> f64 {
+        (self.pack_a2_s / self.time_s.max(1e-9)).sqrt()
+    }
+
+    /// Root mean square of the motor current, A.
+    pub fn rms_motor_a(&self) -> f64 {
+        (self.motor_a2_s / self.time_s.max(1e-9)).sqrt()
+    }
+
+    /// Whether the trace was followed within 40 CFR 86.115: no excursion of 2 s or more.
+    pub fn within_tolerance(&self) -> bool {
+        self.longest_outside_s < EXCURSION_S
+    }
+
+    fn begin(start: &State, gear: usize) -> Self {
+        Self {
+            end: *start,
+            gear,
+            ending: Ending::Complete,
+            time_s: 0.0,
+            distance_m: 0.0,
+            ledger: Ledger::default(),
+            terminal_j: 0.0,
+            regen_j: 0.0,
+            shifts: 0,
+            limited_s: [0.0; Limit::COUNT],
+            peak_discharge_a: 0.0,
+            peak_charge_a: 0.0,
+            pack_a2_s: 0.0,
+            motor_a2_s: 0.0,
+            peak_motor_a: 0.0,
+            low_cell_v: f64::INFINITY,
+            high_cell_v: 0.0,
+            cell_gap_v: 0.0,
+            low_pack_v: f64::INFINITY,
+            peak_winding_k: start.winding_k,
+            peak_housing_k: start.housing_k,
+            peak_sink_k: start.sink_k,
+            peak_cells_k: start.cells_k,
+            derated_at_s: None,
+            peak_brake_grip: 0.0,
+            peak_drive_grip: 0.0,
+            outside_s: 0.0,
+            longest_outside_s: 0.0,
+            largest_lag_mps: 0.0,
+        }
+    }
+
+    #[inline]
+    fn book(&mut self, flow: &Flow, step_s: f64) {
+        self.ledger.book(&flow.powers, step_s);
+        let terminal_w = flow.pack_v * flow.pack_a;
+        self.terminal_j += terminal_w * step_s;
+        self.regen_j += (-terminal_w).max(0.0) * step_s;
+        self.pack_a2_s += flow.pack_a * flow.pack_a * step_s;
+        self.motor_a2_s += flow.motor_a * flow.motor_a * step_s;
+        self.peak_discharge_a = self.peak_discharge_a.max(flow.pack_a);
+        self.peak_charge_a = self.peak_charge_a.max(-flow.pack_a);
+        self.peak_motor_a = self.peak_motor_a.max(flow.motor_a);
+        self.low_cell_v = self.low_cell_v.min(flow.low_cell_v);
+        self.high_cell_v = self.high_cell_v.max(flow.high_cell_v);
+        self.cell_gap_v = self.cell_gap_v.max(flow.high_cell_v - flow.low_cell_v);
+        self.low_pack_v = self.low_pack_v.min(flow.pack_v);
+        let on_driven_n = flow.drive_n - flow.friction_n;
+        if on_driven_n < 0.0 {
+            self.peak_brake_grip = self.peak_brake_grip.max(flow.grip_used);
+        } else {
+            self.peak_drive_grip = self.peak_drive_grip.max(flow.grip_used);
+        }
+        if let Some(limit) = flow.limit {
+            self.limited_s[limit as usize] += step_s;
+        }
+    }
+
+    #[inline]
+    fn feel(&mut self, state: &State) {
+        self.peak_winding_k = self.peak_winding_k.max(state.winding_k);
+        self.peak_housing_k = self.peak_housing_k.max(state.housing_k);
+        self.peak_sink_k = self.peak_sink_k.max(state.sink_k);
+        self.peak_cells_k = self.peak_cells_k.max(state.cells_k);
+    }
+}
+
+/// A shift under way.
+#[derive(Clone, Copy)]
+struct Shift {
+    to: usize,
+    left_s: f64,
+    rotor_mps: f64,
+}
+
+/// Drives a trace from a state, with steps of at most `step_s` (see [`STEP_S`]).
+///
+/// The car starts in `gear` (taken as engaged). The run ends with the trace, with an empty pack, or
+/// when the pack has held the car back for too long; [`Drive::ending`] says which.
+pub fn follow<R: Recorder>(
+    car: &Car,
+    trace: &Trace,
+    driver: &Driver,
+    start: &State,
+    gear: usize,
+    step_s: f64,
+    recorder: &mut R,
+) -> Drive {
+    let mut drive = Drive::begin(start, gear);
+    let mut run = Run {
+        car,
+        state: *start,
+        gear,
+        shift: None,
+        since_shift_s: DWELL_S,
+        held_back: false,
+        pack_holds_s: 0.0,
+        held_by: None,
+    };
+    let origin_m = start.distance_m;
+    let stretches = trace.stretches();
+    let mut place = 0;
+    let mut outside_s = 0.0;
+    let shift_s = car.parts().gearbox.shift_s;
+    let keep_full = (-step_s / CATCH_UP_S).exp();
+    for stretch in stretches {
+        if run.shift.is_none() {
+            let resting = run.state.speed_mps == 0.0;
+            if resting || run.since_shift_s >= DWELL_S {
+                let now = car.now(&run.state, 0.0);
+                let wanted =
+                    driver.gear(car, &now, run.gear, run.state.speed_mps, stretch, run.held_back);
+                if wanted != run.gear {
+                    if resting {
+                        run.gear = wanted;
+                    } else {
+                        drive.shifts += 1;
+                        run.begin_shift(wanted, shift_s, &mut drive);
+                    }
+                }
+            }
+        }
+        let mut left_s = stretch.for_s;
+        let slant = (stretch.to_mps - stretch.from_mps) / stretch.for_s;
+        run.held_back = false;
+        while left_s > 1e-9 {
+            let mut h = step_s.min(left_s);
+            if let Some(shift) = run.shift {
+                h = h.min(shift.left_s);
+            }
+            if left_s - h < 1e-9 {
+                h = left_s;
+            }
+            let done_s = stretch.for_s - left_s;
+            let trace_mps = stretch.from_mps + slant * done_s;
+            let trace_end_mps = stretch.from_mps + slant * (done_s + h);
+            let keep = if h == step_s { keep_full } else { (-h / CATCH_UP_S).exp() };
+            let aim = Driver::aim_mps(run.state.speed_mps, trace_mps, trace_end_mps, keep);
+            let middle_m =
+                run.state.distance_m - origin_m + 0.25 * (run.state.speed_mps + aim) * h;
+            while place + 1 < stretches.len() && stretches[place].end_m < middle_m {
+                place += 1;
+            }
+            let road = &stretches[place];
+            let slope = Slope { sin: road.sin_grade, cos: road.cos_grade };
+            run.step(aim, slope, h, trace_end_mps, &mut drive, recorder);
+            left_s -= h;
+        }
+        let speed = run.state.speed_mps;
+        drive.largest_lag_mps = drive.largest_lag_mps.max(stretch.to_mps - speed);
+        if speed < stretch.low_mps || speed > stretch.high_mps {
+            outside_s += stretch.for_s;
+            drive.outside_s += stretch.for_s;
+            drive.longest_outside_s = drive.longest_outside_s.max(outside_s);
+        } else {
+            outside_s = 0.0;
+        }
+        let pack = &car.parts().pack;
+        if pack.weakest_charge(run.state.charge) <= pack.empty_charge(run.state.cells_k) {
+            drive.ending = Ending::Empty(drive.time_s);
+            break;
+        }
+        if let Some(limit) = run.held_by
+            && run.pack_holds_s > PACK_PATIENCE_S
+        {
+            drive.ending = Ending::PackLimited(drive.time_s, limit);
+            break;
+        }
+    }
+    if let Some(shift) = run.shift {
+        run.end_shift(shift, &mut drive);
+    }
+    drive.end = run.state;
+    drive.gear = run.gear;
+    drive.distance_m = run.state.distance_m - start.distance_m;
+    drive
+}
+
+/// The moving parts of a drive.
+struct Run<'a> {
+    car: &'a Car,
+    state: State,
+    gear: usize,
+    shift: Option<Shift>,
+    since_shift_s: f64,
+    held_back: bool,
+    pack_holds_s: f64,
+    held_by: Option<Limit>,
+}
+
+impl Run<'_> {
+    fn begin_shift(&mut self, to: usize, shift_s: f64, drive: &mut Drive) {
+        let shift = Shift { to, left_s: shift_s, rotor_mps: self.state.speed_mps };
+        if shift_s > 0.0 {
+            self.shift = Some(shift);
+        } else {
+            self.end_shift(shift, drive);
+        }
+    }
+
+    /// Engages the new gear; what the plastic impact takes from rotor and car goes to the clutch.
+    fn end_shift(&mut self, shift: Shift, drive: &mut Drive) {
+        let car = self.car;
+        let before = self.state.speed_mps;
+        let (after, lost_j) = car.engage(shift.to, before, self.gear, shift.rotor_mps);
+        drive.ledger[Account::Clutch] += lost_j;
+        // The steps of the shift booked the car alone; the rotor's change is booked here.
+        drive.ledger[Account::Kinetic] += car.kinetic_j(after, Some(shift.to))
+            - car.kinetic_j(before, None)
+            - car.rotor_j(self.gear, shift.rotor_mps);
+        self.state.speed_mps = after;
+        self.gear = shift.to;
+        self.shift = None;
+        self.since_shift_s = 0.0;
+    }
+
+    #[inline]
+    fn step<R: Recorder>(
+        &mut self,
+        aim_mps: f64,
+        slope: Slope,
+        h: f64,
+        trace_mps: f64,
+        drive: &mut Drive,
+        recorder: &mut R,
+    ) {
+        let speed = self.state.speed_mps;
+        let wanted = (aim_mps - speed) / h;
+        let middle = 0.5 * (speed + aim_mps);
+        let now = self.car.now(&self.state, h);
+        if let Some(mut shift) = self.shift {
+            self.disconnected(&now, wanted, slope, h, trace_mps, drive, recorder);
+            shift.left_s -= h;
+            if shift.left_s <= 1e-9 {
+                self.end_shift(shift, drive);
+            } else {
+                self.shift = Some(shift);
+            }
+            return;
+        }
+        let flow = self.car.act(&now, middle, slope, self.gear, Request::Accelerate(wanted));
+        if (flow.acceleration_mps2 - wanted).abs() <= 1e-9 {
+            self.finish(&flow, aim_mps, slope, h, trace_mps, drive, recorder);
+            if self.pack_holds_s > 0.0 {
+                self.pack_holds_s = 0.0;
+                self.held_by = None;
+            }
+            return;
+        }
+        self.held_back = true;
+        let parts = (1.0 / HELD_BACK_SHARE) as u32;
+        let fine = h / f64::from(parts);
+        for _ in 0..parts {
+            self.fine_step(aim_mps, slope, fine, trace_mps, drive, recorder);
+        }
+    }
+
+    /// A step against a limit: the acceleration depends on the mean speed, which depends on the
+    /// acceleration; a few passes settle both.
+    fn fine_step<R: Recorder>(
+        &mut self,
+        aim_mps: f64,
+        slope: Slope,
+        h: f64,
+        trace_mps: f64,
+        drive: &mut Drive,
+        recorder: &mut R,
+    ) {
+        let speed = self.state.speed_mps;
+        let wanted = (aim_mps - speed) / h;
+        let now = self.car.now(&self.state, h);
+        let flow = self.settle(&now, slope, h, Request::Accelerate(wanted));
+        if let Some(limit) = flow.limit {
+            let pack = matches!(
+                limit,
+                Limit::CellVoltage
+                    | Limit::ControllerVoltage
+                    | Limit::PackPower
+                    | Limit::Charge
+                    | Limit::CellTemperature
+            );
+            self.pack_holds_s = if pack { self.pack_holds_s + h } else { 0.0 };
+            self.held_by = pack.then_some(limit);
+        }
+        self.land(&flow, slope, h, trace_mps, drive, recorder);
+    }
+
+    #[allow(clippy::too_many_arguments)]
+    fn disconnected<R: Recorder>(
+        &mut self,
+        now: &Instant,
+        wanted: f64,
+        slope: Slope,
+        h: f64,
+        trace_mps: f64,
+        drive: &mut Drive,
+        recorder: &mut R,
+    ) {
+        let request = Request::Disconnected(wanted);
+        let flow = self.settle(now, slope, h, request);
+        self.land(&flow, slope, h, trace_mps, drive, recorder);
+    }
+
+    /// The flow at the mean speed of a step in which the speed follows from the flow.
+    fn settle(&self, now: &Instant, slope: Slope, h: f64, request: Request) -> Flow {
+        let speed = self.state.speed_mps;
+        let mut middle = speed;
+        let mut flow = self.car.act(now, middle, slope, self.gear, request);
+        for _ in 0..8 {
+            let end = (speed + flow.acceleration_mps2 * h).max(0.0);
+            let next = 0.5 * (speed + end);
+            if (next - middle).abs() <= 1e-10 * (1.0 + middle) {
+                break;
+            }
+            middle = next;
+            flow = self.car.act(now, middle, slope, self.gear, request);
+        }
+        flow
+    }
+
+    /// Ends a step at the speed that the flow gives; a car that comes to rest within the step
+    /// stands for what is left of it.
+    fn land<R: Recorder>(
+        &mut self,
+        flow: &Flow,
+        slope: Slope,
+        h: f64,
+        trace_mps: f64,
+        drive: &mut Drive,
+        recorder: &mut R,
+    ) {
+        let speed = self.state.speed_mps;
+        let end = speed + flow.acceleration_mps2 * h;
+        if end >= 0.0 {
+            self.finish(flow, end, slope, h, trace_mps, drive, recorder);
+            return;
+        }
+        let moving_s = speed / -flow.acceleration_mps2;
+        self.finish(flow, 0.0, slope, moving_s, trace_mps, drive, recorder);
+        let now = self.car.now(&self.state, h - moving_s);
+        let standing = self.car.act(&now, 0.0, slope, self.gear, Request::Accelerate(0.0));
+        self.finish(&standing, 0.0, slope, h - moving_s, trace_mps, drive, recorder);
+    }
+
+    #[allow(clippy::too_many_arguments)]
+    #[inline]
+    fn finish<R: Recorder>(
+        &mut self,
+        flow: &Flow,
+        end_mps: f64,
+        slope: Slope,
+        h: f64,
+        trace_mps: f64,
+        drive: &mut Drive,
+        recorder: &mut R,
+    ) {
+        drive.book(flow, h);
+        self.car.warm(&mut self.state, flow, h);
+        self.state.distance_m += 0.5 * (self.state.speed_mps + end_mps) * h;
+        self.state.speed_mps = end_mps;
+        self.since_shift_s += h;
+        drive.time_s += h;
+        drive.feel(&self.state);
+        if drive.derated_at_s.is_none() {
+            let parts = self.car.parts();
+            let hot = self.state.winding_k > parts.motor.derating.warning_k
+                || self.state.sink_k > parts.controller.derating.warning_k;
+            if hot {
+                drive.derated_at_s = Some(drive.time_s);
+            }
+        }
+        recorder.record(&Moment {
+            time_s: drive.time_s,
+            step_s: h,
+            state: &self.state,
+            flow,
+            gear: self.shift.is_none().then_some(self.gear),
+            slope,
+            trace_mps,
+        });
+    }
+}
+

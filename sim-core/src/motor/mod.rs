@@ -1,0 +1,141 @@
+//! The traction motor: what it can do, what it wastes, how it warms.
+
+mod envelope;
+mod losses;
+mod nameplate;
+mod thermal;
+
+pub use envelope::{Envelope, Shape};
+pub use losses::{Coefficients, EfficiencyPoint, LossMap, Losses, MotorLoss, fit};
+pub use nameplate::{Rating, ShortRating, ThermalSheet, identify};
+pub use thermal::{CONVECTION_EXPONENT, Cooling, Thermal};
+
+use crate::controller::Derating;
+
+/// Constant of copper in `R(T) = R0·(235 + T)/(235 + T0)`, °C (IEC 60034-1).
+pub const COPPER_CONSTANT_C: f64 = 235.0;
+/// Zero of the Celsius scale, K (ISO 80000-5).
+pub const ZERO_CELSIUS_K: f64 = 273.15;
+
+/// Resistance of copper at a temperature over that at another, after IEC 60034-1 (from memory).
+#[inline]
+pub fn copper_factor(temperature_k: f64, reference_k: f64) -> f64 {
+    let zero_k = ZERO_CELSIUS_K - COPPER_CONSTANT_C;
+    (temperature_k - zero_k) / (reference_k - zero_k)
+}
+
+/// The kind of machine, as far as it changes what the model does.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Kind {
+    /// Squirrel-cage induction motor: no iron loss when it is not excited.
+    Induction {
+        /// Magnetising current, A.
+        magnetising_a: f64,
+    },
+    /// Permanent-magnet synchronous motor: its iron is always magnetised.
+    PermanentMagnet,
+    /// Series-wound direct-current motor: torque grows with the square of the current until the
+    /// iron saturates; it makes no regen.
+    SeriesDc {
+        /// Current at which the field is half way from square to straight growth, A.
+        saturation_a: f64,
+        /// Voltage drop of the brushes, V.
+        brush_v: f64,
+    },
+}
+
+/// A motor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Motor {
+    /// What kind of machine it is.
+    pub kind: Kind,
+    /// Peak torque against speed and voltage.
+    pub envelope: Envelope,
+    /// Torque per ampere of motor current below base speed, N·m/A (series-wound: N·m/A at
+    /// `peak_current_a`).
+    pub torque_nm_per_a: f64,
+    /// Motor current at peak torque, A.
+    pub peak_current_a: f64,
+    /// Peak regen torque over peak motoring torque.
+    pub regen_share: f64,
+    /// Losses.
+    pub losses: Losses,
+    /// Winding temperature at which the losses were stated, K.
+    pub loss_reference_k: f64,
+    /// Heat.
+    pub thermal: Thermal,
+    /// Cutting back of torque with winding temperature.
+    pub derating: Derating,
+    /// Moment of inertia of the rotor, kg·m².
+    pub rotor_inertia_kg_m2: f64,
+    /// Highest speed, rad/s.
+    pub max_radps: f64,
+}
+
+impl Motor {
+    /// Whether it can brake electrically.
+    pub fn makes_regen(&self) -> bool {
+        !matches!(self.kind, Kind::SeriesDc { .. }) && self.regen_share > 0.0
+    }
+
+    /// How far the field is weakened: `max(1, ω·V_ref/(V·ω_base))`. The torque per ampere falls by
+    /// this factor above base speed, and base speed moves with the voltage.
+    #[inline]
+    pub fn field_weakening(&self, radps: f64, volts: f64) -> f64 {
+        match self.kind {
+            Kind::SeriesDc { .. } => 1.0,
+            _ => (radps * self.envelope.reference_v / (volts * self.envelope.base_radps)).max(1.0),
+        }
+    }
+
+    /// Motor current for a torque, A.
+    ///
+    /// Induction and permanent-magnet: `I = √(I_m² + (T·w/k_T)²)` with `w` the field weakening.
+    /// Series-wound: `T = c·I²/(1 + I/I_s)` solved for `I`.
+    /// Source: machine theory at constant flux (common practice, no source).
+    #[inline]
+    pub fn current_a(&self, torque_nm: f64, weakening: f64) -> f64 {
+        match self.kind {
+            Kind::PermanentMagnet => (torque_nm * weakening / self.torque_nm_per_a).abs(),
+            Kind::Induction { magnetising_a } => {
+                let torque_a = torque_nm * weakening / self.torque_nm_per_a;
+                let field_a = magnetising_a / weakening;
+                (field_a * field_a + torque_a * torque_a).sqrt()
+            }
+            Kind::SeriesDc { saturation_a, .. } => {
+                let c = self.torque_nm_per_a / self.peak_current_a
+                    * (1.0 + self.peak_current_a / saturation_a);
+                let b = torque_nm.abs() / saturation_a;
+                (b + (b * b + 4.0 * c * torque_nm.abs()).sqrt()) / (2.0 * c)
+            }
+        }
+    }
+
+    /// Losses of the powered motor at a shaft torque, a speed, a current and a winding temperature.
+    #[inline]
+    pub fn loss(
+        &self,
+        torque_nm: f64,
+        radps: f64,
+        current_a: f64,
+        copper_factor: f64,
+    ) -> MotorLoss {
+        let mut loss = self.losses.at(torque_nm, radps, current_a, copper_factor);
+        if let Kind::SeriesDc { brush_v, .. } = self.kind {
+            loss.copper_w += brush_v * current_a;
+        }
+        loss
+    }
+
+    /// Drag power of the unpowered motor: windage and friction, and iron loss where magnets keep
+    /// the iron magnetised. `(iron_w, windage_w)`.
+    #[inline]
+    pub fn unpowered_drag_w(&self, radps: f64) -> (f64, f64) {
+        let c = self.losses.coefficients();
+        let iron_w = match self.kind {
+            Kind::PermanentMagnet => c.iron_w(radps),
+            _ => 0.0,
+        };
+        (iron_w, c.windage_w(radps))
+    }
+}

@@ -1,0 +1,193 @@
+//! The traction pack: cells in series and parallel, its worst cell, and what it can give.
+
+use crate::cell::Cell;
+use crate::limit::Limit;
+use crate::state::State;
+
+/// A pack of equal cells, one of them weaker than the rest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pack {
+    /// The cell.
+    pub cell: Cell,
+    /// Cells in series.
+    pub series: f64,
+    /// Strings in parallel.
+    pub parallel: f64,
+    /// Capacity left over that of new cells (state of health).
+    pub health: f64,
+    /// Resistance over that of new cells.
+    pub resistance_growth: f64,
+    /// How much less capacity the weakest cell has than the mean one.
+    pub capacity_spread: f64,
+    /// How much more resistance the weakest cell has than the mean one.
+    pub resistance_spread: f64,
+    /// Charge of the weakest cell at which the trip ends.
+    pub min_charge: f64,
+    /// Charge up to which the pack is filled.
+    pub max_charge: f64,
+    /// Bars, cables, fuse and contactors, Ω.
+    pub harness_ohm: f64,
+    /// Heat capacity of all cells, J/K.
+    pub heat_capacity_j_per_k: f64,
+    /// Conductance from the cells through the box to the air, W/K.
+    pub conductance_w_per_k: f64,
+}
+
+/// Charge over which the pack's current fades to nothing at the ends of its window.
+const FADE_CHARGE: f64 = 0.002;
+/// Share of the peak reserve over which the allowed current falls from peak to continuous.
+const FADE_RESERVE: f64 = 0.2;
+
+/// What the pack is at an instant, and over the time step that begins there.
+///
+/// Over a step of `h` the polarisation voltage follows the trapezoidal rule, so that its mean is
+/// `U0·keep + I·lift`; the pack is then a source of `emf_v` behind `ohm` and the step's mean power
+/// is solved at once. With `h = 0` it is the instant itself.
+#[derive(Debug, Clone, Copy)]
+pub struct PackNow {
+    /// Electromotive force of the pack less its polarisation, V.
+    pub emf_v: f64,
+    /// Resistance of the pack, Ω.
+    pub ohm: f64,
+    /// Open-circuit voltage of the mean cell, V.
+    pub open_circuit_v: f64,
+    /// Resistance of the mean cell, Ω.
+    cell_ohm: f64,
+    /// Resistance of the mean cell's polarisation pair, Ω.
+    pub polarisation_ohm: f64,
+    keep_v: f64,
+    lift_ohm: f64,
+    weak_open_circuit_v: f64,
+    weak_factor: f64,
+    /// Largest pack current out, A, and what sets it.
+    pub discharge_a: (f64, Limit),
+    /// Largest pack current in, A (positive), and what sets it.
+    pub charge_a: (f64, Limit),
+}
+
+impl Pack {
+    /// Capacity of the mean pack, A·s.
+    pub fn capacity_as(&self) -> f64 {
+        self.cell.capacity_as * self.health * self.parallel
+    }
+
+    /// Charge of the weakest cell: all cells were full together, and the weak one has lost the
+    /// same charge from a smaller capacity. `s_w = 1 − (1 − s)/(1 − spread)`.
+    #[inline]
+    pub fn weakest_charge(&self, charge: f64) -> f64 {
+        1.0 - (1.0 - charge) / (1.0 - self.capacity_spread)
+    }
+
+    /// Charge of the weakest cell at which nothing more can be drawn at a temperature.
+    #[inline]
+    pub fn empty_charge(&self, cells_k: f64) -> f64 {
+        self.min_charge + (1.0 - self.cell.capacity_factor.at(cells_k))
+    }
+
+    /// Charge of the mean cell when the weakest one is empty.
+    pub fn mean_charge_when_empty(&self, cells_k: f64) -> f64 {
+        1.0 - (1.0 - self.empty_charge(cells_k)) * (1.0 - self.capacity_spread)
+    }
+
+    /// Chemical energy between two charges of the mean cell, J: `∫ OCV ds` (Simpson's rule over 64
+    /// intervals, exact where the curve's points fall on them).
+    pub fn energy_between_j(&self, low: f64, high: f64) -> f64 {
+        let n = 64;
+        let h = (high - low) / f64::from(n);
+        let v = |i: i32| self.cell.open_circuit_v.at(low + f64::from(i) * h);
+        let sum: f64 = (0..n / 2)
+            .map(|k| v(2 * k) + 4.0 * v(2 * k + 1) + v(2 * k + 2))
+            .sum();
+        self.series * self.capacity_as() * sum * h / 3.0
+    }
+
+    /// Energy between the top of the window and empty, at a temperature, J.
+    pub fn usable_j(&self, cells_k: f64) -> f64 {
+        self.energy_between_j(self.mean_charge_when_empty(cells_k), self.max_charge)
+    }
+
+    /// The pack at a state, over a step of `step_s`.
+    #[inline]
+    pub fn now(&self, state: &State, step_s: f64) -> PackNow {
+        let cell = &self.cell;
+        let growth = cell.resistance_factor.at(state.cells_k) * self.resistance_growth;
+        let open_circuit_v = cell.open_circuit_v.at(state.charge);
+        let cell_ohm = cell.resistance_ohm.at(state.charge) * growth;
+        let polarisation_ohm = cell.polarisation_ohm * growth;
+        let half = 0.5 * step_s / cell.polarisation_s;
+        let keep = 1.0 / (1.0 + half);
+        let keep_v = state.polarisation_v * keep;
+        let lift_ohm = polarisation_ohm * half * keep;
+        let weak = self.weakest_charge(state.charge);
+
+        let reserve = (state.peak_reserve / FADE_RESERVE).clamp(0.0, 1.0);
+        let allowed = |continuous: f64, peak: f64, factor: f64| {
+            let cold_or_hot = if factor < 1.0 { Limit::CellTemperature } else { Limit::CellCurrent };
+            ((continuous + (peak - continuous) * reserve) * factor * self.parallel, cold_or_hot)
+        };
+        let mut discharge_a = allowed(
+            cell.discharge_a,
+            cell.discharge_peak_a,
+            cell.discharge_factor.at(state.cells_k),
+        );
+        let left = weak - self.empty_charge(state.cells_k);
+        if left < FADE_CHARGE {
+            discharge_a = (discharge_a.0 * (left / FADE_CHARGE).max(0.0), Limit::Charge);
+        }
+        let mut charge_a =
+            allowed(cell.charge_a, cell.charge_peak_a, cell.charge_factor.at(state.cells_k));
+        let room = self.max_charge - state.charge;
+        if room < FADE_CHARGE {
+            charge_a = (charge_a.0 * (room / FADE_CHARGE).max(0.0), Limit::Charge);
+        }
+        PackNow {
+            emf_v: self.series * (open_circuit_v - keep_v),
+            ohm: self.series / self.parallel * (cell_ohm + lift_ohm) + self.harness_ohm,
+            open_circuit_v,
+            cell_ohm,
+            polarisation_ohm,
+            keep_v,
+            lift_ohm,
+            weak_open_circuit_v: cell.open_circuit_v.at(weak),
+            weak_factor: 1.0 + self.resistance_spread,
+            discharge_a,
+            charge_a,
+        }
+    }
+}
+
+impl PackNow {
+    /// Pack current for a terminal power, A: the smaller root of `R·I² − E·I + P = 0`; where the
+    /// pack cannot give the power, the current at its largest power, `E/(2R)`.
+    #[inline]
+    pub fn current_a(&self, power_w: f64) -> f64 {
+        let discriminant = self.emf_v * self.emf_v - 4.0 * self.ohm * power_w;
+        2.0 * power_w / (self.emf_v + discriminant.max(0.0).sqrt())
+    }
+
+    /// Largest terminal power, `E²/(4R)`, W.
+    #[inline]
+    pub fn largest_power_w(&self) -> f64 {
+        0.25 * self.emf_v * self.emf_v / self.ohm
+    }
+
+    /// Mean polarisation voltage over the step at a cell current, V.
+    #[inline]
+    pub fn polarisation_v(&self, cell_a: f64) -> f64 {
+        self.keep_v + self.lift_ohm * cell_a
+    }
+
+    /// Voltages of the lowest and the highest cell at a cell current, V.
+    #[inline]
+    pub fn cell_spread_v(&self, cell_a: f64) -> (f64, f64) {
+        let mean = self.open_circuit_v - self.cell_ohm * cell_a - self.polarisation_v(cell_a);
+        let weak = self.weak_open_circuit_v
+            - self.weak_factor * (self.cell_ohm * cell_a + self.polarisation_v(cell_a));
+        (mean.min(weak), mean.max(weak))
+    }
+
+    /// Ohmic resistance of the mean cell, Ω.
+    pub fn cell_ohm(&self) -> f64 {
+        self.cell_ohm
+    }
+}
