@@ -1,5 +1,6 @@
 //! The car: all parts together, and what happens when the driver asks for something.
 
+use crate::GRAVITY_MPS2;
 use crate::air;
 use crate::auxiliaries::Auxiliaries;
 use crate::brakes::Braking;
@@ -13,7 +14,6 @@ use crate::pack::{Pack, PackNow};
 use crate::road_load::{RoadForce, RoadLoad};
 use crate::state::State;
 use crate::tyre::{DrivenAxle, Grip};
-use crate::GRAVITY_MPS2;
 
 /// The parts of a conversion.
 #[derive(Debug, Clone, PartialEq)]
@@ -100,6 +100,8 @@ pub struct Instant {
     /// Power of the auxiliaries, W.
     auxiliaries_w: f64,
     heater_w: f64,
+    /// The motor's reference voltage over the pack's electromotive force.
+    stretch: f64,
 }
 
 /// What the heat does, with the conductances that carry it away.
@@ -179,6 +181,7 @@ pub struct Car {
     rolling_kg: f64,
     weight_n: f64,
     max_radps: f64,
+    scales: Scales,
 }
 
 /// Powered operation of motor, controller and pack.
@@ -190,6 +193,24 @@ struct Electrics {
     dc_w: f64,
     pack_a: f64,
     pack_v: f64,
+    /// Shaft speed scaled to the motor's reference voltage, rad/s.
+    at_radps: f64,
+}
+
+/// Constants of the limits, so that asking them costs no division.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Scales {
+    per_peak_nm: f64,
+    per_motor_a: f64,
+    per_discharge_a: f64,
+    per_charge_a: f64,
+    per_cell_v: f64,
+    per_parallel: f64,
+    per_capacity_as: f64,
+    /// Motor speed from which the torque tapers to nothing at the highest, rad/s.
+    taper_radps: f64,
+    /// Input torque that gearbox and clutch bear, N·m.
+    input_nm: f64,
 }
 
 /// Share of the speed range below the highest speed over which torque falls to nothing.
@@ -203,6 +224,7 @@ impl Car {
         let density = air::density_kg_per_m3(surroundings.altitude_m, surroundings.air_k);
         let chassis = parts.chassis;
         let radius = parts.rolling_radius_m;
+        let max_radps = parts.motor.max_radps.min(parts.gearbox.max_input_radps);
         let ways = parts
             .gearbox
             .gears()
@@ -233,7 +255,18 @@ impl Car {
             ways,
             rolling_kg: chassis.mass_kg + chassis.wheels_inertia_kg_m2 / (radius * radius),
             weight_n: chassis.mass_kg * GRAVITY_MPS2,
-            max_radps: parts.motor.max_radps.min(parts.gearbox.max_input_radps),
+            max_radps,
+            scales: Scales {
+                per_peak_nm: 1.0 / parts.motor.envelope.largest_nm(),
+                per_motor_a: 1.0 / parts.controller.motor_current_a,
+                per_discharge_a: 1.0 / (parts.pack.cell.discharge_peak_a * parts.pack.parallel),
+                per_charge_a: 1.0 / (parts.pack.cell.charge_peak_a * parts.pack.parallel),
+                per_cell_v: 1.0 / parts.pack.cell.max_v,
+                per_parallel: 1.0 / parts.pack.parallel,
+                per_capacity_as: 1.0 / parts.pack.capacity_as(),
+                taper_radps: (1.0 - RPM_TAPER) * max_radps,
+                input_nm: parts.gearbox.max_input_nm.min(parts.gearbox.clutch_nm),
+            },
             parts,
             surroundings,
         }
@@ -317,8 +350,10 @@ impl Car {
     #[inline]
     pub fn now(&self, state: &State, step_s: f64) -> Instant {
         let parts = &self.parts;
+        let pack = parts.pack.now(state, step_s);
         Instant {
-            pack: parts.pack.now(state, step_s),
+            stretch: parts.motor.envelope.reference_v / pack.emf_v.max(1e-3),
+            pack,
             copper_factor: motor::copper_factor(state.winding_k, parts.motor.loss_reference_k),
             motor_factor: parts.motor.derating.factor(state.winding_k),
             controller_factor: parts.controller.derating.factor(state.sink_k),
@@ -428,82 +463,96 @@ impl Car {
     #[inline]
     fn electrics(&self, now: &Instant, torque: f64, radps: f64) -> Electrics {
         let Parts { motor, controller, .. } = &self.parts;
-        let pass = |volts: f64| {
-            let motor_a = motor.current_a(torque, motor.field_weakening(radps, volts));
+        let pass = |at_radps: f64| {
+            let motor_a = motor.current_a(torque, motor.field_weakening(at_radps));
             let loss = motor.loss(torque, radps, motor_a, now.copper_factor);
             let controller_w = controller.loss_w(motor_a);
             let dc_w = torque * radps + loss.total_w() + controller_w;
             let pack_a = now.pack.current_a(dc_w + now.auxiliaries_w);
-            Electrics {
-                loss,
-                motor_a,
-                controller_w,
-                dc_w,
-                pack_a,
-                pack_v: now.pack.emf_v - now.pack.ohm * pack_a,
-            }
+            let pack_v = now.pack.emf_v - now.pack.ohm * pack_a;
+            (loss, motor_a, controller_w, dc_w, pack_a, pack_v)
         };
-        let first = pass(now.pack.emf_v);
-        let weakens = radps * motor.envelope.reference_v
-            > motor.envelope.base_radps * first.pack_v.min(now.pack.emf_v);
-        if weakens { pass(first.pack_v) } else { first }
+        let mut found = pass(radps * now.stretch);
+        let reference_v = motor.envelope.reference_v;
+        let mut at_radps = radps * reference_v / found.5.max(1e-3);
+        if at_radps.max(radps * now.stretch) > motor.envelope.base_radps {
+            found = pass(at_radps);
+            at_radps = radps * reference_v / found.5.max(1e-3);
+        }
+        let (loss, motor_a, controller_w, dc_w, pack_a, pack_v) = found;
+        Electrics { loss, motor_a, controller_w, dc_w, pack_a, pack_v, at_radps }
     }
 
-    /// How much is left of the nearest electrical limit, as a share of its scale, and which it is.
+    /// How much is left of the nearest electrical limit, on a scale of about one, and which it is.
     #[inline]
-    fn margin(
-        &self,
-        now: &Instant,
-        driving: bool,
-        torque: f64, radps: f64, e: &Electrics) -> (f64, Limit) {
+    fn margin(&self, now: &Instant, driving: bool, torque: f64, e: &Electrics) -> (f64, Limit) {
         let Parts { motor, controller, pack, .. } = &self.parts;
-        let largest_nm = motor.envelope.largest_nm();
-        let peak_nm = motor.envelope.peak_nm(radps, e.pack_v) * now.motor_factor;
-        let cell_a = e.pack_a / pack.parallel;
-        let (low_v, high_v) = now.pack.cell_spread_v(cell_a);
-        let controller_a = e.dc_w / e.pack_v;
-        let motor_current_left =
-            now.controller_factor - e.motor_a / controller.motor_current_a;
-        let heat_or = |factor: f64, hot: Limit, cold: Limit| if factor < 1.0 { hot } else { cold };
-        let torque_limit = heat_or(now.motor_factor, Limit::MotorHeat, Limit::MotorTorque);
-        let current_limit = heat_or(
-            now.controller_factor,
-            Limit::ControllerHeat,
-            Limit::ControllerMotorCurrent,
-        );
-        let margins = if driving {
-            let (most_a, cells) = now.pack.discharge_a;
-            [
-                ((peak_nm - torque) / largest_nm, torque_limit),
-                (motor_current_left, current_limit),
-                (1.0 - controller_a / controller.pack_current_a, Limit::ControllerPackCurrent),
-                (e.pack_v / controller.min_v - 1.0, Limit::ControllerVoltage),
-                ((most_a - e.pack_a) / (pack.cell.discharge_peak_a * pack.parallel), cells),
-                (low_v / pack.cell.min_v - 1.0, Limit::CellVoltage),
-                (1.0 - (e.dc_w + now.auxiliaries_w) / now.pack.largest_power_w(), Limit::PackPower),
-            ]
-        } else {
-            let (most_a, cells) = now.pack.charge_a;
-            [
-                ((peak_nm * motor.regen_share + torque) / largest_nm, torque_limit),
-                (motor_current_left, current_limit),
-                (
-                    1.0 + controller_a / controller.pack_regen_current_a.max(1e-9),
-                    Limit::ControllerPackCurrent,
-                ),
-                (1.0 - e.pack_v / controller.max_v, Limit::ControllerVoltage),
-                ((most_a + e.pack_a) / (pack.cell.charge_peak_a * pack.parallel), cells),
-                (1.0 - high_v / pack.cell.max_v, Limit::CellVoltage),
-                (1.0, Limit::PackPower),
-            ]
+        let scales = &self.scales;
+        let peak_nm = motor.envelope.peak_at_nm(e.at_radps) * now.motor_factor;
+        let (low_v, high_v) = now.pack.cell_spread_v(e.pack_a * scales.per_parallel);
+        let mut nearest = (f64::INFINITY, Limit::PackPower);
+        let mut ask = |left: f64, scale: f64, limit: Limit| {
+            let margin = left * scale;
+            if margin < nearest.0 {
+                nearest = (margin, limit);
+            }
         };
-        margins.into_iter().fold((f64::INFINITY, Limit::PackPower), |a, b| {
-            if b.0 < a.0 { b } else { a }
-        })
+        let torque_limit =
+            if now.motor_factor < 1.0 { Limit::MotorHeat } else { Limit::MotorTorque };
+        let current_limit = if now.controller_factor < 1.0 {
+            Limit::ControllerHeat
+        } else {
+            Limit::ControllerMotorCurrent
+        };
+        let motor_a_left = now.controller_factor * controller.motor_current_a - e.motor_a;
+        ask(motor_a_left, scales.per_motor_a, current_limit);
+        // Pack-side current times voltage against power spares a division; the scale is a voltage.
+        let per_w = scales.per_discharge_a * now.stretch;
+        let power_left = |most_a: f64, power_w: f64| most_a * e.pack_v - power_w;
+        if driving {
+            ask(peak_nm - torque, scales.per_peak_nm, torque_limit);
+            let left_w = power_left(controller.pack_current_a, e.dc_w);
+            ask(left_w, per_w, Limit::ControllerPackCurrent);
+            ask(e.pack_v - controller.min_v, now.stretch, Limit::ControllerVoltage);
+            let (most_a, cells) = now.pack.discharge_a;
+            ask(most_a - e.pack_a, scales.per_discharge_a, cells);
+            ask(low_v - pack.cell.min_v, scales.per_cell_v, Limit::CellVoltage);
+            let head_w =
+                now.pack.emf_v * now.pack.emf_v - 4.0 * now.pack.ohm * (e.dc_w + now.auxiliaries_w);
+            ask(head_w, now.stretch * now.stretch, Limit::PackPower);
+        } else {
+            ask(peak_nm * motor.regen_share + torque, scales.per_peak_nm, torque_limit);
+            let left_w = power_left(controller.pack_regen_current_a, -e.dc_w);
+            ask(left_w, per_w, Limit::ControllerPackCurrent);
+            ask(controller.max_v - e.pack_v, now.stretch, Limit::ControllerVoltage);
+            let (most_a, cells) = now.pack.charge_a;
+            ask(most_a + e.pack_a, scales.per_charge_a, cells);
+            ask(pack.cell.max_v - high_v, scales.per_cell_v, Limit::CellVoltage);
+        }
+        nearest
+    }
+
+    /// Whether gearbox, clutch, highest speed and the tyres bear a shaft torque that gives an
+    /// acceleration: the same limits as in [`Self::mechanical_cap`], asked of one torque.
+    #[inline]
+    fn bears(
+        &self,
+        radps: f64,
+        torque: f64,
+        acceleration: f64,
+        speed_mps: f64,
+        slope: Slope,
+        resistance_n: f64,
+    ) -> bool {
+        let tyre_n = self.weight_n * (1.0 / GRAVITY_MPS2) * acceleration + resistance_n;
+        radps <= self.scales.taper_radps
+            && torque <= self.scales.input_nm
+            && tyre_n <= self.grip.friction * self.driven_load_n(speed_mps, slope, tyre_n)
     }
 
     /// The largest torque in a direction (`end_nm` gives its sign and the most that mechanics
-    /// allow), by the Illinois form of false position on [`Self::margin`].
+    /// allow), by the Anderson–Björck form of false
+    /// position on [`Self::margin`].
     fn most_nm(
         &self,
         now: &Instant,
@@ -514,42 +563,50 @@ impl Car {
         let driving = end_nm >= 0.0;
         let at = |torque: f64| {
             let e = self.electrics(now, torque, radps);
-            (self.margin(now, driving, torque, radps, &e), e)
+            (self.margin(now, driving, torque, &e), e)
         };
         let ((end_margin, mut limit), e) = at(end_nm);
         if end_margin >= 0.0 {
             return (end_nm, Some(e), end_limit);
         }
-        let ((zero_margin, zero_limit), e) = at(0.0);
+        let ((zero_margin, zero_limit), zero_e) = at(0.0);
         if zero_margin <= 0.0 {
             return (0.0, None, zero_limit);
         }
-        let (mut inside, mut inside_margin, mut best) = (0.0, zero_margin, e);
+        let (mut inside, mut inside_margin, mut best) = (0.0, zero_margin, zero_e);
         let (mut outside, mut outside_margin) = (end_nm, end_margin);
         let tolerance = SEARCH_TOLERANCE * self.parts.motor.envelope.largest_nm();
-        let mut last_side = 0;
+        // The motor's curve at the voltage of the larger torque is a close guess from inside.
+        let curve_nm = self.parts.motor.envelope.peak_at_nm(e.at_radps) * now.motor_factor;
+        let mut next = Some(if driving { curve_nm } else { -curve_nm });
+        let mut last_inside = None;
         for _ in 0..100 {
-            if (outside - inside).abs() <= tolerance || inside_margin <= 1e-13 {
+            if (outside - inside).abs() <= tolerance || inside_margin <= SEARCH_TOLERANCE {
                 break;
             }
-            let mut middle = (inside * outside_margin - outside * inside_margin)
-                / (outside_margin - inside_margin);
-            if !(middle > inside.min(outside) && middle < inside.max(outside)) {
-                middle = 0.5 * (inside + outside);
-            }
+            let (low, high) = (inside.min(outside), inside.max(outside));
+            let middle = next.take().filter(|t| *t > low && *t < high).unwrap_or_else(|| {
+                (inside * outside_margin - outside * inside_margin)
+                    / (outside_margin - inside_margin)
+            });
+            let middle =
+                if middle > low && middle < high { middle } else { 0.5 * (inside + outside) };
             let ((margin, which), e) = at(middle);
+            // The end that stays is pulled in by the Anderson–Björck factor.
             if margin >= 0.0 {
+                if last_inside == Some(true) {
+                    let factor = 1.0 - margin / inside_margin;
+                    outside_margin *= if factor > 0.0 { factor } else { 0.5 };
+                }
                 (inside, inside_margin, best) = (middle, margin, e);
-                if last_side == 1 {
-                    outside_margin *= 0.5;
-                }
-                last_side = 1;
+                last_inside = Some(true);
             } else {
-                (outside, outside_margin, limit) = (middle, margin, which);
-                if last_side == -1 {
-                    inside_margin *= 0.5;
+                if last_inside == Some(false) {
+                    let factor = 1.0 - margin / outside_margin;
+                    inside_margin *= if factor > 0.0 { factor } else { 0.5 };
                 }
-                last_side = -1;
+                (outside, outside_margin, limit) = (middle, margin, which);
+                last_inside = Some(false);
             }
         }
         (inside, Some(best), limit)
@@ -570,15 +627,15 @@ impl Car {
     ) -> Flow {
         let way = &self.ways[gear];
         let radps = way.per_m * speed_mps;
-        let (cap_nm, cap_limit) = self.mechanical_cap(now, way, speed_mps, slope, resistance_n);
         if let Some(wanted) = wanted
-            && asked_nm <= cap_nm
+            && self.bears(radps, asked_nm, wanted, speed_mps, slope, resistance_n)
         {
             let e = self.electrics(now, asked_nm, radps);
-            if self.margin(now, true, asked_nm, radps, &e).0 >= 0.0 {
+            if self.margin(now, true, asked_nm, &e).0 >= 0.0 {
                 return self.powered(now, speed_mps, slope, way, asked_nm, &e, wanted, 0.0);
             }
         }
+        let (cap_nm, cap_limit) = self.mechanical_cap(now, way, speed_mps, slope, resistance_n);
         let end_nm = cap_nm.min(asked_nm).max(0.0);
         let (torque, e, limit) = self.most_nm(now, radps, end_nm, cap_limit);
         let acceleration = self.acceleration_mps2(way, speed_mps, resistance_n, torque);
@@ -605,8 +662,8 @@ impl Car {
     ) -> (f64, Limit) {
         let Parts { motor, gearbox, .. } = &self.parts;
         let radps = way.per_m * speed_mps;
-        let left = ((self.max_radps - radps) / (RPM_TAPER * self.max_radps)).max(0.0);
-        let peak_nm = motor.envelope.peak_nm(radps, now.pack.emf_v);
+        let left = ((self.max_radps - radps) / (self.max_radps - self.scales.taper_radps)).max(0.0);
+        let peak_nm = motor.envelope.peak_at_nm(radps * now.stretch);
         let mut cap = (peak_nm * now.motor_factor, Limit::MotorTorque);
         if now.motor_factor < 1.0 {
             cap.1 = Limit::MotorHeat;
@@ -678,7 +735,7 @@ impl Car {
             limit = Some(Limit::Grip);
         }
         let mut e = self.electrics(now, torque, radps);
-        if self.margin(now, false, torque, radps, &e).0 < 0.0 {
+        if self.margin(now, false, torque, &e).0 < 0.0 {
             let (most, at_most, which) = self.most_nm(now, radps, torque, Limit::MotorTorque);
             limit = Some(which);
             match at_most {
@@ -823,7 +880,15 @@ impl Car {
         flow.motor_a = e.motor_a;
         flow.powers[Account::Controller] = e.controller_w;
         self.mechanical_side(
-            &mut flow, now, speed_mps, slope, way, torque, &e.loss, acceleration, friction_n,
+            &mut flow,
+            now,
+            speed_mps,
+            slope,
+            way,
+            torque,
+            &e.loss,
+            acceleration,
+            friction_n,
         );
         flow
     }
@@ -850,7 +915,15 @@ impl Car {
         };
         let torque = -self.unpowered_nm(radps);
         self.mechanical_side(
-            &mut flow, now, speed_mps, slope, way, torque, &loss, acceleration, friction_n,
+            &mut flow,
+            now,
+            speed_mps,
+            slope,
+            way,
+            torque,
+            &loss,
+            acceleration,
+            friction_n,
         );
         flow
     }
@@ -880,9 +953,8 @@ impl Car {
         flow.powers[Account::Iron] = loss.iron_w;
         flow.powers[Account::Windage] = loss.windage_w;
         let turning_kg = way.rotor_kg;
-        flow.powers[Account::Gearbox] = torque * radps
-            - turning_kg * acceleration * speed_mps
-            - flow.drive_n * speed_mps;
+        flow.powers[Account::Gearbox] =
+            torque * radps - turning_kg * acceleration * speed_mps - flow.drive_n * speed_mps;
         self.book_road(flow, speed_mps, slope, friction_n, self.rolling_kg + turning_kg);
         let share = self.grip.driven_brake_share(self.parts.braking.friction_front_share);
         let tyre_n = flow.drive_n - friction_n;
@@ -914,20 +986,14 @@ impl Car {
     /// metre to the power of convection (0: disconnected).
     #[inline]
     fn book_heat(&self, flow: &mut Flow, now: &Instant, speed_mps: f64, per_m_08: f64) {
-        let road_08 = if speed_mps > 0.0 {
-            speed_mps.powf(motor::CONVECTION_EXPONENT)
-        } else {
-            0.0
-        };
+        let road_08 =
+            if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 };
         let Parts { motor, controller, pack, .. } = &self.parts;
         let harness_w = pack.harness_ohm * flow.pack_a * flow.pack_a;
         flow.heat = Heat {
             winding_w: flow.powers[Account::Copper],
             housing_w: flow.powers[Account::Iron] + flow.powers[Account::Windage],
-            housing_w_per_k: motor
-                .thermal
-                .cooling
-                .conductance_w_per_k(per_m_08 * road_08, road_08),
+            housing_w_per_k: motor.thermal.cooling.conductance_w_per_k(per_m_08 * road_08, road_08),
             sink_w: flow.powers[Account::Controller],
             sink_w_per_k: controller.cooling.conductance_w_per_k(0.0, road_08),
             cells_w: flow.powers[Account::PackResistance] - harness_w,
@@ -950,7 +1016,7 @@ impl Car {
     fn pack_side(&self, now: &Instant, pack_a: f64, pack_v: f64, dc_w: f64) -> Flow {
         let pack = &self.parts.pack;
         let cells = pack.series * pack.parallel;
-        let cell_a = pack_a / pack.parallel;
+        let cell_a = pack_a * self.scales.per_parallel;
         let polarisation_v = now.pack.polarisation_v(cell_a);
         let (low_cell_v, high_cell_v) = now.pack.cell_spread_v(cell_a);
         let polarisation_w = polarisation_v * polarisation_v / now.pack.polarisation_ohm;
@@ -987,17 +1053,15 @@ impl Car {
         let ambient_k = self.surroundings.air_k;
         let heat = &flow.heat;
         let thermal = &motor.thermal;
-        let inner_w =
-            thermal.winding_to_housing_w_per_k * (state.winding_k - state.housing_k);
+        let inner_w = thermal.winding_to_housing_w_per_k * (state.winding_k - state.housing_k);
         let out_w = heat.housing_w_per_k * (state.housing_k - thermal.cooling.sink_k(ambient_k));
-        let sink_out_w =
-            heat.sink_w_per_k * (state.sink_k - controller.cooling.sink_k(ambient_k));
+        let sink_out_w = heat.sink_w_per_k * (state.sink_k - controller.cooling.sink_k(ambient_k));
         let cells_out_w = pack.conductance_w_per_k * (state.cells_k - ambient_k);
         let cell_a = flow.pack_a / pack.parallel;
         let growth = pack.cell.resistance_factor.at(state.cells_k) * pack.resistance_growth;
         let polarisation_ohm = pack.cell.polarisation_ohm * growth;
-        let polarisation_rate = (polarisation_ohm * cell_a - state.polarisation_v)
-            / pack.cell.polarisation_s;
+        let polarisation_rate =
+            (polarisation_ohm * cell_a - state.polarisation_v) / pack.cell.polarisation_s;
         let cabin_rate = auxiliaries.cabin.map_or(0.0, |c| {
             (heat.cabin_w - c.conductance_w_per_k * (state.cabin_k - ambient_k))
                 / c.heat_capacity_j_per_k
@@ -1029,7 +1093,7 @@ impl Car {
         let heat = &flow.heat;
         let thermal = &motor.thermal;
 
-        state.charge -= flow.pack_a * step_s / pack.capacity_as();
+        state.charge -= flow.pack_a * step_s * self.scales.per_capacity_as;
         state.polarisation_v = 2.0 * flow.polarisation_v - state.polarisation_v;
 
         // (C_w + ½hG_w)·w − ½hG_w·s = r_w and likewise for the housing, for the midpoint (w, s).

@@ -6,16 +6,26 @@ use crate::Invalid;
 ///
 /// `y(x) = y_i + (y_{i+1} − y_i)·(x − x_i)/(x_{i+1} − x_i)` for `x_i ≤ x ≤ x_{i+1}`.
 ///
-/// A table of equal buckets over the range gives the interval without a search, so that a look-up
-/// costs the same wherever it falls.
+/// A table of equal buckets over the range, fine enough that none holds more than one point where
+/// memory allows, gives the interval without a search: a look-up costs the same wherever it falls.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
-    x: Vec<f64>,
-    y: Vec<f64>,
-    slope: Vec<f64>,
+    pieces: Vec<Piece>,
     bucket: Vec<u32>,
     buckets_per_unit: f64,
+    end: (f64, f64),
 }
+
+/// A straight piece from its start on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Piece {
+    x: f64,
+    y: f64,
+    slope: f64,
+}
+
+/// Largest bucket table.
+const MOST_BUCKETS: f64 = 4096.0;
 
 impl Curve {
     /// Builds a curve from points `(x, y)` with strictly rising `x`.
@@ -45,68 +55,68 @@ impl Curve {
                 ));
             }
         }
-        let x: Vec<f64> = points.iter().map(|p| p.0).collect();
-        let y: Vec<f64> = points.iter().map(|p| p.1).collect();
-        let slope = (1..x.len())
-            .map(|i| (y[i] - y[i - 1]) / (x[i] - x[i - 1]))
+        let end = points[points.len() - 1];
+        let pieces: Vec<Piece> = points
+            .windows(2)
+            .map(|w| Piece { x: w[0].0, y: w[0].1, slope: (w[1].1 - w[0].1) / (w[1].0 - w[0].0) })
             .collect();
-        let count = 4 * x.len();
-        let span = x[x.len() - 1] - x[0];
-        let buckets_per_unit = if span > 0.0 { count as f64 / span } else { 0.0 };
+        let span = end.0 - points[0].0;
+        let narrowest = points.windows(2).map(|w| w[1].0 - w[0].0).fold(span, f64::min);
+        let count = (span / narrowest).ceil().clamp(1.0, MOST_BUCKETS) as usize;
         let bucket = (0..=count)
             .map(|k| {
-                let at = x[0] + k as f64 * span / count as f64;
-                (x.partition_point(|v| *v <= at).max(1) - 1) as u32
+                let at = points[0].0 + k as f64 * span / count as f64;
+                (pieces.partition_point(|p| p.x <= at).max(1) - 1) as u32
             })
             .collect();
-        Ok(Self { x, y, slope, bucket, buckets_per_unit })
+        let buckets_per_unit = if span > 0.0 { count as f64 / span } else { 0.0 };
+        Ok(Self { pieces, bucket, buckets_per_unit, end })
     }
 
     /// A curve that is `y` everywhere.
     pub fn constant(y: f64) -> Self {
-        Self {
-            x: vec![0.0],
-            y: vec![y],
-            slope: vec![],
-            bucket: vec![0],
-            buckets_per_unit: 0.0,
-        }
+        Self { pieces: vec![], bucket: vec![0], buckets_per_unit: 0.0, end: (0.0, y) }
     }
 
     /// The value at `x`; the end values beyond the ends.
     #[inline]
     pub fn at(&self, x: f64) -> f64 {
-        let last = self.x.len() - 1;
-        if x >= self.x[last] {
-            return self.y[last];
+        let Some(first) = self.pieces.first() else {
+            return self.end.1;
+        };
+        if x >= self.end.0 {
+            return self.end.1;
         }
-        if x > self.x[0] {
-            let guess = ((x - self.x[0]) * self.buckets_per_unit) as usize;
-            let mut i = self.bucket[guess.min(self.bucket.len() - 1)] as usize;
-            if self.x[i] > x {
-                i -= 1;
-            }
-            while i + 1 < last && self.x[i + 1] <= x {
-                i += 1;
-            }
-            return self.y[i] + self.slope[i] * (x - self.x[i]);
+        if x <= first.x {
+            return first.y;
         }
-        self.y[0]
+        let guess = ((x - first.x) * self.buckets_per_unit) as usize;
+        let mut i = self.bucket.get(guess).map_or(0, |b| *b as usize);
+        while i > 0 && self.pieces[i].x > x {
+            i -= 1;
+        }
+        while let Some(next) = self.pieces.get(i + 1)
+            && next.x <= x
+        {
+            i += 1;
+        }
+        let piece = &self.pieces[i];
+        piece.y + piece.slope * (x - piece.x)
     }
 
     /// The points, in order.
     pub fn points(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
-        self.x.iter().copied().zip(self.y.iter().copied())
+        self.pieces.iter().map(|p| (p.x, p.y)).chain([self.end])
     }
 
     /// The first and last `x`.
     pub fn span(&self) -> (f64, f64) {
-        (self.x[0], self.x[self.x.len() - 1])
+        (self.pieces.first().map_or(self.end.0, |p| p.x), self.end.0)
     }
 
     /// The largest value.
     pub fn peak(&self) -> f64 {
-        self.y.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+        self.points().map(|p| p.1).fold(f64::NEG_INFINITY, f64::max)
     }
 }
 

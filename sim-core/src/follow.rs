@@ -18,6 +18,9 @@ use crate::trace::{EXCURSION_S, Trace};
 pub const STEP_S: f64 = 1.0;
 /// Step where a limit holds the car back, as a share of the step.
 const HELD_BACK_SHARE: f64 = 0.25;
+/// Lag behind the trace at which the driver looks for a lower gear, m/s (common practice, no
+/// source).
+const HELD_BACK_MPS: f64 = 0.5;
 /// How long the pack may hold the car back before the trip ends, s (common practice, no source).
 const PACK_PATIENCE_S: f64 = 10.0;
 
@@ -247,9 +250,9 @@ pub fn follow<R: Recorder>(
         gear,
         shift: None,
         since_shift_s: DWELL_S,
-        held_back: false,
         pack_holds_s: 0.0,
         held_by: None,
+        charge_left: 1.0,
     };
     let origin_m = start.distance_m;
     let stretches = trace.stretches();
@@ -262,8 +265,9 @@ pub fn follow<R: Recorder>(
             let resting = run.state.speed_mps == 0.0;
             if resting || run.since_shift_s >= DWELL_S {
                 let now = car.now(&run.state, 0.0);
-                let wanted =
-                    driver.gear(car, &now, run.gear, run.state.speed_mps, stretch, run.held_back);
+                let speed = run.state.speed_mps;
+                let held_back = stretch.from_mps - speed > HELD_BACK_MPS;
+                let wanted = driver.gear(car, &now, run.gear, speed, stretch, held_back);
                 if wanted != run.gear {
                     if resting {
                         run.gear = wanted;
@@ -276,7 +280,6 @@ pub fn follow<R: Recorder>(
         }
         let mut left_s = stretch.for_s;
         let slant = (stretch.to_mps - stretch.from_mps) / stretch.for_s;
-        run.held_back = false;
         while left_s > 1e-9 {
             let mut h = step_s.min(left_s);
             if let Some(shift) = run.shift {
@@ -290,8 +293,7 @@ pub fn follow<R: Recorder>(
             let trace_end_mps = stretch.from_mps + slant * (done_s + h);
             let keep = if h == step_s { keep_full } else { (-h / CATCH_UP_S).exp() };
             let aim = Driver::aim_mps(run.state.speed_mps, trace_mps, trace_end_mps, keep);
-            let middle_m =
-                run.state.distance_m - origin_m + 0.25 * (run.state.speed_mps + aim) * h;
+            let middle_m = run.state.distance_m - origin_m + 0.25 * (run.state.speed_mps + aim) * h;
             while place + 1 < stretches.len() && stretches[place].end_m < middle_m {
                 place += 1;
             }
@@ -309,8 +311,7 @@ pub fn follow<R: Recorder>(
         } else {
             outside_s = 0.0;
         }
-        let pack = &car.parts().pack;
-        if pack.weakest_charge(run.state.charge) <= pack.empty_charge(run.state.cells_k) {
+        if run.charge_left <= 0.0 {
             drive.ending = Ending::Empty(drive.time_s);
             break;
         }
@@ -337,9 +338,9 @@ struct Run<'a> {
     gear: usize,
     shift: Option<Shift>,
     since_shift_s: f64,
-    held_back: bool,
     pack_holds_s: f64,
     held_by: Option<Limit>,
+    charge_left: f64,
 }
 
 impl Run<'_> {
@@ -382,6 +383,7 @@ impl Run<'_> {
         let wanted = (aim_mps - speed) / h;
         let middle = 0.5 * (speed + aim_mps);
         let now = self.car.now(&self.state, h);
+        self.charge_left = now.pack.left;
         if let Some(mut shift) = self.shift {
             self.disconnected(&now, wanted, slope, h, trace_mps, drive, recorder);
             shift.left_s -= h;
@@ -401,7 +403,6 @@ impl Run<'_> {
             }
             return;
         }
-        self.held_back = true;
         let parts = (1.0 / HELD_BACK_SHARE) as u32;
         let fine = h / f64::from(parts);
         for _ in 0..parts {
@@ -458,16 +459,22 @@ impl Run<'_> {
     /// The flow at the mean speed of a step in which the speed follows from the flow.
     fn settle(&self, now: &Instant, slope: Slope, h: f64, request: Request) -> Flow {
         let speed = self.state.speed_mps;
-        let mut middle = speed;
-        let mut flow = self.car.act(now, middle, slope, self.gear, request);
+        let mean = |flow: &Flow| 0.5 * (speed + (speed + flow.acceleration_mps2 * h).max(0.0));
+        let act = |middle: f64| self.car.act(now, middle, slope, self.gear, request);
+        let mut from = speed;
+        let mut flow = act(from);
+        let mut to = mean(&flow);
+        let mut middle = to;
         for _ in 0..8 {
-            let end = (speed + flow.acceleration_mps2 * h).max(0.0);
-            let next = 0.5 * (speed + end);
-            if (next - middle).abs() <= 1e-10 * (1.0 + middle) {
+            if (middle - from).abs() <= 1e-10 * (1.0 + middle) {
                 break;
             }
-            middle = next;
-            flow = self.car.act(now, middle, slope, self.gear, request);
+            flow = act(middle);
+            // Steffensen's step from the two last images.
+            let image = mean(&flow);
+            let gain = (image - to) / (middle - from);
+            (from, to) = (middle, image);
+            middle = if gain.abs() < 0.5 { from + (image - from) / (1.0 - gain) } else { image };
         }
         flow
     }
@@ -534,4 +541,3 @@ impl Run<'_> {
         });
     }
 }
-

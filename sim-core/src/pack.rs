@@ -59,6 +59,8 @@ pub struct PackNow {
     lift_ohm: f64,
     weak_open_circuit_v: f64,
     weak_factor: f64,
+    /// Charge left in the weakest cell before it is empty.
+    pub left: f64,
     /// Largest pack current out, A, and what sets it.
     pub discharge_a: (f64, Limit),
     /// Largest pack current in, A (positive), and what sets it.
@@ -89,15 +91,13 @@ impl Pack {
         1.0 - (1.0 - self.empty_charge(cells_k)) * (1.0 - self.capacity_spread)
     }
 
-    /// Chemical energy between two charges of the mean cell, J: `∫ OCV ds` (Simpson's rule over 64
-    /// intervals, exact where the curve's points fall on them).
+    /// Chemical energy between two charges of the mean cell, J: `∫ OCV ds` by Simpson's rule over 64
+    /// intervals.
     pub fn energy_between_j(&self, low: f64, high: f64) -> f64 {
         let n = 64;
         let h = (high - low) / f64::from(n);
         let v = |i: i32| self.cell.open_circuit_v.at(low + f64::from(i) * h);
-        let sum: f64 = (0..n / 2)
-            .map(|k| v(2 * k) + 4.0 * v(2 * k + 1) + v(2 * k + 2))
-            .sum();
+        let sum: f64 = (0..n / 2).map(|k| v(2 * k) + 4.0 * v(2 * k + 1) + v(2 * k + 2)).sum();
         self.series * self.capacity_as() * sum * h / 3.0
     }
 
@@ -122,7 +122,8 @@ impl Pack {
 
         let reserve = (state.peak_reserve / FADE_RESERVE).clamp(0.0, 1.0);
         let allowed = |continuous: f64, peak: f64, factor: f64| {
-            let cold_or_hot = if factor < 1.0 { Limit::CellTemperature } else { Limit::CellCurrent };
+            let cold_or_hot =
+                if factor < 1.0 { Limit::CellTemperature } else { Limit::CellCurrent };
             ((continuous + (peak - continuous) * reserve) * factor * self.parallel, cold_or_hot)
         };
         let mut discharge_a = allowed(
@@ -150,6 +151,7 @@ impl Pack {
             lift_ohm,
             weak_open_circuit_v: cell.open_circuit_v.at(weak),
             weak_factor: 1.0 + self.resistance_spread,
+            left,
             discharge_a,
             charge_a,
         }

@@ -73,7 +73,12 @@ impl Envelope {
     /// Source: constant flux up to base speed (common practice, no source).
     #[inline]
     pub fn peak_nm(&self, radps: f64, volts: f64) -> f64 {
-        let at = radps * self.reference_v / volts.max(1e-3);
+        self.peak_at_nm(radps * self.reference_v / volts.max(1e-3))
+    }
+
+    /// Peak torque at a speed scaled to the reference voltage, `ω·V_ref/V`, N·m.
+    #[inline]
+    pub fn peak_at_nm(&self, at: f64) -> f64 {
         match &self.shape {
             Shape::Nameplate { peak_nm, peak_w, end_w, max_radps } => {
                 if at <= self.base_radps {

@@ -103,12 +103,8 @@ pub fn fit(points: &[EfficiencyPoint]) -> Result<Coefficients, Invalid> {
         }
     }
     type Term = fn(&EfficiencyPoint) -> f64;
-    let terms: [Term; 4] = [
-        |p| p.current_a * p.current_a,
-        |p| p.radps * p.radps,
-        |p| p.radps,
-        |p| p.radps.powi(3),
-    ];
+    let terms: [Term; 4] =
+        [|p| p.current_a * p.current_a, |p| p.radps * p.radps, |p| p.radps, |p| p.radps.powi(3)];
     let loss = DVector::from_iterator(
         points.len(),
         points.iter().map(|p| p.torque_nm * p.radps * (1.0 / p.efficiency - 1.0)),
@@ -254,13 +250,7 @@ impl Losses {
     /// Losses by origin. A map's loss is split in the proportions of its fit at the reference
     /// temperature, and its copper part then grows with temperature.
     #[inline]
-    pub fn at(
-        &self,
-        torque_nm: f64,
-        radps: f64,
-        current_a: f64,
-        copper_factor: f64,
-    ) -> MotorLoss {
+    pub fn at(&self, torque_nm: f64, radps: f64, current_a: f64, copper_factor: f64) -> MotorLoss {
         match self {
             Losses::Coefficients(c) => c.at(radps, current_a, copper_factor),
             Losses::Map(map) => {

@@ -51,9 +51,8 @@ pub struct Motor {
     pub kind: Kind,
     /// Peak torque against speed and voltage.
     pub envelope: Envelope,
-    /// Torque per ampere of motor current below base speed, N·m/A (series-wound: N·m/A at
-    /// `peak_current_a`).
-    pub torque_nm_per_a: f64,
+    /// Motor current per torque below base speed, A/(N·m) (series-wound: at `peak_current_a`).
+    pub current_a_per_nm: f64,
     /// Motor current at peak torque, A.
     pub peak_current_a: f64,
     /// Peak regen torque over peak motoring torque.
@@ -78,33 +77,38 @@ impl Motor {
         !matches!(self.kind, Kind::SeriesDc { .. }) && self.regen_share > 0.0
     }
 
-    /// How far the field is weakened: `max(1, ω·V_ref/(V·ω_base))`. The torque per ampere falls by
-    /// this factor above base speed, and base speed moves with the voltage.
+    /// How far the field is weakened at a speed scaled to the reference voltage:
+    /// `w = max(1, (ω·V_ref/V)/ω_base)`. The torque per ampere falls by this factor above base
+    /// speed, and base speed moves with the voltage.
     #[inline]
-    pub fn field_weakening(&self, radps: f64, volts: f64) -> f64 {
+    pub fn field_weakening(&self, at_radps: f64) -> f64 {
+        let base_radps = self.envelope.base_radps;
         match self.kind {
             Kind::SeriesDc { .. } => 1.0,
-            _ => (radps * self.envelope.reference_v / (volts * self.envelope.base_radps)).max(1.0),
+            _ if at_radps > base_radps => at_radps / base_radps,
+            _ => 1.0,
         }
     }
 
     /// Motor current for a torque, A.
     ///
-    /// Induction and permanent-magnet: `I = √(I_m² + (T·w/k_T)²)` with `w` the field weakening.
+    /// Induction and permanent-magnet: `I = √(I_m² + (T·w/k_T)²)` with `w` the field weakening,
+    /// which lowers the magnetising current `I_m` as well.
     /// Series-wound: `T = c·I²/(1 + I/I_s)` solved for `I`.
     /// Source: machine theory at constant flux (common practice, no source).
     #[inline]
     pub fn current_a(&self, torque_nm: f64, weakening: f64) -> f64 {
         match self.kind {
-            Kind::PermanentMagnet => (torque_nm * weakening / self.torque_nm_per_a).abs(),
+            Kind::PermanentMagnet => (torque_nm * weakening * self.current_a_per_nm).abs(),
             Kind::Induction { magnetising_a } => {
-                let torque_a = torque_nm * weakening / self.torque_nm_per_a;
-                let field_a = magnetising_a / weakening;
+                let torque_a = torque_nm * weakening * self.current_a_per_nm;
+                let field_a =
+                    if weakening > 1.0 { magnetising_a / weakening } else { magnetising_a };
                 (field_a * field_a + torque_a * torque_a).sqrt()
             }
             Kind::SeriesDc { saturation_a, .. } => {
-                let c = self.torque_nm_per_a / self.peak_current_a
-                    * (1.0 + self.peak_current_a / saturation_a);
+                let c = (1.0 + self.peak_current_a / saturation_a)
+                    / (self.current_a_per_nm * self.peak_current_a);
                 let b = torque_nm.abs() / saturation_a;
                 (b + (b * b + 4.0 * c * torque_nm.abs()).sqrt()) / (2.0 * c)
             }
