@@ -263,7 +263,7 @@ pub fn follow<R: Recorder>(
     for stretch in stretches {
         if run.shift.is_none() {
             let resting = run.state.speed_mps == 0.0;
-            if resting || run.since_shift_s >= DWELL_S {
+            if resting || run.since_shift_s >= DWELL_S - 1e-6 {
                 let now = car.now(&run.state, 0.0);
                 let speed = run.state.speed_mps;
                 let held_back = stretch.from_mps - speed > HELD_BACK_MPS;
