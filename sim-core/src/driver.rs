@@ -34,6 +34,8 @@ pub struct Driver {
 pub const CATCH_UP_S: f64 = 1.0;
 /// Least time between two shifts, s (common practice, no source).
 pub const DWELL_S: f64 = 3.0;
+/// Speed below which the car stands, m/s: what is left of a lag that fades without end.
+const AT_REST_MPS: f64 = 1e-6;
 /// Power that another gear must save before the driver bothers to shift, as a share.
 const WORTH_SHIFTING: f64 = 0.03;
 
@@ -44,7 +46,8 @@ impl Driver {
     /// It is the exact answer of a driver who asks for `a = a_trace − (v − v_trace)/τ`.
     #[inline]
     pub fn aim_mps(speed_mps: f64, trace_mps: f64, trace_end_mps: f64, keep: f64) -> f64 {
-        (trace_end_mps + (speed_mps - trace_mps) * keep).max(0.0)
+        let aim = trace_end_mps + (speed_mps - trace_mps) * keep;
+        if aim > AT_REST_MPS { aim } else { 0.0 }
     }
 
     /// The gear for the next stretch of a trace.
