@@ -14,6 +14,7 @@
 
 mod catalogue;
 mod error;
+mod limits;
 mod load;
 mod table;
 mod timed;
@@ -22,6 +23,7 @@ pub mod units;
 
 pub use catalogue::{Cycle, catalogue, find};
 pub use error::Error;
+pub use limits::Comfort;
 pub use load::{LoadOptions, Loaded, load, resolve};
 pub use table::{Columns, FILE_LIMIT_BYTES};
 pub use trace::{Phase, SLOPE_LIMIT, SPEED_LIMIT_MPS, Trace};

@@ -1,13 +1,15 @@
 use std::path::Path;
 
 use crate::table::{Columns, Quantity, Table, bytes_of, text_of};
-use crate::{Error, Trace, catalogue, timed};
+use crate::{Comfort, Error, Trace, catalogue, limits, timed};
 
 /// How a file is read.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct LoadOptions {
     /// What to do with unknown columns of a CSV file.
     pub columns: Columns,
+    /// How a road with limits but no clock is driven.
+    pub comfort: Comfort,
 }
 
 /// What a file or a name gave.
@@ -63,25 +65,33 @@ pub fn resolve(name_or_path: &str, options: &LoadOptions) -> Result<Loaded, Erro
     }
 }
 
-fn from_table(table: &Table, _options: &LoadOptions) -> Result<Loaded, Error> {
+fn from_table(table: &Table, options: &LoadOptions) -> Result<Loaded, Error> {
     let name = table.path.file_stem().unwrap_or_default().to_string_lossy();
     let source = table.path.display().to_string();
     let has = |quantity| table.has(quantity);
     if has(Quantity::Grade) && has(Quantity::Elevation) {
         return Err(table.columns_fault("but only one of grade and elevation may be there"));
     }
-    let trace = match (has(Quantity::Time), has(Quantity::Distance)) {
-        (true, true) => {
-            return Err(table.columns_fault("but only one of time and distance may be there"));
+    let fault = |problem: &str| Err(table.columns_fault(problem));
+    let [time, distance, speed, limit] = [
+        Quantity::Time,
+        Quantity::Distance,
+        Quantity::Speed,
+        Quantity::Limit,
+    ]
+    .map(has);
+    let trace = match (time, distance, speed, limit) {
+        (true, true, ..) => return fault("but only one of time and distance may be there"),
+        (false, false, ..) => return fault("and a time or a distance is needed"),
+        (_, _, true, true) => return fault("but only one of speed and limit may be there"),
+        (true, ..) if has(Quantity::Stop) => {
+            return fault("but stop_s goes with distances, not with times");
         }
-        (false, false) => {
-            return Err(table.columns_fault("and a time or a distance is needed"));
-        }
-        (true, false) if has(Quantity::Stop) => {
-            return Err(table.columns_fault("but stop_s goes with distances, not with times"));
-        }
-        (true, false) => timed::by_time(table, &name, &source)?,
-        (false, true) => timed::by_distance(table, &name, &source)?,
+        (true, _, _, true) => return fault("but a limit goes with distances, not with times"),
+        (true, _, true, _) => timed::by_time(table, &name, &source)?,
+        (_, true, true, _) => timed::by_distance(table, &name, &source)?,
+        (_, true, _, true) => limits::by_limits(table, options.comfort, &name, &source)?,
+        (_, _, false, false) => return fault("and a speed or a limit is needed"),
     };
     Ok(Loaded {
         trace,
