@@ -13,15 +13,18 @@
 //! ```
 
 mod catalogue;
+mod elevation;
 mod error;
 mod limits;
 mod load;
 mod table;
 mod timed;
 mod trace;
+mod track;
 pub mod units;
 
 pub use catalogue::{Cycle, catalogue, find};
+pub use elevation::{Cleaning, Elevation};
 pub use error::Error;
 pub use limits::Comfort;
 pub use load::{LoadOptions, Loaded, load, resolve};

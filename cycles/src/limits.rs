@@ -45,13 +45,14 @@ struct Motion {
 /// Rows of distance and limit, each limit holding from its row to the next.
 pub(crate) fn by_limits(
     table: &Table,
+    recorded: bool,
     comfort: Comfort,
     name: &str,
     source: &str,
 ) -> Result<Trace, Error> {
     let distance_m = table.increasing(Quantity::Distance)?;
     let limit_mps = table.filled(Quantity::Limit)?;
-    let slope = timed::slopes(table, &distance_m)?;
+    let slope = timed::slopes(table, &distance_m, recorded)?;
     let stops = table.cells(Quantity::Stop);
     let stop_s = |row: usize| stops.and_then(|cells| cells[row]).unwrap_or(0.0);
     let legs: Vec<Leg> = (0..slope.len())

@@ -1,7 +1,9 @@
 use std::path::Path;
 
+use crate::elevation::{clean, placed};
 use crate::table::{Columns, Quantity, Table, bytes_of, text_of};
-use crate::{Comfort, Error, Trace, catalogue, limits, timed};
+use crate::track::Track;
+use crate::{Cleaning, Comfort, Elevation, Error, Trace, catalogue, limits, timed};
 
 /// How a file is read.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -10,6 +12,8 @@ pub struct LoadOptions {
     pub columns: Columns,
     /// How a road with limits but no clock is driven.
     pub comfort: Comfort,
+    /// What an elevation column is.
+    pub elevation: Elevation,
 }
 
 /// What a file or a name gave.
@@ -17,6 +21,8 @@ pub struct LoadOptions {
 pub struct Loaded {
     /// The trace.
     pub trace: Trace,
+    /// What was done to a recorded elevation, where there was one.
+    pub cleaning: Option<Cleaning>,
     /// What was done on the way that the user should know, a sentence each.
     pub notes: Vec<String>,
 }
@@ -36,9 +42,10 @@ pub fn load(path: impl AsRef<Path>, options: &LoadOptions) -> Result<Loaded, Err
         .to_lowercase();
     match extension.as_str() {
         "csv" => {
-            let table = Table::parse(path, text_of(path, &bytes)?, options.columns)?;
-            from_table(&table, options)
+            let mut table = Table::parse(path, text_of(path, &bytes)?, options.columns)?;
+            from_table(&mut table, options)
         }
+        "gpx" => from_track(&mut Track::of_gpx(path, text_of(path, &bytes)?)?, path),
         _ => Err(Error::Extension {
             path: path.to_owned(),
             found: extension,
@@ -55,6 +62,7 @@ pub fn resolve(name_or_path: &str, options: &LoadOptions) -> Result<Loaded, Erro
     match catalogue::find(name_or_path) {
         Ok(trace) => Ok(Loaded {
             trace,
+            cleaning: None,
             notes: Vec::new(),
         }),
         Err(unknown @ Error::UnknownCycle { .. }) => match load(name_or_path, options) {
@@ -65,36 +73,112 @@ pub fn resolve(name_or_path: &str, options: &LoadOptions) -> Result<Loaded, Erro
     }
 }
 
-fn from_table(table: &Table, options: &LoadOptions) -> Result<Loaded, Error> {
-    let name = table.path.file_stem().unwrap_or_default().to_string_lossy();
-    let source = table.path.display().to_string();
-    let has = |quantity| table.has(quantity);
-    if has(Quantity::Grade) && has(Quantity::Elevation) {
-        return Err(table.columns_fault("but only one of grade and elevation may be there"));
-    }
+/// The name of a trace and its source.
+fn names(path: &Path) -> (String, String) {
+    let name = path.file_stem().unwrap_or_default().to_string_lossy();
+    (name.into_owned(), path.display().to_string())
+}
+
+fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error> {
+    use Quantity::{Distance, Elevation as Height, Grade, Latitude, Limit, Longitude};
+    use Quantity::{Speed, Stop, Time};
+
+    let (name, source) = names(&table.path);
+    let mut notes = Vec::new();
+    let [time, distance, speed, limit] = [Time, Distance, Speed, Limit].map(|q| table.has(q));
+    let positions = table.has(Latitude) && table.has(Longitude);
     let fault = |problem: &str| Err(table.columns_fault(problem));
-    let [time, distance, speed, limit] = [
-        Quantity::Time,
-        Quantity::Distance,
-        Quantity::Speed,
-        Quantity::Limit,
-    ]
-    .map(has);
-    let trace = match (time, distance, speed, limit) {
+    if table.has(Grade) && table.has(Height) {
+        return fault("but only one of grade and elevation may be there");
+    }
+    if table.has(Latitude) != table.has(Longitude) {
+        return fault("but only both of latitude and longitude make a position");
+    }
+    let recorded = table.has(Height)
+        && match options.elevation {
+            Elevation::ByClock => time,
+            Elevation::Recorded => true,
+            Elevation::AsWritten => false,
+        };
+    let mut trace = match (time, distance, speed, limit) {
         (true, true, ..) => return fault("but only one of time and distance may be there"),
         (false, false, ..) => return fault("and a time or a distance is needed"),
         (_, _, true, true) => return fault("but only one of speed and limit may be there"),
-        (true, ..) if has(Quantity::Stop) => {
+        (true, ..) if table.has(Stop) => {
             return fault("but stop_s goes with distances, not with times");
         }
         (true, _, _, true) => return fault("but a limit goes with distances, not with times"),
-        (true, _, true, _) => timed::by_time(table, &name, &source)?,
-        (_, true, true, _) => timed::by_distance(table, &name, &source)?,
-        (_, true, _, true) => limits::by_limits(table, options.comfort, &name, &source)?,
-        (_, _, false, false) => return fault("and a speed or a limit is needed"),
+        (true, _, false, _) if positions && table.has(Grade) => {
+            return fault("but positions go with an elevation, not with a grade");
+        }
+        (true, _, false, _) if positions => {
+            let path = table.path.clone();
+            return from_track(&mut Track::of_table(table)?, &path);
+        }
+        (true, _, true, _) => {
+            let dropped = table.drop_empty(Speed);
+            if table.lines.len() < 2 {
+                let (path, rows) = (table.path.clone(), table.lines.len());
+                return Err(Error::Rows {
+                    path,
+                    rows,
+                    allowed: "2 or more with a speed",
+                });
+            }
+            if dropped > 0 {
+                notes.push(format!(
+                    "{dropped} rows without a speed were left out and bridged at constant \
+                     acceleration."
+                ));
+            }
+            timed::by_time(table, recorded, &name, &source)?
+        }
+        (_, true, true, _) => timed::by_distance(table, recorded, &name, &source)?,
+        (_, true, _, true) => limits::by_limits(table, recorded, options.comfort, &name, &source)?,
+        (_, _, false, false) => return fault("and a speed, a limit or a position is needed"),
     };
+    if positions {
+        notes.push("Positions were not used, as the file states speeds.".to_owned());
+    }
+    let mut cleaning = None;
+    if recorded {
+        let along = table.filled(if time { Time } else { Distance })?;
+        let heights = table.cells(Height).unwrap_or_default();
+        let samples: Vec<(f64, f64)> = along
+            .iter()
+            .zip(heights)
+            .filter_map(|(at, height)| Some((*at, (*height)?)))
+            .collect();
+        let samples = match along.first() {
+            Some(first) if distance => samples.iter().map(|s| (s.0 - first, s.1)).collect(),
+            _ => placed(&trace, &samples),
+        };
+        cleaning = clean(&mut trace, &samples);
+        notes.extend(level(cleaning));
+    }
     Ok(Loaded {
         trace,
-        notes: Vec::new(),
+        cleaning,
+        notes,
     })
+}
+
+fn from_track(track: &mut Track, path: &Path) -> Result<Loaded, Error> {
+    let (name, source) = names(path);
+    let mut trace = track.trace(path, &name, &source)?;
+    let samples = placed(&trace, &track.elevations());
+    let cleaning = clean(&mut trace, &samples);
+    let mut notes = std::mem::take(&mut track.notes);
+    notes.extend(level(cleaning));
+    Ok(Loaded {
+        trace,
+        cleaning,
+        notes,
+    })
+}
+
+/// The note that a road is level, where no elevation was there to be cleaned.
+fn level(cleaning: Option<Cleaning>) -> Option<String> {
+    let note = "No elevation is recorded on the way, so the road is level.";
+    cleaning.is_none().then(|| note.to_owned())
 }

@@ -301,6 +301,21 @@ impl Table {
         self.columns.iter().any(|c| c.quantity == quantity)
     }
 
+    /// Leaves out the rows in which a column is empty; how many there were.
+    pub fn drop_empty(&mut self, quantity: Quantity) -> usize {
+        let Some(cells) = self.cells(quantity) else {
+            return 0;
+        };
+        let full: Vec<bool> = cells.iter().map(Option::is_some).collect();
+        let mut keep = full.iter();
+        self.lines.retain(|_| *keep.next().unwrap_or(&false));
+        for column in &mut self.columns {
+            let mut keep = full.iter();
+            column.cells.retain(|_| *keep.next().unwrap_or(&false));
+        }
+        full.len() - self.lines.len()
+    }
+
     /// The cells of a column that may be absent.
     pub fn cells(&self, quantity: Quantity) -> Option<&[Option<f64>]> {
         let column = self.columns.iter().find(|c| c.quantity == quantity)?;

@@ -4,21 +4,31 @@ use crate::table::{Quantity, Table};
 use crate::trace::SLOPE_LIMIT;
 use crate::{Error, Trace};
 
-/// Rows of time and speed as they stand: no cell of speed may be empty.
-pub(crate) fn by_time(table: &Table, name: &str, source: &str) -> Result<Trace, Error> {
+/// Rows of time and speed as they stand.
+pub(crate) fn by_time(
+    table: &Table,
+    recorded: bool,
+    name: &str,
+    source: &str,
+) -> Result<Trace, Error> {
     let time_s = table.increasing(Quantity::Time)?;
     let speed_mps = table.filled(Quantity::Speed)?;
     let mut trace = Trace::level(name, source, time_s, speed_mps)?;
-    trace.slope = slopes(table, &trace.distances_m())?;
+    trace.slope = slopes(table, &trace.distances_m(), recorded)?;
     Ok(trace)
 }
 
 /// Rows of distance and speed: the acceleration between two rows is constant, so that the time
 /// between them is 2·Δd/(v₀ + v₁); `stop_s` waits at a row whose speed is zero.
-pub(crate) fn by_distance(table: &Table, name: &str, source: &str) -> Result<Trace, Error> {
+pub(crate) fn by_distance(
+    table: &Table,
+    recorded: bool,
+    name: &str,
+    source: &str,
+) -> Result<Trace, Error> {
     let distance_m = table.increasing(Quantity::Distance)?;
     let speed_mps = table.filled(Quantity::Speed)?;
-    let row_slope = slopes(table, &distance_m)?;
+    let row_slope = slopes(table, &distance_m, recorded)?;
     let stops = table.cells(Quantity::Stop);
     let stop_s = |row: usize| stops.and_then(|cells| cells[row]).unwrap_or(0.0);
 
@@ -58,14 +68,15 @@ pub(crate) fn by_distance(table: &Table, name: &str, source: &str) -> Result<Tra
 }
 
 /// The slope from each row to the next as the file states it: its grade, the rise of its
-/// elevation over the distance, or level.
-pub(crate) fn slopes(table: &Table, distance_m: &[f64]) -> Result<Vec<f64>, Error> {
+/// elevation over the distance, or level; level too where the elevation is a recording, which is
+/// yet to be cleaned.
+pub(crate) fn slopes(table: &Table, distance_m: &[f64], recorded: bool) -> Result<Vec<f64>, Error> {
     let intervals = distance_m.windows(2);
     if table.has(Quantity::Grade) {
         let mut slope = table.filled(Quantity::Grade)?;
         slope.pop();
         Ok(slope)
-    } else if table.has(Quantity::Elevation) {
+    } else if table.has(Quantity::Elevation) && !recorded {
         let elevation_m = table.filled(Quantity::Elevation)?;
         let rises = elevation_m.windows(2).map(|pair| pair[1] - pair[0]);
         let steps = intervals.map(|pair| pair[1] - pair[0]).zip(rises);
