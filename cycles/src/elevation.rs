@@ -300,7 +300,7 @@ fn bridge(fixes: &[Fix], count: usize, spacing_m: f64, length_m: f64) -> (Vec<f6
 /// Height at each station of the straight line through its neighbourhood by least squares with
 /// Gaussian weights. A straight slope stays as it is, at its ends too.
 fn smooth(heights_m: &[f64], spacing_m: f64) -> Vec<f64> {
-    let reach = (3.0 * SMOOTHING_M / spacing_m) as usize;
+    let reach = ((3.0 * SMOOTHING_M / spacing_m) as usize).min(heights_m.len());
     let weights: Vec<f64> = (0..=reach)
         .map(|k| (-0.5 * (k as f64 * spacing_m / SMOOTHING_M).powi(2)).exp())
         .collect();

@@ -65,7 +65,7 @@ pub enum Error {
         value: u8,
     },
     /// The file has too few or too many rows.
-    #[error("{}: has {rows} rows, and {allowed} are needed", path.display())]
+    #[error("{}: the number of rows is {rows}, and {allowed} is needed", path.display())]
     Rows {
         /// The file.
         path: PathBuf,

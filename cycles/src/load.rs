@@ -127,8 +127,7 @@ fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error>
             }
             if dropped > 0 {
                 notes.push(format!(
-                    "{dropped} rows without a speed were left out and bridged at constant \
-                     acceleration."
+                    "Rows without a speed, left out and bridged at constant acceleration: {dropped}."
                 ));
             }
             timed::by_time(table, recorded, &name, &source)?
@@ -153,7 +152,7 @@ fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error>
             Some(first) if distance => samples.iter().map(|s| (s.0 - first, s.1)).collect(),
             _ => placed(&trace, &samples),
         };
-        cleaning = clean(&mut trace, &samples);
+        cleaning = cleaned(&mut trace, &samples, &table.path)?;
         notes.extend(level(cleaning));
     }
     Ok(Loaded {
@@ -167,7 +166,7 @@ fn from_track(track: &mut Track, path: &Path) -> Result<Loaded, Error> {
     let (name, source) = names(path);
     let mut trace = track.trace(path, &name, &source)?;
     let samples = placed(&trace, &track.elevations());
-    let cleaning = clean(&mut trace, &samples);
+    let cleaning = cleaned(&mut trace, &samples, path)?;
     let mut notes = std::mem::take(&mut track.notes);
     notes.extend(level(cleaning));
     Ok(Loaded {
@@ -175,6 +174,25 @@ fn from_track(track: &mut Track, path: &Path) -> Result<Loaded, Error> {
         cleaning,
         notes,
     })
+}
+
+/// Cleans the elevation of a road that is not absurdly long.
+fn cleaned(
+    trace: &mut Trace,
+    samples: &[(f64, f64)],
+    path: &Path,
+) -> Result<Option<Cleaning>, Error> {
+    const LENGTH_LIMIT_M: f64 = 1e8;
+    let length_m = trace.distance_m();
+    if length_m > LENGTH_LIMIT_M {
+        let problem =
+            format!("the road is {length_m:.0} m long, and at most {LENGTH_LIMIT_M} m is allowed");
+        return Err(Error::Track {
+            path: path.to_owned(),
+            problem,
+        });
+    }
+    Ok(clean(trace, samples))
 }
 
 /// The note that a road is level, where no elevation was there to be cleaned.

@@ -425,11 +425,13 @@ fn known_names() -> String {
     KNOWN.map(|(name, ..)| name).join(", ")
 }
 
-/// A text short enough to stand in a sentence.
+/// A text short enough, and on one line, to stand in a sentence.
 fn shortened(text: &str) -> String {
     const LENGTH: usize = 120;
-    match text.char_indices().nth(LENGTH) {
-        Some((end, _)) => format!("{}…", &text[..end]),
-        None => text.to_owned(),
+    let printable = |c: char| if c.is_control() { ' ' } else { c };
+    let mut short: String = text.chars().take(LENGTH).map(printable).collect();
+    if text.chars().nth(LENGTH).is_some() {
+        short.push('…');
     }
+    short
 }

@@ -209,13 +209,14 @@ impl Trace {
 
     /// Sum in m of all rises.
     pub fn climb_m(&self) -> f64 {
-        self.interval_rises_m().filter(|rise| *rise > 0.0).sum()
+        self.interval_rises_m().map(|rise_m| rise_m.max(0.0)).sum()
     }
 
     /// Sum in m of all falls, as a positive number.
     pub fn descent_m(&self) -> f64 {
-        let falls = self.interval_rises_m().filter(|rise| *rise < 0.0);
-        falls.map(f64::abs).sum()
+        self.interval_rises_m()
+            .map(|rise_m| (-rise_m).max(0.0))
+            .sum()
     }
 
     /// The part of the trace that a phase names, with its clock set to zero at its first point.

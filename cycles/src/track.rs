@@ -86,7 +86,7 @@ impl Track {
         };
         let untimed = points.len() - times.len();
         if untimed > 0 {
-            notes.push(format!("{untimed} points without a time were left out."));
+            notes.push(format!("Points without a time, left out: {untimed}."));
         }
         let timed = points.iter().filter(|p| p.time.is_some());
         let mut positions = Vec::with_capacity(times.len());
@@ -162,8 +162,9 @@ impl Track {
             )));
         }
         if leaps > 0 {
-            let problem = "repeat a time or leap faster than 324 km/h and were left out.";
-            self.notes.push(format!("{leaps} points {problem}"));
+            self.notes.push(format!(
+                "Points that repeat a time or leap faster than 324 km/h, left out: {leaps}."
+            ));
         }
         if !(1.0..=DURATION_LIMIT_S).contains(&duration_s) {
             return Err(fault(format!(
@@ -176,8 +177,7 @@ impl Track {
             .count();
         if silences > 0 {
             self.notes.push(format!(
-                "{silences} silences of more than {SILENCE_S} s were bridged by a straight line at \
-                 constant speed."
+                "Silences of more than {SILENCE_S} s, bridged by a straight line at constant speed: {silences}."
             ));
         }
         let seconds = each_second(&plane, duration_s);

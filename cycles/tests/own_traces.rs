@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use cycles::{Columns, LoadOptions, Loaded, load, resolve};
+use cycles::{Columns, Elevation, LoadOptions, Loaded, load, resolve};
 
 /// Writes a file of its own for each test.
 fn file(name: &str, content: impl AsRef<[u8]>) -> PathBuf {
@@ -82,6 +82,69 @@ fn elevation_over_distance_gives_exactly_its_climb() {
     assert!((trace.descent_m() - 20.0).abs() < 1e-9);
 }
 
+/// Elevation that comes with times is a recording: here in steps of 1 m, with a drop-out, an
+/// empty cell and a row without a speed, on a steady 2 %.
+#[test]
+fn a_recorded_elevation_is_cleaned_and_a_mapped_one_is_not() {
+    let rows = |from: &str| -> String {
+        let row = |t: i32| {
+            let along = if from == "time_s" { t } else { 10 * t };
+            let height = match t {
+                100..=110 => "0".to_owned(),
+                50 => String::new(),
+                _ => format!("{}", (0.2 * f64::from(t)).round()),
+            };
+            let speed = if t == 20 && from == "time_s" {
+                ""
+            } else {
+                "36"
+            };
+            format!("{along},{speed},{height}\n")
+        };
+        let rows: String = (0..=400).map(row).collect();
+        format!("{from},speed_kmh,elevation_m\n{rows}")
+    };
+    let loaded = read("recorded.csv", rows("time_s"));
+    let cleaning = loaded.cleaning.unwrap();
+    assert!((loaded.trace.distance_m() - 4000.0).abs() < 1e-6);
+    assert!(
+        (cleaning.climb_before_m - (80.0 + 20.0)).abs() <= 2.0,
+        "{cleaning:?}"
+    );
+    assert!((cleaning.climb_after_m - 80.0).abs() < 1.0, "{cleaning:?}");
+    assert!(cleaning.descent_after_m < 0.1);
+    // The 11 zeros, and the one good height that shares its 20 m of road with a zero.
+    assert_eq!(cleaning.points_rejected, 12);
+    assert_eq!(loaded.notes.len(), 1);
+    assert!(loaded.notes[0].starts_with("Rows without a speed, left out"));
+
+    let options = LoadOptions {
+        elevation: Elevation::Recorded,
+        ..LoadOptions::default()
+    };
+    let mapped = load(file("mapped.csv", rows("distance_m")), &options).unwrap();
+    assert!((mapped.cleaning.unwrap().climb_after_m - 80.0).abs() < 1.0);
+    let options = LoadOptions {
+        elevation: Elevation::AsWritten,
+        ..LoadOptions::default()
+    };
+    let refused = load(file("written.csv", rows("time_s")), &options)
+        .unwrap_err()
+        .to_string();
+    assert!(refused.contains(":51: elevation_m is ``"), "{refused}");
+}
+
+#[test]
+fn a_stated_speed_goes_before_positions() {
+    let content = "time_s,speed_mps,latitude_deg,longitude_deg\n0,5,48,11\n10,5,48,12\n";
+    let loaded = read("positions.csv", content);
+    assert_eq!(loaded.trace.distance_m(), 50.0);
+    assert_eq!(
+        loaded.notes,
+        ["Positions were not used, as the file states speeds."]
+    );
+}
+
 #[test]
 fn unknown_columns_are_left_out_only_when_asked() {
     let content = "time_s,pump_c,speed_kmh\n0,20,0\n1,,3.6\n";
@@ -97,12 +160,16 @@ fn unknown_columns_are_left_out_only_when_asked() {
 #[test]
 fn wrong_files_are_refused_in_one_sentence() {
     let cases = [
-        ("a.csv", "", "has 0 rows, and 2 or more are needed"),
-        ("b.csv", "# only\n\n", "has 0 rows"),
+        (
+            "a.csv",
+            "",
+            "the number of rows is 0, and 2 or more is needed",
+        ),
+        ("b.csv", "# only\n\n", "the number of rows is 0"),
         (
             "c.csv",
             "time_s,speed_kmh\n0,0\n",
-            "has 1 rows, and 2 or more are needed",
+            "the number of rows is 1, and 2 or more is needed",
         ),
         (
             "d.csv",
@@ -202,7 +269,7 @@ fn wrong_files_are_refused_in_one_sentence() {
         (
             "u.csv",
             "time_s,speed_kmh\n0,9\n10,\n",
-            ":3: speed_kmh is ``, and 0 to below",
+            "the number of rows is 1, and 2 or more with a speed is needed",
         ),
         ("v.csv", "time_s\n0\n10\n", "is needed"),
         (
