@@ -9,7 +9,7 @@ use cycles::{LoadOptions, Loaded, load};
 
 const M_PER_DEG: f64 = TAU * 6_378_137.0 / 360.0;
 
-/// Uniform noise in −1 to 1 from a seed (Knuth's MMIX linear congruential generator).
+/// Uniform noise in −1 to 1 from a seed (a linear congruential generator).
 struct Noise(u64);
 
 impl Noise {

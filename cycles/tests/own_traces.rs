@@ -66,7 +66,7 @@ fn grades_hold_from_their_row_to_the_next() {
     let sentence = refusal("grade-empty.csv", content);
     assert_eq!(
         sentence,
-        "grade-empty.csv:4: grade_pct is ``, and -60 to 60 % is needed"
+        "grade-empty.csv:4: grade_pct is ``, and a number is needed"
     );
     let trace = read("grade.csv", content.replace("-2.5\n2,36,", "-2.5\n2,36,0")).trace;
     assert_eq!(trace.slope, [0.05, -0.025]);
@@ -131,7 +131,10 @@ fn a_recorded_elevation_is_cleaned_and_a_mapped_one_is_not() {
     let refused = load(file("written.csv", rows("time_s")), &options)
         .unwrap_err()
         .to_string();
-    assert!(refused.contains(":51: elevation_m is ``"), "{refused}");
+    assert!(
+        refused.contains(":52: elevation_m is ``, and a number is needed"),
+        "{refused}"
+    );
 }
 
 #[test]
