@@ -863,6 +863,15 @@ impl Car {
         flow
     }
 
+    /// Standing and switched off, with a current out of the pack (negative: from a charger).
+    pub fn at_rest(&self, now: &Instant, pack_a: f64) -> Flow {
+        let off = Instant { heater_w: 0.0, ..*now };
+        let pack_v = now.pack.emf_v - now.pack.ohm * pack_a;
+        let mut flow = self.pack_side(&off, pack_a, pack_v, 0.0);
+        self.book_heat(&mut flow, &off, 0.0, 0.0);
+        flow
+    }
+
     #[allow(clippy::too_many_arguments)]
     #[inline]
     fn powered(
