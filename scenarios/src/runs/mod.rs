@@ -10,6 +10,7 @@ pub mod figures;
 pub mod limits;
 pub mod pull;
 pub mod regen;
+pub mod sweep;
 
 pub use figures::{Better, Figure};
 
