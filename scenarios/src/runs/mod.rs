@@ -7,6 +7,7 @@
 pub mod climb;
 pub mod drive;
 pub mod figures;
+pub mod gearing;
 pub mod limits;
 pub mod pull;
 pub mod regen;
