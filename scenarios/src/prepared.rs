@@ -1,0 +1,149 @@
+//! A scenario made ready to drive.
+
+use crate::assumption::Assumption;
+use crate::build::{MassLine, Reason};
+use crate::drives::{Drives, Runs};
+use crate::place::{Fault, Place};
+use crate::runs::Setup;
+use crate::scenario::Scenario;
+use crate::start::Start;
+use crate::tree::{Tree, road};
+use crate::units;
+use crate::warning::{Warning, warnings};
+use crate::{conditions::Conditions, driver::Driver};
+use serde_json::Value;
+use sim_core::{Car, State};
+
+/// A car in its surroundings, with all that a run needs and all that a report says.
+#[derive(Debug, Clone)]
+pub struct Prepared {
+    /// The file that it came from.
+    pub file: String,
+    /// What the scenario is called.
+    pub name: String,
+    /// The car in its surroundings.
+    pub car: Car,
+    /// The driver.
+    pub driver: sim_core::driver::Driver,
+    /// The state in which each drive begins.
+    pub start: State,
+    /// The drives in SI.
+    pub drives: Drives,
+    /// What only a report needs.
+    pub facts: Facts,
+    /// What was taken for granted.
+    pub assumptions: Vec<Assumption>,
+    /// What does not belong together, worst first.
+    pub warnings: Vec<Warning>,
+    /// The input as it was understood.
+    pub scenario: Scenario,
+    /// The input as one tree of JSON, references resolved and overrides put in.
+    pub echo: Value,
+}
+
+/// What a report says that the simulation does not need.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Facts {
+    /// The mass balance, donor first.
+    pub masses: Vec<MassLine>,
+    /// Mass without load, kg.
+    pub unladen_kg: f64,
+    /// Largest permitted mass, kg.
+    pub gross_mass_kg: Option<f64>,
+    /// Largest permitted mass on the front axle, kg.
+    pub front_axle_max_kg: Option<f64>,
+    /// Largest permitted mass on the rear axle, kg.
+    pub rear_axle_max_kg: Option<f64>,
+    /// Continuous power of the motor's nameplate, W.
+    pub continuous_w: Option<f64>,
+    /// Speed of that power, rad/s.
+    pub continuous_radps: Option<f64>,
+    /// What the donor is called.
+    pub donor: String,
+    /// What the gearbox is called.
+    pub gearbox: String,
+    /// What the motor is called.
+    pub motor: String,
+    /// What the controller is called.
+    pub controller: String,
+    /// What the pack is called.
+    pub pack: String,
+    /// What the cell is called.
+    pub cell: String,
+}
+
+impl Prepared {
+    /// Gear for pulling away, from 0.
+    pub fn start_gear(&self) -> usize {
+        self.driver.start_gear
+    }
+
+    /// What a run takes.
+    pub fn setup(&self) -> Setup<'_> {
+        Setup { car: &self.car, driver: &self.driver, start: &self.start }
+    }
+}
+
+/// Checks everything and makes model parts of input parts.
+pub(crate) fn prepare(file: &str, scenario: Scenario, tree: &Tree) -> Result<Prepared, Fault> {
+    let root = Place::ROOT;
+    let build_at = root.field("build");
+    let mut assumptions = Vec::with_capacity(32);
+    let (parts, masses) = scenario.build.parts(&build_at, &mut assumptions)?;
+    let (no_driver, no_conditions, no_start, no_runs) =
+        (Driver::default(), Conditions::default(), Start::default(), Runs::default());
+    let max_radps = parts.motor.max_radps.min(parts.gearbox.max_input_radps);
+    let driver = scenario.build.driver.as_ref().unwrap_or(&no_driver).model(
+        &build_at.field("driver"),
+        parts.gearbox.gears().len(),
+        max_radps,
+        &mut assumptions,
+    )?;
+    let conditions = scenario.conditions.as_ref().unwrap_or(&no_conditions);
+    let surroundings = conditions.model(&root.field("conditions"), &mut assumptions)?;
+    let start = scenario.start.as_ref().unwrap_or(&no_start).model(
+        &root.field("start"),
+        &parts.pack,
+        surroundings.air_k,
+        &mut assumptions,
+    )?;
+    let runs = scenario.runs.as_ref().unwrap_or(&no_runs);
+    let drives =
+        runs.model(&root.field("runs"), |path, name| road(&tree.origin(path).0.folder, name))?;
+    let car = Car::new(parts, surroundings);
+    let build = &scenario.build;
+    let called = |name: &Option<String>, kind: &str| {
+        name.clone().unwrap_or_else(|| format!("{kind} without a name"))
+    };
+    let plate = build.motor.nameplate.as_ref();
+    let facts = Facts {
+        unladen_kg: masses.iter().filter(|m| m.reason != Reason::Load).map(|m| m.mass_kg).sum(),
+        masses,
+        gross_mass_kg: build.donor.gross_mass_kg,
+        front_axle_max_kg: build.donor.front_axle_max_kg,
+        rear_axle_max_kg: build.donor.rear_axle_max_kg,
+        continuous_w: plate.map(|p| units::w_from_kw(p.continuous_power_kw)),
+        continuous_radps: plate.map(|p| units::radps_from_rpm(p.continuous_rpm)),
+        donor: called(&build.donor.name, "donor"),
+        gearbox: called(&build.gearbox.name, "gearbox"),
+        motor: called(&build.motor.name, "motor"),
+        controller: called(&build.controller.name, "controller"),
+        pack: called(&build.pack.name, "pack"),
+        cell: called(&build.pack.cell.name, "cell"),
+    };
+    let warnings = warnings(&car, &start, build, &facts);
+    let name = scenario.name.clone().or_else(|| build.name.clone());
+    Ok(Prepared {
+        file: file.to_owned(),
+        name: name.unwrap_or_else(|| file.to_owned()),
+        car,
+        driver,
+        start,
+        drives,
+        facts,
+        assumptions,
+        warnings,
+        scenario,
+        echo: Value::Null,
+    })
+}

@@ -1,0 +1,35 @@
+//! The scenario: a build, where it drives, how it starts and what it is to do.
+
+use crate::build::Build;
+use crate::conditions::Conditions;
+use crate::drives::Runs;
+use crate::schema::Reference;
+use crate::start::Start;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+/// A build with the road, the weather and the drives that it is meant for.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Scenario {
+    /// Where the JSON Schema of this file is.
+    #[serde(rename = "$schema")]
+    pub schema: Option<String>,
+    /// What to call it.
+    pub name: Option<String>,
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// The conversion, as an object or as the path of a file.
+    #[schemars(with = "Reference<Build>")]
+    pub build: Build,
+    /// Air, wind and surface.
+    pub conditions: Option<Conditions>,
+    /// The state in which each drive begins.
+    pub start: Option<Start>,
+    /// The drives.
+    pub runs: Option<Runs>,
+}
+
+/// Keys of a scenario itself; on the command line, all others belong to its build.
+pub(crate) const KEYS: [&str; 7] =
+    ["$schema", "name", "note", "build", "conditions", "start", "runs"];

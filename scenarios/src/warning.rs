@@ -1,0 +1,255 @@
+//! Parts that do not belong together, in plain words.
+
+use crate::build::Build;
+use crate::prepared::Facts;
+use crate::units;
+use serde::Serialize;
+use sim_core::{Car, State};
+
+/// How bad it is; the worst is the largest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Severity {
+    /// Something is left unused.
+    Waste,
+    /// It works, with less than its parts promise.
+    Limit,
+    /// It breaks, is forbidden, or does not run at all.
+    Danger,
+}
+
+/// Something that does not belong together.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Warning {
+    /// How bad it is.
+    pub severity: Severity,
+    /// What it is, in one sentence.
+    pub text: String,
+}
+
+/// What a whole car shows, worst first.
+pub(crate) fn warnings(car: &Car, start: &State, build: &Build, facts: &Facts) -> Vec<Warning> {
+    let mut found = Vec::new();
+    let mut warn = |severity, text: String| found.push(Warning { severity, text });
+    use Severity::{Danger, Limit, Waste};
+    let parts = car.parts();
+    let (pack, motor, controller, gearbox) =
+        (&parts.pack, &parts.motor, &parts.controller, &parts.gearbox);
+    let cell = &pack.cell;
+
+    let full_v = pack.series * cell.open_circuit_v.at(pack.max_charge);
+    let charger_v = pack.series * cell.max_v;
+    let empty_v = pack.series * cell.open_circuit_v.at(pack.min_charge);
+    if full_v > controller.max_v {
+        warn(
+            Danger,
+            format!(
+                "The full pack has {full_v:.1} V, over the {:.1} V that the controller bears.",
+                controller.max_v
+            ),
+        );
+    } else if charger_v > controller.max_v {
+        warn(
+            Limit,
+            format!(
+                "At the cells' highest charging voltage the pack has {charger_v:.1} V, over the \
+                 {:.1} V that the controller bears: it stops regen on a full pack.",
+                controller.max_v
+            ),
+        );
+    }
+    if empty_v < controller.min_v {
+        warn(
+            Limit,
+            format!(
+                "The empty pack has {empty_v:.1} V without load, under the {:.1} V at which the \
+                 controller stops: the last of the charge cannot be used.",
+                controller.min_v
+            ),
+        );
+    }
+    if full_v < controller.min_v {
+        warn(
+            Danger,
+            format!(
+                "The full pack has {full_v:.1} V, under the {:.1} V at which the controller \
+                 stops: the car does not drive.",
+                controller.min_v
+            ),
+        );
+    }
+
+    let mass_kg = parts.chassis.mass_kg;
+    for (what, kg, most) in [
+        ("car with its load weighs", mass_kg, facts.gross_mass_kg),
+        ("front axle carries", parts.chassis.front_axle_kg(), facts.front_axle_max_kg),
+        ("rear axle carries", parts.chassis.rear_axle_kg(), facts.rear_axle_max_kg),
+    ] {
+        if let Some(most) = most.filter(|most| kg > *most + 0.05) {
+            warn(Danger, format!("The {what} {kg:.0} kg, and {most:.0} kg are permitted."));
+        }
+    }
+
+    let peak_nm = motor.envelope.largest_nm();
+    let controller_a = controller.motor_current_a;
+    let given_nm = if controller_a < motor.peak_current_a {
+        peak_nm * controller_a / motor.peak_current_a
+    } else {
+        peak_nm
+    };
+    if given_nm > gearbox.max_input_nm {
+        warn(
+            Danger,
+            format!(
+                "The motor gives {given_nm:.0} N·m and the gearbox bears {:.0} N·m: the \
+                 simulation holds the torque to that, the controller must be set to it.",
+                gearbox.max_input_nm
+            ),
+        );
+    }
+    if given_nm > gearbox.clutch_nm {
+        warn(
+            Limit,
+            format!(
+                "The motor gives {given_nm:.0} N·m and the clutch holds {:.0} N·m: it slips at \
+                 full throttle.",
+                gearbox.clutch_nm
+            ),
+        );
+    }
+    if gearbox.max_input_radps < 0.999 * motor.max_radps {
+        let rpm = units::rpm_from_radps;
+        warn(
+            Limit,
+            format!(
+                "The motor turns up to {:.0} rpm and the gearbox bears {:.0} rpm.",
+                rpm(motor.max_radps),
+                rpm(gearbox.max_input_radps)
+            ),
+        );
+    }
+    if controller_a < 0.98 * motor.peak_current_a {
+        warn(
+            Limit,
+            format!(
+                "The controller gives {controller_a:.0} A to the motor, which needs {:.0} A for \
+                 its peak torque.",
+                motor.peak_current_a
+            ),
+        );
+    } else if controller_a > 1.3 * motor.peak_current_a {
+        warn(
+            Waste,
+            format!(
+                "The controller gives up to {controller_a:.0} A and the motor takes {:.0} A at \
+                 its peak torque.",
+                motor.peak_current_a
+            ),
+        );
+    }
+    let cells_a = cell.discharge_peak_a * pack.parallel;
+    if controller.pack_current_a > 1.02 * cells_a {
+        warn(
+            Limit,
+            format!(
+                "The controller draws up to {:.0} A from the pack and its cells give {cells_a:.0} \
+                 A at most, for {:.0} s.",
+                controller.pack_current_a, cell.peak_s
+            ),
+        );
+    }
+    let cells_in_a = cell.charge_peak_a * pack.parallel;
+    let regen_asked = parts.braking.lift_off_nm + parts.braking.brake_pedal_nm > 0.0;
+    let makes_regen = motor.makes_regen() && controller.pack_regen_current_a > 0.0;
+    if regen_asked && !makes_regen {
+        let why = if motor.makes_regen() {
+            "the controller puts no current back into the pack"
+        } else {
+            "this motor cannot brake"
+        };
+        warn(Limit, format!("Regen is asked for and {why}: the settings do nothing."));
+    }
+    if regen_asked && makes_regen && controller.pack_regen_current_a > 1.02 * cells_in_a {
+        warn(
+            Limit,
+            format!(
+                "The controller may put {:.0} A back into the pack and its cells take \
+                 {cells_in_a:.0} A at most.",
+                controller.pack_regen_current_a
+            ),
+        );
+    }
+    let charge_share = cell.charge_factor.at(start.cells_k);
+    let discharge_share = cell.discharge_factor.at(start.cells_k);
+    let cells_c = units::c_from_k(start.cells_k);
+    if regen_asked && makes_regen && charge_share < 0.5 {
+        let how = if charge_share <= 0.0 {
+            "may not be charged".to_owned()
+        } else {
+            format!("take {:.0} % of their charge current", 100.0 * charge_share)
+        };
+        warn(Limit, format!("At {cells_c:.0} °C the cells {how}: there is little or no regen."));
+    }
+    if discharge_share <= 0.0 {
+        warn(
+            Danger,
+            format!("At {cells_c:.0} °C the cells give no current: the car does not drive."),
+        );
+    } else if discharge_share < 0.5 {
+        let left = 100.0 * discharge_share;
+        warn(Limit, format!("At {cells_c:.0} °C the cells give {left:.0} % of their current."));
+    }
+    if let Some(cabin) = parts.auxiliaries.cabin {
+        let kwh = units::kwh_from_j(pack.usable_j(units::k_from_c(20.0)));
+        let hours = units::h_from_s(pack.usable_j(units::k_from_c(20.0)) / cabin.heater_w.max(1.0));
+        if hours < 5.0 {
+            warn(
+                Limit,
+                format!(
+                    "The heater of {:.1} kW empties the {kwh:.1} kWh of the pack in {hours:.1} h \
+                     while the car stands.",
+                    units::kw_from_w(cabin.heater_w)
+                ),
+            );
+        }
+    }
+    if start.charge > pack.max_charge + 1e-9 {
+        warn(
+            Limit,
+            format!(
+                "The drive starts with {:.0} % of charge, over the {:.0} % up to which the pack \
+                 is filled: there is no regen at first.",
+                100.0 * start.charge,
+                100.0 * pack.max_charge
+            ),
+        );
+    }
+    if pack.weakest_charge(start.charge) <= pack.empty_charge(start.cells_k) {
+        let left = 100.0 * start.charge;
+        warn(Danger, format!("The pack is empty at the start, with {left:.0} % of charge."));
+    }
+    let reference_v = motor.envelope.reference_v;
+    if full_v < 0.6 * reference_v {
+        warn(
+            Limit,
+            format!(
+                "The motor's figures hold at {reference_v:.0} V and the full pack has \
+                 {full_v:.0} V: the motor gives its power at far lower speed."
+            ),
+        );
+    } else if full_v > 1.6 * reference_v {
+        warn(
+            Waste,
+            format!(
+                "The motor's figures hold at {reference_v:.0} V and the full pack has \
+                 {full_v:.0} V: see that its insulation and its highest speed allow it."
+            ),
+        );
+    }
+    if build.donor.gross_mass_kg.is_none() {
+        let text = "The permitted mass is not given, so it is not checked.".to_owned();
+        warn(Waste, text);
+    }
+    found.sort_by_key(|warning| std::cmp::Reverse(warning.severity));
+    found
+}
