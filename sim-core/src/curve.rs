@@ -10,10 +10,13 @@ use crate::Invalid;
 /// memory allows, gives the interval without a search: a look-up costs the same wherever it falls.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
+    /// The straight pieces, and a level one from the last point on.
     pieces: Vec<Piece>,
+    /// The last piece that begins before a bucket.
     bucket: Vec<u32>,
     buckets_per_unit: f64,
-    end: (f64, f64),
+    start: f64,
+    end: f64,
 }
 
 /// A straight piece from its start on.
@@ -55,46 +58,41 @@ impl Curve {
                 ));
             }
         }
-        let end = points[points.len() - 1];
+        let (start, end) = (points[0].0, points[points.len() - 1].0);
+        let level = Piece { x: end, y: points[points.len() - 1].1, slope: 0.0 };
         let pieces: Vec<Piece> = points
             .windows(2)
             .map(|w| Piece { x: w[0].0, y: w[0].1, slope: (w[1].1 - w[0].1) / (w[1].0 - w[0].0) })
+            .chain([level])
             .collect();
-        let span = end.0 - points[0].0;
+        let span = end - start;
         let narrowest = points.windows(2).map(|w| w[1].0 - w[0].0).fold(span, f64::min);
-        let count = (span / narrowest).ceil().clamp(1.0, MOST_BUCKETS) as usize;
-        let bucket = (0..=count)
-            .map(|k| {
-                let at = points[0].0 + k as f64 * span / count as f64;
-                (pieces.partition_point(|p| p.x <= at).max(1) - 1) as u32
-            })
+        let count = if span > 0.0 { (span / narrowest).ceil().min(MOST_BUCKETS) } else { 0.0 };
+        let buckets_per_unit = if span > 0.0 { count / span } else { 0.0 };
+        let mut curve = Self { pieces, bucket: vec![], buckets_per_unit, start, end };
+        // Buckets are numbered as a look-up does it, so that rounding cannot put a point behind it.
+        curve.bucket = (0..=curve.bucket_of(end))
+            .map(|k| curve.pieces.partition_point(|p| curve.bucket_of(p.x) < k).max(1) as u32 - 1)
             .collect();
-        let buckets_per_unit = if span > 0.0 { count as f64 / span } else { 0.0 };
-        Ok(Self { pieces, bucket, buckets_per_unit, end })
+        Ok(curve)
     }
 
     /// A curve that is `y` everywhere.
     pub fn constant(y: f64) -> Self {
-        Self { pieces: vec![], bucket: vec![0], buckets_per_unit: 0.0, end: (0.0, y) }
+        let pieces = vec![Piece { x: 0.0, y, slope: 0.0 }];
+        Self { pieces, bucket: vec![0], buckets_per_unit: 0.0, start: 0.0, end: 0.0 }
+    }
+
+    #[inline]
+    fn bucket_of(&self, x: f64) -> usize {
+        ((x - self.start) * self.buckets_per_unit) as u32 as usize
     }
 
     /// The value at `x`; the end values beyond the ends.
     #[inline]
     pub fn at(&self, x: f64) -> f64 {
-        let Some(first) = self.pieces.first() else {
-            return self.end.1;
-        };
-        if x >= self.end.0 {
-            return self.end.1;
-        }
-        if x <= first.x {
-            return first.y;
-        }
-        let guess = ((x - first.x) * self.buckets_per_unit) as usize;
-        let mut i = self.bucket.get(guess).map_or(0, |b| *b as usize);
-        while i > 0 && self.pieces[i].x > x {
-            i -= 1;
-        }
+        let x = x.max(self.start).min(self.end);
+        let mut i = self.bucket[self.bucket_of(x)] as usize;
         while let Some(next) = self.pieces.get(i + 1)
             && next.x <= x
         {
@@ -106,12 +104,12 @@ impl Curve {
 
     /// The points, in order.
     pub fn points(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
-        self.pieces.iter().map(|p| (p.x, p.y)).chain([self.end])
+        self.pieces.iter().map(|p| (p.x, p.y))
     }
 
     /// The first and last `x`.
     pub fn span(&self) -> (f64, f64) {
-        (self.pieces.first().map_or(self.end.0, |p| p.x), self.end.0)
+        (self.start, self.end)
     }
 
     /// The largest value.

@@ -264,10 +264,8 @@ pub fn follow<R: Recorder>(
         if run.shift.is_none() {
             let resting = run.state.speed_mps == 0.0;
             if resting || run.since_shift_s >= DWELL_S - 1e-6 {
-                let now = car.now(&run.state, 0.0);
-                let speed = run.state.speed_mps;
-                let held_back = stretch.from_mps - speed > HELD_BACK_MPS;
-                let wanted = driver.gear(car, &now, run.gear, speed, stretch, held_back);
+                let held_back = stretch.from_mps - run.state.speed_mps > HELD_BACK_MPS;
+                let wanted = driver.gear(car, &run.state, run.gear, stretch, held_back);
                 if wanted != run.gear {
                     if resting {
                         run.gear = wanted;
