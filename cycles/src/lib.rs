@@ -1,1 +1,54 @@
-//! Placeholder for the first commit; the parts follow.
+//! Speed traces and roads: what a run follows.
+//!
+//! A [`Trace`] holds speed and slope against time. It comes from a built-in cycle ([`find`],
+//! [`catalogue`]) or from the user's own file ([`load`]); [`resolve`] takes either name. Nothing
+//! here knows of vehicles, and nothing is printed. Everything is in SI; [`units`] is the only
+//! place where a unit is changed.
+//!
+//! ```
+//! let wltc = cycles::find("wltc")?;
+//! assert_eq!(wltc.duration_s(), 1800.0);
+//! assert_eq!(wltc.phase("low")?.duration_s(), 589.0);
+//! # Ok::<(), cycles::Error>(())
+//! ```
+//!
+//! # Files
+//!
+//! A file ends in `.csv` or `.gpx`, holds UTF-8 text and is at most 200 MB long. A CSV file has a
+//! header of known columns in any order and case; lines that begin with `#` are comments. The
+//! unit stands in the name of the column.
+//!
+//! | columns | what they make |
+//! |---|---|
+//! | `time_s` or `time_min`, and `speed_kmh`, `speed_mph` or `speed_mps` | a trace as it stands |
+//! | `distance_m`, `distance_km` or `distance_mi`, and a speed | a trace with constant acceleration from row to row |
+//! | a distance, and `limit_kmh` or `limit_mph` | a road, driven from rest to rest within its limits by a driver of [`Comfort`] |
+//! | a time, `latitude_deg` and `longitude_deg` | a recorded track, as GPX 1.0 or 1.1 holds one too |
+//!
+//! To each may come `elevation_m` or `elevation_ft`, or (but for tracks) `grade_pct`, which holds
+//! from its row to the next; where there is a distance, also `stop_s`, the time for which the car
+//! stands there. Elevation that comes with times is taken for a recording and cleaned, which
+//! [`Cleaning`] accounts for; elevation that comes with distances is taken as written.
+//! [`Elevation`] changes that.
+//!
+//! Distances between positions are geodesics on the WGS 84 ellipsoid. They are level; the road
+//! over them is longer by 0.7 % at most, at a grade of 12 %, which is left out.
+
+mod catalogue;
+mod elevation;
+mod error;
+mod limits;
+mod load;
+mod table;
+mod timed;
+mod trace;
+mod track;
+pub mod units;
+
+pub use catalogue::{Cycle, catalogue, find};
+pub use elevation::{Cleaning, Elevation};
+pub use error::Error;
+pub use limits::Comfort;
+pub use load::{LoadOptions, Loaded, load, resolve};
+pub use table::{Columns, FILE_LIMIT_BYTES};
+pub use trace::{Phase, SLOPE_LIMIT, SPEED_LIMIT_MPS, Trace};

@@ -1,1 +1,348 @@
-//! (next)
+//! Holding a speed on a grade: for how long, how hot, in which gear.
+
+use crate::car::{Car, Flow, Request, Slope};
+use crate::follow::{Moment, Recorder};
+use crate::limit::Limit;
+use crate::pieces::{Piece, Place, Stuck, Tolerance};
+use crate::state::State;
+
+/// A grade and how it is to be driven.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hill {
+    /// Slope of the road; may be level or downhill.
+    pub slope: Slope,
+    /// Speed to hold, m/s.
+    pub speed_mps: f64,
+    /// How far, m.
+    pub distance_m: f64,
+}
+
+/// How a climb ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ending {
+    /// At the top.
+    Top,
+    /// The weakest cell was empty.
+    Empty,
+    /// The car had slowed to a crawl.
+    Stalled,
+}
+
+/// A climb in one gear.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Climb {
+    /// The gear.
+    pub gear: usize,
+    /// How it ended.
+    pub ending: Ending,
+    /// Where it ended.
+    pub end: Place,
+    /// What happens at the start, at the asked speed.
+    pub first: Flow,
+    /// What happens at the end.
+    pub last: Flow,
+    /// Slowest speed, m/s.
+    pub slowest_mps: f64,
+    /// When motor, controller or cells first cut back, s, and which.
+    pub derated: Option<(f64, Limit)>,
+    /// When the asked speed was first lost, s, and to what.
+    pub slowed: Option<(f64, Option<Limit>)>,
+    /// Hottest winding, K.
+    pub peak_winding_k: f64,
+    /// Hottest housing, K.
+    pub peak_housing_k: f64,
+    /// Hottest heat sink, K.
+    pub peak_sink_k: f64,
+    /// Hottest cells, K.
+    pub peak_cells_k: f64,
+    /// Largest pack current, A.
+    pub peak_pack_a: f64,
+    /// Largest motor current, A.
+    pub peak_motor_a: f64,
+    /// Lowest cell voltage, V.
+    pub low_cell_v: f64,
+}
+
+/// Share of the asked speed that counts as held.
+pub const HELD_SHARE: f64 = 0.99;
+/// Time constant with which the driver holds the speed, s (common practice, no source).
+const HOLD_S: f64 = 2.0;
+/// A time after which polarisation has settled, s.
+const SETTLED_S: f64 = 1e9;
+/// Speed under which a climb is given up, m/s.
+const CRAWL_MPS: f64 = 1.0;
+
+impl Climb {
+    /// Whether the asked speed was held to the top.
+    pub fn held(&self) -> bool {
+        self.ending == Ending::Top && self.slowed.is_none()
+    }
+
+    /// How near the parts came to their warning temperatures: the largest share of the way from
+    /// ambient to warning that winding, heat sink or cells went. Below 1 nothing cut back.
+    pub fn heat_share(&self, car: &Car) -> f64 {
+        heat_share(car, self.peak_winding_k, self.peak_sink_k, self.peak_cells_k)
+    }
+}
+
+/// Temperature above which the cells' discharge current is cut back, K, if there is one.
+pub fn cells_warning_k(car: &Car) -> Option<f64> {
+    let curve = &car.parts().pack.cell.discharge_factor;
+    let (coldest, _) = curve.span();
+    curve
+        .points()
+        .filter(|(k, share)| *share >= 1.0 && *k >= coldest)
+        .map(|(k, _)| k)
+        .last()
+        .filter(|warm| curve.at(warm + 1000.0) < 1.0)
+}
+
+fn heat_share(car: &Car, winding_k: f64, sink_k: f64, cells_k: f64) -> f64 {
+    let parts = car.parts();
+    let ambient_k = car.surroundings().air_k;
+    let share = |k: f64, warning_k: f64| (k - ambient_k) / (warning_k - ambient_k).max(1e-9);
+    let motor = share(winding_k, parts.motor.derating.warning_k);
+    let controller = share(sink_k, parts.controller.derating.warning_k);
+    let cells = cells_warning_k(car).map_or(0.0, |warning_k| share(cells_k, warning_k));
+    motor.max(controller).max(cells)
+}
+
+/// Climbs in a gear from a state, which gives charge and temperatures; the car arrives at the foot
+/// of the hill with the speed to hold.
+///
+/// # Errors
+/// [`Stuck`] when the solver cannot go on.
+pub fn climb<R: Recorder>(
+    car: &Car,
+    start: &State,
+    hill: &Hill,
+    gear: usize,
+    tolerance: &Tolerance,
+    recorder: &mut R,
+) -> Result<Climb, Stuck> {
+    let ask = |_: f64, s: &State| Request::Accelerate((hill.speed_mps - s.speed_mps) / HOLD_S);
+    let piece = Piece { car, gear, slope: hill.slope, ask };
+    let mut place = Place::start(State { speed_mps: hill.speed_mps, distance_m: 0.0, ..*start });
+    let first = piece.flow(0.0, &place.state);
+    let mut climb = Climb {
+        gear,
+        ending: Ending::Top,
+        end: place,
+        first,
+        last: first,
+        slowest_mps: hill.speed_mps,
+        derated: None,
+        slowed: None,
+        peak_winding_k: start.winding_k,
+        peak_housing_k: start.housing_k,
+        peak_sink_k: start.sink_k,
+        peak_cells_k: start.cells_k,
+        peak_pack_a: first.pack_a,
+        peak_motor_a: first.motor_a,
+        low_cell_v: first.low_cell_v,
+    };
+    let hot = |s: &State| {
+        let parts = car.parts();
+        if s.winding_k >= parts.motor.derating.warning_k {
+            Some(Limit::MotorHeat)
+        } else if s.sink_k >= parts.controller.derating.warning_k {
+            Some(Limit::ControllerHeat)
+        } else if cells_warning_k(car).is_some_and(|k| s.cells_k > k) {
+            Some(Limit::CellTemperature)
+        } else {
+            None
+        }
+    };
+    let empty = |s: &State| {
+        let pack = &car.parts().pack;
+        pack.weakest_charge(s.charge) <= pack.empty_charge(s.cells_k)
+    };
+    let slow = |s: &State| s.speed_mps < HELD_SHARE * hill.speed_mps;
+    // Even a crawl reaches the end of the hill in this time.
+    let most_s = hill.distance_m / CRAWL_MPS;
+    climb.derated = hot(&place.state).map(|limit| (0.0, limit));
+    loop {
+        if place.state.distance_m >= hill.distance_m - 1e-6 || place.time_s >= most_s {
+            break;
+        }
+        if empty(&place.state) {
+            climb.ending = Ending::Empty;
+            break;
+        }
+        if place.state.speed_mps <= CRAWL_MPS {
+            climb.ending = Ending::Stalled;
+            break;
+        }
+        let flow = piece.flow(place.time_s, &place.state);
+        let (limit, is_hot, is_slow) =
+            (flow.limit, climb.derated.is_some(), climb.slowed.is_some());
+        let leaves = |t: f64, s: &State| {
+            s.distance_m >= hill.distance_m
+                || s.speed_mps <= CRAWL_MPS
+                || (!is_hot && hot(s).is_some())
+                || (!is_slow && slow(s))
+                || empty(s)
+                || piece.flow(t, s).limit != limit
+        };
+        let mut watch = |m: &Moment<'_>| {
+            climb.slowest_mps = climb.slowest_mps.min(m.state.speed_mps);
+            climb.peak_winding_k = climb.peak_winding_k.max(m.state.winding_k);
+            climb.peak_housing_k = climb.peak_housing_k.max(m.state.housing_k);
+            climb.peak_sink_k = climb.peak_sink_k.max(m.state.sink_k);
+            climb.peak_cells_k = climb.peak_cells_k.max(m.state.cells_k);
+            climb.peak_pack_a = climb.peak_pack_a.max(m.flow.pack_a);
+            climb.peak_motor_a = climb.peak_motor_a.max(m.flow.motor_a);
+            climb.low_cell_v = climb.low_cell_v.min(m.flow.low_cell_v);
+            recorder.record(m);
+        };
+        let (reached, _) = piece.run(&place, most_s, tolerance, leaves, &mut watch)?;
+        place = reached;
+        if climb.derated.is_none() {
+            climb.derated = hot(&place.state).map(|limit| (place.time_s, limit));
+        }
+        if climb.slowed.is_none() && place.state.speed_mps < HELD_SHARE * hill.speed_mps + 1e-6 {
+            let held_by = piece.flow(place.time_s, &place.state).limit;
+            climb.slowed = Some((place.time_s, held_by));
+        }
+    }
+    climb.last = piece.flow(place.time_s, &place.state);
+    climb.end = place;
+    Ok(climb)
+}
+
+/// The best of several climbs: one that held its speed without anything cutting back if there is
+/// one, then the coolest.
+pub fn best<'a>(car: &Car, climbs: &'a [Climb]) -> Option<&'a Climb> {
+    let rank = |c: &Climb| {
+        let fails = match (c.held(), c.derated) {
+            (true, None) => 0.0,
+            (true, Some(_)) => 1.0,
+            (false, _) => 2.0 + 1.0 / c.end.state.distance_m.max(1.0),
+        };
+        // A share of heat is at most some tens; a class of failure outweighs it.
+        let slow = if c.held() { 0.0 } else { c.end.time_s };
+        (fails.floor(), slow, c.heat_share(car))
+    };
+    climbs.iter().min_by(|a, b| {
+        let (a, b) = (rank(a), rank(b));
+        a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.total_cmp(&b.2))
+    })
+}
+
+/// Thermal equilibrium at a steady speed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Equilibrium {
+    /// State with all temperatures settled and the charge of the start.
+    pub state: State,
+    /// What happens then.
+    pub flow: Flow,
+}
+
+/// Settles all temperatures at a steady speed on a slope in a gear, at a given charge.
+///
+/// `None` when the car cannot hold the speed, or when something is above its warning temperature
+/// before equilibrium. Solved by repeating the steady balance of each node with the losses of the
+/// temperatures so far; the losses grow with temperature more slowly than the cooling, or the
+/// temperatures run away past their warnings.
+pub fn equilibrium(
+    car: &Car,
+    start: &State,
+    slope: Slope,
+    speed_mps: f64,
+    gear: usize,
+) -> Option<Equilibrium> {
+    let parts = car.parts();
+    let ambient_k = car.surroundings().air_k;
+    // Polarisation settled, the short peaks used up.
+    let mut state = State { speed_mps, polarisation_v: 0.0, peak_reserve: 0.0, ..*start };
+    let thermal = &parts.motor.thermal;
+    for _ in 0..500 {
+        let now = car.now(&state, SETTLED_S);
+        let flow = car.act(&now, speed_mps, slope, gear, Request::Accelerate(0.0));
+        if flow.limit.is_some() && flow.acceleration_mps2 < -1e-9 {
+            return None;
+        }
+        let heat = &flow.heat;
+        let housing_k = thermal.cooling.sink_k(ambient_k)
+            + (heat.winding_w + heat.housing_w) / heat.housing_w_per_k.max(1e-9);
+        let winding_k = housing_k + heat.winding_w / thermal.winding_to_housing_w_per_k;
+        let sink_k =
+            parts.controller.cooling.sink_k(ambient_k) + heat.sink_w / heat.sink_w_per_k.max(1e-9);
+        let cells_k = ambient_k + heat.cells_w / parts.pack.conductance_w_per_k.max(1e-9);
+        let moved = (winding_k - state.winding_k)
+            .abs()
+            .max((housing_k - state.housing_k).abs())
+            .max((sink_k - state.sink_k).abs())
+            .max((cells_k - state.cells_k).abs());
+        state = State { winding_k, housing_k, sink_k, cells_k, ..state };
+        if winding_k > parts.motor.derating.cut_off_k + 200.0 || !winding_k.is_finite() {
+            return None;
+        }
+        if moved < 1e-6 {
+            return (heat_share(car, winding_k, sink_k, cells_k) <= 1.0)
+                .then_some(Equilibrium { state, flow });
+        }
+    }
+    None
+}
+
+/// The highest speed that a slope can be held at for ever in a gear, m/s; `None` if there is none.
+///
+/// Scanned from the highest motor speed down, then bisected. The charge is held at the start's.
+pub fn highest_lasting_speed(car: &Car, start: &State, slope: Slope, gear: usize) -> Option<f64> {
+    highest(car.top_speed_by_rpm_mps(gear), |v| {
+        Ok::<_, Stuck>(equilibrium(car, start, slope, v, gear).is_some())
+    })
+    .unwrap_or(None)
+}
+
+/// The highest speed that a hill can be climbed at in a gear with nothing cutting back, m/s.
+///
+/// # Errors
+/// [`Stuck`] when the solver cannot go on.
+pub fn highest_speed(
+    car: &Car,
+    start: &State,
+    hill: &Hill,
+    gear: usize,
+    tolerance: &Tolerance,
+) -> Result<Option<f64>, Stuck> {
+    highest(car.top_speed_by_rpm_mps(gear), |speed_mps| {
+        let hill = Hill { speed_mps, ..*hill };
+        // A speed that cannot be held at the foot need not be driven to the top.
+        let at_foot = State { speed_mps, ..*start };
+        let now = car.now(&at_foot, 0.0);
+        let foot = car.act(&now, speed_mps, hill.slope, gear, Request::Accelerate(0.0));
+        if foot.acceleration_mps2 < -1e-9 {
+            return Ok(false);
+        }
+        let run = climb(car, start, &hill, gear, tolerance, &mut ())?;
+        Ok(run.held() && run.derated.is_none())
+    })
+}
+
+/// Highest value up to `most` for which a test holds, by a scan of 24 steps from above and twelve
+/// halvings.
+fn highest<E>(most: f64, test: impl Fn(f64) -> Result<bool, E>) -> Result<Option<f64>, E> {
+    let steps = 24;
+    let at = |i: i32| most * f64::from(i) / f64::from(steps) * 0.999;
+    for i in (1..=steps).rev() {
+        if !test(at(i))? {
+            continue;
+        }
+        let (mut low, mut high) = (at(i), at(i + 1).min(most));
+        if i == steps {
+            return Ok(Some(low));
+        }
+        for _ in 0..12 {
+            let middle = 0.5 * (low + high);
+            if test(middle)? {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        return Ok(Some(low));
+    }
+    Ok(None)
+}

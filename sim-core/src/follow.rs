@@ -20,7 +20,7 @@ pub const STEP_S: f64 = 1.0;
 const HELD_BACK_SHARE: f64 = 0.25;
 /// Lag behind the trace at which the driver looks for a lower gear, m/s (common practice, no
 /// source).
-const HELD_BACK_MPS: f64 = 0.5;
+pub(crate) const HELD_BACK_MPS: f64 = 0.5;
 /// How long the pack may hold the car back before the trip ends, s (common practice, no source).
 const PACK_PATIENCE_S: f64 = 10.0;
 

@@ -32,6 +32,7 @@ pub mod pack;
 pub mod pieces;
 pub mod pull;
 pub mod range;
+pub mod reference;
 pub mod regen;
 pub mod road_load;
 pub mod state;

@@ -1,0 +1,181 @@
+use crate::{Error, Phase, Trace, units};
+
+/// A driving cycle that a regulation prescribes and that is built in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Cycle {
+    /// The name that [`find`] knows it by.
+    pub name: &'static str,
+    /// What it is, for a list.
+    pub title: &'static str,
+    figures: &'static str,
+    phase: Option<&'static str>,
+}
+
+const UDDS: &str = include_str!("../data/udds.txt");
+const HWFET: &str = include_str!("../data/hwfet.txt");
+const US06: &str = include_str!("../data/us06.txt");
+const WLTC: &str = include_str!("../data/wltc-class-3b.txt");
+
+#[rustfmt::skip]
+const CYCLES: [Cycle; 8] = [
+    Cycle { name: "udds", title: "Urban Dynamometer Driving Schedule", figures: UDDS, phase: None },
+    Cycle { name: "hwfet", title: "Highway Fuel Economy Driving Schedule", figures: HWFET, phase: None },
+    Cycle { name: "us06", title: "US06 Driving Schedule", figures: US06, phase: None },
+    Cycle { name: "wltc", title: "Worldwide Light Vehicles Test Cycle, class 3b", figures: WLTC, phase: None },
+    Cycle { name: "wltc-low", title: "WLTC class 3b, phase low", figures: WLTC, phase: Some("low") },
+    Cycle { name: "wltc-medium", title: "WLTC class 3b, phase medium", figures: WLTC, phase: Some("medium") },
+    Cycle { name: "wltc-high", title: "WLTC class 3b, phase high", figures: WLTC, phase: Some("high") },
+    Cycle { name: "wltc-extra-high", title: "WLTC class 3b, phase extra-high", figures: WLTC, phase: Some("extra-high") },
+];
+
+/// The built-in cycles.
+pub fn catalogue() -> &'static [Cycle] {
+    &CYCLES
+}
+
+/// The built-in cycle of this name, compared without regard to case.
+///
+/// # Errors
+/// [`Error::UnknownCycle`], which suggests the nearest names.
+pub fn find(name: &str) -> Result<Trace, Error> {
+    let wanted = name.trim();
+    match CYCLES.iter().find(|c| c.name.eq_ignore_ascii_case(wanted)) {
+        Some(cycle) => cycle.trace(),
+        None => Err(Error::UnknownCycle {
+            name: name.to_owned(),
+            hint: hint(wanted),
+        }),
+    }
+}
+
+fn hint(wanted: &str) -> String {
+    match nearest(wanted, CYCLES.iter().map(|c| c.name)) {
+        Some(name) => format!("; did you mean `{name}`"),
+        None => {
+            let names: Vec<_> = CYCLES.iter().map(|c| c.name).collect();
+            format!(", and the built-in cycles are {}", names.join(", "))
+        }
+    }
+}
+
+/// The name most like the one wanted, where any is like it at all.
+pub(crate) fn nearest<'a>(wanted: &str, names: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+    // Below this share of common letters a suggestion would be a guess; chosen by trying typos.
+    const LIKENESS: f64 = 0.75;
+    let wanted: String = wanted.to_ascii_lowercase().chars().take(64).collect();
+    names
+        .map(|name| (strsim::jaro_winkler(&wanted, name), name))
+        .filter(|(likeness, _)| *likeness >= LIKENESS)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, name)| name)
+}
+
+impl Cycle {
+    /// The trace that the regulation prints.
+    ///
+    /// # Errors
+    /// [`Error::Trace`] where the embedded figures are damaged.
+    pub fn trace(&self) -> Result<Trace, Error> {
+        let whole_name = self.name.split('-').next().unwrap_or(self.name);
+        let whole = parse(whole_name, self.figures)?;
+        match self.phase {
+            None => Ok(whole),
+            Some(phase) => whole.phase(phase),
+        }
+    }
+}
+
+/// Reads the form of `data/`: `key value` lines, then the line `speeds …`, then the speeds.
+fn parse(name: &str, figures: &str) -> Result<Trace, Error> {
+    let fault = |field: &str, value: &str, allowed: &str| Error::Trace {
+        trace: name.to_owned(),
+        field: field.to_owned(),
+        value: format!("`{value}`"),
+        allowed: allowed.to_owned(),
+    };
+    let number = |field: &str, text: &str| {
+        text.parse::<f64>()
+            .map_err(|_| fault(field, text, "a number"))
+    };
+    let mut source = "";
+    let mut to_mps: fn(f64) -> f64 = |speed_mps| speed_mps;
+    let mut phases = Vec::new();
+    let mut lines = figures.lines();
+    for line in lines.by_ref() {
+        match line.split_once(' ').unwrap_or((line, "")) {
+            ("name", _) => {}
+            ("source", text) => source = text,
+            ("unit", "mph") => to_mps = units::mps_from_mph,
+            ("unit", "kmh") => to_mps = units::mps_from_kmh,
+            ("phase", text) => match text.split(' ').collect::<Vec<_>>()[..] {
+                [name, from, to] => phases.push(Phase {
+                    name: name.to_owned(),
+                    from_s: number("phase", from)?,
+                    to_s: number("phase", to)?,
+                }),
+                _ => return Err(fault("phase", text, "a name and two times")),
+            },
+            ("speeds", _) => break,
+            _ => return Err(fault("line", line, "name, source, unit, phase or speeds")),
+        }
+    }
+    let speed_mps = lines
+        .flat_map(str::split_whitespace)
+        .map(|text| number("speed", text).map(to_mps))
+        .collect::<Result<Vec<_>, _>>()?;
+    let time_s = (0..speed_mps.len()).map(|second| second as f64).collect();
+    let slope = vec![0.0; speed_mps.len().saturating_sub(1)];
+    Trace::new(name, source, time_s, speed_mps, slope, phases)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_cycle_of_the_catalogue_is_found_in_any_case() {
+        for cycle in catalogue() {
+            let trace = find(&cycle.name.to_uppercase()).unwrap();
+            assert_eq!(trace.name, cycle.name);
+            assert!(!trace.source.is_empty() && !cycle.title.is_empty());
+        }
+    }
+
+    #[test]
+    fn a_near_miss_is_answered_with_the_name_meant() {
+        for (typo, meant) in [
+            ("uds", "udds"),
+            ("wtlc", "wltc"),
+            ("WLTP", "wltc"),
+            ("us-06", "us06"),
+            ("hwfett", "hwfet"),
+            ("wltc_medium", "wltc-medium"),
+            ("wltc-extrahigh", "wltc-extra-high"),
+        ] {
+            let sentence = find(typo).unwrap_err().to_string();
+            assert!(
+                sentence.contains(&format!("did you mean `{meant}`")),
+                "{sentence}"
+            );
+        }
+        let sentence = find("zzz").unwrap_err().to_string();
+        assert!(
+            sentence.contains("the built-in cycles are udds, hwfet"),
+            "{sentence}"
+        );
+    }
+
+    #[test]
+    fn damaged_figures_are_refused() {
+        for damaged in [
+            "",
+            "speeds\n1 x",
+            "colour red",
+            "phase low 0",
+            "phase low a b",
+            "speeds\n1",
+        ] {
+            assert!(parse("damaged", damaged).is_err(), "{damaged}");
+        }
+    }
+}

@@ -1,0 +1,153 @@
+use std::path::PathBuf;
+
+/// What can be wrong with a name, a file or a trace.
+///
+/// Every message is one sentence that names the file and line or the field, the value found and
+/// what is allowed.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// No built-in cycle has this name, and there is no file of this name.
+    #[error("`{name}` is neither a built-in cycle nor a file{hint}")]
+    UnknownCycle {
+        /// The name asked for.
+        name: String,
+        /// The built-in names near to it, as the end of the sentence.
+        hint: String,
+    },
+    /// The file does not exist.
+    #[error("{}: there is no such file", path.display())]
+    Missing {
+        /// The file asked for.
+        path: PathBuf,
+    },
+    /// The path is a directory, a device or a pipe.
+    #[error("{}: is {found}, and a plain .csv or .gpx file is needed", path.display())]
+    NotAFile {
+        /// The path asked for.
+        path: PathBuf,
+        /// What is there instead.
+        found: &'static str,
+    },
+    /// The name of the file ends in neither `.csv` nor `.gpx`.
+    #[error("{}: the extension is `{found}`, and .csv or .gpx is needed", path.display())]
+    Extension {
+        /// The file asked for.
+        path: PathBuf,
+        /// The extension found.
+        found: String,
+    },
+    /// The file is larger than is read.
+    #[error("{}: is {bytes} bytes long, and at most {allowed_bytes} are read", path.display())]
+    TooLarge {
+        /// The file asked for.
+        path: PathBuf,
+        /// Its length.
+        bytes: u64,
+        /// The longest file that is read.
+        allowed_bytes: u64,
+    },
+    /// The operating system refused to read the file.
+    #[error("{}: cannot be read: {source}", path.display())]
+    Read {
+        /// The file asked for.
+        path: PathBuf,
+        /// What the operating system said.
+        source: std::io::Error,
+    },
+    /// The file is not text in UTF-8.
+    #[error("{}:{line}: byte {value:#04x} is not UTF-8, and only UTF-8 text is read", path.display())]
+    NotUtf8 {
+        /// The file.
+        path: PathBuf,
+        /// The line of the first wrong byte.
+        line: u64,
+        /// The first wrong byte.
+        value: u8,
+    },
+    /// The file has too few or too many rows.
+    #[error("{}: the number of rows is {rows}, and {allowed} is needed", path.display())]
+    Rows {
+        /// The file.
+        path: PathBuf,
+        /// How many rows of figures it has.
+        rows: usize,
+        /// How many are allowed.
+        allowed: &'static str,
+    },
+    /// A column of the header is not known.
+    #[error("{}:{line}: column `{column}` is not known{hint}", path.display())]
+    UnknownColumn {
+        /// The file.
+        path: PathBuf,
+        /// The line of the header.
+        line: u64,
+        /// The column.
+        column: String,
+        /// What may have been meant, or what is allowed, as the end of the sentence.
+        hint: String,
+    },
+    /// The columns of the header do not make a trace together.
+    #[error("{}:{line}: the columns are `{columns}`, {problem}", path.display())]
+    Header {
+        /// The file.
+        path: PathBuf,
+        /// The line of the header.
+        line: u64,
+        /// The columns found.
+        columns: String,
+        /// What is wrong and what is allowed.
+        problem: String,
+    },
+    /// One cell holds something that is not allowed there.
+    #[error("{}:{line}: {column} is `{value}`, and {allowed} is needed", path.display())]
+    Cell {
+        /// The file.
+        path: PathBuf,
+        /// The line of the row.
+        line: u64,
+        /// The column.
+        column: String,
+        /// What the cell holds.
+        value: String,
+        /// What is allowed.
+        allowed: &'static str,
+    },
+    /// A row does not follow from the row before it.
+    #[error("{}:{line}: {problem}", path.display())]
+    Row {
+        /// The file.
+        path: PathBuf,
+        /// The line of the row.
+        line: u64,
+        /// What is wrong, the value, and what is allowed.
+        problem: String,
+    },
+    /// The file is not GPX.
+    #[error("{}: cannot be read as GPX 1.0 or 1.1: {problem}", path.display())]
+    Gpx {
+        /// The file.
+        path: PathBuf,
+        /// What the reader of GPX found wrong.
+        problem: String,
+    },
+    /// A recorded track cannot be driven as it is.
+    #[error("{}: {problem}", path.display())]
+    Track {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong, the value, and what is allowed.
+        problem: String,
+    },
+    /// A trace cannot be made of these figures.
+    #[error("trace `{trace}`: {field} is {value}, and {allowed} is needed")]
+    Trace {
+        /// The name of the trace.
+        trace: String,
+        /// The field, with the index of the point or interval.
+        field: String,
+        /// The value found.
+        value: String,
+        /// What is allowed.
+        allowed: String,
+    },
+}

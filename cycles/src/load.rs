@@ -1,0 +1,202 @@
+use std::path::Path;
+
+use crate::elevation::{clean, placed};
+use crate::table::{Columns, Quantity, Table, bytes_of, text_of};
+use crate::track::Track;
+use crate::{Cleaning, Comfort, Elevation, Error, Trace, catalogue, limits, timed};
+
+/// How a file is read.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct LoadOptions {
+    /// What to do with unknown columns of a CSV file.
+    pub columns: Columns,
+    /// How a road with limits but no clock is driven.
+    pub comfort: Comfort,
+    /// What an elevation column is.
+    pub elevation: Elevation,
+}
+
+/// What a file or a name gave.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Loaded {
+    /// The trace.
+    pub trace: Trace,
+    /// What was done to a recorded elevation, where there was one.
+    pub cleaning: Option<Cleaning>,
+    /// What was done on the way that the user should know, a sentence each.
+    pub notes: Vec<String>,
+}
+
+/// The trace in a file.
+///
+/// # Errors
+/// Every [`Error`] but [`Error::UnknownCycle`]; the message names the file, and the line where
+/// there is one.
+pub fn load(path: impl AsRef<Path>, options: &LoadOptions) -> Result<Loaded, Error> {
+    let path = path.as_ref();
+    let bytes = bytes_of(path)?;
+    let extension = path
+        .extension()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .to_lowercase();
+    match extension.as_str() {
+        "csv" => {
+            let mut table = Table::parse(path, text_of(path, &bytes)?, options.columns)?;
+            from_table(&mut table, options)
+        }
+        "gpx" => from_track(&mut Track::of_gpx(path, text_of(path, &bytes)?)?, path),
+        _ => Err(Error::Extension {
+            path: path.to_owned(),
+            found: extension,
+        }),
+    }
+}
+
+/// The built-in cycle of this name, or else the trace in the file of this name.
+///
+/// # Errors
+/// [`Error::UnknownCycle`] where neither exists, which suggests the nearest built-in names;
+/// otherwise those of [`load`].
+pub fn resolve(name_or_path: &str, options: &LoadOptions) -> Result<Loaded, Error> {
+    match catalogue::find(name_or_path) {
+        Ok(trace) => Ok(Loaded {
+            trace,
+            cleaning: None,
+            notes: Vec::new(),
+        }),
+        Err(unknown @ Error::UnknownCycle { .. }) => match load(name_or_path, options) {
+            Err(Error::Missing { .. }) => Err(unknown),
+            loaded => loaded,
+        },
+        Err(damaged) => Err(damaged),
+    }
+}
+
+/// The name of a trace and its source.
+fn names(path: &Path) -> (String, String) {
+    let name = path.file_stem().unwrap_or_default().to_string_lossy();
+    (name.into_owned(), path.display().to_string())
+}
+
+fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error> {
+    use Quantity::{Distance, Elevation as Height, Grade, Latitude, Limit, Longitude};
+    use Quantity::{Speed, Stop, Time};
+
+    let (name, source) = names(&table.path);
+    let mut notes = Vec::new();
+    let [time, distance, speed, limit] = [Time, Distance, Speed, Limit].map(|q| table.has(q));
+    let positions = table.has(Latitude) && table.has(Longitude);
+    let fault = |problem: &str| Err(table.columns_fault(problem));
+    if table.has(Grade) && table.has(Height) {
+        return fault("but only one of grade and elevation may be there");
+    }
+    if table.has(Latitude) != table.has(Longitude) {
+        return fault("but only both of latitude and longitude make a position");
+    }
+    let recorded = table.has(Height)
+        && match options.elevation {
+            Elevation::ByClock => time,
+            Elevation::Recorded => true,
+            Elevation::AsWritten => false,
+        };
+    let mut trace = match (time, distance, speed, limit) {
+        (true, true, ..) => return fault("but only one of time and distance may be there"),
+        (false, false, ..) => return fault("and a time or a distance is needed"),
+        (_, _, true, true) => return fault("but only one of speed and limit may be there"),
+        (true, ..) if table.has(Stop) => {
+            return fault("but stop_s goes with distances, not with times");
+        }
+        (true, _, _, true) => return fault("but a limit goes with distances, not with times"),
+        (true, _, false, _) if positions && table.has(Grade) => {
+            return fault("but positions go with an elevation, not with a grade");
+        }
+        (true, _, false, _) if positions => {
+            let path = table.path.clone();
+            return from_track(&mut Track::of_table(table)?, &path);
+        }
+        (true, _, true, _) => {
+            let dropped = table.drop_empty(Speed);
+            if table.lines.len() < 2 {
+                let (path, rows) = (table.path.clone(), table.lines.len());
+                return Err(Error::Rows {
+                    path,
+                    rows,
+                    allowed: "2 or more with a speed",
+                });
+            }
+            if dropped > 0 {
+                notes.push(format!(
+                    "Rows without a speed, left out and bridged at constant acceleration: {dropped}."
+                ));
+            }
+            timed::by_time(table, recorded, &name, &source)?
+        }
+        (_, true, true, _) => timed::by_distance(table, recorded, &name, &source)?,
+        (_, true, _, true) => limits::by_limits(table, recorded, options.comfort, &name, &source)?,
+        (_, _, false, false) => return fault("and a speed, a limit or a position is needed"),
+    };
+    if positions {
+        notes.push("Positions were not used, as the file states speeds.".to_owned());
+    }
+    let mut cleaning = None;
+    if recorded {
+        let along = table.filled(if time { Time } else { Distance })?;
+        let heights = table.cells(Height).unwrap_or_default();
+        let samples: Vec<(f64, f64)> = along
+            .iter()
+            .zip(heights)
+            .filter_map(|(at, height)| Some((*at, (*height)?)))
+            .collect();
+        let samples = match along.first() {
+            Some(first) if distance => samples.iter().map(|s| (s.0 - first, s.1)).collect(),
+            _ => placed(&trace, &samples),
+        };
+        cleaning = cleaned(&mut trace, &samples, &table.path)?;
+        notes.extend(level(cleaning));
+    }
+    Ok(Loaded {
+        trace,
+        cleaning,
+        notes,
+    })
+}
+
+fn from_track(track: &mut Track, path: &Path) -> Result<Loaded, Error> {
+    let (name, source) = names(path);
+    let mut trace = track.trace(path, &name, &source)?;
+    let samples = placed(&trace, &track.elevations());
+    let cleaning = cleaned(&mut trace, &samples, path)?;
+    let mut notes = std::mem::take(&mut track.notes);
+    notes.extend(level(cleaning));
+    Ok(Loaded {
+        trace,
+        cleaning,
+        notes,
+    })
+}
+
+/// Cleans the elevation of a road that is not absurdly long.
+fn cleaned(
+    trace: &mut Trace,
+    samples: &[(f64, f64)],
+    path: &Path,
+) -> Result<Option<Cleaning>, Error> {
+    const LENGTH_LIMIT_M: f64 = 1e8;
+    let length_m = trace.distance_m();
+    if length_m > LENGTH_LIMIT_M {
+        let problem =
+            format!("the road is {length_m:.0} m long, and at most {LENGTH_LIMIT_M} m is allowed");
+        return Err(Error::Track {
+            path: path.to_owned(),
+            problem,
+        });
+    }
+    Ok(clean(trace, samples))
+}
+
+/// The note that a road is level, where no elevation was there to be cleaned.
+fn level(cleaning: Option<Cleaning>) -> Option<String> {
+    let note = "No elevation is recorded on the way, so the road is level.";
+    cleaning.is_none().then(|| note.to_owned())
+}

@@ -1,0 +1,437 @@
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use crate::catalogue::nearest;
+use crate::trace::SPEED_LIMIT_MPS;
+use crate::{Error, units};
+
+/// The longest file that is read, in bytes.
+pub const FILE_LIMIT_BYTES: u64 = 200_000_000;
+
+/// The most rows that are read.
+const ROW_LIMIT: usize = 5_000_000;
+
+/// What to do with columns of a CSV file whose names are not known.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Columns {
+    /// Refuse them, so that a misspelt name is found.
+    #[default]
+    Strict,
+    /// Leave them out, as recordings hold other channels too.
+    IgnoreUnknown,
+}
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Quantity {
+    Time,
+    Distance,
+    Speed,
+    Limit,
+    Grade,
+    Elevation,
+    Stop,
+    Latitude,
+    Longitude,
+}
+
+impl Quantity {
+    /// The range allowed in SI, ends included, and its wording.
+    fn allowed(self) -> (f64, f64, &'static str) {
+        const YEAR_S: f64 = 366.0 * 86_400.0;
+        match self {
+            Self::Time => (-1e12, 1e12, "a time of at most 1e12 s"),
+            Self::Distance => (-1e9, 1e9, "a distance of at most 1e9 m"),
+            Self::Speed => (
+                0.0,
+                SPEED_LIMIT_MPS.next_down(),
+                "0 to below 120 m/s (432 km/h)",
+            ),
+            Self::Limit => (
+                0.1,
+                SPEED_LIMIT_MPS.next_down(),
+                "0.36 km/h to below 432 km/h",
+            ),
+            Self::Grade => (-0.6, 0.6, "-60 to 60 %"),
+            Self::Elevation => (-1e5, 1e5, "at most 100 km up or down"),
+            Self::Stop => (0.0, YEAR_S, "0 s to a year"),
+            Self::Latitude => (-90.0, 90.0, "-90 to 90 degrees"),
+            Self::Longitude => (-180.0, 360.0, "-180 to 360 degrees"),
+        }
+    }
+}
+
+/// From the unit of a column to SI.
+type ToSi = fn(f64) -> f64;
+
+/// Every column that is known: its name, what it holds, and its way to SI.
+const KNOWN: [(&str, Quantity, ToSi); 16] = [
+    ("time_s", Quantity::Time, as_it_is),
+    ("time_min", Quantity::Time, units::s_from_min),
+    ("distance_m", Quantity::Distance, as_it_is),
+    ("distance_km", Quantity::Distance, units::m_from_km),
+    ("distance_mi", Quantity::Distance, units::m_from_mi),
+    ("speed_kmh", Quantity::Speed, units::mps_from_kmh),
+    ("speed_mph", Quantity::Speed, units::mps_from_mph),
+    ("speed_mps", Quantity::Speed, as_it_is),
+    ("limit_kmh", Quantity::Limit, units::mps_from_kmh),
+    ("limit_mph", Quantity::Limit, units::mps_from_mph),
+    ("grade_pct", Quantity::Grade, units::slope_from_pct),
+    ("elevation_m", Quantity::Elevation, as_it_is),
+    ("elevation_ft", Quantity::Elevation, units::m_from_ft),
+    ("stop_s", Quantity::Stop, as_it_is),
+    ("latitude_deg", Quantity::Latitude, as_it_is),
+    ("longitude_deg", Quantity::Longitude, as_it_is),
+];
+
+fn as_it_is(value: f64) -> f64 {
+    value
+}
+
+struct Column {
+    name: &'static str,
+    quantity: Quantity,
+    /// In SI; none where the cell is empty.
+    cells: Vec<Option<f64>>,
+}
+
+/// The figures of a CSV file in SI, by quantity, with the line of each row.
+pub(crate) struct Table {
+    pub path: PathBuf,
+    pub header_line: u64,
+    pub lines: Vec<u64>,
+    columns: Vec<Column>,
+}
+
+/// The bytes of a plain file that is not too large.
+pub(crate) fn bytes_of(path: &Path) -> Result<Vec<u8>, Error> {
+    let read_fault = |source: std::io::Error| match source.kind() {
+        std::io::ErrorKind::NotFound => Error::Missing {
+            path: path.to_owned(),
+        },
+        _ => Error::Read {
+            path: path.to_owned(),
+            source,
+        },
+    };
+    let about = std::fs::metadata(path).map_err(read_fault)?;
+    if !about.is_file() {
+        let found = if about.is_dir() {
+            "a directory"
+        } else {
+            "a device or pipe"
+        };
+        return Err(Error::NotAFile {
+            path: path.to_owned(),
+            found,
+        });
+    }
+    let too_large = |bytes| Error::TooLarge {
+        path: path.to_owned(),
+        bytes,
+        allowed_bytes: FILE_LIMIT_BYTES,
+    };
+    if about.len() > FILE_LIMIT_BYTES {
+        return Err(too_large(about.len()));
+    }
+    let mut bytes = Vec::new();
+    let file = std::fs::File::open(path).map_err(read_fault)?;
+    file.take(FILE_LIMIT_BYTES + 1)
+        .read_to_end(&mut bytes)
+        .map_err(read_fault)?;
+    if bytes.len() as u64 > FILE_LIMIT_BYTES {
+        return Err(too_large(bytes.len() as u64));
+    }
+    Ok(bytes)
+}
+
+/// The text of a file in UTF-8, without a byte-order mark.
+pub(crate) fn text_of<'a>(path: &Path, bytes: &'a [u8]) -> Result<&'a str, Error> {
+    let text = std::str::from_utf8(bytes).map_err(|fault| {
+        let at = fault.valid_up_to();
+        Error::NotUtf8 {
+            path: path.to_owned(),
+            line: 1 + bytes[..at].iter().filter(|b| **b == b'\n').count() as u64,
+            value: bytes.get(at).copied().unwrap_or_default(),
+        }
+    })?;
+    Ok(text.strip_prefix('\u{feff}').unwrap_or(text))
+}
+
+impl Table {
+    /// Reads comma-separated text: `#` lines are comments, the first other line is the header.
+    pub fn parse(path: &Path, text: &str, unknown: Columns) -> Result<Self, Error> {
+        let mut reader = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .comment(Some(b'#'))
+            .trim(csv::Trim::All)
+            .from_reader(text.as_bytes());
+        let mut record = csv::StringRecord::new();
+        let mut lines = LineCounter {
+            text,
+            byte: 0,
+            line: 1,
+        };
+        let mut next = |record: &mut csv::StringRecord| {
+            let more = reader.read_record(record).map_err(|fault| Error::Row {
+                path: path.to_owned(),
+                line: fault.position().map_or(1, csv::Position::line),
+                problem: format!("cannot be read as comma-separated text: {fault}"),
+            })?;
+            let byte = record.position().map_or(0, csv::Position::byte);
+            Ok(more.then(|| lines.line_of_row_at(byte)))
+        };
+        let no_rows = |rows| Error::Rows {
+            path: path.to_owned(),
+            rows,
+            allowed: "2 or more",
+        };
+        let Some(header_line) = next(&mut record)? else {
+            return Err(no_rows(0));
+        };
+        let mut table = Self {
+            path: path.to_owned(),
+            header_line,
+            lines: Vec::new(),
+            columns: Vec::new(),
+        };
+        let places = table.read_header(&record, unknown)?;
+        let fields = record.len();
+        while let Some(line) = next(&mut record)? {
+            if record.len() != fields {
+                let problem = format!("has {} fields, and the header has {fields}", record.len());
+                return Err(table.row_fault(line, problem));
+            }
+            if table.lines.len() == ROW_LIMIT {
+                let (path, rows) = (path.to_owned(), ROW_LIMIT + 1);
+                return Err(Error::Rows {
+                    path,
+                    rows,
+                    allowed: "at most 5 million",
+                });
+            }
+            table.lines.push(line);
+            for (column, place) in table.columns.iter_mut().zip(&places) {
+                let text = record.get(place.field).unwrap_or_default();
+                let cell =
+                    number(text, column.quantity, place.to_si).map_err(|allowed| Error::Cell {
+                        path: path.to_owned(),
+                        line,
+                        column: column.name.to_owned(),
+                        value: shortened(text),
+                        allowed,
+                    })?;
+                column.cells.push(cell);
+            }
+        }
+        if table.lines.len() < 2 {
+            return Err(no_rows(table.lines.len()));
+        }
+        Ok(table)
+    }
+
+    fn read_header(
+        &mut self,
+        header: &csv::StringRecord,
+        unknown: Columns,
+    ) -> Result<Vec<Place>, Error> {
+        let mut places = Vec::new();
+        for (field, name) in header.iter().enumerate() {
+            let known = KNOWN
+                .iter()
+                .find(|(known, ..)| known.eq_ignore_ascii_case(name));
+            match (known, unknown) {
+                (Some(&(name, quantity, to_si)), _) => {
+                    if let Some(other) = self.columns.iter().find(|c| c.quantity == quantity) {
+                        let problem =
+                            format!("but only one of `{}` and `{name}` may be there", other.name);
+                        return Err(self.header_fault(header.iter(), problem));
+                    }
+                    self.columns.push(Column {
+                        name,
+                        quantity,
+                        cells: Vec::new(),
+                    });
+                    places.push(Place { field, to_si });
+                }
+                (None, Columns::IgnoreUnknown) => {}
+                (None, Columns::Strict) => {
+                    return Err(Error::UnknownColumn {
+                        path: self.path.clone(),
+                        line: self.header_line,
+                        column: shortened(name),
+                        hint: column_hint(name),
+                    });
+                }
+            }
+        }
+        if places.is_empty() {
+            let problem = format!("but none of {} is there", known_names());
+            return Err(self.header_fault(header.iter(), problem));
+        }
+        Ok(places)
+    }
+
+    fn header_fault<'a>(&self, names: impl Iterator<Item = &'a str>, problem: String) -> Error {
+        Error::Header {
+            path: self.path.clone(),
+            line: self.header_line,
+            columns: shortened(&names.collect::<Vec<_>>().join(", ")),
+            problem,
+        }
+    }
+
+    /// An error about the columns together.
+    pub fn columns_fault(&self, problem: impl Into<String>) -> Error {
+        self.header_fault(self.columns.iter().map(|c| c.name), problem.into())
+    }
+
+    /// An error about one row.
+    pub fn row_fault(&self, line: u64, problem: impl Into<String>) -> Error {
+        Error::Row {
+            path: self.path.clone(),
+            line,
+            problem: problem.into(),
+        }
+    }
+
+    /// Whether a column of this quantity is there.
+    pub fn has(&self, quantity: Quantity) -> bool {
+        self.columns.iter().any(|c| c.quantity == quantity)
+    }
+
+    /// Leaves out the rows in which a column is empty; how many there were.
+    pub fn drop_empty(&mut self, quantity: Quantity) -> usize {
+        let Some(cells) = self.cells(quantity) else {
+            return 0;
+        };
+        let full: Vec<bool> = cells.iter().map(Option::is_some).collect();
+        let mut keep = full.iter();
+        self.lines.retain(|_| *keep.next().unwrap_or(&false));
+        for column in &mut self.columns {
+            let mut keep = full.iter();
+            column.cells.retain(|_| *keep.next().unwrap_or(&false));
+        }
+        full.len() - self.lines.len()
+    }
+
+    /// The cells of a column that may be absent.
+    pub fn cells(&self, quantity: Quantity) -> Option<&[Option<f64>]> {
+        let column = self.columns.iter().find(|c| c.quantity == quantity)?;
+        Some(&column.cells)
+    }
+
+    /// The cells of a column, none of which may be empty.
+    pub fn filled(&self, quantity: Quantity) -> Result<Vec<f64>, Error> {
+        let Some(column) = self.columns.iter().find(|c| c.quantity == quantity) else {
+            return Err(self.columns_fault(format!("and one of {quantity:?} is needed")));
+        };
+        let rows = column.cells.iter().zip(&self.lines);
+        rows.map(|(cell, line)| {
+            cell.ok_or_else(|| Error::Cell {
+                path: self.path.clone(),
+                line: *line,
+                column: column.name.to_owned(),
+                value: String::new(),
+                allowed: "a number",
+            })
+        })
+        .collect()
+    }
+
+    /// The cells of a column, none of which may be empty and each after the one before it.
+    pub fn increasing(&self, quantity: Quantity) -> Result<Vec<f64>, Error> {
+        let values = self.filled(quantity)?;
+        let unit = if quantity == Quantity::Time { "s" } else { "m" };
+        for (pair, line) in values.windows(2).zip(&self.lines[1..]) {
+            if pair[1] <= pair[0] {
+                let what = format!("{quantity:?}").to_lowercase();
+                return Err(self.row_fault(
+                    *line,
+                    format!(
+                        "{what} {} {unit} is not after the {} {unit} of the row before",
+                        pair[1], pair[0]
+                    ),
+                ));
+            }
+        }
+        Ok(values)
+    }
+}
+
+/// Counts lines up to a row, as the reader of CSV states only where it began to look for one.
+struct LineCounter<'a> {
+    text: &'a str,
+    byte: usize,
+    line: u64,
+}
+
+impl LineCounter<'_> {
+    /// The line of the first row at or after a byte, past ends of lines and comments; bytes may
+    /// only grow from call to call.
+    fn line_of_row_at(&mut self, byte: u64) -> u64 {
+        let bytes = self.text.as_bytes();
+        let from = usize::try_from(byte).unwrap_or(usize::MAX).min(bytes.len());
+        let mut end = from;
+        loop {
+            match bytes.get(end) {
+                Some(b'\r' | b'\n') => end += 1,
+                Some(b'#') => {
+                    let rest = &bytes[end..];
+                    end += rest.iter().position(|b| *b == b'\n').unwrap_or(rest.len());
+                }
+                _ => break,
+            }
+        }
+        let passed = bytes.get(self.byte..end).unwrap_or_default();
+        self.line += passed.iter().filter(|b| **b == b'\n').count() as u64;
+        self.byte = end;
+        self.line
+    }
+}
+
+/// Where a column stands in a row, and its way to SI.
+struct Place {
+    field: usize,
+    to_si: ToSi,
+}
+
+/// The number in a cell in SI, none where the cell is empty; else what is allowed.
+fn number(text: &str, quantity: Quantity, to_si: ToSi) -> Result<Option<f64>, &'static str> {
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let (lowest, highest, allowed) = quantity.allowed();
+    let value = to_si(text.parse().map_err(|_| "a number with a decimal point")?);
+    if (lowest..=highest).contains(&value) {
+        Ok(Some(value))
+    } else {
+        Err(allowed)
+    }
+}
+
+fn column_hint(name: &str) -> String {
+    if name.contains(';') {
+        return "; fields must be separated by commas".to_owned();
+    }
+    match nearest(name, KNOWN.iter().map(|(known, ..)| *known)) {
+        Some(known) => format!("; did you mean `{known}`"),
+        None => format!(", and the columns known are {}", known_names()),
+    }
+}
+
+fn known_names() -> String {
+    KNOWN.map(|(name, ..)| name).join(", ")
+}
+
+/// A text short enough, and on one line, to stand in a sentence.
+fn shortened(text: &str) -> String {
+    const LENGTH: usize = 120;
+    let printable = |c: char| if c.is_control() { ' ' } else { c };
+    let mut short: String = text.chars().take(LENGTH).map(printable).collect();
+    if text.chars().nth(LENGTH).is_some() {
+        short.push('…');
+    }
+    short
+}

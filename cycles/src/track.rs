@@ -1,0 +1,302 @@
+//! A recorded track of positions and times, and the speed made of it.
+
+use std::path::Path;
+
+use geographiclib_rs::{Geodesic, InverseGeodesic};
+
+use crate::limits::DURATION_LIMIT_S;
+use crate::table::{Quantity, Table};
+use crate::{Error, Trace};
+
+/// Where the receiver was at a time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Position {
+    pub time_s: f64,
+    pub latitude_deg: f64,
+    pub longitude_deg: f64,
+    pub elevation_m: Option<f64>,
+}
+
+/// The positions of a track and where each stands in its file.
+pub(crate) struct Track {
+    pub positions: Vec<Position>,
+    pub notes: Vec<String>,
+}
+
+/// Faster than this from one point to the next is a fault of the receiver (324 km/h).
+const LEAP_MPS: f64 = 90.0;
+/// A silence longer than this is told to the user.
+const SILENCE_S: f64 = 10.0;
+/// Slower than this is a stand-still.
+const STILL_MPS: f64 = 0.5;
+
+impl Track {
+    /// The track in the rows of a CSV file.
+    pub fn of_table(table: &Table) -> Result<Self, Error> {
+        let time_s = table.filled(Quantity::Time)?;
+        let latitude_deg = table.filled(Quantity::Latitude)?;
+        let longitude_deg = table.filled(Quantity::Longitude)?;
+        let elevation = table.cells(Quantity::Elevation);
+        let positions = (0..time_s.len()).map(|row| Position {
+            time_s: time_s[row],
+            latitude_deg: latitude_deg[row],
+            longitude_deg: longitude_deg[row],
+            elevation_m: elevation.and_then(|cells| cells[row]),
+        });
+        let track = Self {
+            positions: positions.collect(),
+            notes: Vec::new(),
+        };
+        track.check_order(|row, problem| table.row_fault(table.lines[row], problem))?;
+        Ok(track)
+    }
+
+    /// All tracks and segments of a GPX 1.0 or 1.1 file, one after the other.
+    pub fn of_gpx(path: &Path, text: &str) -> Result<Self, Error> {
+        let gpx = gpx::read(text.as_bytes()).map_err(|fault| Error::Gpx {
+            path: path.to_owned(),
+            problem: diagnosis(text, &fault),
+        })?;
+        let fault = |problem: String| Error::Track {
+            path: path.to_owned(),
+            problem,
+        };
+        let mut notes = Vec::new();
+        let segments = gpx.tracks.iter().flat_map(|track| &track.segments);
+        let points: Vec<_> = segments.flat_map(|segment| &segment.points).collect();
+        if points.len() < 2 {
+            let planned: usize = gpx.routes.iter().map(|route| route.points.len()).sum();
+            return Err(fault(format!(
+                "has {} track points and {planned} route points, and 2 or more track points are \
+                 needed",
+                points.len()
+            )));
+        }
+        let times: Vec<time::OffsetDateTime> = points
+            .iter()
+            .filter_map(|p| p.time)
+            .map(Into::into)
+            .collect();
+        let Some(start) = times.first() else {
+            return Err(fault(format!(
+                "has {} points and no times, and a road without a clock is needed as a CSV file \
+                 of speed limits over distance (distance_km, limit_kmh, elevation_m)",
+                points.len()
+            )));
+        };
+        let untimed = points.len() - times.len();
+        if untimed > 0 {
+            notes.push(format!("Points without a time, left out: {untimed}."));
+        }
+        let timed = points.iter().filter(|p| p.time.is_some());
+        let mut positions = Vec::with_capacity(times.len());
+        for (point, time) in timed.zip(&times) {
+            let (longitude_deg, latitude_deg) = point.point().x_y();
+            let elevation_m = point.elevation.filter(|e| e.abs() < 1e5);
+            if !(latitude_deg.is_finite() && longitude_deg.is_finite()) {
+                return Err(fault(format!(
+                    "track point {} is at {latitude_deg}, {longitude_deg} degrees, and finite \
+                     numbers are needed",
+                    positions.len() + 1
+                )));
+            }
+            let time_s = (*time - *start).as_seconds_f64();
+            positions.push(Position {
+                time_s,
+                latitude_deg,
+                longitude_deg,
+                elevation_m,
+            });
+        }
+        let track = Self { positions, notes };
+        track.check_order(|i, problem| fault(format!("track point {}: {problem}", i + 1)))?;
+        Ok(track)
+    }
+
+    fn check_order(&self, fault: impl Fn(usize, String) -> Error) -> Result<(), Error> {
+        match self
+            .positions
+            .windows(2)
+            .position(|p| p[1].time_s < p[0].time_s)
+        {
+            None => Ok(()),
+            Some(i) => {
+                let (before_s, s) = (self.positions[i].time_s, self.positions[i + 1].time_s);
+                Err(fault(
+                    i + 1,
+                    format!("time {s} s is before the {before_s} s of the point before"),
+                ))
+            }
+        }
+    }
+
+    /// The recorded elevations with their times, counted from the first point.
+    pub fn elevations(&self) -> Vec<(f64, f64)> {
+        let start_s = self.positions[0].time_s;
+        let timed = |p: &Position| p.elevation_m.map(|e| (p.time_s - start_s, e));
+        self.positions.iter().filter_map(timed).collect()
+    }
+
+    /// The speed along the track, on a level road.
+    ///
+    /// Distances are geodesics on the WGS 84 ellipsoid (Karney, Algorithms for geodesics, 2013).
+    /// Points of the same time as the one before and points that leap faster than 90 m/s are
+    /// left out; silences are bridged by a straight line. Positions are interpolated to full
+    /// seconds; the velocity at each is the slope of the straight line through the five
+    /// positions around it by least squares, which leaves a constant acceleration as it is and
+    /// takes two thirds of the noise. The car stands still where that is below 0.5 m/s, and
+    /// where the means of the five positions before and after lie less than 2 m apart.
+    pub fn trace(&mut self, path: &Path, name: &str, source: &str) -> Result<Trace, Error> {
+        let fault = |problem: String| Error::Track {
+            path: path.to_owned(),
+            problem,
+        };
+        let plane = self.on_a_plane();
+        let duration_s = plane.last().map_or(0.0, |p| p.time_s);
+        let leaps = self.positions.len() - plane.len();
+        if leaps * 2 > self.positions.len() {
+            return Err(fault(format!(
+                "{leaps} of {} points repeat a time or leap faster than 324 km/h, and at most half \
+                 may",
+                self.positions.len()
+            )));
+        }
+        if leaps > 0 {
+            self.notes.push(format!(
+                "Points that repeat a time or leap faster than 324 km/h, left out: {leaps}."
+            ));
+        }
+        if !(1.0..=DURATION_LIMIT_S).contains(&duration_s) {
+            return Err(fault(format!(
+                "the track lasts {duration_s} s, and 1 s to a week is needed"
+            )));
+        }
+        let silences = plane
+            .windows(2)
+            .filter(|p| p[1].time_s - p[0].time_s > SILENCE_S)
+            .count();
+        if silences > 0 {
+            self.notes.push(format!(
+                "Silences of more than {SILENCE_S} s, bridged by a straight line at constant speed: {silences}."
+            ));
+        }
+        let seconds = each_second(&plane, duration_s);
+        let speed_mps = speeds(&seconds);
+        let time_s = (0..speed_mps.len()).map(|second| second as f64).collect();
+        Trace::level(name, source, time_s, speed_mps)
+    }
+
+    /// The usable points on a plane that is unrolled along the track, so that neighbours have
+    /// their true distance and bearing.
+    fn on_a_plane(&self) -> Vec<Place> {
+        let earth = Geodesic::wgs84();
+        let start_s = self.positions[0].time_s;
+        let mut kept = self.positions[0];
+        let mut plane = vec![Place {
+            time_s: 0.0,
+            x_m: 0.0,
+            y_m: 0.0,
+        }];
+        for here in &self.positions[1..] {
+            let step_s = here.time_s - kept.time_s;
+            if step_s <= 0.0 {
+                continue;
+            }
+            let (length_m, bearing_deg, _, _): (f64, f64, f64, f64) = earth.inverse(
+                kept.latitude_deg,
+                kept.longitude_deg,
+                here.latitude_deg,
+                here.longitude_deg,
+            );
+            if length_m > LEAP_MPS * step_s {
+                continue;
+            }
+            let (sine, cosine) = bearing_deg.to_radians().sin_cos();
+            let Place { x_m, y_m, .. } = plane[plane.len() - 1];
+            plane.push(Place {
+                time_s: here.time_s - start_s,
+                x_m: x_m + length_m * sine,
+                y_m: y_m + length_m * cosine,
+            });
+            kept = *here;
+        }
+        plane
+    }
+}
+
+/// A point on the plane, east and north of the first.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    time_s: f64,
+    x_m: f64,
+    y_m: f64,
+}
+
+fn each_second(plane: &[Place], duration_s: f64) -> Vec<(f64, f64)> {
+    let mut after = 1;
+    let mut at = |second: usize| {
+        let time_s = second as f64;
+        while after + 1 < plane.len() && plane[after].time_s < time_s {
+            after += 1;
+        }
+        let (a, b) = (plane[after - 1], plane[after]);
+        let share = (time_s - a.time_s) / (b.time_s - a.time_s);
+        (
+            a.x_m + share * (b.x_m - a.x_m),
+            a.y_m + share * (b.y_m - a.y_m),
+        )
+    };
+    (0..=duration_s as usize).map(&mut at).collect()
+}
+
+fn speeds(seconds: &[(f64, f64)]) -> Vec<f64> {
+    let last = seconds.len() - 1;
+    let mean = |from: usize, to: usize| {
+        let count = (to + 1 - from) as f64;
+        let sum = seconds[from..=to]
+            .iter()
+            .fold((0.0, 0.0), |s, p| (s.0 + p.0, s.1 + p.1));
+        (sum.0 / count, sum.1 / count)
+    };
+    let speed = |i: usize| {
+        let (from, to) = (i.saturating_sub(2), (i + 2).min(last));
+        let (x_mean, y_mean) = mean(from, to);
+        let t_mean = 0.5 * (from + to) as f64;
+        let (mut tt, mut tx, mut ty) = (0.0, 0.0, 0.0);
+        for (j, (x, y)) in seconds.iter().enumerate().take(to + 1).skip(from) {
+            let t = j as f64 - t_mean;
+            tt += t * t;
+            tx += t * (x - x_mean);
+            ty += t * (y - y_mean);
+        }
+        let speed_mps = tx.hypot(ty) / tt;
+        let (before, after) = (
+            mean(i.saturating_sub(5), i.saturating_sub(1)),
+            mean((i + 1).min(last), (i + 5).min(last)),
+        );
+        let moved_m = (after.0 - before.0).hypot(after.1 - before.1);
+        let still = speed_mps < STILL_MPS || (moved_m < 2.0 && speed_mps < 5.0 * STILL_MPS);
+        if still { 0.0 } else { speed_mps }
+    };
+    (0..=last).map(speed).collect()
+}
+
+/// What is wrong with text that is not GPX: the place where it is not even XML, or else what the
+/// reader of GPX found.
+fn diagnosis(text: &str, fault: &gpx::errors::GpxError) -> String {
+    let not_xml = xml::EventReader::new(text.as_bytes())
+        .into_iter()
+        .find_map(Result::err);
+    let problem = match not_xml {
+        Some(fault) => {
+            use xml::common::Position as _;
+            format!("line {}: {}", fault.position().row + 1, fault.msg())
+        }
+        None => fault.to_string(),
+    };
+    problem
+        .replace(['\n', '\r'], " ")
+        .chars()
+        .take(300)
+        .collect()
+}
