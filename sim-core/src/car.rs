@@ -10,7 +10,7 @@ use crate::ledger::{Account, Ledger};
 use crate::limit::Limit;
 use crate::mass::Chassis;
 use crate::motor::{self, Motor, MotorLoss};
-use crate::pack::{Pack, PackNow};
+use crate::pack::{Pack, PackCurves, PackNow};
 use crate::road_load::{RoadForce, RoadLoad};
 use crate::state::State;
 use crate::tyre::{DrivenAxle, Grip};
@@ -182,6 +182,7 @@ pub struct Car {
     weight_n: f64,
     max_radps: f64,
     scales: Scales,
+    pack_curves: PackCurves,
 }
 
 /// Powered operation of motor, controller and pack.
@@ -267,6 +268,7 @@ impl Car {
                 taper_radps: (1.0 - RPM_TAPER) * max_radps,
                 input_nm: parts.gearbox.max_input_nm.min(parts.gearbox.clutch_nm),
             },
+            pack_curves: parts.pack.curves(),
             parts,
             surroundings,
         }
@@ -350,7 +352,7 @@ impl Car {
     #[inline]
     pub fn now(&self, state: &State, step_s: f64) -> Instant {
         let parts = &self.parts;
-        let pack = parts.pack.now(state, step_s);
+        let pack = parts.pack.now(&self.pack_curves, state, step_s);
         Instant {
             stretch: parts.motor.envelope.reference_v / pack.emf_v.max(1e-3),
             pack,
