@@ -204,6 +204,8 @@ struct Spot<'a> {
     air_n: f64,
     /// Rolling, air and grade force, N.
     resistance_n: f64,
+    /// Speed to the power of convection.
+    road_08: f64,
 }
 
 /// Operation of motor, controller and pack.
@@ -434,6 +436,7 @@ impl Car {
             rolling_n,
             air_n,
             resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
+            road_08: if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 },
         };
         match request {
             Request::Accelerate(wanted) if speed_mps == 0.0 && wanted <= 0.0 => {
@@ -502,21 +505,20 @@ impl Car {
     fn electrics(&self, spot: &Spot, torque: f64) -> Electrics {
         let Parts { motor, controller, .. } = &self.parts;
         let (now, radps) = (spot.now, spot.radps);
-        let pass = |at_radps: f64| {
-            let motor_a = motor.current_a(torque, motor.field_weakening(at_radps));
+        let base_radps = motor.envelope.base_radps;
+        let (mut from_radps, mut again) = (radps * now.stretch, false);
+        loop {
+            let motor_a = motor.current_a(torque, motor.field_weakening(from_radps));
             let loss = motor.loss(torque, radps, motor_a, now.copper_factor);
             let controller_w = controller.loss_w(motor_a);
             let dc_w = torque * radps + loss.total_w() + controller_w;
             let (pack_a, pack_v) = now.pack.terminals(dc_w + now.auxiliaries_w);
             let at_radps = radps * motor.envelope.reference_v / pack_v.max(1e-3);
-            Electrics { loss, motor_a, controller_w, dc_w, pack_a, pack_v, at_radps }
-        };
-        let open_radps = radps * now.stretch;
-        let found = pass(open_radps);
-        if found.at_radps > motor.envelope.base_radps || open_radps > motor.envelope.base_radps {
-            pass(found.at_radps)
-        } else {
-            found
+            let weakened = at_radps > base_radps || from_radps > base_radps;
+            if again || !weakened {
+                return Electrics { loss, motor_a, controller_w, dc_w, pack_a, pack_v, at_radps };
+            }
+            (from_radps, again) = (at_radps, true);
         }
     }
 
@@ -906,15 +908,13 @@ impl Car {
         powers[Account::Brakes] = friction_n * speed_mps;
         powers[Account::Kinetic] = kinetic_w;
         powers[Account::Potential] = self.weight_n * spot.slope.sin * speed_mps;
-        let road_08 =
-            if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 };
-        let shaft_08 = motion.per_m_08 * road_08;
+        let shaft_08 = motion.per_m_08 * spot.road_08;
         let heat = Heat {
             winding_w: e.loss.copper_w,
             housing_w: e.loss.iron_w + e.loss.windage_w,
-            housing_w_per_k: motor.thermal.cooling.conductance_w_per_k(shaft_08, road_08),
+            housing_w_per_k: motor.thermal.cooling.conductance_w_per_k(shaft_08, spot.road_08),
             sink_w: e.controller_w,
-            sink_w_per_k: controller.cooling.conductance_w_per_k(0.0, road_08),
+            sink_w_per_k: controller.cooling.conductance_w_per_k(0.0, spot.road_08),
             cells_w,
             cabin_w: now.heater_w,
         };
