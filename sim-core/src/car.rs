@@ -501,14 +501,14 @@ impl Car {
     ///
     /// Field weakening follows the terminal voltage, which follows the power: one pass from the
     /// open circuit fixes it.
-    #[inline]
+    #[inline(always)]
     fn electrics(&self, spot: &Spot, torque: f64) -> Electrics {
         let Parts { motor, controller, .. } = &self.parts;
         let (now, radps) = (spot.now, spot.radps);
         let base_radps = motor.envelope.base_radps;
         let (mut from_radps, mut again) = (radps * now.stretch, false);
         loop {
-            let motor_a = motor.current_a(torque, motor.field_weakening(from_radps));
+            let motor_a = motor.current_a(torque, motor.field(from_radps));
             let loss = motor.loss(torque, radps, motor_a, now.copper_factor);
             let controller_w = controller.loss_w(motor_a);
             let dc_w = torque * radps + loss.total_w() + controller_w;
@@ -531,7 +531,7 @@ impl Car {
     }
 
     /// How much is left of the nearest electrical limit, on a scale of about one, and which it is.
-    #[inline]
+    #[inline(always)]
     fn margin(&self, now: &Instant, driving: bool, torque: f64, e: &Electrics) -> (f64, Limit) {
         let Parts { motor, controller, pack, .. } = &self.parts;
         let scales = &self.scales;

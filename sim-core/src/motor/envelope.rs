@@ -88,10 +88,7 @@ impl Envelope {
                     (peak_w - (peak_w - end_w) * done).max(0.0) / at
                 }
             }
-            Shape::Points(curve) => {
-                let end = curve.span().1;
-                curve.at(at) * if at > end { end / at } else { 1.0 }
-            }
+            Shape::Points(curve) => stretched(curve, at),
         }
     }
 
@@ -117,4 +114,11 @@ impl Envelope {
             }
         }
     }
+}
+
+/// A torque curve that holds the power of its last point beyond it.
+#[inline(never)]
+fn stretched(curve: &Curve, at: f64) -> f64 {
+    let end = curve.span().1;
+    curve.at(at) * if at > end { end / at } else { 1.0 }
 }

@@ -71,6 +71,15 @@ pub struct Motor {
     pub max_radps: f64,
 }
 
+/// The motor's field.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Field {
+    /// How far it is weakened, `w`.
+    pub weakening: f64,
+    /// What is left of it, `1/w`.
+    pub left: f64,
+}
+
 impl Motor {
     /// Whether it can brake electrically.
     pub fn makes_regen(&self) -> bool {
@@ -81,13 +90,12 @@ impl Motor {
     /// `w = max(1, (ω·V_ref/V)/ω_base)`. The torque per ampere falls by this factor above base
     /// speed, and base speed moves with the voltage.
     #[inline]
-    pub fn field_weakening(&self, at_radps: f64) -> f64 {
+    pub fn field(&self, at_radps: f64) -> Field {
         let base_radps = self.envelope.base_radps;
-        match self.kind {
-            Kind::SeriesDc { .. } => 1.0,
-            _ if at_radps > base_radps => at_radps / base_radps,
-            _ => 1.0,
+        if at_radps <= base_radps || matches!(self.kind, Kind::SeriesDc { .. }) {
+            return Field { weakening: 1.0, left: 1.0 };
         }
+        Field { weakening: at_radps / base_radps, left: base_radps / at_radps }
     }
 
     /// Motor current for a torque, A.
@@ -97,13 +105,12 @@ impl Motor {
     /// Series-wound: `T = c·I²/(1 + I/I_s)` solved for `I`.
     /// Source: machine theory at constant flux (common practice, no source).
     #[inline]
-    pub fn current_a(&self, torque_nm: f64, weakening: f64) -> f64 {
+    pub fn current_a(&self, torque_nm: f64, field: Field) -> f64 {
         match self.kind {
-            Kind::PermanentMagnet => (torque_nm * weakening * self.current_a_per_nm).abs(),
+            Kind::PermanentMagnet => (torque_nm * field.weakening * self.current_a_per_nm).abs(),
             Kind::Induction { magnetising_a } => {
-                let torque_a = torque_nm * weakening * self.current_a_per_nm;
-                let field_a =
-                    if weakening > 1.0 { magnetising_a / weakening } else { magnetising_a };
+                let torque_a = torque_nm * field.weakening * self.current_a_per_nm;
+                let field_a = magnetising_a * field.left;
                 (field_a * field_a + torque_a * torque_a).sqrt()
             }
             Kind::SeriesDc { saturation_a, .. } => {
