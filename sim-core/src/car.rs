@@ -236,6 +236,13 @@ struct Motion {
     per_m_08: f64,
 }
 
+/// How the car answers a request, before the books are written.
+struct Answer {
+    electrics: Electrics,
+    motion: Motion,
+    limit: Option<Limit>,
+}
+
 /// Constants of the limits, so that asking them costs no division.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Scales {
@@ -438,7 +445,7 @@ impl Car {
             resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
             road_08: if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 },
         };
-        match request {
+        let answer = match request {
             Request::Accelerate(wanted) if speed_mps == 0.0 && wanted <= 0.0 => {
                 self.standing(&spot, None)
             }
@@ -453,7 +460,8 @@ impl Car {
             Request::FullThrottle => self.full(&spot, f64::INFINITY),
             Request::LiftOff => self.overrun(&spot),
             Request::Disconnected(wanted) => self.disconnected(&spot, wanted),
-        }
+        };
+        self.flow(&spot, &answer)
     }
 
     /// Shaft torque for an acceleration, N·m.
@@ -651,11 +659,11 @@ impl Car {
 
     /// Driving with the torque for an acceleration, or with all that there is if less.
     #[inline]
-    fn drive(&self, spot: &Spot, torque: f64, wanted: f64) -> Flow {
+    fn drive(&self, spot: &Spot, torque: f64, wanted: f64) -> Answer {
         if self.bears(spot, torque, wanted) {
             let e = self.electrics(spot, torque);
             if self.margin(spot.now, true, torque, &e).0 >= 0.0 {
-                return self.flow(spot, &e, self.turning(spot, torque, wanted, 0.0));
+                return self.geared(spot, e, torque, wanted, 0.0, None);
             }
         }
         self.full(spot, torque)
@@ -663,7 +671,7 @@ impl Car {
 
     /// Driving with a torque, or with all that there is if less.
     #[cold]
-    fn full(&self, spot: &Spot, asked_nm: f64) -> Flow {
+    fn full(&self, spot: &Spot, asked_nm: f64) -> Answer {
         let (cap_nm, cap_limit) = self.mechanical_cap(spot);
         let end_nm = cap_nm.min(asked_nm).max(0.0);
         let (torque, e, limit) = self.most_nm(spot, end_nm, cap_limit);
@@ -671,12 +679,10 @@ impl Car {
         if spot.speed_mps == 0.0 && acceleration <= 0.0 {
             return self.standing(spot, Some(limit));
         }
-        let mut flow = match e {
-            Some(e) => self.flow(spot, &e, self.turning(spot, torque, acceleration, 0.0)),
-            None => self.roll(spot, f64::INFINITY),
-        };
-        flow.limit = Some(limit);
-        flow
+        match e {
+            Some(e) => self.geared(spot, e, torque, acceleration, 0.0, Some(limit)),
+            None => self.roll(spot, f64::INFINITY, Some(limit)),
+        }
     }
 
     /// The most torque by grip, motor curve at open circuit, gearbox, clutch and highest speed.
@@ -723,7 +729,7 @@ impl Car {
     }
 
     /// Slowing at a wanted rate with regen first and friction for the rest.
-    fn slow(&self, spot: &Spot, wanted: f64) -> Flow {
+    fn slow(&self, spot: &Spot, wanted: f64) -> Answer {
         let braking = &self.parts.braking;
         let wanted = wanted.max(self.hardest_stop(spot));
         let asked_nm = self.torque_for_nm(spot, wanted);
@@ -732,11 +738,11 @@ impl Car {
         let drive_n = self.rolling_kg * wanted + spot.resistance_n;
         if !self.parts.motor.makes_regen() || cap_nm <= drag_nm {
             if -asked_nm > drag_nm {
-                return self.roll(spot, wanted);
+                return self.roll(spot, wanted, None);
             }
             // Less slowdown than rolling free would give: a touch of throttle.
             let e = self.electrics(spot, asked_nm);
-            return self.flow(spot, &e, self.turning(spot, asked_nm, wanted, 0.0));
+            return self.geared(spot, e, asked_nm, wanted, 0.0, None);
         }
         let mut torque = asked_nm.max(-cap_nm);
         let mut limit = None;
@@ -751,11 +757,7 @@ impl Car {
             limit = Some(which);
             match at_most {
                 Some(found) if most < -drag_nm => (torque, e) = (most, found),
-                _ => {
-                    let mut flow = self.roll(spot, wanted);
-                    flow.limit = limit;
-                    return flow;
-                }
+                _ => return self.roll(spot, wanted, limit),
             }
         }
         let friction_n = if torque == asked_nm {
@@ -763,13 +765,11 @@ impl Car {
         } else {
             (self.wheel_n(spot, torque, wanted) - drive_n).max(0.0)
         };
-        let mut flow = self.flow(spot, &e, self.turning(spot, torque, wanted, friction_n));
-        flow.limit = limit;
-        flow
+        self.geared(spot, e, torque, wanted, friction_n, limit)
     }
 
     /// Rolling with the motor unpowered, slowed to a wanted rate by the friction brakes.
-    fn roll(&self, spot: &Spot, wanted: f64) -> Flow {
+    fn roll(&self, spot: &Spot, wanted: f64, limit: Option<Limit>) -> Answer {
         let torque = -self.unpowered_nm(spot.radps);
         let free = self.acceleration_mps2(spot, torque);
         let (acceleration, friction_n) = if free <= wanted {
@@ -785,11 +785,11 @@ impl Car {
             MotorLoss::default()
         };
         let e = self.idle(spot.now, loss, self.parts.controller.fixed_loss_w);
-        self.flow(spot, &e, self.turning(spot, torque, acceleration, friction_n))
+        self.geared(spot, e, torque, acceleration, friction_n, limit)
     }
 
     /// Rolling with both pedals up, regen by the lift-off setting.
-    fn overrun(&self, spot: &Spot) -> Flow {
+    fn overrun(&self, spot: &Spot) -> Answer {
         let braking = &self.parts.braking;
         let cap_nm = braking.lift_off_nm * braking.fade(spot.speed_mps);
         let drag_nm = self.unpowered_nm(spot.radps);
@@ -802,16 +802,15 @@ impl Car {
             let (torque, e, which) = self.most_nm(spot, -end_nm, Limit::MotorTorque);
             if let Some(e) = e.filter(|_| torque < -drag_nm) {
                 let acceleration = self.acceleration_mps2(spot, torque);
-                let mut flow = self.flow(spot, &e, self.turning(spot, torque, acceleration, 0.0));
-                flow.limit = if torque == -end_nm { end_limit } else { Some(which) };
-                return flow;
+                let limit = if torque == -end_nm { end_limit } else { Some(which) };
+                return self.geared(spot, e, torque, acceleration, 0.0, limit);
             }
         }
-        self.roll(spot, f64::INFINITY)
+        self.roll(spot, f64::INFINITY, None)
     }
 
     /// Rolling with the motor cut off; the brakes may slow the car to a wanted rate.
-    fn disconnected(&self, spot: &Spot, wanted: f64) -> Flow {
+    fn disconnected(&self, spot: &Spot, wanted: f64) -> Answer {
         let free = -spot.resistance_n / self.rolling_kg;
         let held = wanted.max(self.hardest_stop(spot)).min(free);
         let acceleration_mps2 = if spot.speed_mps == 0.0 { 0.0 } else { held };
@@ -822,15 +821,14 @@ impl Car {
             ..Motion::default()
         };
         let fixed_w = self.parts.controller.fixed_loss_w;
-        self.flow(spot, &self.idle(spot.now, MotorLoss::default(), fixed_w), motion)
+        let electrics = self.idle(spot.now, MotorLoss::default(), fixed_w);
+        Answer { electrics, motion, limit: None }
     }
 
     /// At rest, held by the brakes, motor off.
-    fn standing(&self, spot: &Spot, limit: Option<Limit>) -> Flow {
-        let e = self.idle(spot.now, MotorLoss::default(), 0.0);
-        let mut flow = self.flow(spot, &e, Motion::default());
-        flow.limit = limit;
-        flow
+    fn standing(&self, spot: &Spot, limit: Option<Limit>) -> Answer {
+        let electrics = self.idle(spot.now, MotorLoss::default(), 0.0);
+        Answer { electrics, motion: Motion::default(), limit }
     }
 
     /// The regen torque at which the driven tyres let go, N·m (positive), when all brakes together
@@ -861,14 +859,22 @@ impl Car {
         if radps > STILL_RADPS { (iron_w + windage_w) / radps } else { 0.0 }
     }
 
-    /// The motion in gear.
+    /// The answer in gear.
     #[inline]
-    fn turning(&self, spot: &Spot, torque_nm: f64, acceleration: f64, friction_n: f64) -> Motion {
-        let drive_n = self.wheel_n(spot, torque_nm, acceleration);
+    fn geared(
+        &self,
+        spot: &Spot,
+        electrics: Electrics,
+        torque_nm: f64,
+        acceleration_mps2: f64,
+        friction_n: f64,
+        limit: Option<Limit>,
+    ) -> Answer {
+        let drive_n = self.wheel_n(spot, torque_nm, acceleration_mps2);
         let load_n = self.driven_load_n(spot, drive_n - friction_n);
         let on_driven_n = (drive_n - friction_n * self.driven_brake_share).abs();
-        Motion {
-            acceleration_mps2: acceleration,
+        let motion = Motion {
+            acceleration_mps2,
             torque_nm,
             radps: spot.radps,
             drive_n,
@@ -876,15 +882,17 @@ impl Car {
             moving_kg: self.rolling_kg + spot.way.rotor_kg,
             grip_used: on_driven_n / (self.grip.friction * load_n).max(1e-9),
             per_m_08: spot.way.per_m_08,
-        }
+        };
+        Answer { electrics, motion, limit }
     }
 
     /// Books powers and heat. What the pack gives beyond the controller goes to the auxiliaries.
     #[inline]
-    fn flow(&self, spot: &Spot, e: &Electrics, motion: Motion) -> Flow {
+    fn flow(&self, spot: &Spot, answer: &Answer) -> Flow {
+        let Answer { electrics: e, motion, limit } = answer;
         let Parts { motor, controller, pack, .. } = &self.parts;
         let (now, speed_mps) = (spot.now, spot.speed_mps);
-        let Motion { torque_nm, radps, drive_n, friction_n, moving_kg, .. } = motion;
+        let Motion { torque_nm, radps, drive_n, friction_n, moving_kg, .. } = *motion;
         let kinetic_w = moving_kg * motion.acceleration_mps2 * speed_mps;
         let turning_w = kinetic_w - self.rolling_kg * motion.acceleration_mps2 * speed_mps;
         let cells = pack.series * pack.parallel;
@@ -931,7 +939,7 @@ impl Car {
             drive_n,
             friction_n,
             grip_used: motion.grip_used,
-            limit: None,
+            limit: *limit,
             powers,
             heat,
         }
