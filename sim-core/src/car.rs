@@ -253,10 +253,41 @@ struct Scales {
     per_cell_v: f64,
     per_parallel: f64,
     per_capacity_as: f64,
+    per_copper_k: f64,
+    chassis_kg: f64,
+    /// Power of the auxiliaries but for the heater, W.
+    steady_w: f64,
+    /// Regain of the cells' short-peak allowance.
+    discharge_reserve: Reserve,
+    charge_reserve: Reserve,
     /// Motor speed from which the torque tapers to nothing at the highest, rad/s.
     taper_radps: f64,
     /// Input torque that gearbox and clutch bear, N·m.
     input_nm: f64,
+}
+
+/// How the cells' short-peak allowance comes back, 1/s: `(1 − (I/I_c)²)/(((I_p/I_c)² − 1)·t_p)`, so
+/// that the peak current lasts its stated time and the continuous current lasts for ever. The
+/// square is that of the heat (common practice, no source).
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Reserve {
+    /// At rest, 1/s.
+    at_rest: f64,
+    /// Fall with the square of the pack's current, 1/(A²·s).
+    per_a2: f64,
+}
+
+impl Reserve {
+    fn new(pack: &Pack, continuous_a: f64, peak_a: f64) -> Self {
+        let peak_s = pack.cell.peak_s;
+        if peak_a <= continuous_a {
+            return Self { at_rest: 1.0 / peak_s, per_a2: 0.0 };
+        }
+        let over = peak_a / continuous_a;
+        let at_rest = 1.0 / ((over * over - 1.0) * peak_s);
+        let pack_a = continuous_a * pack.parallel;
+        Self { at_rest, per_a2: at_rest / (pack_a * pack_a) }
+    }
 }
 
 /// Share of the speed range below the highest speed over which torque falls to nothing.
@@ -316,6 +347,20 @@ impl Car {
                 per_cell_v: 1.0 / parts.pack.cell.max_v,
                 per_parallel: 1.0 / parts.pack.parallel,
                 per_capacity_as: 1.0 / parts.pack.capacity_as(),
+                per_copper_k: 1.0 / (parts.motor.loss_reference_k - motor::NO_RESISTANCE_K),
+                chassis_kg: chassis.mass_kg,
+                // A cabin that is hot enough leaves all but the heater.
+                steady_w: parts.auxiliaries.pack_w(f64::INFINITY),
+                discharge_reserve: Reserve::new(
+                    &parts.pack,
+                    parts.pack.cell.discharge_a,
+                    parts.pack.cell.discharge_peak_a,
+                ),
+                charge_reserve: Reserve::new(
+                    &parts.pack,
+                    parts.pack.cell.charge_a,
+                    parts.pack.cell.charge_peak_a,
+                ),
                 taper_radps: (1.0 - RPM_TAPER) * max_radps,
                 input_nm: parts.gearbox.max_input_nm.min(parts.gearbox.clutch_nm),
             },
@@ -404,14 +449,15 @@ impl Car {
     pub fn now(&self, state: &State, step_s: f64) -> Instant {
         let parts = &self.parts;
         let pack = parts.pack.now(&self.pack_curves, state, step_s);
+        let heater_w = parts.auxiliaries.cabin.map_or(0.0, |c| c.heater_w(state.cabin_k));
         Instant {
             stretch: parts.motor.envelope.reference_v / pack.emf_v.max(1e-3),
             pack,
-            copper_factor: motor::copper_factor(state.winding_k, parts.motor.loss_reference_k),
+            copper_factor: (state.winding_k - motor::NO_RESISTANCE_K) * self.scales.per_copper_k,
             motor_factor: parts.motor.derating.factor(state.winding_k),
             controller_factor: parts.controller.derating.factor(state.sink_k),
-            auxiliaries_w: parts.auxiliaries.pack_w(state.cabin_k),
-            heater_w: parts.auxiliaries.cabin.map_or(0.0, |c| c.heater_w(state.cabin_k)),
+            auxiliaries_w: self.scales.steady_w + heater_w,
+            heater_w,
         }
     }
 
@@ -502,7 +548,7 @@ impl Car {
     #[inline]
     fn hardest_stop(&self, spot: &Spot) -> f64 {
         let hold_n = self.grip.friction * self.weight_n * spot.slope.cos;
-        -(hold_n + spot.resistance_n - spot.rolling_n) * GRAVITY_MPS2 / self.weight_n
+        -(hold_n + spot.resistance_n - spot.rolling_n) / self.scales.chassis_kg
     }
 
     /// Motor, controller and pack at a shaft torque with the motor powered.
@@ -591,7 +637,7 @@ impl Car {
     /// acceleration: the same limits as in [`Self::mechanical_cap`], asked of one torque.
     #[inline]
     fn bears(&self, spot: &Spot, torque: f64, acceleration: f64) -> bool {
-        let tyre_n = self.weight_n * (1.0 / GRAVITY_MPS2) * acceleration + spot.resistance_n;
+        let tyre_n = self.scales.chassis_kg * acceleration + spot.resistance_n;
         spot.radps <= self.scales.taper_radps
             && torque <= self.scales.input_nm
             && tyre_n <= self.grip.friction * self.driven_load_n(spot, tyre_n)
@@ -717,7 +763,7 @@ impl Car {
         let room = 1.0 - grip.friction * gain;
         if room > 0.0 {
             let tyre_n = grip.friction * at_rest_n / room;
-            let chassis_kg = self.weight_n / GRAVITY_MPS2;
+            let chassis_kg = self.scales.chassis_kg;
             let acceleration = (tyre_n - spot.resistance_n) / chassis_kg;
             let wheel_n = tyre_n + (self.rolling_kg - chassis_kg) * acceleration;
             let torque = self.shaft_nm(spot, wheel_n, acceleration);
@@ -965,7 +1011,7 @@ impl Car {
             (heat.cabin_w - c.conductance_w_per_k * (state.cabin_k - ambient_k))
                 / c.heat_capacity_j_per_k
         });
-        let reserve_rate = reserve_rate(pack, flow.pack_a);
+        let reserve_rate = self.reserve_rate(flow.pack_a);
         let reserve_full = state.peak_reserve >= 1.0 && reserve_rate > 0.0;
         let reserve_gone = state.peak_reserve <= 0.0 && reserve_rate < 0.0;
         [
@@ -980,6 +1026,14 @@ impl Car {
             cabin_rate,
             if reserve_full || reserve_gone { 0.0 } else { reserve_rate },
         ]
+    }
+
+    /// Rate of the cells' short-peak allowance, 1/s.
+    #[inline]
+    fn reserve_rate(&self, pack_a: f64) -> f64 {
+        let Scales { discharge_reserve, charge_reserve, .. } = &self.scales;
+        let reserve = if pack_a >= 0.0 { discharge_reserve } else { charge_reserve };
+        reserve.at_rest - reserve.per_a2 * pack_a * pack_a
     }
 
     /// Moves the slow part of a state on by a step in which `flow` held, by the implicit midpoint
@@ -1040,25 +1094,6 @@ impl Car {
             );
         }
         state.peak_reserve =
-            (state.peak_reserve + step_s * reserve_rate(pack, flow.pack_a)).clamp(0.0, 1.0);
+            (state.peak_reserve + step_s * self.reserve_rate(flow.pack_a)).clamp(0.0, 1.0);
     }
-}
-
-/// Rate of the cells' short-peak allowance, 1/s: `(1 − (I/I_c)²)/(((I_p/I_c)² − 1)·t_p)`, so that
-/// the peak current lasts its stated time and the continuous current lasts for ever. The square is
-/// that of the heat (common practice, no source).
-#[inline]
-fn reserve_rate(pack: &Pack, pack_a: f64) -> f64 {
-    let cell = &pack.cell;
-    let cell_a = pack_a / pack.parallel;
-    let (continuous, peak) = if cell_a >= 0.0 {
-        (cell.discharge_a, cell.discharge_peak_a)
-    } else {
-        (cell.charge_a, cell.charge_peak_a)
-    };
-    if peak <= continuous {
-        return 1.0 / cell.peak_s;
-    }
-    let squared = |a: f64| a * a;
-    (1.0 - squared(cell_a / continuous)) / ((squared(peak / continuous) - 1.0) * cell.peak_s)
 }

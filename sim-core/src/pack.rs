@@ -43,6 +43,9 @@ pub(crate) struct PackCurves {
     /// Against temperature: growth of resistance, and the shares left of capacity, discharge
     /// current and charge current.
     by_temperature: Bundle<4>,
+    per_polarisation_s: f64,
+    /// Capacity of the mean cell over that of the weakest.
+    per_weakest: f64,
 }
 
 /// Charge over which the pack's current fades to nothing at the ends of its window.
@@ -108,6 +111,8 @@ impl Pack {
                 &cell.discharge_factor,
                 &cell.charge_factor,
             ]),
+            per_polarisation_s: 1.0 / cell.polarisation_s,
+            per_weakest: 1.0 / (1.0 - self.capacity_spread),
         }
     }
 
@@ -148,13 +153,13 @@ impl Pack {
         let growth = growth * self.resistance_growth;
         let cell_ohm = resistance_ohm * growth;
         let polarisation_ohm = cell.polarisation_ohm * growth;
-        let half = 0.5 * step_s / cell.polarisation_s;
+        let half = 0.5 * step_s * curves.per_polarisation_s;
         let keep = 1.0 / (1.0 + half);
         let keep_v = state.polarisation_v * keep;
         let lift_ohm = polarisation_ohm * half * keep;
-        let weak = self.weakest_charge(state.charge);
+        let weak = 1.0 - (1.0 - state.charge) * curves.per_weakest;
 
-        let reserve = (state.peak_reserve / FADE_RESERVE).clamp(0.0, 1.0);
+        let reserve = (state.peak_reserve * (1.0 / FADE_RESERVE)).clamp(0.0, 1.0);
         let allowed = |continuous: f64, peak: f64, factor: f64| {
             let cold_or_hot =
                 if factor < 1.0 { Limit::CellTemperature } else { Limit::CellCurrent };

@@ -17,11 +17,13 @@ pub const COPPER_CONSTANT_C: f64 = 235.0;
 /// Zero of the Celsius scale, K (ISO 80000-5).
 pub const ZERO_CELSIUS_K: f64 = 273.15;
 
+/// Temperature at which that line says that copper has no resistance, K.
+pub(crate) const NO_RESISTANCE_K: f64 = ZERO_CELSIUS_K - COPPER_CONSTANT_C;
+
 /// Resistance of copper at a temperature over that at another, after IEC 60034-1 (from memory).
 #[inline]
 pub fn copper_factor(temperature_k: f64, reference_k: f64) -> f64 {
-    let zero_k = ZERO_CELSIUS_K - COPPER_CONSTANT_C;
-    (temperature_k - zero_k) / (reference_k - zero_k)
+    (temperature_k - NO_RESISTANCE_K) / (reference_k - NO_RESISTANCE_K)
 }
 
 /// The kind of machine, as far as it changes what the model does.
