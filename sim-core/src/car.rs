@@ -9,7 +9,7 @@ use crate::gearbox::Gearbox;
 use crate::ledger::{Account, Ledger};
 use crate::limit::Limit;
 use crate::mass::Chassis;
-use crate::motor::{self, Motor, MotorLoss};
+use crate::motor::{self, Field, Motor, MotorLoss};
 use crate::pack::{Pack, PackCurves, PackNow};
 use crate::road_load::{RoadForce, RoadLoad};
 use crate::state::State;
@@ -559,20 +559,21 @@ impl Car {
     fn electrics(&self, spot: &Spot, torque: f64) -> Electrics {
         let Parts { motor, controller, .. } = &self.parts;
         let (now, radps) = (spot.now, spot.radps);
-        let base_radps = motor.envelope.base_radps;
-        let (mut from_radps, mut again) = (radps * now.stretch, false);
+        let shaft_w = torque * radps;
+        let full_v = motor.full_field_v(radps);
+        let per_full_v = 1.0 / full_v;
+        let (mut volts, mut again) = (now.pack.emf_v, false);
         loop {
-            let motor_a = motor.current_a(torque, motor.field(from_radps));
+            let motor_a = motor.current_a(torque, Field::at(volts, full_v, per_full_v));
             let loss = motor.loss(torque, radps, motor_a, now.copper_factor);
             let controller_w = controller.loss_w(motor_a);
-            let dc_w = torque * radps + loss.total_w() + controller_w;
+            let dc_w = shaft_w + loss.total_w() + controller_w;
             let (pack_a, pack_v) = now.pack.terminals(dc_w + now.auxiliaries_w);
-            let at_radps = radps * motor.envelope.reference_v / pack_v.max(1e-3);
-            let weakened = at_radps > base_radps || from_radps > base_radps;
-            if again || !weakened {
+            if again || volts >= full_v && pack_v >= full_v {
+                let at_radps = radps * motor.envelope.reference_v / pack_v.max(1e-3);
                 return Electrics { loss, motor_a, controller_w, dc_w, pack_a, pack_v, at_radps };
             }
-            (from_radps, again) = (at_radps, true);
+            (volts, again) = (pack_v, true);
         }
     }
 

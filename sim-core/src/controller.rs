@@ -57,6 +57,7 @@ impl Controller {
     #[inline]
     pub fn loss_w(&self, motor_current_a: f64) -> f64 {
         self.fixed_loss_w
-            + (self.loss_w_per_a + self.loss_w_per_a2 * motor_current_a) * motor_current_a
+            + self.loss_w_per_a * motor_current_a
+            + self.loss_w_per_a2 * (motor_current_a * motor_current_a)
     }
 }

@@ -18,7 +18,7 @@ impl MotorLoss {
     /// Sum of all.
     #[inline]
     pub fn total_w(&self) -> f64 {
-        self.copper_w + self.iron_w + self.windage_w
+        self.iron_w + self.windage_w + self.copper_w
     }
 }
 
@@ -60,7 +60,7 @@ impl Coefficients {
     #[inline]
     pub fn at(&self, radps: f64, current_a: f64, copper_factor: f64) -> MotorLoss {
         MotorLoss {
-            copper_w: self.copper_w_per_a2 * current_a * current_a * copper_factor,
+            copper_w: self.copper_w_per_a2 * copper_factor * (current_a * current_a),
             iron_w: self.fixed_w + self.iron_w(radps),
             windage_w: self.windage_w(radps),
         }

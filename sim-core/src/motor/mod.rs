@@ -76,10 +76,23 @@ pub struct Motor {
 /// The motor's field.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Field {
-    /// How far it is weakened, `w`.
+    /// How far it is weakened, `w`: the torque per ampere falls by this factor.
     pub weakening: f64,
     /// What is left of it, `1/w`.
     pub left: f64,
+}
+
+impl Field {
+    /// The field at a voltage: `w = max(1, V_f/V)` with `V_f` of [`Motor::full_field_v`], given
+    /// with its inverse.
+    #[inline]
+    pub fn at(volts: f64, full_v: f64, per_full_v: f64) -> Self {
+        if volts >= full_v {
+            return Self { weakening: 1.0, left: 1.0 };
+        }
+        let volts = volts.max(1e-3);
+        Self { weakening: full_v / volts, left: volts * per_full_v }
+    }
 }
 
 impl Motor {
@@ -88,16 +101,15 @@ impl Motor {
         !matches!(self.kind, Kind::SeriesDc { .. }) && self.regen_share > 0.0
     }
 
-    /// How far the field is weakened at a speed scaled to the reference voltage:
-    /// `w = max(1, (ω·V_ref/V)/ω_base)`. The torque per ampere falls by this factor above base
-    /// speed, and base speed moves with the voltage.
+    /// Voltage from which the field is whole at a shaft speed, V: `V_f = V_ref·ω/ω_base`, so that
+    /// base speed moves with the voltage (0 for a series-wound motor, whose field follows the
+    /// current).
     #[inline]
-    pub fn field(&self, at_radps: f64) -> Field {
-        let base_radps = self.envelope.base_radps;
-        if at_radps <= base_radps || matches!(self.kind, Kind::SeriesDc { .. }) {
-            return Field { weakening: 1.0, left: 1.0 };
+    pub fn full_field_v(&self, radps: f64) -> f64 {
+        match self.kind {
+            Kind::SeriesDc { .. } => 0.0,
+            _ => radps * self.envelope.reference_v / self.envelope.base_radps,
         }
-        Field { weakening: at_radps / base_radps, left: base_radps / at_radps }
     }
 
     /// Motor current for a torque, A.
@@ -111,7 +123,7 @@ impl Motor {
         match self.kind {
             Kind::PermanentMagnet => (torque_nm * field.weakening * self.current_a_per_nm).abs(),
             Kind::Induction { magnetising_a } => {
-                let torque_a = torque_nm * field.weakening * self.current_a_per_nm;
+                let torque_a = torque_nm * self.current_a_per_nm * field.weakening;
                 let field_a = magnetising_a * field.left;
                 (field_a * field_a + torque_a * torque_a).sqrt()
             }
