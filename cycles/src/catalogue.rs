@@ -41,10 +41,7 @@ pub fn find(name: &str) -> Result<Trace, Error> {
     let wanted = name.trim();
     match CYCLES.iter().find(|c| c.name.eq_ignore_ascii_case(wanted)) {
         Some(cycle) => cycle.trace(),
-        None => Err(Error::UnknownCycle {
-            name: name.to_owned(),
-            hint: hint(wanted),
-        }),
+        None => Err(Error::UnknownCycle { name: name.to_owned(), hint: hint(wanted) }),
     }
 }
 
@@ -93,10 +90,8 @@ fn parse(name: &str, figures: &str) -> Result<Trace, Error> {
         value: format!("`{value}`"),
         allowed: allowed.to_owned(),
     };
-    let number = |field: &str, text: &str| {
-        text.parse::<f64>()
-            .map_err(|_| fault(field, text, "a number"))
-    };
+    let number =
+        |field: &str, text: &str| text.parse::<f64>().map_err(|_| fault(field, text, "a number"));
     let mut source = "";
     let mut to_mps: fn(f64) -> f64 = |speed_mps| speed_mps;
     let mut phases = Vec::new();
@@ -153,28 +148,17 @@ mod tests {
             ("wltc-extrahigh", "wltc-extra-high"),
         ] {
             let sentence = find(typo).unwrap_err().to_string();
-            assert!(
-                sentence.contains(&format!("did you mean `{meant}`")),
-                "{sentence}"
-            );
+            assert!(sentence.contains(&format!("did you mean `{meant}`")), "{sentence}");
         }
         let sentence = find("zzz").unwrap_err().to_string();
-        assert!(
-            sentence.contains("the built-in cycles are udds, hwfet"),
-            "{sentence}"
-        );
+        assert!(sentence.contains("the built-in cycles are udds, hwfet"), "{sentence}");
     }
 
     #[test]
     fn damaged_figures_are_refused() {
-        for damaged in [
-            "",
-            "speeds\n1 x",
-            "colour red",
-            "phase low 0",
-            "phase low a b",
-            "speeds\n1",
-        ] {
+        for damaged in
+            ["", "speeds\n1 x", "colour red", "phase low 0", "phase low a b", "speeds\n1"]
+        {
             assert!(parse("damaged", damaged).is_err(), "{damaged}");
         }
     }

@@ -134,11 +134,7 @@ pub(crate) fn placed(trace: &Trace, samples: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let distances_m = trace.distances_m();
     let last = trace.time_s.len() - 1;
     let place = |&(time_s, elevation_m): &(f64, f64)| {
-        let i = trace
-            .time_s
-            .partition_point(|t| *t <= time_s)
-            .clamp(1, last)
-            - 1;
+        let i = trace.time_s.partition_point(|t| *t <= time_s).clamp(1, last) - 1;
         let interval_s = trace.time_s[i + 1] - trace.time_s[i];
         let into_s = (time_s - trace.time_s[i]).clamp(0.0, interval_s);
         let (from, to) = (trace.speed_mps[i], trace.speed_mps[i + 1]);
@@ -158,11 +154,7 @@ fn gather(placed: &[(f64, f64)]) -> Vec<Fix> {
         elevations_m.sort_by(f64::total_cmp);
         let distance_m = chunk.iter().map(|s| s.0).sum::<f64>() / samples as f64;
         // The lower of two middle values: their mean may lie on neither side of a step.
-        Fix {
-            distance_m,
-            elevation_m: elevations_m[(samples - 1) / 2],
-            samples,
-        }
+        Fix { distance_m, elevation_m: elevations_m[(samples - 1) / 2], samples }
     });
     gathered.collect()
 }
@@ -212,11 +204,9 @@ fn join_pieces(fixes: &[Fix]) -> (Vec<Fix>, usize, usize) {
         [first, .., last] => last.distance_m - first.distance_m,
         _ => 0.0,
     };
-    let Some(longest) = (0..pieces.len()).max_by(|a, b| {
-        extent_m(&pieces[*a])
-            .total_cmp(&extent_m(&pieces[*b]))
-            .then(b.cmp(a))
-    }) else {
+    let Some(longest) = (0..pieces.len())
+        .max_by(|a, b| extent_m(&pieces[*a]).total_cmp(&extent_m(&pieces[*b])).then(b.cmp(a)))
+    else {
         return (Vec::new(), 0, 0);
     };
     let after = pieces.split_off(longest + 1);
@@ -257,10 +247,9 @@ fn join_onto(road: &mut Vec<Fix>, pieces: &[Vec<Fix>]) -> usize {
             shifted += 1;
         }
         let joined = next + ahead.unwrap_or(0);
-        road.extend(pieces[joined].iter().map(|fix| Fix {
-            elevation_m: fix.elevation_m + shift_m,
-            ..*fix
-        }));
+        road.extend(
+            pieces[joined].iter().map(|fix| Fix { elevation_m: fix.elevation_m + shift_m, ..*fix }),
+        );
         next = joined + 1;
     }
     shifted
@@ -274,10 +263,7 @@ fn bridge(fixes: &[Fix], count: usize, spacing_m: f64, length_m: f64) -> (Vec<f6
         .chain(fixes.iter().map(|f| f.distance_m))
         .chain(std::iter::once(ends[1]))
         .collect();
-    let gaps = places_m
-        .windows(2)
-        .filter(|pair| pair[1] - pair[0] > GAP_M)
-        .count();
+    let gaps = places_m.windows(2).filter(|pair| pair[1] - pair[0] > GAP_M).count();
     let mut after = 0;
     let height = |station: usize| {
         let distance_m = station as f64 * spacing_m;
@@ -301,14 +287,10 @@ fn bridge(fixes: &[Fix], count: usize, spacing_m: f64, length_m: f64) -> (Vec<f6
 /// Gaussian weights. A straight slope stays as it is, at its ends too.
 fn smooth(heights_m: &[f64], spacing_m: f64) -> Vec<f64> {
     let reach = ((3.0 * SMOOTHING_M / spacing_m) as usize).min(heights_m.len());
-    let weights: Vec<f64> = (0..=reach)
-        .map(|k| (-0.5 * (k as f64 * spacing_m / SMOOTHING_M).powi(2)).exp())
-        .collect();
+    let weights: Vec<f64> =
+        (0..=reach).map(|k| (-0.5 * (k as f64 * spacing_m / SMOOTHING_M).powi(2)).exp()).collect();
     let height = |i: usize| {
-        let (from, to) = (
-            i.saturating_sub(reach),
-            (i + reach).min(heights_m.len() - 1),
-        );
+        let (from, to) = (i.saturating_sub(reach), (i + reach).min(heights_m.len() - 1));
         let (mut w0, mut w1, mut w2, mut h0, mut h1) = (0.0, 0.0, 0.0, 0.0, 0.0);
         for j in from..=to {
             let (w, x) = (weights[i.abs_diff(j)], j as f64 - i as f64);
@@ -320,12 +302,7 @@ fn smooth(heights_m: &[f64], spacing_m: f64) -> Vec<f64> {
             h1 += w * x * h;
         }
         let determinant = w0 * w2 - w1 * w1;
-        heights_m[i]
-            + if determinant > 0.0 {
-                (w2 * h0 - w1 * h1) / determinant
-            } else {
-                0.0
-            }
+        heights_m[i] + if determinant > 0.0 { (w2 * h0 - w1 * h1) / determinant } else { 0.0 }
     };
     (0..heights_m.len()).map(height).collect()
 }
@@ -334,10 +311,8 @@ fn smooth(heights_m: &[f64], spacing_m: f64) -> Vec<f64> {
 /// the cap; and the length of road that was steeper.
 fn cap(heights_m: &[f64], spacing_m: f64) -> (Vec<f64>, f64) {
     let rise_m = spacing_m * CAP / CAP.hypot(1.0);
-    let steep = heights_m
-        .windows(2)
-        .filter(|h| (h[1] - h[0]).abs() > rise_m * (1.0 + 1e-9))
-        .count();
+    let steep =
+        heights_m.windows(2).filter(|h| (h[1] - h[0]).abs() > rise_m * (1.0 + 1e-9)).count();
     let (mut above, mut below) = (heights_m.to_vec(), heights_m.to_vec());
     let last = heights_m.len() - 1;
     for i in 1..=last {
@@ -348,10 +323,6 @@ fn cap(heights_m: &[f64], spacing_m: f64) -> (Vec<f64>, f64) {
         above[i] = above[i].max(above[i + 1] - rise_m);
         below[i] = below[i].min(below[i + 1] + rise_m);
     }
-    let mean = above
-        .iter()
-        .zip(&below)
-        .map(|(a, b)| 0.5 * (a + b))
-        .collect();
+    let mean = above.iter().zip(&below).map(|(a, b)| 0.5 * (a + b)).collect();
     (mean, steep as f64 * spacing_m)
 }

@@ -15,10 +15,7 @@ pub struct Comfort {
 impl Default for Comfort {
     /// 1.2 m/s² up and 1.3 m/s² down (common practice, no source).
     fn default() -> Self {
-        Self {
-            acceleration_mps2: 1.2,
-            braking_mps2: 1.3,
-        }
+        Self { acceleration_mps2: 1.2, braking_mps2: 1.3 }
     }
 }
 
@@ -105,41 +102,23 @@ pub(crate) fn drive(
         end_mps[i - 1] = end_mps[i - 1].min(brakes_from);
     }
     let mut start_mps = 0.0;
-    let mut motions = vec![Motion {
-        duration_s: first_stop_s,
-        from_mps: 0.0,
-        to_mps: 0.0,
-        slope: 0.0,
-    }];
+    let mut motions =
+        vec![Motion { duration_s: first_stop_s, from_mps: 0.0, to_mps: 0.0, slope: 0.0 }];
     for (leg, end_mps) in legs.iter().zip(&end_mps) {
         let reaches = (f64::powi(start_mps, 2) + 2.0 * up * leg.length_m).sqrt();
         let end_mps = end_mps.min(reaches);
         let free_peak_squared =
             (2.0 * up * down * leg.length_m + down * start_mps.powi(2) + up * end_mps.powi(2))
                 / (up + down);
-        let peak_mps = free_peak_squared
-            .sqrt()
-            .min(leg.limit_mps)
-            .max(start_mps)
-            .max(end_mps);
+        let peak_mps = free_peak_squared.sqrt().min(leg.limit_mps).max(start_mps).max(end_mps);
         let up_m = (peak_mps.powi(2) - start_mps.powi(2)) / (2.0 * up);
         let down_m = (peak_mps.powi(2) - end_mps.powi(2)) / (2.0 * down);
         let slope = leg.slope;
         let mut add = |duration_s, from_mps, to_mps, slope| {
-            motions.push(Motion {
-                duration_s,
-                from_mps,
-                to_mps,
-                slope,
-            });
+            motions.push(Motion { duration_s, from_mps, to_mps, slope });
         };
         add((peak_mps - start_mps) / up, start_mps, peak_mps, slope);
-        add(
-            (leg.length_m - up_m - down_m) / peak_mps,
-            peak_mps,
-            peak_mps,
-            slope,
-        );
+        add((leg.length_m - up_m - down_m) / peak_mps, peak_mps, peak_mps, slope);
         add((peak_mps - end_mps) / down, peak_mps, end_mps, slope);
         add(leg.stop_s, 0.0, 0.0, 0.0);
         start_mps = end_mps;
@@ -184,18 +163,10 @@ fn sample(motions: &[Motion], name: &str, source: &str) -> Result<Trace, Error> 
 mod tests {
     use super::*;
 
-    const COMFORT: Comfort = Comfort {
-        acceleration_mps2: 1.0,
-        braking_mps2: 2.0,
-    };
+    const COMFORT: Comfort = Comfort { acceleration_mps2: 1.0, braking_mps2: 2.0 };
 
     fn leg(length_m: f64, limit_mps: f64) -> Leg {
-        Leg {
-            length_m,
-            limit_mps,
-            slope: 0.0,
-            stop_s: 0.0,
-        }
+        Leg { length_m, limit_mps, slope: 0.0, stop_s: 0.0 }
     }
 
     fn driven(legs: &[Leg]) -> Trace {
@@ -246,19 +217,11 @@ mod tests {
     /// A limit that lies behind a short leg is braked for before that leg.
     #[test]
     fn braking_reaches_back_over_several_legs() {
-        let trace = driven(&[
-            leg(500.0, 20.0),
-            leg(10.0, 19.0),
-            leg(10.0, 18.0),
-            leg(50.0, 2.0),
-        ]);
+        let trace = driven(&[leg(500.0, 20.0), leg(10.0, 19.0), leg(10.0, 18.0), leg(50.0, 2.0)]);
         let pairs = trace.speed_mps.windows(2).zip(trace.time_s.windows(2));
         for (v, t) in pairs {
             let acceleration = (v[1] - v[0]) / (t[1] - t[0]);
-            assert!(
-                (-2.0 - 1e-6..=1.0 + 1e-6).contains(&acceleration),
-                "{acceleration}"
-            );
+            assert!((-2.0 - 1e-6..=1.0 + 1e-6).contains(&acceleration), "{acceleration}");
         }
         assert_close(trace.distance_m(), 570.0);
     }
@@ -271,11 +234,7 @@ mod tests {
         let run_s = 300.0 / 10.0 + 10.0 / 2.0 + 10.0 / 4.0;
         assert_close(trace.duration_s(), 5.0 + run_s + 17.0 + run_s);
         assert_eq!(trace.stops(), 2);
-        let stop = trace
-            .time_s
-            .iter()
-            .position(|t| (t - 5.0 - run_s).abs() < 1e-6)
-            .unwrap();
+        let stop = trace.time_s.iter().position(|t| (t - 5.0 - run_s).abs() < 1e-6).unwrap();
         assert_close(trace.time_s[stop + 1] - trace.time_s[stop], 17.0);
         assert_close(trace.distances_m()[stop], 300.0);
     }
@@ -292,20 +251,10 @@ mod tests {
 
     #[test]
     fn an_impossible_driver_and_an_endless_road_are_refused() {
-        let comfort = Comfort {
-            acceleration_mps2: 0.0,
-            ..COMFORT
-        };
-        let refused = drive(&[leg(9.0, 9.0)], 0.0, comfort, "t", "")
-            .unwrap_err()
-            .to_string();
-        assert!(
-            refused.contains("acceleration_mps2 is 0, and 0.05 to 15 m/s²"),
-            "{refused}"
-        );
-        let refused = drive(&[leg(1e9, 1.0)], 0.0, COMFORT, "t", "")
-            .unwrap_err()
-            .to_string();
+        let comfort = Comfort { acceleration_mps2: 0.0, ..COMFORT };
+        let refused = drive(&[leg(9.0, 9.0)], 0.0, comfort, "t", "").unwrap_err().to_string();
+        assert!(refused.contains("acceleration_mps2 is 0, and 0.05 to 15 m/s²"), "{refused}");
+        let refused = drive(&[leg(1e9, 1.0)], 0.0, COMFORT, "t", "").unwrap_err().to_string();
         assert!(refused.contains("at most 604800 s (a week)"), "{refused}");
     }
 }

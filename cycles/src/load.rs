@@ -35,21 +35,14 @@ pub struct Loaded {
 pub fn load(path: impl AsRef<Path>, options: &LoadOptions) -> Result<Loaded, Error> {
     let path = path.as_ref();
     let bytes = bytes_of(path)?;
-    let extension = path
-        .extension()
-        .unwrap_or_default()
-        .to_string_lossy()
-        .to_lowercase();
+    let extension = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
     match extension.as_str() {
         "csv" => {
             let mut table = Table::parse(path, text_of(path, &bytes)?, options.columns)?;
             from_table(&mut table, options)
         }
         "gpx" => from_track(&mut Track::of_gpx(path, text_of(path, &bytes)?)?, path),
-        _ => Err(Error::Extension {
-            path: path.to_owned(),
-            found: extension,
-        }),
+        _ => Err(Error::Extension { path: path.to_owned(), found: extension }),
     }
 }
 
@@ -60,11 +53,7 @@ pub fn load(path: impl AsRef<Path>, options: &LoadOptions) -> Result<Loaded, Err
 /// otherwise those of [`load`].
 pub fn resolve(name_or_path: &str, options: &LoadOptions) -> Result<Loaded, Error> {
     match catalogue::find(name_or_path) {
-        Ok(trace) => Ok(Loaded {
-            trace,
-            cleaning: None,
-            notes: Vec::new(),
-        }),
+        Ok(trace) => Ok(Loaded { trace, cleaning: None, notes: Vec::new() }),
         Err(unknown @ Error::UnknownCycle { .. }) => match load(name_or_path, options) {
             Err(Error::Missing { .. }) => Err(unknown),
             loaded => loaded,
@@ -119,11 +108,7 @@ fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error>
             let dropped = table.drop_empty(Speed);
             if table.lines.len() < 2 {
                 let (path, rows) = (table.path.clone(), table.lines.len());
-                return Err(Error::Rows {
-                    path,
-                    rows,
-                    allowed: "2 or more with a speed",
-                });
+                return Err(Error::Rows { path, rows, allowed: "2 or more with a speed" });
             }
             if dropped > 0 {
                 notes.push(format!(
@@ -143,11 +128,8 @@ fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error>
     if recorded {
         let along = table.filled(if time { Time } else { Distance })?;
         let heights = table.cells(Height).unwrap_or_default();
-        let samples: Vec<(f64, f64)> = along
-            .iter()
-            .zip(heights)
-            .filter_map(|(at, height)| Some((*at, (*height)?)))
-            .collect();
+        let samples: Vec<(f64, f64)> =
+            along.iter().zip(heights).filter_map(|(at, height)| Some((*at, (*height)?))).collect();
         let samples = match along.first() {
             Some(first) if distance => samples.iter().map(|s| (s.0 - first, s.1)).collect(),
             _ => placed(&trace, &samples),
@@ -155,11 +137,7 @@ fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error>
         cleaning = cleaned(&mut trace, &samples, &table.path)?;
         notes.extend(level(cleaning));
     }
-    Ok(Loaded {
-        trace,
-        cleaning,
-        notes,
-    })
+    Ok(Loaded { trace, cleaning, notes })
 }
 
 fn from_track(track: &mut Track, path: &Path) -> Result<Loaded, Error> {
@@ -169,11 +147,7 @@ fn from_track(track: &mut Track, path: &Path) -> Result<Loaded, Error> {
     let cleaning = cleaned(&mut trace, &samples, path)?;
     let mut notes = std::mem::take(&mut track.notes);
     notes.extend(level(cleaning));
-    Ok(Loaded {
-        trace,
-        cleaning,
-        notes,
-    })
+    Ok(Loaded { trace, cleaning, notes })
 }
 
 /// Cleans the elevation of a road that is not absurdly long.
@@ -187,10 +161,7 @@ fn cleaned(
     if length_m > LENGTH_LIMIT_M {
         let problem =
             format!("the road is {length_m:.0} m long, and at most {LENGTH_LIMIT_M} m is allowed");
-        return Err(Error::Track {
-            path: path.to_owned(),
-            problem,
-        });
+        return Err(Error::Track { path: path.to_owned(), problem });
     }
     Ok(clean(trace, samples))
 }

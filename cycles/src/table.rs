@@ -42,16 +42,8 @@ impl Quantity {
         match self {
             Self::Time => (-1e12, 1e12, "a time of at most 1e12 s"),
             Self::Distance => (-1e9, 1e9, "a distance of at most 1e9 m"),
-            Self::Speed => (
-                0.0,
-                SPEED_LIMIT_MPS.next_down(),
-                "0 to below 120 m/s (432 km/h)",
-            ),
-            Self::Limit => (
-                0.1,
-                SPEED_LIMIT_MPS.next_down(),
-                "0.36 km/h to below 432 km/h",
-            ),
+            Self::Speed => (0.0, SPEED_LIMIT_MPS.next_down(), "0 to below 120 m/s (432 km/h)"),
+            Self::Limit => (0.1, SPEED_LIMIT_MPS.next_down(), "0.36 km/h to below 432 km/h"),
             Self::Grade => (-0.6, 0.6, "-60 to 60 %"),
             Self::Elevation => (-1e5, 1e5, "at most 100 km up or down"),
             Self::Stop => (0.0, YEAR_S, "0 s to a year"),
@@ -106,39 +98,22 @@ pub(crate) struct Table {
 /// The bytes of a plain file that is not too large.
 pub(crate) fn bytes_of(path: &Path) -> Result<Vec<u8>, Error> {
     let read_fault = |source: std::io::Error| match source.kind() {
-        std::io::ErrorKind::NotFound => Error::Missing {
-            path: path.to_owned(),
-        },
-        _ => Error::Read {
-            path: path.to_owned(),
-            source,
-        },
+        std::io::ErrorKind::NotFound => Error::Missing { path: path.to_owned() },
+        _ => Error::Read { path: path.to_owned(), source },
     };
     let about = std::fs::metadata(path).map_err(read_fault)?;
     if !about.is_file() {
-        let found = if about.is_dir() {
-            "a directory"
-        } else {
-            "a device or pipe"
-        };
-        return Err(Error::NotAFile {
-            path: path.to_owned(),
-            found,
-        });
+        let found = if about.is_dir() { "a directory" } else { "a device or pipe" };
+        return Err(Error::NotAFile { path: path.to_owned(), found });
     }
-    let too_large = |bytes| Error::TooLarge {
-        path: path.to_owned(),
-        bytes,
-        allowed_bytes: FILE_LIMIT_BYTES,
-    };
+    let too_large =
+        |bytes| Error::TooLarge { path: path.to_owned(), bytes, allowed_bytes: FILE_LIMIT_BYTES };
     if about.len() > FILE_LIMIT_BYTES {
         return Err(too_large(about.len()));
     }
     let mut bytes = Vec::new();
     let file = std::fs::File::open(path).map_err(read_fault)?;
-    file.take(FILE_LIMIT_BYTES + 1)
-        .read_to_end(&mut bytes)
-        .map_err(read_fault)?;
+    file.take(FILE_LIMIT_BYTES + 1).read_to_end(&mut bytes).map_err(read_fault)?;
     if bytes.len() as u64 > FILE_LIMIT_BYTES {
         return Err(too_large(bytes.len() as u64));
     }
@@ -168,11 +143,7 @@ impl Table {
             .trim(csv::Trim::All)
             .from_reader(text.as_bytes());
         let mut record = csv::StringRecord::new();
-        let mut lines = LineCounter {
-            text,
-            byte: 0,
-            line: 1,
-        };
+        let mut lines = LineCounter { text, byte: 0, line: 1 };
         let mut next = |record: &mut csv::StringRecord| {
             let more = reader.read_record(record).map_err(|fault| Error::Row {
                 path: path.to_owned(),
@@ -182,20 +153,12 @@ impl Table {
             let byte = record.position().map_or(0, csv::Position::byte);
             Ok(more.then(|| lines.line_of_row_at(byte)))
         };
-        let no_rows = |rows| Error::Rows {
-            path: path.to_owned(),
-            rows,
-            allowed: "2 or more",
-        };
+        let no_rows = |rows| Error::Rows { path: path.to_owned(), rows, allowed: "2 or more" };
         let Some(header_line) = next(&mut record)? else {
             return Err(no_rows(0));
         };
-        let mut table = Self {
-            path: path.to_owned(),
-            header_line,
-            lines: Vec::new(),
-            columns: Vec::new(),
-        };
+        let mut table =
+            Self { path: path.to_owned(), header_line, lines: Vec::new(), columns: Vec::new() };
         let places = table.read_header(&record, unknown)?;
         let fields = record.len();
         while let Some(line) = next(&mut record)? {
@@ -205,11 +168,7 @@ impl Table {
             }
             if table.lines.len() == ROW_LIMIT {
                 let (path, rows) = (path.to_owned(), ROW_LIMIT + 1);
-                return Err(Error::Rows {
-                    path,
-                    rows,
-                    allowed: "at most 5 million",
-                });
+                return Err(Error::Rows { path, rows, allowed: "at most 5 million" });
             }
             table.lines.push(line);
             for (column, place) in table.columns.iter_mut().zip(&places) {
@@ -238,9 +197,7 @@ impl Table {
     ) -> Result<Vec<Place>, Error> {
         let mut places = Vec::new();
         for (field, name) in header.iter().enumerate() {
-            let known = KNOWN
-                .iter()
-                .find(|(known, ..)| known.eq_ignore_ascii_case(name));
+            let known = KNOWN.iter().find(|(known, ..)| known.eq_ignore_ascii_case(name));
             match (known, unknown) {
                 (Some(&(name, quantity, to_si)), _) => {
                     if let Some(other) = self.columns.iter().find(|c| c.quantity == quantity) {
@@ -248,11 +205,7 @@ impl Table {
                             format!("but only one of `{}` and `{name}` may be there", other.name);
                         return Err(self.header_fault(header.iter(), problem));
                     }
-                    self.columns.push(Column {
-                        name,
-                        quantity,
-                        cells: Vec::new(),
-                    });
+                    self.columns.push(Column { name, quantity, cells: Vec::new() });
                     places.push(Place { field, to_si });
                 }
                 (None, Columns::IgnoreUnknown) => {}
@@ -289,11 +242,7 @@ impl Table {
 
     /// An error about one row.
     pub fn row_fault(&self, line: u64, problem: impl Into<String>) -> Error {
-        Error::Row {
-            path: self.path.clone(),
-            line,
-            problem: problem.into(),
-        }
+        Error::Row { path: self.path.clone(), line, problem: problem.into() }
     }
 
     /// Whether a column of this quantity is there.
@@ -404,11 +353,7 @@ fn number(text: &str, quantity: Quantity, to_si: ToSi) -> Result<Option<f64>, &'
     }
     let (lowest, highest, allowed) = quantity.allowed();
     let value = to_si(text.parse().map_err(|_| "a number with a decimal point")?);
-    if (lowest..=highest).contains(&value) {
-        Ok(Some(value))
-    } else {
-        Err(allowed)
-    }
+    if (lowest..=highest).contains(&value) { Ok(Some(value)) } else { Err(allowed) }
 }
 
 fn column_hint(name: &str) -> String {

@@ -108,9 +108,5 @@ pub(crate) fn slope_of_rise(rise_m: f64, length_m: f64) -> f64 {
         return 0.0;
     }
     let run_squared = length_m * length_m - rise_m * rise_m;
-    if run_squared > 0.0 {
-        rise_m / run_squared.sqrt()
-    } else {
-        f64::INFINITY.copysign(rise_m)
-    }
+    if run_squared > 0.0 { rise_m / run_squared.sqrt() } else { f64::INFINITY.copysign(rise_m) }
 }

@@ -53,14 +53,8 @@ impl Trace {
         slope: Vec<f64>,
         phases: Vec<Phase>,
     ) -> Result<Self, Error> {
-        let trace = Self {
-            name: name.into(),
-            source: source.into(),
-            time_s,
-            speed_mps,
-            slope,
-            phases,
-        };
+        let trace =
+            Self { name: name.into(), source: source.into(), time_s, speed_mps, slope, phases };
         trace.check()?;
         Ok(trace)
     }
@@ -157,9 +151,7 @@ impl Trace {
     /// Length in m of each interval: (v₀ + v₁)/2 · Δt.
     pub fn interval_lengths_m(&self) -> impl Iterator<Item = f64> + '_ {
         let speeds = self.speed_mps.windows(2);
-        speeds
-            .zip(self.time_s.windows(2))
-            .map(|(v, t)| 0.5 * (v[0] + v[1]) * (t[1] - t[0]))
+        speeds.zip(self.time_s.windows(2)).map(|(v, t)| 0.5 * (v[0] + v[1]) * (t[1] - t[0]))
     }
 
     /// Distance in m from the start to each point, by the trapezoid rule.
@@ -214,9 +206,7 @@ impl Trace {
 
     /// Sum in m of all falls, as a positive number.
     pub fn descent_m(&self) -> f64 {
-        self.interval_rises_m()
-            .map(|rise_m| (-rise_m).max(0.0))
-            .sum()
+        self.interval_rises_m().map(|rise_m| (-rise_m).max(0.0)).sum()
     }
 
     /// The part of the trace that a phase names, with its clock set to zero at its first point.
@@ -226,11 +216,7 @@ impl Trace {
     /// # Errors
     /// [`Error::Trace`] where no phase has this name.
     pub fn phase(&self, name: &str) -> Result<Self, Error> {
-        let Some(phase) = self
-            .phases
-            .iter()
-            .find(|p| p.name.eq_ignore_ascii_case(name))
-        else {
+        let Some(phase) = self.phases.iter().find(|p| p.name.eq_ignore_ascii_case(name)) else {
             let names: Vec<_> = self.phases.iter().map(|p| p.name.as_str()).collect();
             let allowed = match names.as_slice() {
                 [] => "no phase, as this trace has none,".to_owned(),
@@ -244,10 +230,7 @@ impl Trace {
         Self::new(
             format!("{}-{}", self.name, phase.name),
             self.source.clone(),
-            self.time_s[first..=last]
-                .iter()
-                .map(|t| t - from_s)
-                .collect(),
+            self.time_s[first..=last].iter().map(|t| t - from_s).collect(),
             self.speed_mps[first..=last].to_vec(),
             self.slope[first..last].to_vec(),
             Vec::new(),
@@ -298,11 +281,7 @@ mod tests {
 
     /// Up at 1 m/s² for 10 s, 10 s at 10 m/s, down at 2 m/s² for 5 s, 5 s at rest.
     fn trapezoid() -> Trace {
-        let phases = vec![Phase {
-            name: "Cruise".into(),
-            from_s: 12.0,
-            to_s: 22.0,
-        }];
+        let phases = vec![Phase { name: "Cruise".into(), from_s: 12.0, to_s: 22.0 }];
         Trace::new(
             "trapezoid",
             "closed form",
@@ -362,62 +341,23 @@ mod tests {
             made.unwrap_err().to_string()
         };
         let sentences = [
-            (
-                level(&[0.0], &[0.0]),
-                "number of points is 1, and 2 or more",
-            ),
-            (
-                level(&[0.0, 1.0], &[0.0]),
-                "number of speeds is 1, and 2, one a point,",
-            ),
-            (
-                level(&[0.0, f64::NAN], &[0.0, 0.0]),
-                "time_s[1] is NaN, and a finite number",
-            ),
-            (
-                level(&[1.0, 1.0], &[0.0, 0.0]),
-                "time_s[1] is 1, and a time after the 1 s before it",
-            ),
-            (
-                level(&[0.0, 1.0], &[0.0, -1.0]),
-                "speed_mps[1] is -1, and 0 to below 120 m/s",
-            ),
-            (
-                level(&[0.0, 1.0], &[120.0, 1.0]),
-                "speed_mps[0] is 120, and 0 to below 120 m/s",
-            ),
-            (
-                level(&[0.0, 1.0], &[f64::INFINITY, 1.0]),
-                "speed_mps[0] is inf, and 0 to below",
-            ),
+            (level(&[0.0], &[0.0]), "number of points is 1, and 2 or more"),
+            (level(&[0.0, 1.0], &[0.0]), "number of speeds is 1, and 2, one a point,"),
+            (level(&[0.0, f64::NAN], &[0.0, 0.0]), "time_s[1] is NaN, and a finite number"),
+            (level(&[1.0, 1.0], &[0.0, 0.0]), "time_s[1] is 1, and a time after the 1 s before it"),
+            (level(&[0.0, 1.0], &[0.0, -1.0]), "speed_mps[1] is -1, and 0 to below 120 m/s"),
+            (level(&[0.0, 1.0], &[120.0, 1.0]), "speed_mps[0] is 120, and 0 to below 120 m/s"),
+            (level(&[0.0, 1.0], &[f64::INFINITY, 1.0]), "speed_mps[0] is inf, and 0 to below"),
         ];
         for (found, expected) in sentences {
             assert!(found.contains(expected), "{found}");
         }
         let steep = Trace::new("t", "", vec![0., 1.], vec![1., 1.], vec![0.7], Vec::new());
-        assert!(
-            steep
-                .unwrap_err()
-                .to_string()
-                .contains("slope[0] is 0.7, and -0.6 to 0.6")
-        );
+        assert!(steep.unwrap_err().to_string().contains("slope[0] is 0.7, and -0.6 to 0.6"));
         let missing = Trace::new("t", "", vec![0., 1.], vec![1., 1.], vec![], Vec::new());
-        assert!(
-            missing
-                .unwrap_err()
-                .to_string()
-                .contains("number of slopes is 0, and 1")
-        );
-        let phases = vec![Phase {
-            name: "p".into(),
-            from_s: 0.0,
-            to_s: 0.5,
-        }];
+        assert!(missing.unwrap_err().to_string().contains("number of slopes is 0, and 1"));
+        let phases = vec![Phase { name: "p".into(), from_s: 0.0, to_s: 0.5 }];
         let half = Trace::new("t", "", vec![0., 1.], vec![1., 1.], vec![0.0], phases);
-        assert!(
-            half.unwrap_err()
-                .to_string()
-                .contains("phase `p` is from 0 to 0.5 s")
-        );
+        assert!(half.unwrap_err().to_string().contains("phase `p` is from 0 to 0.5 s"));
     }
 }

@@ -43,10 +43,7 @@ impl Track {
             longitude_deg: longitude_deg[row],
             elevation_m: elevation.and_then(|cells| cells[row]),
         });
-        let track = Self {
-            positions: positions.collect(),
-            notes: Vec::new(),
-        };
+        let track = Self { positions: positions.collect(), notes: Vec::new() };
         track.check_order(|row, problem| table.row_fault(table.lines[row], problem))?;
         Ok(track)
     }
@@ -57,10 +54,7 @@ impl Track {
             path: path.to_owned(),
             problem: diagnosis(text, &fault),
         })?;
-        let fault = |problem: String| Error::Track {
-            path: path.to_owned(),
-            problem,
-        };
+        let fault = |problem: String| Error::Track { path: path.to_owned(), problem };
         let mut notes = Vec::new();
         let segments = gpx.tracks.iter().flat_map(|track| &track.segments);
         let points: Vec<_> = segments.flat_map(|segment| &segment.points).collect();
@@ -72,11 +66,8 @@ impl Track {
                 points.len()
             )));
         }
-        let times: Vec<time::OffsetDateTime> = points
-            .iter()
-            .filter_map(|p| p.time)
-            .map(Into::into)
-            .collect();
+        let times: Vec<time::OffsetDateTime> =
+            points.iter().filter_map(|p| p.time).map(Into::into).collect();
         let Some(start) = times.first() else {
             return Err(fault(format!(
                 "has {} points and no times, and a road without a clock is needed as a CSV file \
@@ -101,12 +92,7 @@ impl Track {
                 )));
             }
             let time_s = (*time - *start).as_seconds_f64();
-            positions.push(Position {
-                time_s,
-                latitude_deg,
-                longitude_deg,
-                elevation_m,
-            });
+            positions.push(Position { time_s, latitude_deg, longitude_deg, elevation_m });
         }
         let track = Self { positions, notes };
         track.check_order(|i, problem| fault(format!("track point {}: {problem}", i + 1)))?;
@@ -114,11 +100,7 @@ impl Track {
     }
 
     fn check_order(&self, fault: impl Fn(usize, String) -> Error) -> Result<(), Error> {
-        match self
-            .positions
-            .windows(2)
-            .position(|p| p[1].time_s < p[0].time_s)
-        {
+        match self.positions.windows(2).position(|p| p[1].time_s < p[0].time_s) {
             None => Ok(()),
             Some(i) => {
                 let (before_s, s) = (self.positions[i].time_s, self.positions[i + 1].time_s);
@@ -147,10 +129,7 @@ impl Track {
     /// takes two thirds of the noise. The car stands still where that is below 0.5 m/s, and
     /// where the means of the five positions before and after lie less than 2 m apart.
     pub fn trace(&mut self, path: &Path, name: &str, source: &str) -> Result<Trace, Error> {
-        let fault = |problem: String| Error::Track {
-            path: path.to_owned(),
-            problem,
-        };
+        let fault = |problem: String| Error::Track { path: path.to_owned(), problem };
         let plane = self.on_a_plane();
         let duration_s = plane.last().map_or(0.0, |p| p.time_s);
         let leaps = self.positions.len() - plane.len();
@@ -171,10 +150,7 @@ impl Track {
                 "the track lasts {duration_s} s, and 1 s to a week is needed"
             )));
         }
-        let silences = plane
-            .windows(2)
-            .filter(|p| p[1].time_s - p[0].time_s > SILENCE_S)
-            .count();
+        let silences = plane.windows(2).filter(|p| p[1].time_s - p[0].time_s > SILENCE_S).count();
         if silences > 0 {
             self.notes.push(format!(
                 "Silences of more than {SILENCE_S} s, bridged by a straight line at constant speed: {silences}."
@@ -192,11 +168,7 @@ impl Track {
         let earth = Geodesic::wgs84();
         let start_s = self.positions[0].time_s;
         let mut kept = self.positions[0];
-        let mut plane = vec![Place {
-            time_s: 0.0,
-            x_m: 0.0,
-            y_m: 0.0,
-        }];
+        let mut plane = vec![Place { time_s: 0.0, x_m: 0.0, y_m: 0.0 }];
         for here in &self.positions[1..] {
             let step_s = here.time_s - kept.time_s;
             if step_s <= 0.0 {
@@ -241,10 +213,7 @@ fn each_second(plane: &[Place], duration_s: f64) -> Vec<(f64, f64)> {
         }
         let (a, b) = (plane[after - 1], plane[after]);
         let share = (time_s - a.time_s) / (b.time_s - a.time_s);
-        (
-            a.x_m + share * (b.x_m - a.x_m),
-            a.y_m + share * (b.y_m - a.y_m),
-        )
+        (a.x_m + share * (b.x_m - a.x_m), a.y_m + share * (b.y_m - a.y_m))
     };
     (0..=duration_s as usize).map(&mut at).collect()
 }
@@ -253,9 +222,7 @@ fn speeds(seconds: &[(f64, f64)]) -> Vec<f64> {
     let last = seconds.len() - 1;
     let mean = |from: usize, to: usize| {
         let count = (to + 1 - from) as f64;
-        let sum = seconds[from..=to]
-            .iter()
-            .fold((0.0, 0.0), |s, p| (s.0 + p.0, s.1 + p.1));
+        let sum = seconds[from..=to].iter().fold((0.0, 0.0), |s, p| (s.0 + p.0, s.1 + p.1));
         (sum.0 / count, sum.1 / count)
     };
     let speed = |i: usize| {
@@ -284,9 +251,7 @@ fn speeds(seconds: &[(f64, f64)]) -> Vec<f64> {
 /// What is wrong with text that is not GPX: the place where it is not even XML, or else what the
 /// reader of GPX found.
 fn diagnosis(text: &str, fault: &gpx::errors::GpxError) -> String {
-    let not_xml = xml::EventReader::new(text.as_bytes())
-        .into_iter()
-        .find_map(Result::err);
+    let not_xml = xml::EventReader::new(text.as_bytes()).into_iter().find_map(Result::err);
     let problem = match not_xml {
         Some(fault) => {
             use xml::common::Position as _;
@@ -294,9 +259,5 @@ fn diagnosis(text: &str, fault: &gpx::errors::GpxError) -> String {
         }
         None => fault.to_string(),
     };
-    problem
-        .replace(['\n', '\r'], " ")
-        .chars()
-        .take(300)
-        .collect()
+    problem.replace(['\n', '\r'], " ").chars().take(300).collect()
 }

@@ -12,16 +12,8 @@ fn read_or_refuse(name: &str, content: &[u8]) {
     let path = folder.join(name);
     std::fs::write(&path, content).unwrap();
     for columns in [Columns::Strict, Columns::IgnoreUnknown] {
-        for elevation in [
-            Elevation::ByClock,
-            Elevation::Recorded,
-            Elevation::AsWritten,
-        ] {
-            let options = LoadOptions {
-                columns,
-                elevation,
-                ..LoadOptions::default()
-            };
+        for elevation in [Elevation::ByClock, Elevation::Recorded, Elevation::AsWritten] {
+            let options = LoadOptions { columns, elevation, ..LoadOptions::default() };
             match load(&path, &options) {
                 Ok(loaded) => {
                     let t = loaded.trace;
@@ -74,10 +66,7 @@ fn table() -> impl Strategy<Value = String> {
                 }
             }
             let lines = rows.iter().map(|row| row.join(","));
-            std::iter::once(header.join(","))
-                .chain(lines)
-                .collect::<Vec<_>>()
-                .join("\n")
+            std::iter::once(header.join(",")).chain(lines).collect::<Vec<_>>().join("\n")
         })
     })
 }

@@ -14,10 +14,8 @@ struct Noise(u64);
 
 impl Noise {
     fn next(&mut self) -> f64 {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 11) as f64 / (1u64 << 52) as f64 - 1.0
     }
 }
@@ -69,9 +67,7 @@ fn read(name: &str, points: &[Point]) -> Loaded {
 }
 
 fn refusal(name: &str, text: &str) -> String {
-    load(file(name, text), &LoadOptions::default())
-        .unwrap_err()
-        .to_string()
+    load(file(name, text), &LoadOptions::default()).unwrap_err().to_string()
 }
 
 /// 20 km at 20 m/s over hills of 2 km: a·sin²(π·d/2 km) climbs a and falls a on each.
@@ -82,23 +78,14 @@ fn hills() -> Vec<Point> {
     let at = |second: i32| {
         let east_m = 20.0 * f64::from(second);
         let elevation_m = 300.0 + HILL_M * (TAU / 2.0 * east_m / 2000.0).sin().powi(2);
-        Point {
-            time_s: f64::from(second),
-            east_m,
-            north_m: 0.0,
-            elevation_m: Some(elevation_m),
-        }
+        Point { time_s: f64::from(second), east_m, north_m: 0.0, elevation_m: Some(elevation_m) }
     };
     (0..=1000).map(at).collect()
 }
 
 fn assert_within(found: f64, expected: f64, share: f64) {
     let off = found / expected - 1.0;
-    assert!(
-        off.abs() <= share,
-        "{found} is {:.1} % off {expected}",
-        100.0 * off
-    );
+    assert!(off.abs() <= share, "{found} is {:.1} % off {expected}", 100.0 * off);
 }
 
 #[test]
@@ -106,13 +93,7 @@ fn a_clean_track_keeps_its_length_speed_and_climb() {
     let loaded = read("hills.gpx", &hills());
     assert_within(loaded.trace.distance_m(), 20_000.0, 1e-6);
     assert_eq!(loaded.trace.duration_s(), 1000.0);
-    assert!(
-        loaded
-            .trace
-            .speed_mps
-            .iter()
-            .all(|v| (v - 20.0).abs() < 1e-3)
-    );
+    assert!(loaded.trace.speed_mps.iter().all(|v| (v - 20.0).abs() < 1e-3));
     let cleaning = loaded.cleaning.unwrap();
     assert_within(cleaning.climb_before_m, CLIMB_M, 0.001);
     // Gaussian smoothing of 80 m lowers waves of 2 km by exp(−(2π·80/2000)²/2) = 3.1 %.
@@ -165,19 +146,11 @@ fn a_stand_still_is_one_though_the_receiver_wanders() {
             (x, y) = (0.97 * x + 0.3 * noise.next(), 0.97 * y + 0.3 * noise.next());
             let driven_s = second.min(300) + (second - 360).max(0);
             let east_m = 15.0 * f64::from(driven_s) + x;
-            Point {
-                time_s: f64::from(second),
-                east_m,
-                north_m: y,
-                elevation_m: None,
-            }
+            Point { time_s: f64::from(second), east_m, north_m: y, elevation_m: None }
         })
         .collect();
     let loaded = read("stop.gpx", &points);
-    let standing = loaded.trace.speed_mps[303..=357]
-        .iter()
-        .filter(|v| **v == 0.0)
-        .count();
+    let standing = loaded.trace.speed_mps[303..=357].iter().filter(|v| **v == 0.0).count();
     assert_eq!(standing, 55);
     assert_eq!(loaded.trace.stops(), 1);
     assert_within(loaded.trace.distance_m(), 9000.0, 0.005);
@@ -191,17 +164,8 @@ fn an_acceleration_is_not_smeared() {
     let points: Vec<Point> = (0..=40)
         .map(|second| {
             let t = f64::from(second);
-            let east_m = if t < 20.0 {
-                0.5 * t * t
-            } else {
-                200.0 + 20.0 * (t - 20.0)
-            };
-            Point {
-                time_s: t,
-                east_m,
-                north_m: 0.0,
-                elevation_m: None,
-            }
+            let east_m = if t < 20.0 { 0.5 * t * t } else { 200.0 + 20.0 * (t - 20.0) };
+            Point { time_s: t, east_m, north_m: 0.0, elevation_m: None }
         })
         .collect();
     let trace = read("acceleration.gpx", &points).trace;
@@ -219,13 +183,7 @@ fn duplicates_leaps_and_missing_elevations_are_passed_over() {
     }
     points[300].north_m = 5000.0;
     points.insert(400, points[400]);
-    points.insert(
-        500,
-        Point {
-            elevation_m: Some(0.0),
-            ..points[500]
-        },
-    );
+    points.insert(500, Point { elevation_m: Some(0.0), ..points[500] });
     let loaded = read("faults.gpx", &points);
     assert_within(loaded.trace.distance_m(), 20_000.0, 1e-5);
     assert_within(loaded.cleaning.unwrap().climb_after_m, CLIMB_M, 0.05);
@@ -280,19 +238,11 @@ fn a_step_that_stays_is_taken_out() {
 fn a_frozen_elevation_that_catches_up_keeps_the_height() {
     let mut points = hills();
     for (i, point) in points.iter_mut().enumerate() {
-        let frozen = if (300..450).contains(&i) {
-            6000.0
-        } else {
-            point.east_m
-        };
+        let frozen = if (300..450).contains(&i) { 6000.0 } else { point.east_m };
         point.elevation_m = Some(0.03 * frozen);
     }
     let cleaning = read("frozen.gpx", &points).cleaning.unwrap();
-    assert_within(
-        cleaning.climb_after_m - cleaning.descent_after_m,
-        600.0,
-        0.01,
-    );
+    assert_within(cleaning.climb_after_m - cleaning.descent_after_m, 600.0, 0.01);
     assert!(cleaning.descent_after_m < 1.0);
     assert_eq!(cleaning.capped_m, 0.0);
 }
@@ -320,12 +270,7 @@ fn half_a_million_points_are_read() {
             let time_s = 86_400.0 * f64::from(i) / f64::from(count - 1);
             let east_m = 15.0 * time_s;
             let elevation_m = Some(100.0 + 50.0 * (TAU * east_m / 10_000.0).sin());
-            Point {
-                time_s,
-                east_m,
-                north_m: 0.0,
-                elevation_m,
-            }
+            Point { time_s, east_m, north_m: 0.0, elevation_m }
         })
         .collect();
     let loaded = read("day.gpx", &points);
@@ -363,62 +308,30 @@ fn what_is_no_timed_track_is_refused_in_one_sentence() {
         ),
         (
             "brief.gpx",
-            gpx(&[
-                hills()[0],
-                Point {
-                    time_s: 0.5,
-                    east_m: 1.0,
-                    ..hills()[0]
-                },
-            ]),
+            gpx(&[hills()[0], Point { time_s: 0.5, east_m: 1.0, ..hills()[0] }]),
             "the track lasts 0.5 s, and 1 s to a week is needed",
         ),
         (
             "leaps.gpx",
             gpx(&[
                 hills()[0],
-                Point {
-                    time_s: 1.0,
-                    ..hills()[200]
-                },
-                Point {
-                    time_s: 2.0,
-                    ..hills()[400]
-                },
+                Point { time_s: 1.0, ..hills()[200] },
+                Point { time_s: 2.0, ..hills()[400] },
             ]),
             "2 of 3 points repeat a time or leap faster than 324 km/h",
         ),
-        (
-            "latitude.gpx",
-            good.replace("lat=\"0.0", "lat=\"91.0"),
-            "invalid `latitude`",
-        ),
-        (
-            "nan.gpx",
-            good.replacen("lat=\"0.000000000", "lat=\"NaN", 1),
-            "NaN",
-        ),
+        ("latitude.gpx", good.replace("lat=\"0.0", "lat=\"91.0"), "invalid `latitude`"),
+        ("nan.gpx", good.replacen("lat=\"0.000000000", "lat=\"NaN", 1), "NaN"),
         (
             "truncated.gpx",
             good[..good.len() - 30].to_owned(),
             "cannot be read as GPX 1.0 or 1.1: line 6",
         ),
-        (
-            "empty.gpx",
-            String::new(),
-            "cannot be read as GPX 1.0 or 1.1",
-        ),
-        (
-            "other.gpx",
-            "<kml/>".to_owned(),
-            "cannot be read as GPX 1.0 or 1.1",
-        ),
+        ("empty.gpx", String::new(), "cannot be read as GPX 1.0 or 1.1"),
+        ("other.gpx", "<kml/>".to_owned(), "cannot be read as GPX 1.0 or 1.1"),
     ];
     for (name, text, expected) in cases {
         let sentence = refusal(name, &text);
-        assert!(
-            sentence.contains(expected) && !sentence.contains('\n'),
-            "{sentence}"
-        );
+        assert!(sentence.contains(expected) && !sentence.contains('\n'), "{sentence}");
     }
 }

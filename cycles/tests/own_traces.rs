@@ -20,14 +20,9 @@ fn read(name: &str, content: impl AsRef<[u8]>) -> Loaded {
 /// The message about a wrong file, without its folder.
 fn refusal(name: &str, content: impl AsRef<[u8]>) -> String {
     let path = file(name, content);
-    let sentence = load(&path, &LoadOptions::default())
-        .unwrap_err()
-        .to_string();
+    let sentence = load(&path, &LoadOptions::default()).unwrap_err().to_string();
     let folder = path.parent().unwrap().display().to_string() + "/";
-    sentence
-        .strip_prefix(&folder)
-        .expect("names the file first")
-        .to_owned()
+    sentence.strip_prefix(&folder).expect("names the file first").to_owned()
 }
 
 #[test]
@@ -64,10 +59,7 @@ fn speed_over_distance_keeps_the_acceleration_between_rows() {
 fn grades_hold_from_their_row_to_the_next() {
     let content = "distance_km,speed_kmh,grade_pct\n0,36,5\n1,36,-2.5\n2,36,\n";
     let sentence = refusal("grade-empty.csv", content);
-    assert_eq!(
-        sentence,
-        "grade-empty.csv:4: grade_pct is ``, and a number is needed"
-    );
+    assert_eq!(sentence, "grade-empty.csv:4: grade_pct is ``, and a number is needed");
     let trace = read("grade.csv", content.replace("-2.5\n2,36,", "-2.5\n2,36,0")).trace;
     assert_eq!(trace.slope, [0.05, -0.025]);
 }
@@ -94,11 +86,7 @@ fn a_recorded_elevation_is_cleaned_and_a_mapped_one_is_not() {
                 50 => String::new(),
                 _ => format!("{}", (0.2 * f64::from(t)).round()),
             };
-            let speed = if t == 20 && from == "time_s" {
-                ""
-            } else {
-                "36"
-            };
+            let speed = if t == 20 && from == "time_s" { "" } else { "36" };
             format!("{along},{speed},{height}\n")
         };
         let rows: String = (0..=400).map(row).collect();
@@ -107,10 +95,7 @@ fn a_recorded_elevation_is_cleaned_and_a_mapped_one_is_not() {
     let loaded = read("recorded.csv", rows("time_s"));
     let cleaning = loaded.cleaning.unwrap();
     assert!((loaded.trace.distance_m() - 4000.0).abs() < 1e-6);
-    assert!(
-        (cleaning.climb_before_m - (80.0 + 20.0)).abs() <= 2.0,
-        "{cleaning:?}"
-    );
+    assert!((cleaning.climb_before_m - (80.0 + 20.0)).abs() <= 2.0, "{cleaning:?}");
     assert!((cleaning.climb_after_m - 80.0).abs() < 1.0, "{cleaning:?}");
     assert!(cleaning.descent_after_m < 0.1);
     // The 11 zeros, and the one good height that shares its 20 m of road with a zero.
@@ -118,23 +103,12 @@ fn a_recorded_elevation_is_cleaned_and_a_mapped_one_is_not() {
     assert_eq!(loaded.notes.len(), 1);
     assert!(loaded.notes[0].starts_with("Rows without a speed, left out"));
 
-    let options = LoadOptions {
-        elevation: Elevation::Recorded,
-        ..LoadOptions::default()
-    };
+    let options = LoadOptions { elevation: Elevation::Recorded, ..LoadOptions::default() };
     let mapped = load(file("mapped.csv", rows("distance_m")), &options).unwrap();
     assert!((mapped.cleaning.unwrap().climb_after_m - 80.0).abs() < 1.0);
-    let options = LoadOptions {
-        elevation: Elevation::AsWritten,
-        ..LoadOptions::default()
-    };
-    let refused = load(file("written.csv", rows("time_s")), &options)
-        .unwrap_err()
-        .to_string();
-    assert!(
-        refused.contains(":52: elevation_m is ``, and a number is needed"),
-        "{refused}"
-    );
+    let options = LoadOptions { elevation: Elevation::AsWritten, ..LoadOptions::default() };
+    let refused = load(file("written.csv", rows("time_s")), &options).unwrap_err().to_string();
+    assert!(refused.contains(":52: elevation_m is ``, and a number is needed"), "{refused}");
 }
 
 #[test]
@@ -142,20 +116,14 @@ fn a_stated_speed_goes_before_positions() {
     let content = "time_s,speed_mps,latitude_deg,longitude_deg\n0,5,48,11\n10,5,48,12\n";
     let loaded = read("positions.csv", content);
     assert_eq!(loaded.trace.distance_m(), 50.0);
-    assert_eq!(
-        loaded.notes,
-        ["Positions were not used, as the file states speeds."]
-    );
+    assert_eq!(loaded.notes, ["Positions were not used, as the file states speeds."]);
 }
 
 #[test]
 fn unknown_columns_are_left_out_only_when_asked() {
     let content = "time_s,pump_c,speed_kmh\n0,20,0\n1,,3.6\n";
     assert!(refusal("unknown.csv", content).contains("column `pump_c` is not known"));
-    let options = LoadOptions {
-        columns: Columns::IgnoreUnknown,
-        ..LoadOptions::default()
-    };
+    let options = LoadOptions { columns: Columns::IgnoreUnknown, ..LoadOptions::default() };
     let trace = load(file("ignored.csv", content), &options).unwrap().trace;
     assert_eq!(trace.speed_mps, [0.0, 1.0]);
 }
@@ -163,17 +131,9 @@ fn unknown_columns_are_left_out_only_when_asked() {
 #[test]
 fn wrong_files_are_refused_in_one_sentence() {
     let cases = [
-        (
-            "a.csv",
-            "",
-            "the number of rows is 0, and 2 or more is needed",
-        ),
+        ("a.csv", "", "the number of rows is 0, and 2 or more is needed"),
         ("b.csv", "# only\n\n", "the number of rows is 0"),
-        (
-            "c.csv",
-            "time_s,speed_kmh\n0,0\n",
-            "the number of rows is 1, and 2 or more is needed",
-        ),
+        ("c.csv", "time_s,speed_kmh\n0,0\n", "the number of rows is 1, and 2 or more is needed"),
         (
             "d.csv",
             "time_s,sped_kmh\n0,0\n1,0",
@@ -209,31 +169,11 @@ fn wrong_files_are_refused_in_one_sentence() {
             "time_s,speed_kmh\n0,0\n5,1\n# note\n3,2\n",
             ":5: time 3 s is not after the 5 s of the row before",
         ),
-        (
-            "k.csv",
-            "time_s,speed_kmh\n0,0\n1,-4\n",
-            ":3: speed_kmh is `-4`, and 0 to below",
-        ),
-        (
-            "crlf.csv",
-            "time_s,speed_kmh\r\n\r\n0,0\r\n# x\r\n1,-4\r\n",
-            ":5: speed_kmh is `-4`",
-        ),
-        (
-            "bom.csv",
-            "\u{feff}time_s,speed_kmh\n\"0\",0\n1,-4\n",
-            ":3: speed_kmh is `-4`",
-        ),
-        (
-            "l.csv",
-            "time_s,speed_kmh\n0,0\n1\n",
-            ":3: has 1 fields, and the header has 2",
-        ),
-        (
-            "m.csv",
-            "time_s;speed_kmh\n0;0\n1;1\n",
-            "; fields must be separated by commas",
-        ),
+        ("k.csv", "time_s,speed_kmh\n0,0\n1,-4\n", ":3: speed_kmh is `-4`, and 0 to below"),
+        ("crlf.csv", "time_s,speed_kmh\r\n\r\n0,0\r\n# x\r\n1,-4\r\n", ":5: speed_kmh is `-4`"),
+        ("bom.csv", "\u{feff}time_s,speed_kmh\n\"0\",0\n1,-4\n", ":3: speed_kmh is `-4`"),
+        ("l.csv", "time_s,speed_kmh\n0,0\n1\n", ":3: has 1 fields, and the header has 2"),
+        ("m.csv", "time_s;speed_kmh\n0;0\n1;1\n", "; fields must be separated by commas"),
         (
             "n.csv",
             "distance_m,speed_kmh\n0,0\n10,0\n",
@@ -264,11 +204,7 @@ fn wrong_files_are_refused_in_one_sentence() {
             "distance_m,speed_kmh,elevation_m,grade_pct\n0,9,0,0\n10,9,9,0\n",
             "only one of grade and elevation",
         ),
-        (
-            "t.csv",
-            "time_s,speed_kmh,stop_s\n0,9,0\n10,9,0\n",
-            "stop_s goes with distances",
-        ),
+        ("t.csv", "time_s,speed_kmh,stop_s\n0,9,0\n10,9,0\n", "stop_s goes with distances"),
         (
             "u.csv",
             "time_s,speed_kmh\n0,9\n10,\n",
@@ -283,22 +219,13 @@ fn wrong_files_are_refused_in_one_sentence() {
     ];
     for (name, content, expected) in cases {
         let sentence = refusal(name, content);
-        assert!(
-            sentence.starts_with(name) && sentence.contains(expected),
-            "{sentence}"
-        );
+        assert!(sentence.starts_with(name) && sentence.contains(expected), "{sentence}");
         assert!(!sentence.contains('\n'), "{sentence}");
     }
     let sentence = refusal("latin.csv", b"time_s,speed_kmh\n0,0\n\xe91,0\n");
-    assert_eq!(
-        sentence,
-        "latin.csv:3: byte 0xe9 is not UTF-8, and only UTF-8 text is read"
-    );
+    assert_eq!(sentence, "latin.csv:3: byte 0xe9 is not UTF-8, and only UTF-8 text is read");
     let sentence = refusal("trace.txt", "time_s,speed_kmh\n0,0\n1,0\n");
-    assert_eq!(
-        sentence,
-        "trace.txt: the extension is `txt`, and .csv or .gpx is needed"
-    );
+    assert_eq!(sentence, "trace.txt: the extension is `txt`, and .csv or .gpx is needed");
 }
 
 #[test]
@@ -316,13 +243,8 @@ fn what_is_no_plain_file_is_refused() {
 fn a_file_beyond_200_mb_is_refused_by_its_size() {
     let path = file("large.csv", "");
     // The length is only declared: the file takes no room.
-    std::fs::File::create(&path)
-        .unwrap()
-        .set_len(200_000_001)
-        .unwrap();
-    let sentence = load(&path, &LoadOptions::default())
-        .unwrap_err()
-        .to_string();
+    std::fs::File::create(&path).unwrap().set_len(200_000_001).unwrap();
+    let sentence = load(&path, &LoadOptions::default()).unwrap_err().to_string();
     std::fs::remove_file(&path).unwrap();
     assert!(sentence.ends_with("is 200000001 bytes long, and at most 200000000 are read"));
 }
@@ -332,13 +254,7 @@ fn a_name_is_a_cycle_first_and_a_file_second() {
     let options = LoadOptions::default();
     assert_eq!(resolve("UDDS", &options).unwrap().trace.name, "udds");
     let path = file("commute.csv", "time_s,speed_kmh\n0,0\n1,1\n");
-    assert_eq!(
-        resolve(path.to_str().unwrap(), &options)
-            .unwrap()
-            .trace
-            .name,
-        "commute"
-    );
+    assert_eq!(resolve(path.to_str().unwrap(), &options).unwrap().trace.name, "commute");
     assert_eq!(
         resolve("wltc-lo", &options).unwrap_err().to_string(),
         "`wltc-lo` is neither a built-in cycle nor a file; did you mean `wltc-low`"

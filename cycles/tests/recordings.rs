@@ -22,10 +22,7 @@ fn recordings() -> Vec<PathBuf> {
 #[test]
 fn real_recordings_become_roads() {
     for path in recordings() {
-        let options = LoadOptions {
-            columns: Columns::IgnoreUnknown,
-            ..LoadOptions::default()
-        };
+        let options = LoadOptions { columns: Columns::IgnoreUnknown, ..LoadOptions::default() };
         let loaded = load(&path, &options).unwrap();
         let (trace, cleaning) = (&loaded.trace, loaded.cleaning.unwrap());
         println!(
@@ -41,9 +38,6 @@ fn real_recordings_become_roads() {
         assert!(cleaning.climb_after_m <= cleaning.climb_before_m + 1.0);
         let net_before_m = cleaning.climb_before_m - cleaning.descent_before_m;
         let net_after_m = cleaning.climb_after_m - cleaning.descent_after_m;
-        assert!(
-            (net_after_m - net_before_m).abs() < 10.0,
-            "{net_before_m} {net_after_m}"
-        );
+        assert!((net_after_m - net_before_m).abs() < 10.0, "{net_before_m} {net_after_m}");
     }
 }

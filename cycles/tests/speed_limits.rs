@@ -15,14 +15,8 @@ fn file(name: &str, content: &str) -> PathBuf {
 #[test]
 fn a_file_of_limits_is_driven_from_rest_to_rest() {
     let content = "distance_km,limit_kmh,elevation_m,stop_s\n0,36,100,2\n1,72,110,20\n3,72,90,\n";
-    let comfort = Comfort {
-        acceleration_mps2: 1.0,
-        braking_mps2: 2.0,
-    };
-    let options = LoadOptions {
-        comfort,
-        ..LoadOptions::default()
-    };
+    let comfort = Comfort { acceleration_mps2: 1.0, braking_mps2: 2.0 };
+    let options = LoadOptions { comfort, ..LoadOptions::default() };
     let trace = load(file("road.csv", content), &options).unwrap().trace;
     // T = L/v + v/2a + v/2b for each of the two pieces between stand-stills.
     let pieces_s = (100.0 + 5.0 + 2.5) + (100.0 + 10.0 + 5.0);
@@ -47,20 +41,14 @@ fn wrong_limits_are_refused() {
             "distance_m,limit_kmh,speed_kmh\n0,9,0\n9,9,9\n",
             "only one of speed and limit",
         ),
-        (
-            "clock.csv",
-            "time_s,limit_kmh\n0,9\n9,9\n",
-            "a limit goes with distances",
-        ),
+        ("clock.csv", "time_s,limit_kmh\n0,9\n9,9\n", "a limit goes with distances"),
         (
             "back.csv",
             "distance_m,limit_kmh\n0,9\n9,9\n9,9\n",
             ":4: distance 9 m is not after the 9 m of the row before",
         ),
     ] {
-        let sentence = load(file(name, content), &LoadOptions::default())
-            .unwrap_err()
-            .to_string();
+        let sentence = load(file(name, content), &LoadOptions::default()).unwrap_err().to_string();
         assert!(sentence.contains(expected), "{sentence}");
     }
 }

@@ -8,25 +8,17 @@ use cycles::{LoadOptions, load};
 fn length_m(name: &str, points: impl Iterator<Item = (f64, f64, f64)>) -> f64 {
     let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("wgs84");
     std::fs::create_dir_all(&folder).unwrap();
-    let rows: String = points
-        .map(|(t, lat, lon)| format!("{t},{lat:.12},{lon:.12}\n"))
-        .collect();
+    let rows: String = points.map(|(t, lat, lon)| format!("{t},{lat:.12},{lon:.12}\n")).collect();
     let path = folder.join(name);
     std::fs::write(&path, format!("time_s,latitude_deg,longitude_deg\n{rows}")).unwrap();
-    load(path, &LoadOptions::default())
-        .unwrap()
-        .trace
-        .distance_m()
+    load(path, &LoadOptions::default()).unwrap().trace.distance_m()
 }
 
 /// 1 degree of longitude on the equator is 2π·6 378 137 m/360 = 111 319.4908 m (NGA.STND.0036,
 /// semi-major axis of WGS 84).
 #[test]
 fn a_degree_of_longitude_on_the_equator() {
-    let found_m = length_m(
-        "east.csv",
-        (0..=400).map(|i| (i as f64 * 10.0, 0.0, i as f64 / 400.0)),
-    );
+    let found_m = length_m("east.csv", (0..=400).map(|i| (i as f64 * 10.0, 0.0, i as f64 / 400.0)));
     assert!((found_m - 111_319.490_8).abs() < 0.01, "{found_m}");
 }
 
@@ -34,10 +26,8 @@ fn a_degree_of_longitude_on_the_equator() {
 /// memory).
 #[test]
 fn a_degree_of_latitude_from_the_equator() {
-    let found_m = length_m(
-        "north.csv",
-        (0..=400).map(|i| (i as f64 * 10.0, i as f64 / 400.0, 9.0)),
-    );
+    let found_m =
+        length_m("north.csv", (0..=400).map(|i| (i as f64 * 10.0, i as f64 / 400.0, 9.0)));
     assert!((found_m - 110_574.3).abs() < 0.1, "{found_m}");
 }
 
@@ -49,11 +39,7 @@ fn the_antimeridian_is_crossed() {
         (
             i as f64 * 10.0,
             0.0,
-            if longitude_deg > 180.0 {
-                longitude_deg - 360.0
-            } else {
-                longitude_deg
-            },
+            if longitude_deg > 180.0 { longitude_deg - 360.0 } else { longitude_deg },
         )
     });
     let found_m = length_m("antimeridian.csv", points);
@@ -65,18 +51,9 @@ fn the_antimeridian_is_crossed() {
 #[test]
 fn flinders_peak_to_buninyong() {
     let degrees = |d: f64, m: f64, s: f64| d + m / 60.0 + s / 3600.0;
-    let flinders = (
-        -degrees(37.0, 57.0, 3.72030),
-        degrees(144.0, 25.0, 29.52440),
-    );
-    let buninyong = (
-        -degrees(37.0, 39.0, 10.15610),
-        degrees(143.0, 55.0, 35.38390),
-    );
-    let points = [
-        (0.0, flinders.0, flinders.1),
-        (700.0, buninyong.0, buninyong.1),
-    ];
+    let flinders = (-degrees(37.0, 57.0, 3.72030), degrees(144.0, 25.0, 29.52440));
+    let buninyong = (-degrees(37.0, 39.0, 10.15610), degrees(143.0, 55.0, 35.38390));
+    let points = [(0.0, flinders.0, flinders.1), (700.0, buninyong.0, buninyong.1)];
     let found_m = length_m("flinders.csv", points.into_iter());
     assert!((found_m - 54_972.271).abs() < 0.002, "{found_m}");
 }

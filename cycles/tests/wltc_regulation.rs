@@ -13,11 +13,7 @@ fn sums_of_the_1_hz_speeds_are_those_of_annex_1() {
         ("wltc", 83758.6, 1800.0, 131.3),
     ] {
         let trace = find(name).unwrap();
-        let found_kmh: f64 = trace
-            .speed_mps
-            .iter()
-            .map(|v| units::kmh_from_mps(*v))
-            .sum();
+        let found_kmh: f64 = trace.speed_mps.iter().map(|v| units::kmh_from_mps(*v)).sum();
         assert!((found_kmh - sum_kmh).abs() < 1e-6, "{name}: {found_kmh}");
         assert_eq!(trace.duration_s(), duration_s);
         assert!((units::kmh_from_mps(trace.peak_speed_mps()) - peak_kmh).abs() < 1e-9);

@@ -9,8 +9,8 @@ use crate::gearbox::Gearbox;
 use crate::ledger::{Account, Ledger};
 use crate::limit::Limit;
 use crate::mass::Chassis;
-use crate::motor::{self, Motor, MotorLoss};
-use crate::pack::{Pack, PackNow};
+use crate::motor::{self, Field, Motor, MotorLoss};
+use crate::pack::{Pack, PackCurves, PackNow};
 use crate::road_load::{RoadForce, RoadLoad};
 use crate::state::State;
 use crate::tyre::{DrivenAxle, Grip};
@@ -84,6 +84,9 @@ pub enum Request {
     LiftOff,
     /// Motor disconnected by clutch or neutral; the brakes may slow the car to this, m/s².
     Disconnected(f64),
+    /// Nothing: the car stands switched off, with this current out of the pack, A (negative: from
+    /// a charger).
+    Parked(f64),
 }
 
 /// The slow part of the state, worked out once for an instant or a step.
@@ -165,7 +168,10 @@ struct Way {
     per_m: f64,
     /// `per_m` to the power of convection.
     per_m_08: f64,
+    /// Metres of road per radian of the motor.
+    m_per: f64,
     efficiency: f64,
+    per_efficiency: f64,
     /// Rotor inertia as a mass at the road, kg.
     rotor_kg: f64,
 }
@@ -177,14 +183,35 @@ pub struct Car {
     surroundings: Surroundings,
     road: RoadForce,
     grip: Grip,
+    /// Share of the driven axle in braking with the friction brakes.
+    driven_brake_share: f64,
     ways: Vec<Way>,
     rolling_kg: f64,
     weight_n: f64,
     max_radps: f64,
     scales: Scales,
+    pack_curves: PackCurves,
 }
 
-/// Powered operation of motor, controller and pack.
+/// A car at an instant: speed, road and gear, and what follows from them.
+struct Spot<'a> {
+    now: &'a Instant,
+    way: &'a Way,
+    speed_mps: f64,
+    slope: Slope,
+    /// Shaft speed of the motor, rad/s.
+    radps: f64,
+    /// Drag torque of the gearbox, N·m.
+    drag_nm: f64,
+    rolling_n: f64,
+    air_n: f64,
+    /// Rolling, air and grade force, N.
+    resistance_n: f64,
+    /// Speed to the power of convection.
+    road_08: f64,
+}
+
+/// Operation of motor, controller and pack.
 #[derive(Clone, Copy)]
 struct Electrics {
     loss: MotorLoss,
@@ -197,6 +224,28 @@ struct Electrics {
     at_radps: f64,
 }
 
+/// How the car moves.
+#[derive(Default)]
+struct Motion {
+    acceleration_mps2: f64,
+    torque_nm: f64,
+    radps: f64,
+    drive_n: f64,
+    friction_n: f64,
+    /// Mass with all that turns, kg.
+    moving_kg: f64,
+    grip_used: f64,
+    /// Motor turning per metre to the power of convection (0: disconnected).
+    per_m_08: f64,
+}
+
+/// How the car answers a request, before the books are written.
+struct Answer {
+    electrics: Electrics,
+    motion: Motion,
+    limit: Option<Limit>,
+}
+
 /// Constants of the limits, so that asking them costs no division.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Scales {
@@ -207,14 +256,47 @@ struct Scales {
     per_cell_v: f64,
     per_parallel: f64,
     per_capacity_as: f64,
+    per_copper_k: f64,
+    chassis_kg: f64,
+    /// Power of the auxiliaries but for the heater, W.
+    steady_w: f64,
+    /// Regain of the cells' short-peak allowance.
+    discharge_reserve: Reserve,
+    charge_reserve: Reserve,
     /// Motor speed from which the torque tapers to nothing at the highest, rad/s.
     taper_radps: f64,
     /// Input torque that gearbox and clutch bear, N·m.
     input_nm: f64,
 }
 
+/// How the cells' short-peak allowance comes back, 1/s: `(1 − (I/I_c)²)/(((I_p/I_c)² − 1)·t_p)`, so
+/// that the peak current lasts its stated time and the continuous current lasts for ever. The
+/// square is that of the heat (common practice, no source).
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Reserve {
+    /// At rest, 1/s.
+    at_rest: f64,
+    /// Fall with the square of the pack's current, 1/(A²·s).
+    per_a2: f64,
+}
+
+impl Reserve {
+    fn new(pack: &Pack, continuous_a: f64, peak_a: f64) -> Self {
+        let peak_s = pack.cell.peak_s;
+        if peak_a <= continuous_a {
+            return Self { at_rest: 1.0 / peak_s, per_a2: 0.0 };
+        }
+        let over = peak_a / continuous_a;
+        let at_rest = 1.0 / ((over * over - 1.0) * peak_s);
+        let pack_a = continuous_a * pack.parallel;
+        Self { at_rest, per_a2: at_rest / (pack_a * pack_a) }
+    }
+}
+
 /// Share of the speed range below the highest speed over which torque falls to nothing.
 const RPM_TAPER: f64 = 0.01;
+/// Motor speed below which its drag is taken as nothing, rad/s.
+const STILL_RADPS: f64 = 1e-6;
 /// Torque tolerance of the limit search, as a share of the motor's peak torque.
 const SEARCH_TOLERANCE: f64 = 1e-10;
 
@@ -234,11 +316,19 @@ impl Car {
                 Way {
                     per_m,
                     per_m_08: per_m.powf(motor::CONVECTION_EXPONENT),
+                    m_per: 1.0 / per_m,
                     efficiency: gear.efficiency,
+                    per_efficiency: 1.0 / gear.efficiency,
                     rotor_kg: parts.motor.rotor_inertia_kg_m2 * per_m * per_m,
                 }
             })
             .collect();
+        let grip = Grip {
+            driven: parts.driven,
+            friction: surroundings.friction,
+            rear_share: chassis.cg_behind_front_axle_m / chassis.wheelbase_m,
+            height_share: chassis.cg_height_m / chassis.wheelbase_m,
+        };
         Self {
             road: parts.road_load.force(
                 chassis.mass_kg,
@@ -246,12 +336,8 @@ impl Car {
                 surroundings.air_k,
                 surroundings.head_wind_mps,
             ),
-            grip: Grip {
-                driven: parts.driven,
-                friction: surroundings.friction,
-                rear_share: chassis.cg_behind_front_axle_m / chassis.wheelbase_m,
-                height_share: chassis.cg_height_m / chassis.wheelbase_m,
-            },
+            driven_brake_share: grip.driven_brake_share(parts.braking.friction_front_share),
+            grip,
             ways,
             rolling_kg: chassis.mass_kg + chassis.wheels_inertia_kg_m2 / (radius * radius),
             weight_n: chassis.mass_kg * GRAVITY_MPS2,
@@ -264,9 +350,24 @@ impl Car {
                 per_cell_v: 1.0 / parts.pack.cell.max_v,
                 per_parallel: 1.0 / parts.pack.parallel,
                 per_capacity_as: 1.0 / parts.pack.capacity_as(),
+                per_copper_k: 1.0 / (parts.motor.loss_reference_k - motor::NO_RESISTANCE_K),
+                chassis_kg: chassis.mass_kg,
+                // A cabin that is hot enough leaves all but the heater.
+                steady_w: parts.auxiliaries.pack_w(f64::INFINITY),
+                discharge_reserve: Reserve::new(
+                    &parts.pack,
+                    parts.pack.cell.discharge_a,
+                    parts.pack.cell.discharge_peak_a,
+                ),
+                charge_reserve: Reserve::new(
+                    &parts.pack,
+                    parts.pack.cell.charge_a,
+                    parts.pack.cell.charge_peak_a,
+                ),
                 taper_radps: (1.0 - RPM_TAPER) * max_radps,
                 input_nm: parts.gearbox.max_input_nm.min(parts.gearbox.clutch_nm),
             },
+            pack_curves: parts.pack.curves(),
             parts,
             surroundings,
         }
@@ -350,15 +451,16 @@ impl Car {
     #[inline]
     pub fn now(&self, state: &State, step_s: f64) -> Instant {
         let parts = &self.parts;
-        let pack = parts.pack.now(state, step_s);
+        let pack = parts.pack.now(&self.pack_curves, state, step_s);
+        let heater_w = parts.auxiliaries.cabin.map_or(0.0, |c| c.heater_w(state.cabin_k));
         Instant {
             stretch: parts.motor.envelope.reference_v / pack.emf_v.max(1e-3),
             pack,
-            copper_factor: motor::copper_factor(state.winding_k, parts.motor.loss_reference_k),
+            copper_factor: (state.winding_k - motor::NO_RESISTANCE_K) * self.scales.per_copper_k,
             motor_factor: parts.motor.derating.factor(state.winding_k),
             controller_factor: parts.controller.derating.factor(state.sink_k),
-            auxiliaries_w: parts.auxiliaries.pack_w(state.cabin_k),
-            heater_w: parts.auxiliaries.cabin.map_or(0.0, |c| c.heater_w(state.cabin_k)),
+            auxiliaries_w: self.scales.steady_w + heater_w,
+            heater_w,
         }
     }
 
@@ -376,115 +478,125 @@ impl Car {
         gear: usize,
         request: Request,
     ) -> Flow {
-        let resistance_n = self.resistance_n(speed_mps, slope);
-        match request {
+        let way = &self.ways[gear];
+        let radps = way.per_m * speed_mps;
+        let rolling_n = self.road.rolling(speed_mps, slope.cos);
+        let air_n = self.road.air(speed_mps);
+        let spot = Spot {
+            now,
+            way,
+            speed_mps,
+            slope,
+            radps,
+            drag_nm: self.parts.gearbox.drag_torque_nm(radps),
+            rolling_n,
+            air_n,
+            resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
+            road_08: if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 },
+        };
+        let answer = match request {
+            Request::Accelerate(wanted) if speed_mps == 0.0 && wanted <= 0.0 => {
+                self.standing(&spot, None)
+            }
             Request::Accelerate(wanted) => {
-                if speed_mps == 0.0 && wanted <= 0.0 {
-                    return self.standing(now, None);
-                }
-                let torque = self.torque_for_nm(gear, speed_mps, resistance_n, wanted);
+                let torque = self.torque_for_nm(&spot, wanted);
                 if torque >= 0.0 {
-                    self.drive(now, speed_mps, slope, gear, torque, Some(wanted), resistance_n)
+                    self.drive(&spot, torque, wanted)
                 } else {
-                    self.slow(now, speed_mps, slope, gear, wanted, resistance_n)
+                    self.slow(&spot, wanted)
                 }
             }
-            Request::FullThrottle => {
-                self.drive(now, speed_mps, slope, gear, f64::INFINITY, None, resistance_n)
-            }
-            Request::LiftOff => {
-                let braking = &self.parts.braking;
-                let cap = braking.lift_off_nm * braking.fade(speed_mps);
-                self.overrun(now, speed_mps, slope, gear, cap, resistance_n)
-            }
-            Request::Disconnected(wanted) => {
-                let free = -resistance_n / self.rolling_kg;
-                let floor = self.hardest_stop(speed_mps, slope, resistance_n);
-                let acceleration = wanted.max(floor).min(free);
-                let acceleration = if speed_mps == 0.0 { 0.0 } else { acceleration };
-                let friction_n = (free - acceleration) * self.rolling_kg;
-                let fixed_w = self.parts.controller.fixed_loss_w;
-                let mut flow = self.electric_side(now, 0.0, fixed_w, 0.0);
-                flow.powers[Account::Controller] = fixed_w;
-                flow.acceleration_mps2 = acceleration;
-                flow.friction_n = friction_n;
-                self.book_road(&mut flow, speed_mps, slope, friction_n, self.rolling_kg);
-                self.book_heat(&mut flow, now, speed_mps, 0.0);
-                flow
-            }
-        }
+            Request::FullThrottle => self.full(&spot, f64::INFINITY),
+            Request::LiftOff => self.overrun(&spot),
+            Request::Disconnected(wanted) => self.disconnected(&spot, wanted),
+            Request::Parked(pack_a) => self.parked(&spot, pack_a),
+        };
+        self.flow(&spot, &answer)
+    }
+
+    /// Standing and switched off, with a current out of the pack (negative: from a charger).
+    pub fn at_rest(&self, now: &Instant, pack_a: f64) -> Flow {
+        let off = Instant { heater_w: 0.0, ..*now };
+        self.act(&off, 0.0, Slope::LEVEL, 0, Request::Parked(pack_a))
     }
 
     /// Shaft torque for an acceleration, N·m.
     #[inline]
-    fn torque_for_nm(&self, gear: usize, speed_mps: f64, resistance_n: f64, wanted: f64) -> f64 {
-        let way = &self.ways[gear];
-        let drive_n = self.rolling_kg * wanted + resistance_n;
-        self.shaft_nm(way, speed_mps, drive_n, wanted)
+    fn torque_for_nm(&self, spot: &Spot, acceleration: f64) -> f64 {
+        self.shaft_nm(spot, self.rolling_kg * acceleration + spot.resistance_n, acceleration)
     }
 
     /// Shaft torque for a force of the driven wheels, N·m.
     #[inline]
-    fn shaft_nm(&self, way: &Way, speed_mps: f64, drive_n: f64, acceleration: f64) -> f64 {
-        let through = if drive_n >= 0.0 { 1.0 / way.efficiency } else { way.efficiency };
-        drive_n * through / way.per_m
-            + self.parts.gearbox.drag_torque_nm(way.per_m * speed_mps)
-            + way.rotor_kg / way.per_m * acceleration
+    fn shaft_nm(&self, spot: &Spot, drive_n: f64, acceleration: f64) -> f64 {
+        let way = spot.way;
+        let through = if drive_n >= 0.0 { way.per_efficiency } else { way.efficiency };
+        (drive_n * through + way.rotor_kg * acceleration) * way.m_per + spot.drag_nm
+    }
+
+    /// Force at the driven wheels for a shaft torque and an acceleration, N.
+    #[inline]
+    fn wheel_n(&self, spot: &Spot, torque: f64, acceleration: f64) -> f64 {
+        let way = spot.way;
+        let input_n = (torque - spot.drag_nm) * way.per_m - way.rotor_kg * acceleration;
+        input_n * if input_n >= 0.0 { way.efficiency } else { way.per_efficiency }
     }
 
     /// Acceleration for a shaft torque, m/s².
     #[inline]
-    fn acceleration_mps2(&self, way: &Way, speed_mps: f64, resistance_n: f64, torque: f64) -> f64 {
-        let input_nm = torque - self.parts.gearbox.drag_torque_nm(way.per_m * speed_mps);
+    fn acceleration_mps2(&self, spot: &Spot, torque: f64) -> f64 {
+        let way = spot.way;
+        let input_n = (torque - spot.drag_nm) * way.per_m;
         let with = |through: f64| {
-            (input_nm * way.per_m * through - resistance_n)
-                / (self.rolling_kg + way.rotor_kg * through)
+            (input_n * through - spot.resistance_n) / (self.rolling_kg + way.rotor_kg * through)
         };
         let driving = with(way.efficiency);
-        if input_nm * way.per_m >= way.rotor_kg * driving {
-            driving
-        } else {
-            with(1.0 / way.efficiency)
-        }
+        if input_n >= way.rotor_kg * driving { driving } else { with(way.per_efficiency) }
     }
 
     /// Hardest slowdown that the tyres of both axles hold, m/s² (negative).
     #[inline]
-    fn hardest_stop(&self, speed_mps: f64, slope: Slope, resistance_n: f64) -> f64 {
-        let hold_n = self.grip.friction * self.weight_n * slope.cos;
-        let rolling_n = self.road.rolling(speed_mps, slope.cos);
-        -(hold_n + resistance_n - rolling_n) * GRAVITY_MPS2 / self.weight_n
+    fn hardest_stop(&self, spot: &Spot) -> f64 {
+        let hold_n = self.grip.friction * self.weight_n * spot.slope.cos;
+        -(hold_n + spot.resistance_n - spot.rolling_n) / self.scales.chassis_kg
     }
 
     /// Motor, controller and pack at a shaft torque with the motor powered.
     ///
     /// Field weakening follows the terminal voltage, which follows the power: one pass from the
     /// open circuit fixes it.
-    #[inline]
-    fn electrics(&self, now: &Instant, torque: f64, radps: f64) -> Electrics {
+    #[inline(always)]
+    fn electrics(&self, spot: &Spot, torque: f64) -> Electrics {
         let Parts { motor, controller, .. } = &self.parts;
-        let pass = |at_radps: f64| {
-            let motor_a = motor.current_a(torque, motor.field_weakening(at_radps));
+        let (now, radps) = (spot.now, spot.radps);
+        let shaft_w = torque * radps;
+        let full_v = motor.full_field_v(radps);
+        let per_full_v = 1.0 / full_v;
+        let (mut volts, mut again) = (now.pack.emf_v, false);
+        loop {
+            let motor_a = motor.current_a(torque, Field::at(volts, full_v, per_full_v));
             let loss = motor.loss(torque, radps, motor_a, now.copper_factor);
             let controller_w = controller.loss_w(motor_a);
-            let dc_w = torque * radps + loss.total_w() + controller_w;
-            let pack_a = now.pack.current_a(dc_w + now.auxiliaries_w);
-            let pack_v = now.pack.emf_v - now.pack.ohm * pack_a;
-            (loss, motor_a, controller_w, dc_w, pack_a, pack_v)
-        };
-        let mut found = pass(radps * now.stretch);
-        let reference_v = motor.envelope.reference_v;
-        let mut at_radps = radps * reference_v / found.5.max(1e-3);
-        if at_radps.max(radps * now.stretch) > motor.envelope.base_radps {
-            found = pass(at_radps);
-            at_radps = radps * reference_v / found.5.max(1e-3);
+            let dc_w = shaft_w + loss.total_w() + controller_w;
+            let (pack_a, pack_v) = now.pack.terminals(dc_w + now.auxiliaries_w);
+            if again || volts >= full_v && pack_v >= full_v {
+                let at_radps = radps * motor.envelope.reference_v / pack_v.max(1e-3);
+                return Electrics { loss, motor_a, controller_w, dc_w, pack_a, pack_v, at_radps };
+            }
+            (volts, again) = (pack_v, true);
         }
-        let (loss, motor_a, controller_w, dc_w, pack_a, pack_v) = found;
-        Electrics { loss, motor_a, controller_w, dc_w, pack_a, pack_v, at_radps }
+    }
+
+    /// Controller and pack with the motor unpowered.
+    #[inline]
+    fn idle(&self, now: &Instant, loss: MotorLoss, controller_w: f64) -> Electrics {
+        let (pack_a, pack_v) = now.pack.terminals(controller_w + now.auxiliaries_w);
+        let dc_w = controller_w;
+        Electrics { loss, motor_a: 0.0, controller_w, dc_w, pack_a, pack_v, at_radps: 0.0 }
     }
 
     /// How much is left of the nearest electrical limit, on a scale of about one, and which it is.
-    #[inline]
+    #[inline(always)]
     fn margin(&self, now: &Instant, driving: bool, torque: f64, e: &Electrics) -> (f64, Limit) {
         let Parts { motor, controller, pack, .. } = &self.parts;
         let scales = &self.scales;
@@ -535,35 +647,25 @@ impl Car {
     /// Whether gearbox, clutch, highest speed and the tyres bear a shaft torque that gives an
     /// acceleration: the same limits as in [`Self::mechanical_cap`], asked of one torque.
     #[inline]
-    fn bears(
-        &self,
-        radps: f64,
-        torque: f64,
-        acceleration: f64,
-        speed_mps: f64,
-        slope: Slope,
-        resistance_n: f64,
-    ) -> bool {
-        let tyre_n = self.weight_n * (1.0 / GRAVITY_MPS2) * acceleration + resistance_n;
-        radps <= self.scales.taper_radps
+    fn bears(&self, spot: &Spot, torque: f64, acceleration: f64) -> bool {
+        let tyre_n = self.scales.chassis_kg * acceleration + spot.resistance_n;
+        spot.radps <= self.scales.taper_radps
             && torque <= self.scales.input_nm
-            && tyre_n <= self.grip.friction * self.driven_load_n(speed_mps, slope, tyre_n)
+            && tyre_n <= self.grip.friction * self.driven_load_n(spot, tyre_n)
     }
 
     /// The largest torque in a direction (`end_nm` gives its sign and the most that mechanics
-    /// allow), by the Anderson–Björck form of false
-    /// position on [`Self::margin`].
+    /// allow), by the Anderson–Björck form of false position on [`Self::margin`].
     fn most_nm(
         &self,
-        now: &Instant,
-        radps: f64,
+        spot: &Spot,
         end_nm: f64,
         end_limit: Limit,
     ) -> (f64, Option<Electrics>, Limit) {
         let driving = end_nm >= 0.0;
         let at = |torque: f64| {
-            let e = self.electrics(now, torque, radps);
-            (self.margin(now, driving, torque, &e), e)
+            let e = self.electrics(spot, torque);
+            (self.margin(spot.now, driving, torque, &e), e)
         };
         let ((end_margin, mut limit), e) = at(end_nm);
         if end_margin >= 0.0 {
@@ -577,7 +679,7 @@ impl Car {
         let (mut outside, mut outside_margin) = (end_nm, end_margin);
         let tolerance = SEARCH_TOLERANCE * self.parts.motor.envelope.largest_nm();
         // The motor's curve at the voltage of the larger torque is a close guess from inside.
-        let curve_nm = self.parts.motor.envelope.peak_at_nm(e.at_radps) * now.motor_factor;
+        let curve_nm = self.parts.motor.envelope.peak_at_nm(e.at_radps) * spot.now.motor_factor;
         let mut next = Some(if driving { curve_nm } else { -curve_nm });
         let mut last_inside = None;
         for _ in 0..100 {
@@ -612,58 +714,42 @@ impl Car {
         (inside, Some(best), limit)
     }
 
-    /// Driving with a torque, or with all that there is if less.
-    #[allow(clippy::too_many_arguments)]
+    /// Driving with the torque for an acceleration, or with all that there is if less.
     #[inline]
-    fn drive(
-        &self,
-        now: &Instant,
-        speed_mps: f64,
-        slope: Slope,
-        gear: usize,
-        asked_nm: f64,
-        wanted: Option<f64>,
-        resistance_n: f64,
-    ) -> Flow {
-        let way = &self.ways[gear];
-        let radps = way.per_m * speed_mps;
-        if let Some(wanted) = wanted
-            && self.bears(radps, asked_nm, wanted, speed_mps, slope, resistance_n)
-        {
-            let e = self.electrics(now, asked_nm, radps);
-            if self.margin(now, true, asked_nm, &e).0 >= 0.0 {
-                return self.powered(now, speed_mps, slope, way, asked_nm, &e, wanted, 0.0);
+    fn drive(&self, spot: &Spot, torque: f64, wanted: f64) -> Answer {
+        if self.bears(spot, torque, wanted) {
+            let e = self.electrics(spot, torque);
+            if self.margin(spot.now, true, torque, &e).0 >= 0.0 {
+                return self.geared(spot, e, torque, wanted, 0.0, None);
             }
         }
-        let (cap_nm, cap_limit) = self.mechanical_cap(now, way, speed_mps, slope, resistance_n);
+        self.full(spot, torque)
+    }
+
+    /// Driving with a torque, or with all that there is if less.
+    #[cold]
+    fn full(&self, spot: &Spot, asked_nm: f64) -> Answer {
+        let (cap_nm, cap_limit) = self.mechanical_cap(spot);
         let end_nm = cap_nm.min(asked_nm).max(0.0);
-        let (torque, e, limit) = self.most_nm(now, radps, end_nm, cap_limit);
-        let acceleration = self.acceleration_mps2(way, speed_mps, resistance_n, torque);
-        if speed_mps == 0.0 && acceleration <= 0.0 {
-            return self.standing(now, Some(limit));
+        let (torque, e, limit) = self.most_nm(spot, end_nm, cap_limit);
+        let acceleration = self.acceleration_mps2(spot, torque);
+        if spot.speed_mps == 0.0 && acceleration <= 0.0 {
+            return self.standing(spot, Some(limit));
         }
-        let mut flow = match e {
-            Some(e) => self.powered(now, speed_mps, slope, way, torque, &e, acceleration, 0.0),
-            None => self.roll(now, speed_mps, slope, way, f64::INFINITY, resistance_n),
-        };
-        flow.limit = Some(limit);
-        flow
+        match e {
+            Some(e) => self.geared(spot, e, torque, acceleration, 0.0, Some(limit)),
+            None => self.roll(spot, f64::INFINITY, Some(limit)),
+        }
     }
 
     /// The most torque by grip, motor curve at open circuit, gearbox, clutch and highest speed.
     #[inline]
-    fn mechanical_cap(
-        &self,
-        now: &Instant,
-        way: &Way,
-        speed_mps: f64,
-        slope: Slope,
-        resistance_n: f64,
-    ) -> (f64, Limit) {
+    fn mechanical_cap(&self, spot: &Spot) -> (f64, Limit) {
         let Parts { motor, gearbox, .. } = &self.parts;
-        let radps = way.per_m * speed_mps;
-        let left = ((self.max_radps - radps) / (self.max_radps - self.scales.taper_radps)).max(0.0);
-        let peak_nm = motor.envelope.peak_at_nm(radps * now.stretch);
+        let now = spot.now;
+        let left =
+            ((self.max_radps - spot.radps) / (self.max_radps - self.scales.taper_radps)).max(0.0);
+        let peak_nm = motor.envelope.peak_at_nm(spot.radps * now.stretch);
         let mut cap = (peak_nm * now.motor_factor, Limit::MotorTorque);
         if now.motor_factor < 1.0 {
             cap.1 = Limit::MotorHeat;
@@ -679,8 +765,7 @@ impl Car {
         }
         // The driven tyres: N is linear in the force, so F = μ·N solves at once.
         let grip = &self.grip;
-        let rolling_n = self.road.rolling(speed_mps, slope.cos);
-        let at_rest_n = grip.driven_load_n(self.weight_n * slope.cos, 0.0, rolling_n);
+        let at_rest_n = self.driven_load_n(spot, 0.0);
         let gain = match grip.driven {
             DrivenAxle::Front => -grip.height_share,
             DrivenAxle::Rear => grip.height_share,
@@ -689,10 +774,10 @@ impl Car {
         let room = 1.0 - grip.friction * gain;
         if room > 0.0 {
             let tyre_n = grip.friction * at_rest_n / room;
-            let chassis_kg = self.weight_n / GRAVITY_MPS2;
-            let acceleration = (tyre_n - resistance_n) / chassis_kg;
+            let chassis_kg = self.scales.chassis_kg;
+            let acceleration = (tyre_n - spot.resistance_n) / chassis_kg;
             let wheel_n = tyre_n + (self.rolling_kg - chassis_kg) * acceleration;
-            let torque = self.shaft_nm(way, speed_mps, wheel_n, acceleration);
+            let torque = self.shaft_nm(spot, wheel_n, acceleration);
             if torque < cap.0 {
                 cap = (torque.max(0.0), Limit::Grip);
             }
@@ -701,357 +786,227 @@ impl Car {
     }
 
     /// Slowing at a wanted rate with regen first and friction for the rest.
-    fn slow(
-        &self,
-        now: &Instant,
-        speed_mps: f64,
-        slope: Slope,
-        gear: usize,
-        wanted: f64,
-        resistance_n: f64,
-    ) -> Flow {
-        let way = &self.ways[gear];
-        let radps = way.per_m * speed_mps;
+    fn slow(&self, spot: &Spot, wanted: f64) -> Answer {
         let braking = &self.parts.braking;
-        let floor = self.hardest_stop(speed_mps, slope, resistance_n);
-        let wanted = wanted.max(floor);
-        let asked_nm = self.torque_for_nm(gear, speed_mps, resistance_n, wanted);
-        let cap_nm = (braking.lift_off_nm + braking.brake_pedal_nm) * braking.fade(speed_mps);
-        let drag_nm = self.unpowered_nm(radps);
-        let drive_n = self.rolling_kg * wanted + resistance_n;
+        let wanted = wanted.max(self.hardest_stop(spot));
+        let asked_nm = self.torque_for_nm(spot, wanted);
+        let cap_nm = (braking.lift_off_nm + braking.brake_pedal_nm) * braking.fade(spot.speed_mps);
+        let drag_nm = self.unpowered_nm(spot.radps);
+        let drive_n = self.rolling_kg * wanted + spot.resistance_n;
         if !self.parts.motor.makes_regen() || cap_nm <= drag_nm {
             if -asked_nm > drag_nm {
-                return self.roll(now, speed_mps, slope, way, wanted, resistance_n);
+                return self.roll(spot, wanted, None);
             }
             // Less slowdown than rolling free would give: a touch of throttle.
-            let e = self.electrics(now, asked_nm, radps);
-            return self.powered(now, speed_mps, slope, way, asked_nm, &e, wanted, 0.0);
+            let e = self.electrics(spot, asked_nm);
+            return self.geared(spot, e, asked_nm, wanted, 0.0, None);
         }
         let mut torque = asked_nm.max(-cap_nm);
         let mut limit = None;
-        let gripped = self.grip_cap_nm(way, speed_mps, slope, drive_n, wanted);
+        let gripped = self.grip_cap_nm(spot, drive_n, wanted);
         if torque < -gripped {
             torque = -gripped;
             limit = Some(Limit::Grip);
         }
-        let mut e = self.electrics(now, torque, radps);
-        if self.margin(now, false, torque, &e).0 < 0.0 {
-            let (most, at_most, which) = self.most_nm(now, radps, torque, Limit::MotorTorque);
+        let mut e = self.electrics(spot, torque);
+        if self.margin(spot.now, false, torque, &e).0 < 0.0 {
+            let (most, at_most, which) = self.most_nm(spot, torque, Limit::MotorTorque);
             limit = Some(which);
             match at_most {
                 Some(found) if most < -drag_nm => (torque, e) = (most, found),
-                _ => {
-                    let mut flow = self.roll(now, speed_mps, slope, way, wanted, resistance_n);
-                    flow.limit = limit;
-                    return flow;
-                }
+                _ => return self.roll(spot, wanted, limit),
             }
         }
         let friction_n = if torque == asked_nm {
             0.0
         } else {
-            (self.wheel_n(way, speed_mps, torque, wanted) - drive_n).max(0.0)
+            (self.wheel_n(spot, torque, wanted) - drive_n).max(0.0)
         };
-        let mut flow = self.powered(now, speed_mps, slope, way, torque, &e, wanted, friction_n);
-        flow.limit = limit;
-        flow
+        self.geared(spot, e, torque, wanted, friction_n, limit)
     }
 
     /// Rolling with the motor unpowered, slowed to a wanted rate by the friction brakes.
-    fn roll(
-        &self,
-        now: &Instant,
-        speed_mps: f64,
-        slope: Slope,
-        way: &Way,
-        wanted: f64,
-        resistance_n: f64,
-    ) -> Flow {
-        let drag_nm = self.unpowered_nm(way.per_m * speed_mps);
-        let free = self.acceleration_mps2(way, speed_mps, resistance_n, -drag_nm);
-        if free <= wanted {
-            return self.unpowered(now, speed_mps, slope, way, free, 0.0);
-        }
-        let drive_n = self.rolling_kg * wanted + resistance_n;
-        let friction_n = (self.wheel_n(way, speed_mps, -drag_nm, wanted) - drive_n).max(0.0);
-        self.unpowered(now, speed_mps, slope, way, wanted, friction_n)
+    fn roll(&self, spot: &Spot, wanted: f64, limit: Option<Limit>) -> Answer {
+        let torque = -self.unpowered_nm(spot.radps);
+        let free = self.acceleration_mps2(spot, torque);
+        let (acceleration, friction_n) = if free <= wanted {
+            (free, 0.0)
+        } else {
+            let drive_n = self.rolling_kg * wanted + spot.resistance_n;
+            (wanted, (self.wheel_n(spot, torque, wanted) - drive_n).max(0.0))
+        };
+        let (iron_w, windage_w) = self.parts.motor.unpowered_drag_w(spot.radps);
+        let loss = if spot.radps > STILL_RADPS {
+            MotorLoss { copper_w: 0.0, iron_w, windage_w }
+        } else {
+            MotorLoss::default()
+        };
+        let e = self.idle(spot.now, loss, self.parts.controller.fixed_loss_w);
+        self.geared(spot, e, torque, acceleration, friction_n, limit)
     }
 
     /// Rolling with both pedals up, regen by the lift-off setting.
-    fn overrun(
-        &self,
-        now: &Instant,
-        speed_mps: f64,
-        slope: Slope,
-        gear: usize,
-        cap_nm: f64,
-        resistance_n: f64,
-    ) -> Flow {
-        let way = &self.ways[gear];
-        let radps = way.per_m * speed_mps;
-        let drag_nm = self.unpowered_nm(radps);
-        if speed_mps > 0.0 && cap_nm > drag_nm && self.parts.motor.makes_regen() {
-            let guess = self.acceleration_mps2(way, speed_mps, resistance_n, -cap_nm);
-            let drive_n = self.rolling_kg * guess + resistance_n;
-            let gripped = self.grip_cap_nm(way, speed_mps, slope, drive_n, guess);
+    fn overrun(&self, spot: &Spot) -> Answer {
+        let braking = &self.parts.braking;
+        let cap_nm = braking.lift_off_nm * braking.fade(spot.speed_mps);
+        let drag_nm = self.unpowered_nm(spot.radps);
+        if spot.speed_mps > 0.0 && cap_nm > drag_nm && self.parts.motor.makes_regen() {
+            let guess = self.acceleration_mps2(spot, -cap_nm);
+            let drive_n = self.rolling_kg * guess + spot.resistance_n;
+            let gripped = self.grip_cap_nm(spot, drive_n, guess);
             let (end_nm, end_limit) =
                 if gripped < cap_nm { (gripped, Some(Limit::Grip)) } else { (cap_nm, None) };
-            let (torque, e, which) = self.most_nm(now, radps, -end_nm, Limit::MotorTorque);
+            let (torque, e, which) = self.most_nm(spot, -end_nm, Limit::MotorTorque);
             if let Some(e) = e.filter(|_| torque < -drag_nm) {
-                let acceleration = self.acceleration_mps2(way, speed_mps, resistance_n, torque);
-                let mut flow =
-                    self.powered(now, speed_mps, slope, way, torque, &e, acceleration, 0.0);
-                flow.limit = if torque == -end_nm { end_limit } else { Some(which) };
-                return flow;
+                let acceleration = self.acceleration_mps2(spot, torque);
+                let limit = if torque == -end_nm { end_limit } else { Some(which) };
+                return self.geared(spot, e, torque, acceleration, 0.0, limit);
             }
         }
-        self.roll(now, speed_mps, slope, way, f64::INFINITY, resistance_n)
+        self.roll(spot, f64::INFINITY, None)
+    }
+
+    /// Rolling with the motor cut off; the brakes may slow the car to a wanted rate.
+    fn disconnected(&self, spot: &Spot, wanted: f64) -> Answer {
+        let free = -spot.resistance_n / self.rolling_kg;
+        let held = wanted.max(self.hardest_stop(spot)).min(free);
+        let acceleration_mps2 = if spot.speed_mps == 0.0 { 0.0 } else { held };
+        let motion = Motion {
+            acceleration_mps2,
+            friction_n: (free - acceleration_mps2) * self.rolling_kg,
+            moving_kg: self.rolling_kg,
+            ..Motion::default()
+        };
+        let fixed_w = self.parts.controller.fixed_loss_w;
+        let electrics = self.idle(spot.now, MotorLoss::default(), fixed_w);
+        Answer { electrics, motion, limit: None }
+    }
+
+    /// At rest, held by the brakes, motor off.
+    fn standing(&self, spot: &Spot, limit: Option<Limit>) -> Answer {
+        let electrics = self.idle(spot.now, MotorLoss::default(), 0.0);
+        Answer { electrics, motion: Motion::default(), limit }
+    }
+
+    /// At rest and switched off.
+    fn parked(&self, spot: &Spot, pack_a: f64) -> Answer {
+        let idle = self.idle(spot.now, MotorLoss::default(), 0.0);
+        let pack_v = spot.now.pack.emf_v - spot.now.pack.ohm * pack_a;
+        let electrics = Electrics { pack_a, pack_v, ..idle };
+        Answer { electrics, motion: Motion::default(), limit: None }
     }
 
     /// The regen torque at which the driven tyres let go, N·m (positive), when all brakes together
     /// give `drive_n` at the wheels. Friction brakes keep their balance, so more regen means less
     /// friction on both axles: `F_regen + (F − F_regen)·share = μ·N`.
     #[inline]
-    fn grip_cap_nm(
-        &self,
-        way: &Way,
-        speed_mps: f64,
-        slope: Slope,
-        drive_n: f64,
-        acceleration: f64,
-    ) -> f64 {
-        let grip = &self.grip;
-        let share = grip.driven_brake_share(self.parts.braking.friction_front_share);
-        let hold_n = grip.friction * self.driven_load_n(speed_mps, slope, drive_n);
+    fn grip_cap_nm(&self, spot: &Spot, drive_n: f64, acceleration: f64) -> f64 {
+        let share = self.driven_brake_share;
+        let hold_n = self.grip.friction * self.driven_load_n(spot, drive_n);
         let regen_n = if share < 1.0 {
             ((hold_n + drive_n * share) / (1.0 - share)).max(0.0)
         } else {
             hold_n
         };
-        (-self.shaft_nm(way, speed_mps, -regen_n, acceleration)).max(0.0)
+        (-self.shaft_nm(spot, -regen_n, acceleration)).max(0.0)
     }
 
     /// Normal force on the driven wheels while they and the brakes push with a force, N.
     #[inline]
-    fn driven_load_n(&self, speed_mps: f64, slope: Slope, drive_n: f64) -> f64 {
-        let rolling_n = self.road.rolling(speed_mps, slope.cos);
-        self.grip.driven_load_n(self.weight_n * slope.cos, drive_n, rolling_n)
-    }
-
-    /// Force at the driven wheels for a shaft torque and an acceleration, N.
-    #[inline]
-    fn wheel_n(&self, way: &Way, speed_mps: f64, torque: f64, acceleration: f64) -> f64 {
-        let input_nm = torque
-            - self.parts.gearbox.drag_torque_nm(way.per_m * speed_mps)
-            - way.rotor_kg / way.per_m * acceleration;
-        let through = if input_nm >= 0.0 { way.efficiency } else { 1.0 / way.efficiency };
-        input_nm * through * way.per_m
+    fn driven_load_n(&self, spot: &Spot, drive_n: f64) -> f64 {
+        self.grip.driven_load_n(self.weight_n * spot.slope.cos, drive_n, spot.rolling_n)
     }
 
     /// Drag torque of the unpowered motor, N·m (positive).
     #[inline]
     fn unpowered_nm(&self, radps: f64) -> f64 {
         let (iron_w, windage_w) = self.parts.motor.unpowered_drag_w(radps);
-        if radps > 1e-6 { (iron_w + windage_w) / radps } else { 0.0 }
+        if radps > STILL_RADPS { (iron_w + windage_w) / radps } else { 0.0 }
     }
 
-    /// At rest, held by the brakes, motor off.
-    fn standing(&self, now: &Instant, limit: Option<Limit>) -> Flow {
-        let mut flow = self.electric_side(now, 0.0, 0.0, 0.0);
-        flow.limit = limit;
-        self.book_heat(&mut flow, now, 0.0, 0.0);
-        flow
-    }
-
-    /// Standing and switched off, with a current out of the pack (negative: from a charger).
-    pub fn at_rest(&self, now: &Instant, pack_a: f64) -> Flow {
-        let off = Instant { heater_w: 0.0, ..*now };
-        let pack_v = now.pack.emf_v - now.pack.ohm * pack_a;
-        let mut flow = self.pack_side(&off, pack_a, pack_v, 0.0);
-        self.book_heat(&mut flow, &off, 0.0, 0.0);
-        flow
-    }
-
-    #[allow(clippy::too_many_arguments)]
+    /// The answer in gear.
     #[inline]
-    fn powered(
+    fn geared(
         &self,
-        now: &Instant,
-        speed_mps: f64,
-        slope: Slope,
-        way: &Way,
-        torque: f64,
-        e: &Electrics,
-        acceleration: f64,
+        spot: &Spot,
+        electrics: Electrics,
+        torque_nm: f64,
+        acceleration_mps2: f64,
         friction_n: f64,
-    ) -> Flow {
-        let mut flow = self.pack_side(now, e.pack_a, e.pack_v, e.dc_w);
-        flow.motor_a = e.motor_a;
-        flow.powers[Account::Controller] = e.controller_w;
-        self.mechanical_side(
-            &mut flow,
-            now,
-            speed_mps,
-            slope,
-            way,
-            torque,
-            &e.loss,
-            acceleration,
+        limit: Option<Limit>,
+    ) -> Answer {
+        let drive_n = self.wheel_n(spot, torque_nm, acceleration_mps2);
+        let load_n = self.driven_load_n(spot, drive_n - friction_n);
+        let on_driven_n = (drive_n - friction_n * self.driven_brake_share).abs();
+        let motion = Motion {
+            acceleration_mps2,
+            torque_nm,
+            radps: spot.radps,
+            drive_n,
             friction_n,
-        );
-        flow
-    }
-
-    #[inline]
-    fn unpowered(
-        &self,
-        now: &Instant,
-        speed_mps: f64,
-        slope: Slope,
-        way: &Way,
-        acceleration: f64,
-        friction_n: f64,
-    ) -> Flow {
-        let radps = way.per_m * speed_mps;
-        let fixed_w = self.parts.controller.fixed_loss_w;
-        let mut flow = self.electric_side(now, 0.0, fixed_w, 0.0);
-        flow.powers[Account::Controller] = fixed_w;
-        let (iron_w, windage_w) = self.parts.motor.unpowered_drag_w(radps);
-        let loss = if radps > 1e-6 {
-            MotorLoss { copper_w: 0.0, iron_w, windage_w }
-        } else {
-            MotorLoss::default()
+            moving_kg: self.rolling_kg + spot.way.rotor_kg,
+            grip_used: on_driven_n / (self.grip.friction * load_n).max(1e-9),
+            per_m_08: spot.way.per_m_08,
         };
-        let torque = -self.unpowered_nm(radps);
-        self.mechanical_side(
-            &mut flow,
-            now,
-            speed_mps,
-            slope,
-            way,
-            torque,
-            &loss,
-            acceleration,
-            friction_n,
-        );
-        flow
+        Answer { electrics, motion, limit }
     }
 
-    /// Books shaft, gearbox, road and heat.
-    #[allow(clippy::too_many_arguments)]
+    /// Books powers and heat. What the pack gives beyond the controller goes to the auxiliaries.
     #[inline]
-    fn mechanical_side(
-        &self,
-        flow: &mut Flow,
-        now: &Instant,
-        speed_mps: f64,
-        slope: Slope,
-        way: &Way,
-        torque: f64,
-        loss: &MotorLoss,
-        acceleration: f64,
-        friction_n: f64,
-    ) {
-        let radps = way.per_m * speed_mps;
-        flow.acceleration_mps2 = acceleration;
-        flow.torque_nm = torque;
-        flow.radps = radps;
-        flow.friction_n = friction_n;
-        flow.drive_n = self.wheel_n(way, speed_mps, torque, acceleration);
-        flow.powers[Account::Copper] = loss.copper_w;
-        flow.powers[Account::Iron] = loss.iron_w;
-        flow.powers[Account::Windage] = loss.windage_w;
-        let turning_kg = way.rotor_kg;
-        flow.powers[Account::Gearbox] =
-            torque * radps - turning_kg * acceleration * speed_mps - flow.drive_n * speed_mps;
-        self.book_road(flow, speed_mps, slope, friction_n, self.rolling_kg + turning_kg);
-        let share = self.grip.driven_brake_share(self.parts.braking.friction_front_share);
-        let tyre_n = flow.drive_n - friction_n;
-        let load_n = self.driven_load_n(speed_mps, slope, tyre_n);
-        let on_driven_n = (flow.drive_n - friction_n * share).abs();
-        flow.grip_used = on_driven_n / (self.grip.friction * load_n).max(1e-9);
-        let shaft_08 = way.per_m_08;
-        self.book_heat(flow, now, speed_mps, shaft_08);
-    }
-
-    /// Books rolling, air, brakes and the growth of kinetic and potential energy.
-    #[inline]
-    fn book_road(
-        &self,
-        flow: &mut Flow,
-        speed_mps: f64,
-        slope: Slope,
-        friction_n: f64,
-        moving_kg: f64,
-    ) {
-        flow.powers[Account::Rolling] = self.road.rolling(speed_mps, slope.cos) * speed_mps;
-        flow.powers[Account::Air] = self.road.air(speed_mps) * speed_mps;
-        flow.powers[Account::Brakes] = friction_n * speed_mps;
-        flow.powers[Account::Kinetic] = moving_kg * flow.acceleration_mps2 * speed_mps;
-        flow.powers[Account::Potential] = self.weight_n * slope.sin * speed_mps;
-    }
-
-    /// Heat into the nodes, from the booked losses. `per_m_08` is the gear's motor turning per
-    /// metre to the power of convection (0: disconnected).
-    #[inline]
-    fn book_heat(&self, flow: &mut Flow, now: &Instant, speed_mps: f64, per_m_08: f64) {
-        let road_08 =
-            if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 };
+    fn flow(&self, spot: &Spot, answer: &Answer) -> Flow {
+        let Answer { electrics: e, motion, limit } = answer;
         let Parts { motor, controller, pack, .. } = &self.parts;
-        let harness_w = pack.harness_ohm * flow.pack_a * flow.pack_a;
-        flow.heat = Heat {
-            winding_w: flow.powers[Account::Copper],
-            housing_w: flow.powers[Account::Iron] + flow.powers[Account::Windage],
-            housing_w_per_k: motor.thermal.cooling.conductance_w_per_k(per_m_08 * road_08, road_08),
-            sink_w: flow.powers[Account::Controller],
-            sink_w_per_k: controller.cooling.conductance_w_per_k(0.0, road_08),
-            cells_w: flow.powers[Account::PackResistance] - harness_w,
+        let (now, speed_mps) = (spot.now, spot.speed_mps);
+        let Motion { torque_nm, radps, drive_n, friction_n, moving_kg, .. } = *motion;
+        let kinetic_w = moving_kg * motion.acceleration_mps2 * speed_mps;
+        let turning_w = kinetic_w - self.rolling_kg * motion.acceleration_mps2 * speed_mps;
+        let cells = pack.series * pack.parallel;
+        let cell_a = e.pack_a * self.scales.per_parallel;
+        let polarisation_v = now.pack.polarisation_v(cell_a);
+        let polarisation_w = polarisation_v * polarisation_v / now.pack.polarisation_ohm;
+        let (low_cell_v, high_cell_v) = now.pack.cell_spread_v(cell_a);
+        let cells_w = cells * (now.pack.cell_ohm() * cell_a * cell_a + polarisation_w);
+        let mut powers = Ledger::default();
+        powers[Account::Chemical] = pack.series * now.pack.open_circuit_v * e.pack_a;
+        powers[Account::PackResistance] = cells_w + pack.harness_ohm * e.pack_a * e.pack_a;
+        powers[Account::Polarisation] = cells * (polarisation_v * cell_a - polarisation_w);
+        powers[Account::Auxiliaries] = e.pack_v * e.pack_a - e.dc_w;
+        powers[Account::Controller] = e.controller_w;
+        powers[Account::Copper] = e.loss.copper_w;
+        powers[Account::Iron] = e.loss.iron_w;
+        powers[Account::Windage] = e.loss.windage_w;
+        powers[Account::Gearbox] = torque_nm * radps - turning_w - drive_n * speed_mps;
+        powers[Account::Rolling] = spot.rolling_n * speed_mps;
+        powers[Account::Air] = spot.air_n * speed_mps;
+        powers[Account::Brakes] = friction_n * speed_mps;
+        powers[Account::Kinetic] = kinetic_w;
+        powers[Account::Potential] = self.weight_n * spot.slope.sin * speed_mps;
+        let shaft_08 = motion.per_m_08 * spot.road_08;
+        let heat = Heat {
+            winding_w: e.loss.copper_w,
+            housing_w: e.loss.iron_w + e.loss.windage_w,
+            housing_w_per_k: motor.thermal.cooling.conductance_w_per_k(shaft_08, spot.road_08),
+            sink_w: e.controller_w,
+            sink_w_per_k: controller.cooling.conductance_w_per_k(0.0, spot.road_08),
+            cells_w,
             cabin_w: now.heater_w,
         };
-    }
-
-    /// The pack feeding a power to the controller and the auxiliaries.
-    #[inline]
-    fn electric_side(&self, now: &Instant, motor_a: f64, dc_w: f64, torque: f64) -> Flow {
-        let pack_a = now.pack.current_a(dc_w + now.auxiliaries_w);
-        let mut flow = self.pack_side(now, pack_a, now.pack.emf_v - now.pack.ohm * pack_a, dc_w);
-        flow.motor_a = motor_a;
-        flow.torque_nm = torque;
-        flow
-    }
-
-    /// Books the pack at a current. What the pack gives beyond `dc_w` goes to the auxiliaries.
-    #[inline]
-    fn pack_side(&self, now: &Instant, pack_a: f64, pack_v: f64, dc_w: f64) -> Flow {
-        let pack = &self.parts.pack;
-        let cells = pack.series * pack.parallel;
-        let cell_a = pack_a * self.scales.per_parallel;
-        let polarisation_v = now.pack.polarisation_v(cell_a);
-        let (low_cell_v, high_cell_v) = now.pack.cell_spread_v(cell_a);
-        let polarisation_w = polarisation_v * polarisation_v / now.pack.polarisation_ohm;
-        let mut powers = Ledger::default();
-        powers[Account::Chemical] = pack.series * now.pack.open_circuit_v * pack_a;
-        powers[Account::PackResistance] = cells * (now.pack.cell_ohm() * cell_a * cell_a)
-            + cells * polarisation_w
-            + pack.harness_ohm * pack_a * pack_a;
-        powers[Account::Polarisation] = cells * (polarisation_v * cell_a - polarisation_w);
-        powers[Account::Auxiliaries] = pack_v * pack_a - dc_w;
         Flow {
-            acceleration_mps2: 0.0,
-            torque_nm: 0.0,
-            radps: 0.0,
-            motor_a: 0.0,
-            pack_a,
-            pack_v,
+            acceleration_mps2: motion.acceleration_mps2,
+            torque_nm,
+            radps,
+            motor_a: e.motor_a,
+            pack_a: e.pack_a,
+            pack_v: e.pack_v,
             low_cell_v,
             high_cell_v,
             polarisation_v,
-            drive_n: 0.0,
-            friction_n: 0.0,
-            grip_used: 0.0,
-            limit: None,
+            drive_n,
+            friction_n,
+            grip_used: motion.grip_used,
+            limit: *limit,
             powers,
-            heat: Heat::default(),
+            heat,
         }
     }
 
@@ -1075,7 +1030,7 @@ impl Car {
             (heat.cabin_w - c.conductance_w_per_k * (state.cabin_k - ambient_k))
                 / c.heat_capacity_j_per_k
         });
-        let reserve_rate = reserve_rate(pack, flow.pack_a);
+        let reserve_rate = self.reserve_rate(flow.pack_a);
         let reserve_full = state.peak_reserve >= 1.0 && reserve_rate > 0.0;
         let reserve_gone = state.peak_reserve <= 0.0 && reserve_rate < 0.0;
         [
@@ -1090,6 +1045,14 @@ impl Car {
             cabin_rate,
             if reserve_full || reserve_gone { 0.0 } else { reserve_rate },
         ]
+    }
+
+    /// Rate of the cells' short-peak allowance, 1/s.
+    #[inline]
+    fn reserve_rate(&self, pack_a: f64) -> f64 {
+        let Scales { discharge_reserve, charge_reserve, .. } = &self.scales;
+        let reserve = if pack_a >= 0.0 { discharge_reserve } else { charge_reserve };
+        reserve.at_rest - reserve.per_a2 * pack_a * pack_a
     }
 
     /// Moves the slow part of a state on by a step in which `flow` held, by the implicit midpoint
@@ -1150,25 +1113,6 @@ impl Car {
             );
         }
         state.peak_reserve =
-            (state.peak_reserve + step_s * reserve_rate(pack, flow.pack_a)).clamp(0.0, 1.0);
+            (state.peak_reserve + step_s * self.reserve_rate(flow.pack_a)).clamp(0.0, 1.0);
     }
-}
-
-/// Rate of the cells' short-peak allowance, 1/s: `(1 − (I/I_c)²)/(((I_p/I_c)² − 1)·t_p)`, so that
-/// the peak current lasts its stated time and the continuous current lasts for ever. The square is
-/// that of the heat (common practice, no source).
-#[inline]
-fn reserve_rate(pack: &Pack, pack_a: f64) -> f64 {
-    let cell = &pack.cell;
-    let cell_a = pack_a / pack.parallel;
-    let (continuous, peak) = if cell_a >= 0.0 {
-        (cell.discharge_a, cell.discharge_peak_a)
-    } else {
-        (cell.charge_a, cell.charge_peak_a)
-    };
-    if peak <= continuous {
-        return 1.0 / cell.peak_s;
-    }
-    let squared = |a: f64| a * a;
-    (1.0 - squared(cell_a / continuous)) / ((squared(peak / continuous) - 1.0) * cell.peak_s)
 }

@@ -15,6 +15,9 @@ impl Derating {
     /// Share left at a temperature: 1 up to the warning, 0 from the cut-off, a line between.
     #[inline]
     pub fn factor(&self, temperature_k: f64) -> f64 {
+        if temperature_k <= self.warning_k {
+            return 1.0;
+        }
         ((self.cut_off_k - temperature_k) / (self.cut_off_k - self.warning_k)).clamp(0.0, 1.0)
     }
 }
@@ -54,6 +57,7 @@ impl Controller {
     #[inline]
     pub fn loss_w(&self, motor_current_a: f64) -> f64 {
         self.fixed_loss_w
-            + (self.loss_w_per_a + self.loss_w_per_a2 * motor_current_a) * motor_current_a
+            + self.loss_w_per_a * motor_current_a
+            + self.loss_w_per_a2 * (motor_current_a * motor_current_a)
     }
 }

@@ -5,23 +5,30 @@ use crate::Invalid;
 /// Piecewise-linear curve, held constant beyond its first and last point.
 ///
 /// `y(x) = y_i + (y_{i+1} − y_i)·(x − x_i)/(x_{i+1} − x_i)` for `x_i ≤ x ≤ x_{i+1}`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Curve(Bundle<1>);
+
+/// Several curves of one variable, read in one look-up.
 ///
 /// A table of equal buckets over the range, fine enough that none holds more than one point where
 /// memory allows, gives the interval without a search: a look-up costs the same wherever it falls.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Curve {
-    pieces: Vec<Piece>,
+pub(crate) struct Bundle<const N: usize> {
+    /// The straight pieces, and a level one from the last point on.
+    pieces: Vec<Piece<N>>,
+    /// The last piece that begins before a bucket.
     bucket: Vec<u32>,
     buckets_per_unit: f64,
-    end: (f64, f64),
+    start: f64,
+    end: f64,
 }
 
-/// A straight piece from its start on.
+/// Straight pieces from their common start on.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Piece {
+struct Piece<const N: usize> {
     x: f64,
-    y: f64,
-    slope: f64,
+    y: [f64; N],
+    slope: [f64; N],
 }
 
 /// Largest bucket table.
@@ -55,68 +62,92 @@ impl Curve {
                 ));
             }
         }
-        let end = points[points.len() - 1];
-        let pieces: Vec<Piece> = points
-            .windows(2)
-            .map(|w| Piece { x: w[0].0, y: w[0].1, slope: (w[1].1 - w[0].1) / (w[1].0 - w[0].0) })
-            .collect();
-        let span = end.0 - points[0].0;
-        let narrowest = points.windows(2).map(|w| w[1].0 - w[0].0).fold(span, f64::min);
-        let count = (span / narrowest).ceil().clamp(1.0, MOST_BUCKETS) as usize;
-        let bucket = (0..=count)
-            .map(|k| {
-                let at = points[0].0 + k as f64 * span / count as f64;
-                (pieces.partition_point(|p| p.x <= at).max(1) - 1) as u32
-            })
-            .collect();
-        let buckets_per_unit = if span > 0.0 { count as f64 / span } else { 0.0 };
-        Ok(Self { pieces, bucket, buckets_per_unit, end })
+        Ok(Self(Bundle::through(points.iter().map(|p| (p.0, [p.1])))))
     }
 
     /// A curve that is `y` everywhere.
     pub fn constant(y: f64) -> Self {
-        Self { pieces: vec![], bucket: vec![0], buckets_per_unit: 0.0, end: (0.0, y) }
+        Self(Bundle::through([(0.0, [y])].into_iter()))
     }
 
     /// The value at `x`; the end values beyond the ends.
     #[inline]
     pub fn at(&self, x: f64) -> f64 {
-        let Some(first) = self.pieces.first() else {
-            return self.end.1;
-        };
-        if x >= self.end.0 {
-            return self.end.1;
+        self.0.at(x)[0]
+    }
+
+    /// The points, in order.
+    pub fn points(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        self.0.pieces.iter().map(|p| (p.x, p.y[0]))
+    }
+
+    /// The first and last `x`.
+    pub fn span(&self) -> (f64, f64) {
+        (self.0.start, self.0.end)
+    }
+
+    /// The same values at places moved by a rising function.
+    pub(crate) fn moved(&self, to: impl Fn(f64) -> f64) -> Self {
+        Self(Bundle::through(self.points().map(|(x, y)| (to(x), [y]))))
+    }
+
+    /// The largest value.
+    pub fn peak(&self) -> f64 {
+        self.points().map(|p| p.1).fold(f64::NEG_INFINITY, f64::max)
+    }
+}
+
+impl<const N: usize> Bundle<N> {
+    /// Puts curves together: straight lines between the points of all of them.
+    pub fn of(curves: [&Curve; N]) -> Self {
+        let mut places: Vec<f64> =
+            curves.iter().flat_map(|c| c.points()).map(|point| point.0).collect();
+        places.sort_by(f64::total_cmp);
+        places.dedup();
+        Self::through(places.into_iter().map(|x| (x, curves.map(|c| c.at(x)))))
+    }
+
+    /// Through at least one point, with strictly rising `x`.
+    fn through(points: impl Iterator<Item = (f64, [f64; N])>) -> Self {
+        let mut pieces: Vec<Piece<N>> =
+            points.map(|(x, y)| Piece { x, y, slope: [0.0; N] }).collect();
+        let (start, end) = (pieces[0].x, pieces[pieces.len() - 1].x);
+        let mut narrowest = end - start;
+        for i in 1..pieces.len() {
+            let (from, to) = (pieces[i - 1], pieces[i]);
+            let width = to.x - from.x;
+            pieces[i - 1].slope = std::array::from_fn(|k| (to.y[k] - from.y[k]) / width);
+            narrowest = narrowest.min(width);
         }
-        if x <= first.x {
-            return first.y;
-        }
-        let guess = ((x - first.x) * self.buckets_per_unit) as usize;
-        let mut i = self.bucket.get(guess).map_or(0, |b| *b as usize);
-        while i > 0 && self.pieces[i].x > x {
-            i -= 1;
-        }
+        let span = end - start;
+        let buckets_per_unit =
+            if span > 0.0 { (span / narrowest).ceil().min(MOST_BUCKETS) / span } else { 0.0 };
+        let mut bundle = Self { pieces, bucket: vec![], buckets_per_unit, start, end };
+        // Buckets are numbered as a look-up does it, so that rounding cannot put a point behind it.
+        bundle.bucket = (0..=bundle.bucket_of(end))
+            .map(|k| bundle.pieces.partition_point(|p| bundle.bucket_of(p.x) < k).max(1) as u32 - 1)
+            .collect();
+        bundle
+    }
+
+    #[inline]
+    fn bucket_of(&self, x: f64) -> usize {
+        ((x - self.start) * self.buckets_per_unit) as u32 as usize
+    }
+
+    /// The values at `x`; the end values beyond the ends.
+    #[inline]
+    pub fn at(&self, x: f64) -> [f64; N] {
+        let x = if x > self.start { x } else { self.start };
+        let x = if x < self.end { x } else { self.end };
+        let mut i = self.bucket[self.bucket_of(x)] as usize;
         while let Some(next) = self.pieces.get(i + 1)
             && next.x <= x
         {
             i += 1;
         }
         let piece = &self.pieces[i];
-        piece.y + piece.slope * (x - piece.x)
-    }
-
-    /// The points, in order.
-    pub fn points(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
-        self.pieces.iter().map(|p| (p.x, p.y)).chain([self.end])
-    }
-
-    /// The first and last `x`.
-    pub fn span(&self) -> (f64, f64) {
-        (self.pieces.first().map_or(self.end.0, |p| p.x), self.end.0)
-    }
-
-    /// The largest value.
-    pub fn peak(&self) -> f64 {
-        self.points().map(|p| p.1).fold(f64::NEG_INFINITY, f64::max)
+        std::array::from_fn(|k| piece.y[k] + piece.slope[k] * (x - piece.x))
     }
 }
 

@@ -1,6 +1,7 @@
 //! The driver: follows a trace with the pedals, and chooses gears.
 
-use crate::car::{Car, Instant, Request, Slope};
+use crate::car::{Car, Request, Slope};
+use crate::state::State;
 use crate::trace::Stretch;
 
 /// How the driver chooses gears.
@@ -57,12 +58,12 @@ impl Driver {
     pub fn gear(
         &self,
         car: &Car,
-        now: &Instant,
+        state: &State,
         gear: usize,
-        speed_mps: f64,
         stretch: &Stretch,
         held_back: bool,
     ) -> usize {
+        let speed_mps = state.speed_mps;
         let top = car.gears() - 1;
         if speed_mps == 0.0 {
             return match self.shifting {
@@ -78,7 +79,7 @@ impl Driver {
                 if radps > up_radps && gear < top {
                     gear + 1
                 } else if radps < down_radps && gear > self.start_gear
-                    || held_back && gear > 0 && self.lower_is_quicker(car, now, gear, speed_mps)
+                    || held_back && gear > 0 && self.lower_is_quicker(car, state, gear)
                 {
                     gear - 1
                 } else {
@@ -86,27 +87,32 @@ impl Driver {
                 }
             }
             Shifting::Efficient | Shifting::Quick => {
-                self.weighed(car, now, gear, ahead_mps, stretch)
+                self.weighed(car, state, gear, ahead_mps, stretch)
             }
         }
     }
 
     /// Whether the gear below pulls harder here without running out of speed.
-    fn lower_is_quicker(&self, car: &Car, now: &Instant, gear: usize, speed_mps: f64) -> bool {
+    fn lower_is_quicker(&self, car: &Car, state: &State, gear: usize) -> bool {
         let lower = gear - 1;
         let allowed_radps = match self.shifting {
             Shifting::Window { up_radps, .. } => up_radps.min(0.95 * car.max_radps()),
             _ => 0.95 * car.max_radps(),
         };
-        let pull = |g| car.act(now, speed_mps, Slope::LEVEL, g, Request::FullThrottle).drive_n;
-        car.motor_radps(lower, speed_mps) < allowed_radps && pull(lower) > 1.02 * pull(gear)
+        let speed_mps = state.speed_mps;
+        if car.motor_radps(lower, speed_mps) >= allowed_radps {
+            return false;
+        }
+        let now = car.now(state, 0.0);
+        let pull = |g| car.act(&now, speed_mps, Slope::LEVEL, g, Request::FullThrottle).drive_n;
+        pull(lower) > 1.02 * pull(gear)
     }
 
     /// The gear with the least pack power (or the hardest pull) at the end of a stretch.
     fn weighed(
         &self,
         car: &Car,
-        now: &Instant,
+        state: &State,
         gear: usize,
         ahead_mps: f64,
         stretch: &Stretch,
@@ -114,6 +120,7 @@ impl Driver {
         if ahead_mps <= 0.0 {
             return gear;
         }
+        let now = car.now(state, 0.0);
         let slope = Slope { sin: stretch.sin_grade, cos: stretch.cos_grade };
         let wanted = (stretch.to_mps - stretch.from_mps) / stretch.for_s;
         let rank = |g: usize| {
@@ -121,10 +128,10 @@ impl Driver {
                 return f64::INFINITY;
             }
             if self.shifting == Shifting::Quick {
-                let pull = car.act(now, ahead_mps, slope, g, Request::FullThrottle).drive_n;
+                let pull = car.act(&now, ahead_mps, slope, g, Request::FullThrottle).drive_n;
                 return 1.0 / pull.max(1e-9);
             }
-            let flow = car.act(now, ahead_mps, slope, g, Request::Accelerate(wanted));
+            let flow = car.act(&now, ahead_mps, slope, g, Request::Accelerate(wanted));
             let short = (wanted - flow.acceleration_mps2).max(0.0);
             flow.pack_v * flow.pack_a + 1e6 * short
         };

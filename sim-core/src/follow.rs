@@ -198,19 +198,17 @@ impl Drive {
         self.regen_j += (-terminal_w).max(0.0) * step_s;
         self.pack_a2_s += flow.pack_a * flow.pack_a * step_s;
         self.motor_a2_s += flow.motor_a * flow.motor_a * step_s;
-        self.peak_discharge_a = self.peak_discharge_a.max(flow.pack_a);
-        self.peak_charge_a = self.peak_charge_a.max(-flow.pack_a);
-        self.peak_motor_a = self.peak_motor_a.max(flow.motor_a);
-        self.low_cell_v = self.low_cell_v.min(flow.low_cell_v);
-        self.high_cell_v = self.high_cell_v.max(flow.high_cell_v);
-        self.cell_gap_v = self.cell_gap_v.max(flow.high_cell_v - flow.low_cell_v);
-        self.low_pack_v = self.low_pack_v.min(flow.pack_v);
+        raise(&mut self.peak_discharge_a, flow.pack_a);
+        raise(&mut self.peak_charge_a, -flow.pack_a);
+        raise(&mut self.peak_motor_a, flow.motor_a);
+        raise(&mut self.high_cell_v, flow.high_cell_v);
+        raise(&mut self.cell_gap_v, flow.high_cell_v - flow.low_cell_v);
+        lower(&mut self.low_cell_v, flow.low_cell_v);
+        lower(&mut self.low_pack_v, flow.pack_v);
         let on_driven_n = flow.drive_n - flow.friction_n;
-        if on_driven_n < 0.0 {
-            self.peak_brake_grip = self.peak_brake_grip.max(flow.grip_used);
-        } else {
-            self.peak_drive_grip = self.peak_drive_grip.max(flow.grip_used);
-        }
+        let peak_grip =
+            if on_driven_n < 0.0 { &mut self.peak_brake_grip } else { &mut self.peak_drive_grip };
+        raise(peak_grip, flow.grip_used);
         if let Some(limit) = flow.limit {
             self.limited_s[limit as usize] += step_s;
             if on_driven_n < 0.0 {
@@ -221,10 +219,26 @@ impl Drive {
 
     #[inline]
     fn feel(&mut self, state: &State) {
-        self.peak_winding_k = self.peak_winding_k.max(state.winding_k);
-        self.peak_housing_k = self.peak_housing_k.max(state.housing_k);
-        self.peak_sink_k = self.peak_sink_k.max(state.sink_k);
-        self.peak_cells_k = self.peak_cells_k.max(state.cells_k);
+        raise(&mut self.peak_winding_k, state.winding_k);
+        raise(&mut self.peak_housing_k, state.housing_k);
+        raise(&mut self.peak_sink_k, state.sink_k);
+        raise(&mut self.peak_cells_k, state.cells_k);
+    }
+}
+
+/// Raises a mark to a value above it.
+#[inline]
+fn raise(mark: &mut f64, to: f64) {
+    if to > *mark {
+        *mark = to;
+    }
+}
+
+/// Lowers a mark to a value below it.
+#[inline]
+fn lower(mark: &mut f64, to: f64) {
+    if to < *mark {
+        *mark = to;
     }
 }
 
@@ -270,10 +284,8 @@ pub fn follow<R: Recorder>(
         if run.shift.is_none() {
             let resting = run.state.speed_mps == 0.0;
             if resting || run.since_shift_s >= DWELL_S - 1e-6 {
-                let now = car.now(&run.state, 0.0);
-                let speed = run.state.speed_mps;
-                let held_back = stretch.from_mps - speed > HELD_BACK_MPS;
-                let wanted = driver.gear(car, &now, run.gear, speed, stretch, held_back);
+                let held_back = stretch.from_mps - run.state.speed_mps > HELD_BACK_MPS;
+                let wanted = driver.gear(car, &run.state, run.gear, stretch, held_back);
                 if wanted != run.gear {
                     if resting {
                         run.gear = wanted;

@@ -1,6 +1,7 @@
 //! The traction pack: cells in series and parallel, its worst cell, and what it can give.
 
 use crate::cell::Cell;
+use crate::curve::Bundle;
 use crate::limit::Limit;
 use crate::state::State;
 
@@ -31,6 +32,20 @@ pub struct Pack {
     pub heat_capacity_j_per_k: f64,
     /// Conductance from the cells through the box to the air, W/K.
     pub conductance_w_per_k: f64,
+}
+
+/// A pack's curves put together by what they hang on.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct PackCurves {
+    /// Against the mean cell's charge: its open-circuit voltage and resistance, and the weakest
+    /// cell's open-circuit voltage.
+    by_charge: Bundle<3>,
+    /// Against temperature: growth of resistance, and the shares left of capacity, discharge
+    /// current and charge current.
+    by_temperature: Bundle<4>,
+    per_polarisation_s: f64,
+    /// Capacity of the mean cell over that of the weakest.
+    per_weakest: f64,
 }
 
 /// Charge over which the pack's current fades to nothing at the ends of its window.
@@ -81,6 +96,27 @@ impl Pack {
         1.0 - (1.0 - charge) / (1.0 - self.capacity_spread)
     }
 
+    /// The curves that [`Self::now`] reads.
+    pub(crate) fn curves(&self) -> PackCurves {
+        let cell = &self.cell;
+        let mean_charge = |weak: f64| 1.0 - (1.0 - weak) * (1.0 - self.capacity_spread);
+        PackCurves {
+            by_charge: Bundle::of([
+                &cell.open_circuit_v,
+                &cell.resistance_ohm,
+                &cell.open_circuit_v.moved(mean_charge),
+            ]),
+            by_temperature: Bundle::of([
+                &cell.resistance_factor,
+                &cell.capacity_factor,
+                &cell.discharge_factor,
+                &cell.charge_factor,
+            ]),
+            per_polarisation_s: 1.0 / cell.polarisation_s,
+            per_weakest: 1.0 / (1.0 - self.capacity_spread),
+        }
+    }
+
     /// Charge of the weakest cell at which nothing more can be drawn at a temperature.
     #[inline]
     pub fn empty_charge(&self, cells_k: f64) -> f64 {
@@ -107,36 +143,34 @@ impl Pack {
         self.energy_between_j(self.mean_charge_when_empty(cells_k), self.max_charge)
     }
 
-    /// The pack at a state, over a step of `step_s`.
+    /// The pack at a state, over a step of `step_s`, with its [`Self::curves`].
     #[inline]
-    pub fn now(&self, state: &State, step_s: f64) -> PackNow {
+    pub(crate) fn now(&self, curves: &PackCurves, state: &State, step_s: f64) -> PackNow {
         let cell = &self.cell;
-        let growth = cell.resistance_factor.at(state.cells_k) * self.resistance_growth;
-        let open_circuit_v = cell.open_circuit_v.at(state.charge);
-        let cell_ohm = cell.resistance_ohm.at(state.charge) * growth;
+        let [growth, capacity_factor, discharge_factor, charge_factor] =
+            curves.by_temperature.at(state.cells_k);
+        let [open_circuit_v, resistance_ohm, weak_open_circuit_v] =
+            curves.by_charge.at(state.charge);
+        let growth = growth * self.resistance_growth;
+        let cell_ohm = resistance_ohm * growth;
         let polarisation_ohm = cell.polarisation_ohm * growth;
-        let half = 0.5 * step_s / cell.polarisation_s;
+        let half = 0.5 * step_s * curves.per_polarisation_s;
         let keep = 1.0 / (1.0 + half);
         let keep_v = state.polarisation_v * keep;
         let lift_ohm = polarisation_ohm * half * keep;
-        let weak = self.weakest_charge(state.charge);
+        let weak = 1.0 - (1.0 - state.charge) * curves.per_weakest;
 
-        let reserve = (state.peak_reserve / FADE_RESERVE).clamp(0.0, 1.0);
+        let reserve = (state.peak_reserve * (1.0 / FADE_RESERVE)).clamp(0.0, 1.0);
         let allowed = |continuous: f64, peak: f64, factor: f64| {
             let cold_or_hot =
                 if factor < 1.0 { Limit::CellTemperature } else { Limit::CellCurrent };
             ((continuous + (peak - continuous) * reserve) * factor * self.parallel, cold_or_hot)
         };
-        let mut discharge_a = allowed(
-            cell.discharge_a,
-            cell.discharge_peak_a,
-            cell.discharge_factor.at(state.cells_k),
-        );
-        let left = weak - self.empty_charge(state.cells_k);
+        let mut discharge_a = allowed(cell.discharge_a, cell.discharge_peak_a, discharge_factor);
+        let left = weak - (self.min_charge + (1.0 - capacity_factor));
         if left < FADE_CHARGE {
             discharge_a = (discharge_a.0 * (left / FADE_CHARGE).max(0.0), Limit::Charge);
         }
-        let charge_factor = cell.charge_factor.at(state.cells_k);
         let mut charge_a = allowed(cell.charge_a, cell.charge_peak_a, charge_factor);
         let standing_charge_a = (cell.charge_a * charge_factor * self.parallel, charge_a.1);
         let room = self.max_charge - state.charge;
@@ -151,7 +185,7 @@ impl Pack {
             polarisation_ohm,
             keep_v,
             lift_ohm,
-            weak_open_circuit_v: cell.open_circuit_v.at(weak),
+            weak_open_circuit_v,
             weak_factor: 1.0 + self.resistance_spread,
             left,
             discharge_a,
@@ -162,12 +196,20 @@ impl Pack {
 }
 
 impl PackNow {
-    /// Pack current for a terminal power, A: the smaller root of `R·I² − E·I + P = 0`; where the
-    /// pack cannot give the power, the current at its largest power, `E/(2R)`.
+    /// Pack current and voltage for a terminal power, A and V.
+    ///
+    /// The current is the smaller root of `R·I² − E·I + P = 0`, with `D = E² − 4·R·P` written as
+    /// `I = 2·P/(E + √D)`, `V = (E + √D)/2`. Where the pack cannot give the power, `D` is held at
+    /// zero and the voltage follows from the current.
     #[inline]
-    pub fn current_a(&self, power_w: f64) -> f64 {
+    pub fn terminals(&self, power_w: f64) -> (f64, f64) {
         let discriminant = self.emf_v * self.emf_v - 4.0 * self.ohm * power_w;
-        2.0 * power_w / (self.emf_v + discriminant.max(0.0).sqrt())
+        if discriminant < 0.0 {
+            let current_a = 2.0 * power_w / self.emf_v;
+            return (current_a, self.emf_v - self.ohm * current_a);
+        }
+        let sum_v = self.emf_v + discriminant.sqrt();
+        (2.0 * power_w / sum_v, 0.5 * sum_v)
     }
 
     /// Largest terminal power, `E²/(4R)`, W.

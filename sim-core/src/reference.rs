@@ -33,9 +33,8 @@ pub fn follow(
         let speed = place.state.speed_mps;
         let may_shift = speed == 0.0 || from_s - shifted_s >= DWELL_S - 1e-6;
         if shift.is_none() && may_shift {
-            let now = car.now(&place.state, 0.0);
             let held_back = stretch.from_mps - speed > crate::follow::HELD_BACK_MPS;
-            let wanted = driver.gear(car, &now, gear, speed, stretch, held_back);
+            let wanted = driver.gear(car, &place.state, gear, stretch, held_back);
             if wanted != gear && speed == 0.0 {
                 gear = wanted;
             } else if wanted != gear {

@@ -11,10 +11,8 @@ pub enum Shape {
         peak_nm: f64,
         /// Peak power, W.
         peak_w: f64,
-        /// Power left at the highest speed, W.
-        end_w: f64,
-        /// Highest speed, rad/s.
-        max_radps: f64,
+        /// Fall of the power above base speed, W/(rad/s).
+        fall_w_per_radps: f64,
     },
     /// Points (rad/s, N·m).
     Points(Curve),
@@ -32,7 +30,7 @@ pub struct Envelope {
 }
 
 impl Envelope {
-    /// From a nameplate; base speed is `ω_b = P/T`.
+    /// From a nameplate, with the power left at the highest speed; base speed is `ω_b = P/T`.
     pub fn from_nameplate(
         peak_nm: f64,
         peak_w: f64,
@@ -40,10 +38,12 @@ impl Envelope {
         max_radps: f64,
         reference_v: f64,
     ) -> Self {
+        let base_radps = peak_w / peak_nm;
+        let fall_w_per_radps = (peak_w - end_w) / (max_radps - base_radps);
         Self {
-            shape: Shape::Nameplate { peak_nm, peak_w, end_w, max_radps },
+            shape: Shape::Nameplate { peak_nm, peak_w, fall_w_per_radps },
             reference_v,
-            base_radps: peak_w / peak_nm,
+            base_radps,
         }
     }
 
@@ -80,18 +80,14 @@ impl Envelope {
     #[inline]
     pub fn peak_at_nm(&self, at: f64) -> f64 {
         match &self.shape {
-            Shape::Nameplate { peak_nm, peak_w, end_w, max_radps } => {
+            Shape::Nameplate { peak_nm, peak_w, fall_w_per_radps } => {
                 if at <= self.base_radps {
                     *peak_nm
                 } else {
-                    let done = (at - self.base_radps) / (max_radps - self.base_radps);
-                    (peak_w - (peak_w - end_w) * done).max(0.0) / at
+                    (peak_w - fall_w_per_radps * (at - self.base_radps)).max(0.0) / at
                 }
             }
-            Shape::Points(curve) => {
-                let end = curve.span().1;
-                curve.at(at) * if at > end { end / at } else { 1.0 }
-            }
+            Shape::Points(curve) => stretched(curve, at),
         }
     }
 
@@ -117,4 +113,11 @@ impl Envelope {
             }
         }
     }
+}
+
+/// A torque curve that holds the power of its last point beyond it.
+#[inline(never)]
+fn stretched(curve: &Curve, at: f64) -> f64 {
+    let end = curve.span().1;
+    curve.at(at) * if at > end { end / at } else { 1.0 }
 }

@@ -18,7 +18,7 @@ impl MotorLoss {
     /// Sum of all.
     #[inline]
     pub fn total_w(&self) -> f64 {
-        self.copper_w + self.iron_w + self.windage_w
+        self.iron_w + self.windage_w + self.copper_w
     }
 }
 
@@ -60,7 +60,7 @@ impl Coefficients {
     #[inline]
     pub fn at(&self, radps: f64, current_a: f64, copper_factor: f64) -> MotorLoss {
         MotorLoss {
-            copper_w: self.copper_w_per_a2 * current_a * current_a * copper_factor,
+            copper_w: self.copper_w_per_a2 * copper_factor * (current_a * current_a),
             iron_w: self.fixed_w + self.iron_w(radps),
             windage_w: self.windage_w(radps),
         }
@@ -226,6 +226,19 @@ impl LossMap {
         let high = self.loss_w[(i + 1) * n + j] * (1.0 - v) + self.loss_w[(i + 1) * n + j + 1] * v;
         (low * (1.0 - u) + high * u).max(0.0)
     }
+
+    /// Losses by origin: the map's loss is split in the proportions of its fit at the reference
+    /// temperature, and its copper part then grows with temperature.
+    #[inline]
+    fn at(&self, torque_nm: f64, radps: f64, current_a: f64, copper_factor: f64) -> MotorLoss {
+        let fitted = self.shares.at(radps, current_a, 1.0);
+        let scale = self.loss_w(torque_nm, radps) / fitted.total_w().max(1e-9);
+        MotorLoss {
+            copper_w: fitted.copper_w * scale * copper_factor,
+            iron_w: fitted.iron_w * scale,
+            windage_w: fitted.windage_w * scale,
+        }
+    }
 }
 
 /// Losses in one of the ways in which they are known.
@@ -247,21 +260,12 @@ impl Losses {
         }
     }
 
-    /// Losses by origin. A map's loss is split in the proportions of its fit at the reference
-    /// temperature, and its copper part then grows with temperature.
+    /// Losses by origin.
     #[inline]
     pub fn at(&self, torque_nm: f64, radps: f64, current_a: f64, copper_factor: f64) -> MotorLoss {
         match self {
             Losses::Coefficients(c) => c.at(radps, current_a, copper_factor),
-            Losses::Map(map) => {
-                let fitted = map.shares.at(radps, current_a, 1.0);
-                let scale = map.loss_w(torque_nm, radps) / fitted.total_w().max(1e-9);
-                MotorLoss {
-                    copper_w: fitted.copper_w * scale * copper_factor,
-                    iron_w: fitted.iron_w * scale,
-                    windage_w: fitted.windage_w * scale,
-                }
-            }
+            Losses::Map(map) => map.at(torque_nm, radps, current_a, copper_factor),
         }
     }
 }

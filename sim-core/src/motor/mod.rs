@@ -17,11 +17,13 @@ pub const COPPER_CONSTANT_C: f64 = 235.0;
 /// Zero of the Celsius scale, K (ISO 80000-5).
 pub const ZERO_CELSIUS_K: f64 = 273.15;
 
+/// Temperature at which that line says that copper has no resistance, K.
+pub(crate) const NO_RESISTANCE_K: f64 = ZERO_CELSIUS_K - COPPER_CONSTANT_C;
+
 /// Resistance of copper at a temperature over that at another, after IEC 60034-1 (from memory).
 #[inline]
 pub fn copper_factor(temperature_k: f64, reference_k: f64) -> f64 {
-    let zero_k = ZERO_CELSIUS_K - COPPER_CONSTANT_C;
-    (temperature_k - zero_k) / (reference_k - zero_k)
+    (temperature_k - NO_RESISTANCE_K) / (reference_k - NO_RESISTANCE_K)
 }
 
 /// The kind of machine, as far as it changes what the model does.
@@ -71,22 +73,42 @@ pub struct Motor {
     pub max_radps: f64,
 }
 
+/// The motor's field.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Field {
+    /// How far it is weakened, `w`: the torque per ampere falls by this factor.
+    pub weakening: f64,
+    /// What is left of it, `1/w`.
+    pub left: f64,
+}
+
+impl Field {
+    /// The field at a voltage: `w = max(1, V_f/V)` with `V_f` of [`Motor::full_field_v`], given
+    /// with its inverse.
+    #[inline]
+    pub fn at(volts: f64, full_v: f64, per_full_v: f64) -> Self {
+        if volts >= full_v {
+            return Self { weakening: 1.0, left: 1.0 };
+        }
+        let volts = volts.max(1e-3);
+        Self { weakening: full_v / volts, left: volts * per_full_v }
+    }
+}
+
 impl Motor {
     /// Whether it can brake electrically.
     pub fn makes_regen(&self) -> bool {
         !matches!(self.kind, Kind::SeriesDc { .. }) && self.regen_share > 0.0
     }
 
-    /// How far the field is weakened at a speed scaled to the reference voltage:
-    /// `w = max(1, (ω·V_ref/V)/ω_base)`. The torque per ampere falls by this factor above base
-    /// speed, and base speed moves with the voltage.
+    /// Voltage from which the field is whole at a shaft speed, V: `V_f = V_ref·ω/ω_base`, so that
+    /// base speed moves with the voltage (0 for a series-wound motor, whose field follows the
+    /// current).
     #[inline]
-    pub fn field_weakening(&self, at_radps: f64) -> f64 {
-        let base_radps = self.envelope.base_radps;
+    pub fn full_field_v(&self, radps: f64) -> f64 {
         match self.kind {
-            Kind::SeriesDc { .. } => 1.0,
-            _ if at_radps > base_radps => at_radps / base_radps,
-            _ => 1.0,
+            Kind::SeriesDc { .. } => 0.0,
+            _ => radps * self.envelope.reference_v / self.envelope.base_radps,
         }
     }
 
@@ -97,13 +119,12 @@ impl Motor {
     /// Series-wound: `T = c·I²/(1 + I/I_s)` solved for `I`.
     /// Source: machine theory at constant flux (common practice, no source).
     #[inline]
-    pub fn current_a(&self, torque_nm: f64, weakening: f64) -> f64 {
+    pub fn current_a(&self, torque_nm: f64, field: Field) -> f64 {
         match self.kind {
-            Kind::PermanentMagnet => (torque_nm * weakening * self.current_a_per_nm).abs(),
+            Kind::PermanentMagnet => (torque_nm * field.weakening * self.current_a_per_nm).abs(),
             Kind::Induction { magnetising_a } => {
-                let torque_a = torque_nm * weakening * self.current_a_per_nm;
-                let field_a =
-                    if weakening > 1.0 { magnetising_a / weakening } else { magnetising_a };
+                let torque_a = torque_nm * self.current_a_per_nm * field.weakening;
+                let field_a = magnetising_a * field.left;
                 (field_a * field_a + torque_a * torque_a).sqrt()
             }
             Kind::SeriesDc { saturation_a, .. } => {
