@@ -113,7 +113,7 @@ pub fn charge(
             break;
         }
         let now = car.now(&state, h);
-        let given_a = -now.pack.current_a(-power_w);
+        let given_a = -now.pack.terminals(-power_w).0;
         let mut taken_a = given_a;
         let mut held_by = None;
         let (most_a, cells) = now.pack.charge_now_a();
