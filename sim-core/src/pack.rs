@@ -199,14 +199,13 @@ impl PackNow {
     /// Pack current and voltage for a terminal power, A and V.
     ///
     /// The current is the smaller root of `R·I² − E·I + P = 0`, with `D = E² − 4·R·P` written as
-    /// `I = 2·P/(E + √D)`, `V = (E + √D)/2`. Where the pack cannot give the power, `D` is held at
-    /// zero and the voltage follows from the current.
+    /// `I = 2·P/(E + √D)`, `V = (E + √D)/2`. Where the pack cannot give the power, it gives its
+    /// largest one, at `I = E/(2R)`.
     #[inline]
     pub fn terminals(&self, power_w: f64) -> (f64, f64) {
         let discriminant = self.emf_v * self.emf_v - 4.0 * self.ohm * power_w;
         if discriminant < 0.0 {
-            let current_a = 2.0 * power_w / self.emf_v;
-            return (current_a, self.emf_v - self.ohm * current_a);
+            return (0.5 * self.emf_v / self.ohm, 0.5 * self.emf_v);
         }
         let sum_v = self.emf_v + discriminant.sqrt();
         (2.0 * power_w / sum_v, 0.5 * sum_v)

@@ -5,7 +5,7 @@ mod bench;
 
 use bench::{Bench, act, assert_share};
 use sim_core::car::{Request, Slope};
-use sim_core::motor::{Envelope, Kind};
+use sim_core::motor::{Envelope, Field, Kind};
 use sim_core::{Curve, Limit};
 
 /// 100 N·m up to 300 rad/s, 30 kW, falling on a line to 15 kW at 900 rad/s; at 600 rad/s 22.5 kW.
@@ -84,8 +84,8 @@ fn a_series_motors_torque_goes_with_the_square_and_then_saturates() {
     motor.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 };
     motor.current_a_per_nm = 2.0;
     motor.peak_current_a = 400.0;
-    assert_share(motor.current_a(200.0, 1.0), 400.0, 1e-12, "at peak");
-    assert_share(motor.current_a(25.0, 1.0), 100.0, 1e-12, "at a quarter of the current");
-    let small = motor.current_a(1e-6, 1.0) / motor.current_a(0.25e-6, 1.0);
+    assert_share(motor.current_a(200.0, Field::WHOLE), 400.0, 1e-12, "at peak");
+    assert_share(motor.current_a(25.0, Field::WHOLE), 100.0, 1e-12, "at a quarter of the current");
+    let small = motor.current_a(1e-6, Field::WHOLE) / motor.current_a(0.25e-6, Field::WHOLE);
     assert_share(small, 2.0, 1e-4, "four times a tiny torque");
 }

@@ -68,7 +68,9 @@ impl Motor {
             ("efficiency_map", self.efficiency_map.is_some()),
         ];
         only_one(at, &ways)?;
-        let current_a = |radps: f64, nm: f64| motor.current_a(nm, motor.field_weakening(radps));
+        let current_a = |radps: f64, nm: f64| {
+            motor.current_a(nm, motor.field(radps, motor.envelope.reference_v))
+        };
         if let Some(given) = &self.loss_coefficients {
             return given.model(&at.field("loss_coefficients")).map(Losses::Coefficients);
         }

@@ -83,12 +83,15 @@ pub struct Field {
 }
 
 impl Field {
+    /// Not weakened.
+    pub const WHOLE: Field = Field { weakening: 1.0, left: 1.0 };
+
     /// The field at a voltage: `w = max(1, V_f/V)` with `V_f` of [`Motor::full_field_v`], given
     /// with its inverse.
     #[inline]
     pub fn at(volts: f64, full_v: f64, per_full_v: f64) -> Self {
         if volts >= full_v {
-            return Self { weakening: 1.0, left: 1.0 };
+            return Self::WHOLE;
         }
         let volts = volts.max(1e-3);
         Self { weakening: full_v / volts, left: volts * per_full_v }
@@ -110,6 +113,12 @@ impl Motor {
             Kind::SeriesDc { .. } => 0.0,
             _ => radps * self.envelope.reference_v / self.envelope.base_radps,
         }
+    }
+
+    /// The field at a shaft speed and a voltage.
+    pub fn field(&self, radps: f64, volts: f64) -> Field {
+        let full_v = self.full_field_v(radps);
+        Field::at(volts, full_v, 1.0 / full_v)
     }
 
     /// Motor current for a torque, A.

@@ -1,6 +1,6 @@
 //! Thermal parameters from what a nameplate says: continuous and short-time ratings.
 
-use super::{Cooling, Field, Motor, Thermal};
+use super::{Cooling, Motor, Thermal};
 use crate::Invalid;
 
 /// A load at which the winding just reaches its class temperature.
@@ -73,8 +73,7 @@ pub fn identify(motor: &Motor, sheet: &ThermalSheet) -> Result<Thermal, Invalid>
         return Err(Invalid::new("class", sheet.class_k, "more than the ambient of the rating"));
     }
     let heat = |rating: &Rating, winding_k: f64| {
-        let full_v = motor.full_field_v(rating.radps);
-        let field = Field::at(sheet.volts, full_v, 1.0 / full_v);
+        let field = motor.field(rating.radps, sheet.volts);
         let current = motor.current_a(rating.torque_nm, field);
         let factor = super::copper_factor(winding_k, motor.loss_reference_k);
         let loss = motor.loss(rating.torque_nm, rating.radps, current, factor);
