@@ -1,1 +1,3 @@
 //! Placeholder for the first commit; the parts follow.
+pub use cycles::units;
+pub mod runs;

@@ -224,7 +224,7 @@ struct Spot<'a> {
 }
 
 /// Operation of motor, controller and pack.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Default)]
 struct Electrics {
     loss: MotorLoss,
     motor_a: f64,
@@ -493,23 +493,7 @@ impl Car {
         gear: usize,
         request: Request,
     ) -> Flow {
-        let way = &self.ways[gear];
-        let radps = way.per_m * speed_mps;
-        let rolling_n = self.road.rolling(speed_mps, slope.cos);
-        let air_n = self.road.air(speed_mps);
-        let spot = Spot {
-            now,
-            way,
-            speed_mps,
-            slope,
-            radps,
-            drag_nm: self.parts.gearbox.drag_torque_nm(radps),
-            rolling_n,
-            air_n,
-            resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
-            road_08: if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 },
-            near: Cell::new(None),
-        };
+        let spot = self.spot(now, speed_mps, slope, gear);
         let answer = match request {
             Request::Accelerate(wanted) if speed_mps == 0.0 && wanted <= 0.0 => {
                 self.standing(&spot, None)
@@ -527,6 +511,39 @@ impl Car {
             Request::Disconnected(wanted) => self.disconnected(&spot, wanted),
         };
         self.flow(&spot, &answer)
+    }
+
+    #[inline]
+    fn spot<'a>(&'a self, now: &'a Instant, speed_mps: f64, slope: Slope, gear: usize) -> Spot<'a> {
+        let way = &self.ways[gear];
+        let radps = way.per_m * speed_mps;
+        let rolling_n = self.road.rolling(speed_mps, slope.cos);
+        let air_n = self.road.air(speed_mps);
+        Spot {
+            now,
+            way,
+            speed_mps,
+            slope,
+            radps,
+            drag_nm: self.parts.gearbox.drag_torque_nm(radps),
+            rolling_n,
+            air_n,
+            resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
+            road_08: if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 },
+            near: Cell::new(None),
+        }
+    }
+
+    /// Standing and switched off, with a current out of the pack (negative: from a charger).
+    pub fn at_rest(&self, now: &Instant, pack_a: f64) -> Flow {
+        let off = Instant { heater_w: 0.0, ..*now };
+        let electrics = Electrics {
+            pack_a,
+            pack_v: now.pack.emf_v - now.pack.ohm * pack_a,
+            ..Electrics::default()
+        };
+        let spot = self.spot(&off, 0.0, Slope::LEVEL, 0);
+        self.flow(&spot, &Answer { electrics, motion: Motion::default(), limit: None })
     }
 
     /// Shaft torque for an acceleration, N·m.
@@ -601,7 +618,7 @@ impl Car {
     fn idle(&self, now: &Instant, loss: MotorLoss, controller_w: f64) -> Electrics {
         let (pack_a, pack_v) = now.pack.terminals(controller_w + now.auxiliaries_w);
         let dc_w = controller_w;
-        Electrics { loss, motor_a: 0.0, controller_w, dc_w, pack_a, pack_v, at_radps: 0.0 }
+        Electrics { loss, controller_w, dc_w, pack_a, pack_v, ..Electrics::default() }
     }
 
     /// How much is left of the nearest electrical limit, on a scale of about one, and which it is.

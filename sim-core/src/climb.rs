@@ -296,6 +296,31 @@ pub fn highest_lasting_speed(car: &Car, start: &State, slope: Slope, gear: usize
     .unwrap_or(None)
 }
 
+/// Force of the driven wheels that can be held for ever in a gear at a speed, N, and the slope that
+/// takes it: the steepest slope with an [`equilibrium`], by bisection up to 60 %. `None` where not
+/// even the level road can be held.
+pub fn lasting_force_n(
+    car: &Car,
+    start: &State,
+    speed_mps: f64,
+    gear: usize,
+) -> Option<(f64, Slope)> {
+    let at = |grade: f64| {
+        let slope = Slope::from_grade(grade);
+        equilibrium(car, start, slope, speed_mps, gear).map(|e| (e.flow.drive_n, slope))
+    };
+    let mut found = at(0.0)?;
+    let (mut low, mut high) = (0.0, 0.6);
+    for _ in 0..30 {
+        let middle = 0.5 * (low + high);
+        match at(middle) {
+            Some(better) => (low, found) = (middle, better),
+            None => high = middle,
+        }
+    }
+    Some(found)
+}
+
 /// The highest speed that a hill can be climbed at in a gear with nothing cutting back, m/s.
 ///
 /// # Errors

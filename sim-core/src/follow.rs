@@ -97,6 +97,8 @@ pub struct Drive {
     pub shifts: u32,
     /// Time held back by each limit (by [`Limit`] number), s.
     pub limited_s: [f64; Limit::COUNT],
+    /// Time for which each limit cut regen back, s; part of `limited_s`.
+    pub regen_limited_s: [f64; Limit::COUNT],
     /// Largest discharge current, A.
     pub peak_discharge_a: f64,
     /// Largest charge current, A (positive).
@@ -165,6 +167,7 @@ impl Drive {
             regen_j: 0.0,
             shifts: 0,
             limited_s: [0.0; Limit::COUNT],
+            regen_limited_s: [0.0; Limit::COUNT],
             peak_discharge_a: 0.0,
             peak_charge_a: 0.0,
             pack_a2_s: 0.0,
@@ -208,6 +211,9 @@ impl Drive {
         raise(peak_grip, flow.grip_used);
         if let Some(limit) = flow.limit {
             self.limited_s[limit as usize] += step_s;
+            if on_driven_n < 0.0 {
+                self.regen_limited_s[limit as usize] += step_s;
+            }
         }
     }
 

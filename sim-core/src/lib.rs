@@ -9,7 +9,7 @@
 //!   without a heap allocation;
 //! * [`pieces`] integrates the same right-hand side with the adaptive Dormand–Prince pair of
 //!   `ode_solvers`, piece by piece between located events;
-//! * [`pull`] and [`climb`] are runs made of such pieces.
+//! * [`pull`], [`climb`] and [`descent`] are runs made of such pieces.
 //!
 //! Every run returns a [`Ledger`] that says where each joule went.
 
@@ -18,9 +18,11 @@ pub mod auxiliaries;
 pub mod brakes;
 pub mod car;
 pub mod cell;
+pub mod charging;
 pub mod climb;
 pub mod controller;
 pub mod curve;
+pub mod descent;
 pub mod driver;
 pub mod follow;
 pub mod gearbox;

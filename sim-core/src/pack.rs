@@ -80,6 +80,7 @@ pub struct PackNow {
     pub discharge_a: (f64, Limit),
     /// Largest pack current in, A (positive), and what sets it.
     pub charge_a: (f64, Limit),
+    standing_charge_a: (f64, Limit),
 }
 
 impl Pack {
@@ -171,6 +172,7 @@ impl Pack {
             discharge_a = (discharge_a.0 * (left / FADE_CHARGE).max(0.0), Limit::Charge);
         }
         let mut charge_a = allowed(cell.charge_a, cell.charge_peak_a, charge_factor);
+        let standing_charge_a = (cell.charge_a * charge_factor * self.parallel, charge_a.1);
         let room = self.max_charge - state.charge;
         if room < FADE_CHARGE {
             charge_a = (charge_a.0 * (room / FADE_CHARGE).max(0.0), Limit::Charge);
@@ -188,6 +190,7 @@ impl Pack {
             left,
             discharge_a,
             charge_a,
+            standing_charge_a,
         }
     }
 }
@@ -228,6 +231,22 @@ impl PackNow {
         let weak = self.weak_open_circuit_v
             - self.weak_factor * (self.cell_ohm * cell_a + self.polarisation_v(cell_a));
         (mean.min(weak), mean.max(weak))
+    }
+
+    /// Current into a standing pack that its cells take for long, A, and what sets it: the
+    /// continuous one, as a charger has no short peaks.
+    pub fn charge_now_a(&self) -> (f64, Limit) {
+        self.standing_charge_a
+    }
+
+    /// Charge current (positive) of a pack with so many strings at which its highest cell is at a
+    /// voltage, A. Voltages are linear in the current, so each of mean and weakest cell is solved
+    /// at once.
+    pub fn current_at_high_cell_a(&self, volts: f64, parallel: f64) -> f64 {
+        let ohm = self.cell_ohm + self.lift_ohm;
+        let mean = (volts - self.open_circuit_v + self.keep_v) / ohm;
+        let weak = ((volts - self.weak_open_circuit_v) / self.weak_factor + self.keep_v) / ohm;
+        mean.min(weak).max(0.0) * parallel
     }
 
     /// Ohmic resistance of the mean cell, Ω.

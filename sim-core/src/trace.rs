@@ -34,11 +34,16 @@ pub struct Trace {
 pub const TOLERANCE_MPS: f64 = 2.0 * 0.44704;
 /// Time tolerance of trace following, s (40 CFR 86.115).
 pub const TOLERANCE_S: f64 = 1.0;
+/// Longest stretch, s: the driver looks at the road at least so often.
+pub const LONGEST_STRETCH_S: f64 = 1.0;
+/// Most stretches of a trace (four months of seconds).
+const MOST_STRETCHES: f64 = 1e7;
 /// How long an excursion may last, s (40 CFR 86.115).
 pub const EXCURSION_S: f64 = 2.0;
 
 impl Trace {
-    /// From points in time with a slope (rise over run) for each interval between them.
+    /// From points in time with a slope (rise over run) for each interval between them. Intervals
+    /// longer than [`LONGEST_STRETCH_S`] become several stretches.
     ///
     /// # Errors
     /// [`Invalid`] when there are fewer than two points, lengths do not match, time does not rise,
@@ -59,22 +64,35 @@ impl Trace {
             if !(for_s > 0.0 && for_s.is_finite()) {
                 return Err(Invalid::new("time", time_s[i + 1], "times that rise"));
             }
-            if !(slope[i].abs() <= 1.0) {
+            if !(-1.0..=1.0).contains(&slope[i]) {
                 return Err(Invalid::new("slope", slope[i], "−1 to 1"));
             }
-            end_m += 0.5 * (speed_mps[i] + speed_mps[i + 1]) * for_s;
             let cos_grade = 1.0 / (1.0 + slope[i] * slope[i]).sqrt();
-            let (low, high) = band(time_s, speed_mps, i + 1);
-            stretches.push(Stretch {
-                for_s,
-                from_mps: speed_mps[i],
-                to_mps: speed_mps[i + 1],
-                sin_grade: slope[i] * cos_grade,
-                cos_grade,
-                end_m,
-                low_mps: low - TOLERANCE_MPS,
-                high_mps: high + TOLERANCE_MPS,
-            });
+            let parts = (for_s / LONGEST_STRETCH_S - 1e-9).ceil().max(1.0);
+            if stretches.len() as f64 + parts > MOST_STRETCHES {
+                let allowed = format!("at most {MOST_STRETCHES:.0} s in all");
+                return Err(Invalid::new("duration", time_s[i + 1], allowed));
+            }
+            let at = |k: f64| speed_mps[i] + (speed_mps[i + 1] - speed_mps[i]) * k / parts;
+            let part_s = for_s / parts;
+            for k in 0..parts as u32 {
+                let k = f64::from(k);
+                let last = k + 1.0 == parts;
+                let (from_mps, to_mps) = (at(k), if last { speed_mps[i + 1] } else { at(k + 1.0) });
+                end_m += 0.5 * (from_mps + to_mps) * part_s;
+                let end_s = if last { time_s[i + 1] } else { time_s[i] + (k + 1.0) * part_s };
+                let (low, high) = band(time_s, speed_mps, i, end_s);
+                stretches.push(Stretch {
+                    for_s: part_s,
+                    from_mps,
+                    to_mps,
+                    sin_grade: slope[i] * cos_grade,
+                    cos_grade,
+                    end_m,
+                    low_mps: low - TOLERANCE_MPS,
+                    high_mps: high + TOLERANCE_MPS,
+                });
+            }
         }
         Ok(Self { stretches, duration_s: time_s[n - 1] - time_s[0] })
     }
@@ -108,35 +126,29 @@ impl Trace {
     }
 }
 
-/// Lowest and highest trace speed within the time tolerance of a point.
-fn band(time_s: &[f64], speed_mps: &[f64], at: usize) -> (f64, f64) {
-    let t = time_s[at];
-    let interpolate = |i: usize, wanted: f64| {
-        let u = (wanted - time_s[i]) / (time_s[i + 1] - time_s[i]);
-        speed_mps[i] + u * (speed_mps[i + 1] - speed_mps[i])
+/// Lowest and highest trace speed within the time tolerance of a time in an interval.
+fn band(time_s: &[f64], speed_mps: &[f64], interval: usize, at_s: f64) -> (f64, f64) {
+    let speed = |i: usize, t: f64| {
+        let u = (t - time_s[i]) / (time_s[i + 1] - time_s[i]);
+        speed_mps[i] + u.clamp(0.0, 1.0) * (speed_mps[i + 1] - speed_mps[i])
     };
-    let (mut low, mut high) = (speed_mps[at], speed_mps[at]);
+    let here = speed(interval, at_s);
+    let (mut low, mut high) = (here, here);
     let mut take = |v: f64| {
         low = low.min(v);
         high = high.max(v);
     };
-    let mut i = at;
-    while i > 0 && time_s[i] > t - TOLERANCE_S {
+    let mut i = interval;
+    while time_s[i] > at_s - TOLERANCE_S && i > 0 {
+        take(speed_mps[i]);
         i -= 1;
-        take(if time_s[i] >= t - TOLERANCE_S {
-            speed_mps[i]
-        } else {
-            interpolate(i, t - TOLERANCE_S)
-        });
     }
-    let mut i = at;
-    while i + 1 < time_s.len() && time_s[i] < t + TOLERANCE_S {
+    take(speed(i, at_s - TOLERANCE_S));
+    let mut i = interval;
+    while time_s[i + 1] < at_s + TOLERANCE_S && i + 2 < time_s.len() {
+        take(speed_mps[i + 1]);
         i += 1;
-        take(if time_s[i] <= t + TOLERANCE_S {
-            speed_mps[i]
-        } else {
-            interpolate(i - 1, t + TOLERANCE_S)
-        });
     }
+    take(speed(i, at_s + TOLERANCE_S));
     (low, high)
 }

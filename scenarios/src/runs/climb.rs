@@ -1,0 +1,236 @@
+//! Holding a speed on a grade, in every gear.
+
+use super::{Failure, Figure, Setup, Temperatures, Warnings, limits};
+use crate::units;
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::Car;
+use sim_core::climb::{self, Climb, Ending, Hill};
+use sim_core::follow::Recorder;
+use sim_core::pieces::Tolerance;
+
+/// A climb in one gear.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ClimbRow {
+    /// Gear, counted from 1.
+    pub gear: usize,
+    /// Motor speed at the asked speed, rpm.
+    pub motor_rpm: f64,
+    /// Whether the motor may turn that fast.
+    pub within_rpm: bool,
+    /// Whether the asked speed was held to the top.
+    pub held: bool,
+    /// How it ended: `top`, `empty` or `stalled`.
+    pub ending: &'static str,
+    /// Time, s.
+    pub time_s: f64,
+    /// Distance, km.
+    pub distance_km: f64,
+    /// Slowest speed, km/h.
+    pub slowest_kmh: f64,
+    /// When the asked speed was lost, s.
+    pub slowed_at_s: Option<f64>,
+    /// What took it.
+    pub slowed_by: Option<&'static str>,
+    /// When a part first began to cut back, s.
+    pub derated_at_s: Option<f64>,
+    /// Which part.
+    pub derated_by: Option<&'static str>,
+    /// Power from the pack at the foot, kW.
+    pub pack_kw: f64,
+    /// Power at the motor shaft at the foot, kW.
+    pub shaft_kw: f64,
+    /// Shaft torque at the foot, N·m.
+    pub torque_nm: f64,
+    /// Pack current at the foot, A.
+    pub pack_a: f64,
+    /// Largest pack current, A.
+    pub peak_pack_a: f64,
+    /// Motor current at the foot, A.
+    pub motor_a: f64,
+    /// Largest motor current, A.
+    pub peak_motor_a: f64,
+    /// Lowest cell voltage, V.
+    pub low_cell_v: f64,
+    /// Energy from the cells, kWh.
+    pub energy_kwh: f64,
+    /// Charge left, %.
+    pub charge_left_pct: f64,
+    /// Highest temperatures.
+    pub peak: Temperatures,
+    /// Largest share of the way from ambient to a warning temperature, %.
+    pub heat_pct: f64,
+    /// Highest speed at which this gear climbs the grade for ever, km/h.
+    pub lasting_kmh: Option<f64>,
+    /// Highest speed at which this gear climbs the asked length with nothing cutting back, km/h.
+    pub length_kmh: Option<f64>,
+    /// Ledger residual as a share of the throughput.
+    pub ledger_residual: f64,
+}
+
+/// A climb.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ClimbReport {
+    /// Grade, %.
+    pub grade_pct: f64,
+    /// Speed to hold, km/h.
+    pub speed_kmh: f64,
+    /// Length, km.
+    pub distance_km: f64,
+    /// Air temperature, °C.
+    pub air_c: f64,
+    /// Temperatures at which parts cut back.
+    pub warnings: Warnings,
+    /// The gear to take, counted from 1.
+    pub chosen: usize,
+    /// Each gear.
+    pub gears: Vec<ClimbRow>,
+    /// Highest speed that the grade can be climbed at for ever, km/h, and in which gear.
+    pub lasting: Option<(f64, usize)>,
+    /// Highest speed over the asked length with nothing cutting back, km/h, and in which gear.
+    pub for_length: Option<(f64, usize)>,
+}
+
+impl ClimbReport {
+    /// The row of the chosen gear.
+    pub fn best(&self) -> &ClimbRow {
+        &self.gears[self.chosen - 1]
+    }
+}
+
+/// How closely climbs are integrated: over minutes, steps of some seconds do.
+pub fn tolerance() -> Tolerance {
+    Tolerance { longest_step_s: 5.0, ..Tolerance::default() }
+}
+
+fn row(car: &Car, hill: &Hill, c: &Climb) -> ClimbRow {
+    let radps = car.motor_radps(c.gear, hill.speed_mps);
+    let (start_charge, end) = (c.end.state.charge, &c.end);
+    ClimbRow {
+        gear: c.gear + 1,
+        motor_rpm: units::rpm_from_radps(radps),
+        within_rpm: radps <= car.max_radps(),
+        held: c.held(),
+        ending: match c.ending {
+            Ending::Top => "top",
+            Ending::Empty => "empty",
+            Ending::Stalled => "stalled",
+        },
+        time_s: end.time_s,
+        distance_km: units::km_from_m(end.state.distance_m),
+        slowest_kmh: units::kmh_from_mps(c.slowest_mps),
+        slowed_at_s: c.slowed.map(|s| s.0),
+        slowed_by: c.slowed.and_then(|s| s.1).map(limits::name),
+        derated_at_s: c.derated.map(|d| d.0),
+        derated_by: c.derated.map(|d| limits::name(d.1)),
+        pack_kw: c.first.pack_a * c.first.pack_v / 1000.0,
+        shaft_kw: c.first.torque_nm * c.first.radps / 1000.0,
+        torque_nm: c.first.torque_nm,
+        pack_a: c.first.pack_a,
+        peak_pack_a: c.peak_pack_a,
+        motor_a: c.first.motor_a,
+        peak_motor_a: c.peak_motor_a,
+        low_cell_v: c.low_cell_v,
+        energy_kwh: units::kwh_from_j(end.ledger[sim_core::ledger::Account::Chemical]),
+        charge_left_pct: 100.0 * start_charge,
+        peak: Temperatures::from_k(
+            c.peak_winding_k,
+            c.peak_housing_k,
+            c.peak_sink_k,
+            c.peak_cells_k,
+        ),
+        heat_pct: 100.0 * c.heat_share(car),
+        lasting_kmh: None,
+        length_kmh: None,
+        ledger_residual: end.ledger.residual_share(),
+    }
+}
+
+/// Climbs in every gear, in parallel.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn climbs(setup: &Setup<'_>, hill: &Hill) -> Result<Vec<Climb>, Failure> {
+    (0..setup.car.gears())
+        .into_par_iter()
+        .map(|g| {
+            climb::climb(setup.car, setup.start, hill, g, &tolerance(), &mut ())
+                .map_err(Failure::from)
+        })
+        .collect()
+}
+
+/// Climbs in one gear (counted from 0) and shows every step to a recorder.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn recorded<R: Recorder>(
+    setup: &Setup<'_>,
+    hill: &Hill,
+    gear: usize,
+    recorder: &mut R,
+) -> Result<(), Failure> {
+    let fine = Tolerance { longest_step_s: 1.0, ..tolerance() };
+    climb::climb(setup.car, setup.start, hill, gear, &fine, recorder)?;
+    Ok(())
+}
+
+/// Climbs in every gear, chooses one, and finds the highest speeds for ever and for the length.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbReport, Failure> {
+    let car = setup.car;
+    let all = climbs(setup, hill)?;
+    let chosen = climb::best(car, &all).map_or(1, |c| c.gear + 1);
+    let gears = all
+        .par_iter()
+        .map(|c| {
+            let lasting = climb::highest_lasting_speed(car, setup.start, hill.slope, c.gear);
+            let length = climb::highest_speed(car, setup.start, hill, c.gear, &tolerance())?;
+            Ok(ClimbRow {
+                lasting_kmh: lasting.map(units::kmh_from_mps),
+                length_kmh: length.map(units::kmh_from_mps),
+                ..row(car, hill, c)
+            })
+        })
+        .collect::<Result<Vec<_>, Failure>>()?;
+    let highest = |speed: fn(&ClimbRow) -> Option<f64>| {
+        gears.iter().filter_map(|r| Some((speed(r)?, r.gear))).max_by(|a, b| a.0.total_cmp(&b.0))
+    };
+    Ok(ClimbReport {
+        grade_pct: 100.0 * hill.slope.sin / hill.slope.cos,
+        speed_kmh: units::kmh_from_mps(hill.speed_mps),
+        distance_km: units::km_from_m(hill.distance_m),
+        air_c: units::c_from_k(car.surroundings().air_k),
+        warnings: Warnings::of(car),
+        chosen,
+        lasting: highest(|r| r.lasting_kmh),
+        for_length: highest(|r| r.length_kmh),
+        gears,
+    })
+}
+
+/// The figures of a climb in its best gear.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn figures(setup: &Setup<'_>, hill: &Hill) -> Result<Vec<Figure>, Failure> {
+    let all = climbs(setup, hill)?;
+    let best = climb::best(setup.car, &all)
+        .ok_or_else(|| Failure::Invalid("the gearbox has no gear".into()))?;
+    let row = row(setup.car, hill, best);
+    Ok(vec![
+        Figure::plain("climb_gear", row.gear as f64),
+        Figure::higher("climb_held", f64::from(u8::from(row.held))),
+        Figure::higher("climb_slowest_kmh", row.slowest_kmh),
+        Figure::higher("climb_derates_after_s", row.derated_at_s.unwrap_or(f64::INFINITY)),
+        Figure::lower("climb_heat_pct", row.heat_pct),
+        Figure::lower("climb_winding_c", row.peak.winding_c),
+        Figure::lower("climb_heat_sink_c", row.peak.heat_sink_c),
+        Figure::lower("climb_cells_c", row.peak.cells_c),
+        Figure::lower("climb_pack_kw", row.pack_kw),
+        Figure::lower("climb_energy_kwh", row.energy_kwh),
+    ])
+}

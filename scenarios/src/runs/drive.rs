@@ -1,0 +1,325 @@
+//! Driving a cycle or a road: consumption, range, heat, and where the energy went.
+
+use super::limits::{self, LimitMet};
+use super::{Figure, Setup, Temperatures, Warnings};
+use crate::units;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::Trace;
+use sim_core::climb::cells_warning_k;
+use sim_core::follow::{self, Drive, Ending, Recorder, STEP_S};
+use sim_core::ledger::{Account, Ledger};
+use sim_core::range::{MOST_ROUNDS, Range, range};
+
+/// A line of the energy ledger.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct LedgerRow {
+    /// Account.
+    pub account: &'static str,
+    /// Energy, kWh.
+    pub kwh: f64,
+    /// Energy over the distance, Wh/km.
+    pub wh_per_km: f64,
+    /// Share of the chemical energy, %.
+    pub share_pct: f64,
+}
+
+/// The ledger of a run.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct LedgerReport {
+    /// Chemical energy taken from the cells, kWh.
+    pub chemical_kwh: f64,
+    /// Where it went.
+    pub rows: Vec<LedgerRow>,
+    /// What is unaccounted for, as a share of the throughput.
+    pub residual: f64,
+}
+
+/// Name of an account.
+pub fn account_name(account: Account) -> &'static str {
+    match account {
+        Account::Chemical => "cells, chemical energy",
+        Account::PackResistance => "pack resistance",
+        Account::Controller => "controller",
+        Account::Copper => "motor copper",
+        Account::Iron => "motor iron",
+        Account::Windage => "motor windage",
+        Account::Gearbox => "gearbox",
+        Account::Clutch => "clutch",
+        Account::Rolling => "tyre rolling",
+        Account::Air => "air",
+        Account::Brakes => "friction brakes",
+        Account::Auxiliaries => "auxiliaries",
+        Account::Kinetic => "kinetic, gained",
+        Account::Potential => "height, gained",
+        Account::Polarisation => "cell polarisation, gained",
+    }
+}
+
+impl LedgerReport {
+    /// From joules over a distance.
+    pub fn of(ledger: &Ledger, distance_m: f64) -> Self {
+        let chemical_j = ledger[Account::Chemical];
+        let km = units::km_from_m(distance_m).max(1e-9);
+        let rows = Account::ALL[1..]
+            .iter()
+            .map(|a| LedgerRow {
+                account: account_name(*a),
+                kwh: units::kwh_from_j(ledger[*a]),
+                wh_per_km: units::wh_from_j(ledger[*a]) / km,
+                share_pct: 100.0 * ledger[*a] / chemical_j.abs().max(1e-9),
+            })
+            .collect();
+        Self {
+            chemical_kwh: units::kwh_from_j(chemical_j),
+            rows,
+            residual: ledger.residual_share(),
+        }
+    }
+}
+
+/// How far a full charge goes on a road.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct RangeReport {
+    /// Distance, km.
+    pub distance_km: f64,
+    /// Why it ended: `empty`, the name of the pack's limit, or `not_found`.
+    pub ended_by: &'static str,
+    /// The same in plain words.
+    pub words: &'static str,
+    /// Chemical energy taken from the cells, kWh.
+    pub energy_kwh: f64,
+    /// Charge at the start, %.
+    pub from_charge_pct: f64,
+}
+
+impl RangeReport {
+    fn of(found: &Range, from_charge: f64) -> Self {
+        let (ended_by, words) = match found.ending {
+            Ending::Empty(_) => ("empty", "the weakest cell was empty"),
+            Ending::PackLimited(_, limit) => (limits::name(limit), limits::words(limit)),
+            Ending::Complete => ("not_found", "the pack was not empty after the most rounds tried"),
+        };
+        Self {
+            distance_km: units::km_from_m(found.distance_m),
+            ended_by,
+            words,
+            energy_kwh: units::kwh_from_j(found.chemical_j),
+            from_charge_pct: 100.0 * from_charge,
+        }
+    }
+}
+
+/// Driving a trace once.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct DriveReport {
+    /// Name of the road or cycle.
+    pub road: String,
+    /// How it ended: `complete`, `empty` or the name of the pack's limit.
+    pub ending: &'static str,
+    /// Distance driven, km.
+    pub distance_km: f64,
+    /// Distance of the trace, km.
+    pub trace_km: f64,
+    /// Time, s.
+    pub time_s: f64,
+    /// Energy at the pack's terminals, net of regen, kWh.
+    pub energy_kwh: f64,
+    /// Consumption at the pack's terminals, Wh/km.
+    pub wh_per_km: f64,
+    /// The same, mi/kWh.
+    pub mi_per_kwh: f64,
+    /// Energy that regen put back at the terminals, kWh.
+    pub regen_kwh: f64,
+    /// Energy of the friction brakes, kWh.
+    pub friction_kwh: f64,
+    /// Range by the consumption of this one drive and the usable charge, km.
+    pub range_estimate_km: f64,
+    /// Range by driving it over and over, where that was asked for.
+    pub range: Option<RangeReport>,
+    /// Charge at the start, %.
+    pub charge_from_pct: f64,
+    /// Charge at the end, %.
+    pub charge_to_pct: f64,
+    /// Largest discharge current, A.
+    pub peak_discharge_a: f64,
+    /// Largest charge current, A.
+    pub peak_charge_a: f64,
+    /// Root mean square of the pack current, A.
+    pub rms_pack_a: f64,
+    /// Largest motor current, A.
+    pub peak_motor_a: f64,
+    /// Root mean square of the motor current, A.
+    pub rms_motor_a: f64,
+    /// Lowest pack voltage, V.
+    pub low_pack_v: f64,
+    /// Lowest cell voltage, V.
+    pub low_cell_v: f64,
+    /// Highest cell voltage, V.
+    pub high_cell_v: f64,
+    /// Largest gap between the cells, V.
+    pub cell_gap_v: f64,
+    /// Highest temperatures.
+    pub peak: Temperatures,
+    /// Temperatures at the end.
+    pub end: Temperatures,
+    /// Temperatures at which parts cut back.
+    pub warnings: Warnings,
+    /// When a part first began to cut back, s.
+    pub derated_at_s: Option<f64>,
+    /// Shifts.
+    pub shifts: u32,
+    /// Whether the trace was followed within the tolerance of 40 CFR 86.115.
+    pub within_tolerance: bool,
+    /// Time outside it, s.
+    pub outside_s: f64,
+    /// Longest time outside it, s.
+    pub longest_outside_s: f64,
+    /// Largest lag behind the trace, km/h.
+    pub largest_lag_kmh: f64,
+    /// Largest share of the driven tyres' grip used while slowing, %.
+    pub brake_grip_pct: f64,
+    /// Largest share of the driven tyres' grip used while driving, %.
+    pub drive_grip_pct: f64,
+    /// Limits that were met, worst first.
+    pub limits: Vec<LimitMet>,
+    /// Where the energy went.
+    pub ledger: LedgerReport,
+}
+
+/// Drives a trace once and shows every step to a recorder.
+pub fn drive<R: Recorder>(setup: &Setup<'_>, trace: &Trace, recorder: &mut R) -> Drive {
+    let start = on_trace(setup, trace);
+    follow::follow(setup.car, trace, setup.driver, &start, gear_for(setup, trace), STEP_S, recorder)
+}
+
+/// The start, at the trace's first speed.
+fn on_trace(setup: &Setup<'_>, trace: &Trace) -> sim_core::State {
+    let speed_mps = trace.stretches()[0].from_mps;
+    sim_core::State { speed_mps, distance_m: 0.0, ..*setup.start }
+}
+
+/// The gear that is engaged where a trace begins: the lowest in which the motor turns at less than
+/// half of its highest speed, or the gear for pulling away from rest.
+fn gear_for(setup: &Setup<'_>, trace: &Trace) -> usize {
+    let speed = trace.stretches()[0].from_mps;
+    if let sim_core::driver::Shifting::Fixed(gear) = setup.driver.shifting {
+        return gear;
+    }
+    if speed == 0.0 {
+        return setup.driver.start_gear;
+    }
+    let car = setup.car;
+    (0..car.gears())
+        .find(|g| car.motor_radps(*g, speed) < 0.5 * car.max_radps())
+        .unwrap_or(car.gears() - 1)
+}
+
+/// Drives a trace until the pack is empty.
+pub fn range_of(setup: &Setup<'_>, trace: &Trace) -> RangeReport {
+    let start = on_trace(setup, trace);
+    let gear = gear_for(setup, trace);
+    let found = range(setup.car, trace, setup.driver, &start, gear, STEP_S);
+    debug_assert!(found.rounds <= MOST_ROUNDS);
+    RangeReport::of(&found, start.charge)
+}
+
+/// Chemical energy that the cells have left to give at a state, J.
+fn usable_j(setup: &Setup<'_>) -> f64 {
+    let pack = &setup.car.parts().pack;
+    let empty = pack.mean_charge_when_empty(setup.start.cells_k);
+    pack.energy_between_j(empty, setup.start.charge).max(0.0)
+}
+
+/// Range by the consumption of one drive, km.
+fn range_estimate_km(setup: &Setup<'_>, drive: &Drive) -> f64 {
+    let chemical_j = drive.ledger[Account::Chemical];
+    if chemical_j <= 0.0 {
+        return f64::INFINITY;
+    }
+    units::km_from_m(drive.distance_m * usable_j(setup) / chemical_j)
+}
+
+/// Puts a drive in the units of a workshop.
+pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> DriveReport {
+    let km = units::km_from_m(drive.distance_m);
+    let wh = units::wh_from_j(drive.terminal_j);
+    let wh_per_km = wh / km.max(1e-9);
+    DriveReport {
+        road: road.to_string(),
+        ending: match drive.ending {
+            Ending::Complete => "complete",
+            Ending::Empty(_) => "empty",
+            Ending::PackLimited(_, limit) => limits::name(limit),
+        },
+        distance_km: km,
+        trace_km: units::km_from_m(trace.distance_m()),
+        time_s: drive.time_s,
+        energy_kwh: wh / 1000.0,
+        wh_per_km,
+        mi_per_kwh: units::mi_from_m(1000.0) * 1000.0 / wh_per_km,
+        regen_kwh: units::kwh_from_j(drive.regen_j),
+        friction_kwh: units::kwh_from_j(drive.ledger[Account::Brakes]),
+        range_estimate_km: range_estimate_km(setup, drive),
+        range: None,
+        charge_from_pct: 100.0 * setup.start.charge,
+        charge_to_pct: 100.0 * drive.end.charge,
+        peak_discharge_a: drive.peak_discharge_a,
+        peak_charge_a: drive.peak_charge_a,
+        rms_pack_a: drive.rms_pack_a(),
+        peak_motor_a: drive.peak_motor_a,
+        rms_motor_a: drive.rms_motor_a(),
+        low_pack_v: drive.low_pack_v,
+        low_cell_v: drive.low_cell_v,
+        high_cell_v: drive.high_cell_v,
+        cell_gap_v: drive.cell_gap_v,
+        peak: Temperatures::from_k(
+            drive.peak_winding_k,
+            drive.peak_housing_k,
+            drive.peak_sink_k,
+            drive.peak_cells_k,
+        ),
+        end: Temperatures::of(&drive.end),
+        warnings: Warnings::of(setup.car),
+        derated_at_s: drive.derated_at_s,
+        shifts: drive.shifts,
+        within_tolerance: drive.within_tolerance(),
+        outside_s: drive.outside_s,
+        longest_outside_s: drive.longest_outside_s,
+        largest_lag_kmh: units::kmh_from_mps(drive.largest_lag_mps),
+        brake_grip_pct: 100.0 * drive.peak_brake_grip,
+        drive_grip_pct: 100.0 * drive.peak_drive_grip,
+        limits: limits::met(&drive.limited_s),
+        ledger: LedgerReport::of(&drive.ledger, drive.distance_m),
+    }
+}
+
+/// The figures of one drive.
+pub fn figures(setup: &Setup<'_>, trace: &Trace) -> Vec<Figure> {
+    let drive = drive(setup, trace, &mut ());
+    let km = units::km_from_m(drive.distance_m).max(1e-9);
+    let wh_per_km = units::wh_from_j(drive.terminal_j) / km;
+    let warnings = setup.car.parts();
+    let share = |k: f64, warning_k: f64| {
+        let ambient_k = setup.car.surroundings().air_k;
+        100.0 * (k - ambient_k) / (warning_k - ambient_k).max(1e-9)
+    };
+    let heat = share(drive.peak_winding_k, warnings.motor.derating.warning_k)
+        .max(share(drive.peak_sink_k, warnings.controller.derating.warning_k))
+        .max(cells_warning_k(setup.car).map_or(0.0, |k| share(drive.peak_cells_k, k)));
+    vec![
+        Figure::lower("wh_per_km", wh_per_km),
+        Figure::higher("range_estimate_km", range_estimate_km(setup, &drive)),
+        Figure::higher("regen_kwh", units::kwh_from_j(drive.regen_j)),
+        Figure::lower("friction_kwh", units::kwh_from_j(drive.ledger[Account::Brakes])),
+        Figure::higher("charge_left_pct", 100.0 * drive.end.charge),
+        Figure::lower("drive_heat_pct", heat),
+        Figure::lower("drive_winding_c", units::c_from_k(drive.peak_winding_k)),
+        Figure::lower("drive_heat_sink_c", units::c_from_k(drive.peak_sink_k)),
+        Figure::lower("drive_cells_c", units::c_from_k(drive.peak_cells_k)),
+        Figure::lower("peak_discharge_a", drive.peak_discharge_a),
+        Figure::lower("peak_charge_a", drive.peak_charge_a),
+        Figure::lower("outside_s", drive.outside_s),
+        Figure::plain("shifts", f64::from(drive.shifts)),
+    ]
+}

@@ -1,0 +1,107 @@
+//! The runs: what a car is asked to do, and the answers in the units of a workshop.
+//!
+//! A run takes a [`Setup`] and returns a report, a plain structure that serialises. Every report
+//! also boils down to [`Figure`]s, named numbers, which is what sweeps, comparisons and searches
+//! work on.
+
+pub mod climb;
+pub mod drive;
+pub mod figures;
+pub mod gearing;
+pub mod limits;
+pub mod pull;
+pub mod regen;
+pub mod sweep;
+
+pub use figures::{Better, Figure};
+
+use crate::units;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::driver::Driver;
+use sim_core::{Car, State, Trace};
+
+/// A car with its driver, ready to set off.
+#[derive(Debug, Clone, Copy)]
+pub struct Setup<'a> {
+    /// The car in its surroundings.
+    pub car: &'a Car,
+    /// Who drives it.
+    pub driver: &'a Driver,
+    /// State at the start: charge and temperatures.
+    pub start: &'a State,
+}
+
+/// A run that could not be carried out.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum Failure {
+    /// The integrator gave up.
+    #[error("{0}")]
+    Stuck(#[from] sim_core::pieces::Stuck),
+    /// The trace cannot be driven.
+    #[error("trace {0}")]
+    Trace(sim_core::Invalid),
+    /// A run's own input makes no sense.
+    #[error("{0}")]
+    Invalid(String),
+}
+
+/// Makes a trace of a cycle or a road ready for driving.
+///
+/// # Errors
+/// [`Failure::Trace`] when its numbers are out of range.
+pub fn trace(road: &cycles::Trace) -> Result<Trace, Failure> {
+    Trace::new(&road.time_s, &road.speed_mps, &road.slope).map_err(Failure::Trace)
+}
+
+/// Temperatures of the parts, °C.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct Temperatures {
+    /// Motor winding, °C.
+    pub winding_c: f64,
+    /// Motor housing, °C.
+    pub housing_c: f64,
+    /// Controller heat sink, °C.
+    pub heat_sink_c: f64,
+    /// Cells, °C.
+    pub cells_c: f64,
+}
+
+impl Temperatures {
+    /// From kelvins.
+    pub fn from_k(winding_k: f64, housing_k: f64, sink_k: f64, cells_k: f64) -> Self {
+        Self {
+            winding_c: units::c_from_k(winding_k),
+            housing_c: units::c_from_k(housing_k),
+            heat_sink_c: units::c_from_k(sink_k),
+            cells_c: units::c_from_k(cells_k),
+        }
+    }
+
+    /// Of a state.
+    pub fn of(state: &State) -> Self {
+        Self::from_k(state.winding_k, state.housing_k, state.sink_k, state.cells_k)
+    }
+}
+
+/// Temperatures at which parts begin to cut back, °C.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct Warnings {
+    /// Motor winding, °C.
+    pub winding_c: f64,
+    /// Controller heat sink, °C.
+    pub heat_sink_c: f64,
+    /// Cells, °C, where their discharge current falls with heat.
+    pub cells_c: Option<f64>,
+}
+
+impl Warnings {
+    /// Of a car.
+    pub fn of(car: &Car) -> Self {
+        Self {
+            winding_c: units::c_from_k(car.parts().motor.derating.warning_k),
+            heat_sink_c: units::c_from_k(car.parts().controller.derating.warning_k),
+            cells_c: sim_core::climb::cells_warning_k(car).map(units::c_from_k),
+        }
+    }
+}

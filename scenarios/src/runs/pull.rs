@@ -1,0 +1,220 @@
+//! Full-throttle runs in each gear and through the gears.
+
+use super::{Failure, Figure, Setup, limits};
+use crate::units;
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::car::Slope;
+use sim_core::follow::Recorder;
+use sim_core::pieces::Tolerance;
+use sim_core::pull::{Course, Gears, Pull, pull, top_speed};
+
+/// What is timed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Marks {
+    /// Speeds, m/s, rising; the in-gear time runs between `from_speed` and `to_speed` of them.
+    pub speeds_mps: Vec<f64>,
+    /// In-gear time: index of the speed it starts at.
+    pub from_speed: usize,
+    /// In-gear time: index of the speed it ends at.
+    pub to_speed: usize,
+    /// Distance, m.
+    pub distance_m: f64,
+    /// Grade, rise over run.
+    pub grade: f64,
+}
+
+impl Marks {
+    /// 50, 80 and 100 km/h, 400 m, on the level.
+    pub fn metric() -> Self {
+        Self {
+            speeds_mps: [50.0, 80.0, 100.0].map(units::mps_from_kmh).to_vec(),
+            from_speed: 0,
+            to_speed: 1,
+            distance_m: 400.0,
+            grade: 0.0,
+        }
+    }
+
+    /// 30, 50 and 60 mph, a quarter of a mile, on the level.
+    pub fn us() -> Self {
+        Self {
+            speeds_mps: [30.0, 50.0, 60.0].map(units::mps_from_mph).to_vec(),
+            distance_m: 0.25 * units::M_PER_MI,
+            ..Self::metric()
+        }
+    }
+}
+
+/// A stretch of a pull under one limit.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct PhaseReport {
+    /// Gear, counted from 1; `null` during a shift.
+    pub gear: Option<usize>,
+    /// What held the car back; `null` during a shift.
+    pub limit: Option<&'static str>,
+    /// The same in plain words.
+    pub words: Option<&'static str>,
+    /// Start, s.
+    pub from_s: f64,
+    /// End, s.
+    pub to_s: f64,
+    /// Speed at the start, km/h.
+    pub from_kmh: f64,
+    /// Speed at the end, km/h.
+    pub to_kmh: f64,
+}
+
+/// A pull in one gear, or through the gears.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct PullRow {
+    /// Gear, counted from 1; `null` through the gears.
+    pub gear: Option<usize>,
+    /// Time to each speed, s; `null` where it is not reached.
+    pub times_s: Vec<Option<f64>>,
+    /// In-gear time between the two stated speeds, s.
+    pub between_s: Option<f64>,
+    /// Time to the stated distance, s.
+    pub distance_time_s: Option<f64>,
+    /// Speed there, km/h.
+    pub distance_kmh: Option<f64>,
+    /// Top speed, km/h.
+    pub top_speed_kmh: f64,
+    /// What sets the top speed: `rpm`, or the limit that the balance of forces meets.
+    pub top_speed_by: Option<&'static str>,
+    /// Speed at the highest motor rpm, km/h.
+    pub rpm_speed_kmh: f64,
+    /// What held the car back, from start to end.
+    pub phases: Vec<PhaseReport>,
+    /// Ledger residual as a share of the throughput.
+    pub ledger_residual: f64,
+}
+
+/// Full-throttle runs.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct PullReport {
+    /// Speeds that are timed, km/h.
+    pub speeds_kmh: Vec<f64>,
+    /// Speeds between which the in-gear time runs, km/h.
+    pub between_kmh: [f64; 2],
+    /// Distance that is timed, m.
+    pub distance_m: f64,
+    /// Grade, %.
+    pub grade_pct: f64,
+    /// Through the gears with the best shift points.
+    pub through: PullRow,
+    /// In each single gear from standstill.
+    pub single: Vec<PullRow>,
+}
+
+/// When a pull is given up, s.
+const MOST_S: f64 = 300.0;
+
+fn course(setup: &Setup<'_>, marks: &Marks, gear: Option<usize>) -> Course {
+    Course {
+        gears: gear.map_or(Gears::Through(through_from(setup)), Gears::Single),
+        slope: Slope::from_grade(marks.grade),
+        speeds_mps: marks.speeds_mps.clone(),
+        distances_m: vec![marks.distance_m],
+        most_s: MOST_S,
+    }
+}
+
+/// First gear used through the gears: the lowest, which pulls hardest.
+fn through_from(_: &Setup<'_>) -> usize {
+    0
+}
+
+/// Pulls in one gear (counted from 0), or through the gears with `None`.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn row<R: Recorder>(
+    setup: &Setup<'_>,
+    marks: &Marks,
+    gear: Option<usize>,
+    recorder: &mut R,
+) -> Result<PullRow, Failure> {
+    let course = course(setup, marks, gear);
+    let tolerance = Tolerance { longest_step_s: 0.5, ..Tolerance::default() };
+    let found: Pull = pull(setup.car, setup.start, &course, &tolerance, recorder)?;
+    let gears = setup.car.gears();
+    let (top, rpm_mps) = match gear {
+        Some(g) => {
+            (top_speed(setup.car, setup.start, course.slope, g), setup.car.top_speed_by_rpm_mps(g))
+        }
+        None => (
+            (0..gears)
+                .map(|g| top_speed(setup.car, setup.start, course.slope, g))
+                .fold((0.0, None), |a, b| if b.0 > a.0 { b } else { a }),
+            setup.car.top_speed_by_rpm_mps(gears - 1),
+        ),
+    };
+    let phases = found
+        .phases
+        .iter()
+        .map(|p| PhaseReport {
+            gear: p.gear.map(|g| g + 1),
+            limit: p.limit.map(limits::name),
+            words: p.limit.map(limits::words),
+            from_s: p.from.time_s,
+            to_s: p.to.time_s,
+            from_kmh: units::kmh_from_mps(p.from.speed_mps),
+            to_kmh: units::kmh_from_mps(p.to.speed_mps),
+        })
+        .collect();
+    let at_distance = found.at_distances[0];
+    Ok(PullRow {
+        gear: gear.map(|g| g + 1),
+        times_s: found.at_speeds.iter().map(|m| m.map(|m| m.time_s)).collect(),
+        between_s: found.between_s(marks.from_speed, marks.to_speed),
+        distance_time_s: at_distance.map(|m| m.time_s),
+        distance_kmh: at_distance.map(|m| units::kmh_from_mps(m.speed_mps)),
+        top_speed_kmh: units::kmh_from_mps(top.0),
+        top_speed_by: top.1.map(limits::name),
+        rpm_speed_kmh: units::kmh_from_mps(rpm_mps),
+        phases,
+        ledger_residual: found.end.ledger.residual_share(),
+    })
+}
+
+/// Pulls in every gear and through the gears, in parallel.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn report(setup: &Setup<'_>, marks: &Marks) -> Result<PullReport, Failure> {
+    let runs: Vec<Option<usize>> =
+        std::iter::once(None).chain((0..setup.car.gears()).map(Some)).collect();
+    let mut rows = runs
+        .into_par_iter()
+        .map(|gear| row(setup, marks, gear, &mut ()))
+        .collect::<Result<Vec<_>, _>>()?;
+    let single = rows.split_off(1);
+    let through = rows.remove(0);
+    let kmh = |i: usize| units::kmh_from_mps(marks.speeds_mps[i]);
+    Ok(PullReport {
+        speeds_kmh: marks.speeds_mps.iter().map(|v| units::kmh_from_mps(*v)).collect(),
+        between_kmh: [kmh(marks.from_speed), kmh(marks.to_speed)],
+        distance_m: marks.distance_m,
+        grade_pct: 100.0 * marks.grade,
+        through,
+        single,
+    })
+}
+
+/// The figures of a pull through the gears to 50, 80 and 100 km/h and 400 m.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn figures(setup: &Setup<'_>) -> Result<Vec<Figure>, Failure> {
+    let row = row(setup, &Marks::metric(), None, &mut ())?;
+    let or_never = |t: Option<f64>| t.unwrap_or(f64::NAN);
+    Ok(vec![
+        Figure::lower("to_50_kmh_s", or_never(row.times_s[0])),
+        Figure::lower("to_80_kmh_s", or_never(row.times_s[1])),
+        Figure::lower("to_100_kmh_s", or_never(row.times_s[2])),
+        Figure::lower("over_400_m_s", or_never(row.distance_time_s)),
+        Figure::higher("top_speed_kmh", row.top_speed_kmh),
+    ])
+}

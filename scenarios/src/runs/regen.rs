@@ -1,0 +1,176 @@
+//! A grid of the two regen settings over a commute.
+
+use super::{Failure, Setup, drive, limits};
+use crate::units;
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::ledger::Account;
+use sim_core::{Car, Limit, Trace};
+
+/// What one pair of settings does.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct RegenRow {
+    /// Lift-off setting, % of the motor's peak torque.
+    pub lift_off_pct: f64,
+    /// Brake-pedal setting, % of the motor's peak torque.
+    pub brake_pct: f64,
+    /// Net consumption at the pack's terminals, Wh/km.
+    pub wh_per_km: f64,
+    /// Energy that regen put back at the terminals, Wh/km.
+    pub recovered_wh_per_km: f64,
+    /// Energy of the friction brakes, Wh/km.
+    pub friction_wh_per_km: f64,
+    /// Deceleration on lift-off at the stated speed on the level, m/s².
+    pub lift_off_mps2: f64,
+    /// Largest charge current, A.
+    pub peak_charge_a: f64,
+    /// Largest share of the driven tyres' grip used while slowing, %.
+    pub brake_grip_pct: f64,
+    /// Time for which the tyres' grip cut regen back, s.
+    pub grip_limited_s: f64,
+    /// Time for which pack, cells or controller cut regen back, s.
+    pub charge_limited_s: f64,
+    /// What cut it back most.
+    pub limited_by: Option<&'static str>,
+    /// Range by this consumption, km.
+    pub range_estimate_km: f64,
+}
+
+/// A grid of regen settings.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct RegenReport {
+    /// Name of the road or cycle.
+    pub road: String,
+    /// Distance, km.
+    pub distance_km: f64,
+    /// Speed at which the lift-off deceleration is stated, km/h.
+    pub lift_off_at_kmh: f64,
+    /// Gear at that speed, counted from 1.
+    pub lift_off_gear: usize,
+    /// Largest charge current that cells and controller take at the start, A.
+    pub charge_limit_a: f64,
+    /// Share of grip under which a setting counts as safe to leave on, %.
+    pub grip_margin_pct: f64,
+    /// Each pair of settings.
+    pub rows: Vec<RegenRow>,
+    /// The best pair, as an index into `rows`.
+    pub best: usize,
+    /// The pair with the lowest consumption regardless of grip, as an index into `rows`.
+    pub thriftiest: usize,
+}
+
+/// Largest share of the driven tyres' grip that a setting may use and still be the best, %: the
+/// rest is for bends and bumps (common practice, no source).
+pub const GRIP_MARGIN_PCT: f64 = 70.0;
+
+/// Gear of a driver at a steady speed: the lowest with the motor under 60 % of its highest speed.
+fn cruising_gear(car: &Car, speed_mps: f64) -> usize {
+    (0..car.gears())
+        .find(|g| car.motor_radps(*g, speed_mps) < 0.6 * car.max_radps())
+        .unwrap_or(car.gears() - 1)
+}
+
+/// Drives a trace with every pair of settings, in parallel.
+///
+/// # Errors
+/// [`Failure::Invalid`] when the motor makes no regen or a list is empty.
+pub fn report(
+    setup: &Setup<'_>,
+    road: &str,
+    trace: &Trace,
+    lift_off_pct: &[f64],
+    brake_pct: &[f64],
+    at_mps: f64,
+) -> Result<RegenReport, Failure> {
+    let car = setup.car;
+    let parts = car.parts();
+    if !parts.motor.makes_regen() {
+        return Err(Failure::Invalid(
+            "the motor makes no regen, so there is no setting to compare".into(),
+        ));
+    }
+    let pairs: Vec<(f64, f64)> =
+        lift_off_pct.iter().flat_map(|l| brake_pct.iter().map(move |b| (*l, *b))).collect();
+    if pairs.is_empty() {
+        return Err(Failure::Invalid("a list of regen settings is empty".into()));
+    }
+    let peak_nm = parts.motor.envelope.largest_nm();
+    let gear = cruising_gear(car, at_mps);
+    let rows: Vec<RegenRow> = pairs
+        .par_iter()
+        .map(|(lift, brake)| {
+            let mut parts = parts.clone();
+            parts.braking.lift_off_nm = lift / 100.0 * peak_nm;
+            parts.braking.brake_pedal_nm = brake / 100.0 * peak_nm;
+            let car = Car::new(parts, *car.surroundings());
+            let setup = Setup { car: &car, ..*setup };
+            row(&setup, trace, (*lift, *brake), gear, at_mps)
+        })
+        .collect();
+    let lowest = |fits: &dyn Fn(&RegenRow) -> bool| {
+        (0..rows.len())
+            .filter(|i| fits(&rows[*i]))
+            .min_by(|a, b| rows[*a].wh_per_km.total_cmp(&rows[*b].wh_per_km))
+    };
+    let thriftiest = lowest(&|_| true).unwrap_or(0);
+    let safe = |r: &RegenRow| r.brake_grip_pct <= GRIP_MARGIN_PCT && r.grip_limited_s == 0.0;
+    let gentlest = || {
+        (0..rows.len()).min_by(|a, b| rows[*a].brake_grip_pct.total_cmp(&rows[*b].brake_grip_pct))
+    };
+    let best = lowest(&safe).or_else(gentlest).unwrap_or(0);
+    let now = car.now(setup.start, 0.0);
+    Ok(RegenReport {
+        road: road.to_string(),
+        distance_km: units::km_from_m(trace.distance_m()),
+        lift_off_at_kmh: units::kmh_from_mps(at_mps),
+        lift_off_gear: gear + 1,
+        charge_limit_a: now.pack.charge_a.0.min(car.parts().controller.pack_regen_current_a),
+        grip_margin_pct: GRIP_MARGIN_PCT,
+        rows,
+        best,
+        thriftiest,
+    })
+}
+
+fn row(
+    setup: &Setup<'_>,
+    trace: &Trace,
+    (lift_off_pct, brake_pct): (f64, f64),
+    gear: usize,
+    at_mps: f64,
+) -> RegenRow {
+    let found = drive::drive(setup, trace, &mut ());
+    let km = units::km_from_m(found.distance_m).max(1e-9);
+    let per_km = |joules: f64| units::wh_from_j(joules) / km;
+    let lift = sim_core::regen::lift_off(setup.car, setup.start, gear, at_mps);
+    let whole = drive::report(setup, "", trace, &found);
+    let charging = [
+        Limit::ControllerPackCurrent,
+        Limit::ControllerVoltage,
+        Limit::CellCurrent,
+        Limit::CellTemperature,
+        Limit::CellVoltage,
+        Limit::Charge,
+    ];
+    let seconds = |l: Limit| found.regen_limited_s[l as usize];
+    let most = charging
+        .into_iter()
+        .chain([Limit::Grip])
+        .filter(|l| seconds(*l) > 0.0)
+        .max_by(|a, b| seconds(*a).total_cmp(&seconds(*b)));
+    RegenRow {
+        lift_off_pct,
+        brake_pct,
+        wh_per_km: whole.wh_per_km,
+        recovered_wh_per_km: per_km(found.regen_j),
+        friction_wh_per_km: per_km(found.ledger[Account::Brakes]),
+        lift_off_mps2: -lift.acceleration_mps2,
+        peak_charge_a: found.peak_charge_a,
+        brake_grip_pct: whole.brake_grip_pct,
+        grip_limited_s: seconds(Limit::Grip),
+        charge_limited_s: charging.into_iter().map(seconds).sum(),
+        limited_by: most.map(limits::name),
+        range_estimate_km: whole.range_estimate_km,
+    }
+}

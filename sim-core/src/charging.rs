@@ -1,0 +1,158 @@
+//! The car at rest: parked, or plugged in.
+
+use crate::car::Car;
+use crate::limit::Limit;
+use crate::state::State;
+
+/// What comes out of a charger into the pack.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Supply {
+    /// Largest power drawn from the wall, W.
+    pub wall_w: f64,
+    /// Largest power of the charger into the pack, W.
+    pub charger_w: f64,
+    /// Power into the pack over power from the wall.
+    pub efficiency: f64,
+    /// Current per cell string at which a full charge ends, as a share of the capacity in A·h over
+    /// an hour (C-rate).
+    pub end_c_rate: f64,
+}
+
+/// Why charging ended.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Ending {
+    /// The wanted charge was reached.
+    Target,
+    /// The current had tapered to the end current at the cells' highest voltage.
+    Full,
+    /// A limit let nothing in (cells too cold, for example).
+    Refused(Limit),
+    /// The time ran out.
+    TimeUp,
+}
+
+/// What came of charging.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Charging {
+    /// Why it ended.
+    pub ending: Ending,
+    /// Time, s.
+    pub time_s: f64,
+    /// Energy from the wall, J.
+    pub wall_j: f64,
+    /// Energy into the pack's terminals, J.
+    pub pack_j: f64,
+    /// Chemical energy gained by the cells, J.
+    pub chemical_j: f64,
+    /// Energy turned to heat in the pack, or stored in its polarisation, J.
+    pub pack_loss_j: f64,
+    /// Time for which the current was held below what the charger could give, s.
+    pub taper_s: f64,
+    /// Largest current into the pack, A.
+    pub peak_a: f64,
+    /// Highest cell temperature, K.
+    pub peak_cells_k: f64,
+    /// Highest cell voltage, V.
+    pub peak_cell_v: f64,
+    /// State at the end.
+    pub end: State,
+}
+
+/// Step of parking and charging, s; every node is stepped by the implicit midpoint rule.
+pub const REST_STEP_S: f64 = 10.0;
+
+/// Leaves the car standing, switched off, for a time: everything cools (or warms) towards the air.
+pub fn park(car: &Car, start: &State, for_s: f64) -> State {
+    let mut state = State { speed_mps: 0.0, ..*start };
+    let mut left_s = for_s.max(0.0);
+    while left_s > 0.0 {
+        let h = left_s.min(REST_STEP_S);
+        let now = car.now(&state, h);
+        let flow = car.at_rest(&now, 0.0);
+        car.warm(&mut state, &flow, h);
+        left_s -= h;
+    }
+    state
+}
+
+/// Charges a standing car up to a charge of the mean cell, or full, for at most a time.
+///
+/// In each step the current is the least of: what the charger gives at the pack's voltage; what
+/// the cells take at their temperature; what holds the highest cell at its highest voltage. The
+/// pack's state follows as when driving.
+pub fn charge(
+    car: &Car,
+    start: &State,
+    supply: &Supply,
+    target: f64,
+    most_s: f64,
+    mut watch: impl FnMut(f64, &State, f64),
+) -> Charging {
+    let pack = &car.parts().pack;
+    let mut state = State { speed_mps: 0.0, ..*start };
+    let power_w = supply.charger_w.min(supply.wall_w * supply.efficiency);
+    let end_a = supply.end_c_rate * pack.capacity_as() / 3600.0;
+    let mut found = Charging {
+        ending: Ending::TimeUp,
+        time_s: 0.0,
+        wall_j: 0.0,
+        pack_j: 0.0,
+        chemical_j: 0.0,
+        pack_loss_j: 0.0,
+        taper_s: 0.0,
+        peak_a: 0.0,
+        peak_cells_k: state.cells_k,
+        peak_cell_v: 0.0,
+        end: state,
+    };
+    let target = target.min(pack.max_charge);
+    while found.time_s < most_s {
+        let mut h = REST_STEP_S.min(most_s - found.time_s);
+        if state.charge >= target {
+            found.ending = Ending::Target;
+            break;
+        }
+        let now = car.now(&state, h);
+        let given_a = -now.pack.terminals(-power_w).0;
+        let mut taken_a = given_a;
+        let mut held_by = None;
+        let (most_a, cells) = now.pack.charge_now_a();
+        if most_a < taken_a {
+            (taken_a, held_by) = (most_a, Some(cells));
+        }
+        let by_voltage_a = now.pack.current_at_high_cell_a(pack.cell.max_v, pack.parallel);
+        if by_voltage_a < taken_a {
+            (taken_a, held_by) = (by_voltage_a, Some(Limit::CellVoltage));
+        }
+        if let Some(limit) = held_by {
+            if limit == Limit::CellVoltage && taken_a <= end_a {
+                found.ending = Ending::Full;
+                break;
+            }
+            if taken_a <= 1e-6 {
+                found.ending = Ending::Refused(limit);
+                break;
+            }
+            found.taper_s += h;
+        }
+        // The last step is cut where it reaches the target.
+        let room_as = (target - state.charge) * pack.capacity_as();
+        h = h.min((room_as / taken_a).max(1e-3));
+        let now = car.now(&state, h);
+        let flow = car.at_rest(&now, -taken_a);
+        let volts = flow.pack_v;
+        found.pack_j += volts * taken_a * h;
+        found.wall_j += volts * taken_a * h / supply.efficiency;
+        let chemical_w = -flow.powers[crate::ledger::Account::Chemical];
+        found.chemical_j += chemical_w * h;
+        found.pack_loss_j += (volts * taken_a - chemical_w) * h;
+        car.warm(&mut state, &flow, h);
+        found.time_s += h;
+        found.peak_a = found.peak_a.max(taken_a);
+        found.peak_cells_k = found.peak_cells_k.max(state.cells_k);
+        found.peak_cell_v = found.peak_cell_v.max(flow.high_cell_v);
+        watch(found.time_s, &state, taken_a);
+    }
+    found.end = state;
+    found
+}
