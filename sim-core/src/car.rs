@@ -14,6 +14,7 @@ use crate::pack::{Pack, PackCurves, PackNow};
 use crate::road_load::{RoadForce, RoadLoad};
 use crate::state::State;
 use crate::tyre::{DrivenAxle, Grip};
+use std::cell::Cell;
 
 /// The parts of a conversion.
 #[derive(Debug, Clone, PartialEq)]
@@ -84,9 +85,6 @@ pub enum Request {
     LiftOff,
     /// Motor disconnected by clutch or neutral; the brakes may slow the car to this, m/s².
     Disconnected(f64),
-    /// Nothing: the car stands switched off, with this current out of the pack, A (negative: from
-    /// a charger).
-    Parked(f64),
 }
 
 /// The slow part of the state, worked out once for an instant or a step.
@@ -105,6 +103,16 @@ pub struct Instant {
     heater_w: f64,
     /// The motor's reference voltage over the pack's electromotive force.
     stretch: f64,
+    /// Where to look first for the most torque.
+    pub(crate) near: Option<Near>,
+}
+
+/// Where a limit was found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Near {
+    torque_nm: f64,
+    /// Change of the margin with torque there, 1/(N·m).
+    per_nm: f64,
 }
 
 /// What the heat does, with the conductances that carry it away.
@@ -159,6 +167,8 @@ pub struct Flow {
     pub powers: Ledger,
     /// Heat by node.
     pub heat: Heat,
+    /// Where the most torque was found, if it was sought.
+    pub(crate) near: Option<Near>,
 }
 
 /// One gear with everything that a step needs.
@@ -209,10 +219,12 @@ struct Spot<'a> {
     resistance_n: f64,
     /// Speed to the power of convection.
     road_08: f64,
+    /// Where the most torque was found.
+    near: Cell<Option<Near>>,
 }
 
 /// Operation of motor, controller and pack.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Default)]
 struct Electrics {
     loss: MotorLoss,
     motor_a: f64,
@@ -299,6 +311,8 @@ const RPM_TAPER: f64 = 0.01;
 const STILL_RADPS: f64 = 1e-6;
 /// Torque tolerance of the limit search, as a share of the motor's peak torque.
 const SEARCH_TOLERANCE: f64 = 1e-10;
+/// How often the secant is tried before the slower, safe search.
+const SECANT_TRIES: usize = 6;
 
 impl Car {
     /// Puts parts together in their surroundings.
@@ -461,6 +475,7 @@ impl Car {
             controller_factor: parts.controller.derating.factor(state.sink_k),
             auxiliaries_w: self.scales.steady_w + heater_w,
             heater_w,
+            near: None,
         }
     }
 
@@ -478,22 +493,7 @@ impl Car {
         gear: usize,
         request: Request,
     ) -> Flow {
-        let way = &self.ways[gear];
-        let radps = way.per_m * speed_mps;
-        let rolling_n = self.road.rolling(speed_mps, slope.cos);
-        let air_n = self.road.air(speed_mps);
-        let spot = Spot {
-            now,
-            way,
-            speed_mps,
-            slope,
-            radps,
-            drag_nm: self.parts.gearbox.drag_torque_nm(radps),
-            rolling_n,
-            air_n,
-            resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
-            road_08: if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 },
-        };
+        let spot = self.spot(now, speed_mps, slope, gear);
         let answer = match request {
             Request::Accelerate(wanted) if speed_mps == 0.0 && wanted <= 0.0 => {
                 self.standing(&spot, None)
@@ -509,15 +509,41 @@ impl Car {
             Request::FullThrottle => self.full(&spot, f64::INFINITY),
             Request::LiftOff => self.overrun(&spot),
             Request::Disconnected(wanted) => self.disconnected(&spot, wanted),
-            Request::Parked(pack_a) => self.parked(&spot, pack_a),
         };
         self.flow(&spot, &answer)
+    }
+
+    #[inline]
+    fn spot<'a>(&'a self, now: &'a Instant, speed_mps: f64, slope: Slope, gear: usize) -> Spot<'a> {
+        let way = &self.ways[gear];
+        let radps = way.per_m * speed_mps;
+        let rolling_n = self.road.rolling(speed_mps, slope.cos);
+        let air_n = self.road.air(speed_mps);
+        Spot {
+            now,
+            way,
+            speed_mps,
+            slope,
+            radps,
+            drag_nm: self.parts.gearbox.drag_torque_nm(radps),
+            rolling_n,
+            air_n,
+            resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
+            road_08: if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 },
+            near: Cell::new(None),
+        }
     }
 
     /// Standing and switched off, with a current out of the pack (negative: from a charger).
     pub fn at_rest(&self, now: &Instant, pack_a: f64) -> Flow {
         let off = Instant { heater_w: 0.0, ..*now };
-        self.act(&off, 0.0, Slope::LEVEL, 0, Request::Parked(pack_a))
+        let electrics = Electrics {
+            pack_a,
+            pack_v: now.pack.emf_v - now.pack.ohm * pack_a,
+            ..Electrics::default()
+        };
+        let spot = self.spot(&off, 0.0, Slope::LEVEL, 0);
+        self.flow(&spot, &Answer { electrics, motion: Motion::default(), limit: None })
     }
 
     /// Shaft torque for an acceleration, N·m.
@@ -592,7 +618,7 @@ impl Car {
     fn idle(&self, now: &Instant, loss: MotorLoss, controller_w: f64) -> Electrics {
         let (pack_a, pack_v) = now.pack.terminals(controller_w + now.auxiliaries_w);
         let dc_w = controller_w;
-        Electrics { loss, motor_a: 0.0, controller_w, dc_w, pack_a, pack_v, at_radps: 0.0 }
+        Electrics { loss, controller_w, dc_w, pack_a, pack_v, ..Electrics::default() }
     }
 
     /// How much is left of the nearest electrical limit, on a scale of about one, and which it is.
@@ -655,7 +681,8 @@ impl Car {
     }
 
     /// The largest torque in a direction (`end_nm` gives its sign and the most that mechanics
-    /// allow), by the Anderson–Björck form of false position on [`Self::margin`].
+    /// allow): where [`Self::margin`] ends. From a torque found nearby by the secant, else by the
+    /// Anderson–Björck form of false position.
     fn most_nm(
         &self,
         spot: &Spot,
@@ -667,33 +694,68 @@ impl Car {
             let e = self.electrics(spot, torque);
             (self.margin(spot.now, driving, torque, &e), e)
         };
-        let ((end_margin, mut limit), e) = at(end_nm);
-        if end_margin >= 0.0 {
+        let between = |torque: f64| torque * end_nm > 0.0 && torque.abs() < end_nm.abs();
+        if let Some(Near { mut torque_nm, mut per_nm }) = spot.now.near {
+            let mut last = None;
+            for _ in 0..SECANT_TRIES {
+                if !between(torque_nm) || per_nm * end_nm >= 0.0 {
+                    break;
+                }
+                let ((margin, limit), e) = at(torque_nm);
+                if let Some((last_nm, last_margin)) = last {
+                    per_nm = (margin - last_margin) / (torque_nm - last_nm);
+                }
+                if margin.abs() <= SEARCH_TOLERANCE {
+                    spot.near.set(Some(Near { torque_nm, per_nm }));
+                    return (torque_nm, Some(e), limit);
+                }
+                last = Some((torque_nm, margin));
+                torque_nm -= margin / per_nm;
+            }
+        }
+
+        let ((mut outside_margin, mut limit), e) = at(end_nm);
+        if outside_margin >= 0.0 {
             return (end_nm, Some(e), end_limit);
         }
-        let ((zero_margin, zero_limit), zero_e) = at(0.0);
-        if zero_margin <= 0.0 {
-            return (0.0, None, zero_limit);
-        }
-        let (mut inside, mut inside_margin, mut best) = (0.0, zero_margin, zero_e);
-        let (mut outside, mut outside_margin) = (end_nm, end_margin);
-        let tolerance = SEARCH_TOLERANCE * self.parts.motor.envelope.largest_nm();
+        let mut outside = end_nm;
+        let mut inside = None;
         // The motor's curve at the voltage of the larger torque is a close guess from inside.
         let curve_nm = self.parts.motor.envelope.peak_at_nm(e.at_radps) * spot.now.motor_factor;
-        let mut next = Some(if driving { curve_nm } else { -curve_nm });
+        let curve_nm = if driving { curve_nm } else { -curve_nm };
+        if between(curve_nm) {
+            let ((margin, which), e) = at(curve_nm);
+            if margin >= 0.0 {
+                inside = Some((curve_nm, margin, e));
+            } else {
+                (outside, outside_margin, limit) = (curve_nm, margin, which);
+            }
+        }
+        let (mut inside, mut inside_margin, mut best) = match inside {
+            Some(found) => found,
+            None => {
+                let ((margin, which), e) = at(0.0);
+                if margin <= 0.0 {
+                    return (0.0, None, which);
+                }
+                (0.0, margin, e)
+            }
+        };
+        let tolerance = SEARCH_TOLERANCE * self.parts.motor.envelope.largest_nm();
+        let mut per_nm = (outside_margin - inside_margin) / (outside - inside);
+        let mut last = (inside, inside_margin);
         let mut last_inside = None;
         for _ in 0..100 {
             if (outside - inside).abs() <= tolerance || inside_margin <= SEARCH_TOLERANCE {
                 break;
             }
+            let guess = (inside * outside_margin - outside * inside_margin)
+                / (outside_margin - inside_margin);
             let (low, high) = (inside.min(outside), inside.max(outside));
-            let middle = next.take().filter(|t| *t > low && *t < high).unwrap_or_else(|| {
-                (inside * outside_margin - outside * inside_margin)
-                    / (outside_margin - inside_margin)
-            });
-            let middle =
-                if middle > low && middle < high { middle } else { 0.5 * (inside + outside) };
+            let middle = if guess > low && guess < high { guess } else { 0.5 * (low + high) };
             let ((margin, which), e) = at(middle);
+            per_nm = (margin - last.1) / (middle - last.0);
+            last = (middle, margin);
             // The end that stays is pulled in by the Anderson–Björck factor.
             if margin >= 0.0 {
                 if last_inside == Some(true) {
@@ -710,7 +772,12 @@ impl Car {
                 (outside, outside_margin, limit) = (middle, margin, which);
                 last_inside = Some(false);
             }
+            if margin.abs() <= SEARCH_TOLERANCE {
+                (inside, best) = (middle, e);
+                break;
+            }
         }
+        spot.near.set(Some(Near { torque_nm: inside, per_nm }));
         (inside, Some(best), limit)
     }
 
@@ -888,14 +955,6 @@ impl Car {
         Answer { electrics, motion: Motion::default(), limit }
     }
 
-    /// At rest and switched off.
-    fn parked(&self, spot: &Spot, pack_a: f64) -> Answer {
-        let idle = self.idle(spot.now, MotorLoss::default(), 0.0);
-        let pack_v = spot.now.pack.emf_v - spot.now.pack.ohm * pack_a;
-        let electrics = Electrics { pack_a, pack_v, ..idle };
-        Answer { electrics, motion: Motion::default(), limit: None }
-    }
-
     /// The regen torque at which the driven tyres let go, N·m (positive), when all brakes together
     /// give `drive_n` at the wheels. Friction brakes keep their balance, so more regen means less
     /// friction on both axles: `F_regen + (F − F_regen)·share = μ·N`.
@@ -1007,6 +1066,7 @@ impl Car {
             limit: *limit,
             powers,
             heat,
+            near: spot.near.get(),
         }
     }
 

@@ -6,7 +6,7 @@
 //! holds the car back, the step is cut in smaller ones and the mean speed is found by iteration.
 //! Nothing is allocated.
 
-use crate::car::{Car, Flow, Instant, Request, Slope};
+use crate::car::{Car, Flow, Instant, Near, Request, Slope};
 use crate::driver::{CATCH_UP_S, DWELL_S, Driver};
 use crate::ledger::{Account, Ledger};
 use crate::limit::Limit;
@@ -273,6 +273,7 @@ pub fn follow<R: Recorder>(
         pack_holds_s: 0.0,
         held_by: None,
         charge_left: 1.0,
+        near: None,
     };
     let origin_m = start.distance_m;
     let stretches = trace.stretches();
@@ -359,6 +360,8 @@ struct Run<'a> {
     pack_holds_s: f64,
     held_by: Option<Limit>,
     charge_left: f64,
+    /// Where the limit was that held the car back last.
+    near: Option<Near>,
 }
 
 impl Run<'_> {
@@ -400,10 +403,11 @@ impl Run<'_> {
         let speed = self.state.speed_mps;
         let wanted = (aim_mps - speed) / h;
         let middle = 0.5 * (speed + aim_mps);
-        let now = self.car.now(&self.state, h);
+        let mut now = self.car.now(&self.state, h);
         self.charge_left = now.pack.left;
+        now.near = self.near;
         if let Some(mut shift) = self.shift {
-            self.disconnected(&now, wanted, slope, h, trace_mps, drive, recorder);
+            self.disconnected(now, wanted, slope, h, trace_mps, drive, recorder);
             shift.left_s -= h;
             if shift.left_s <= 1e-9 {
                 self.end_shift(shift, drive);
@@ -423,26 +427,30 @@ impl Run<'_> {
         }
         let parts = (1.0 / HELD_BACK_SHARE) as u32;
         let fine = h / f64::from(parts);
+        let mut guess = flow.acceleration_mps2;
+        self.near = flow.near;
         for _ in 0..parts {
-            self.fine_step(aim_mps, slope, fine, trace_mps, drive, recorder);
+            guess = self.fine_step(aim_mps, guess, slope, fine, trace_mps, drive, recorder);
         }
     }
 
     /// A step against a limit: the acceleration depends on the mean speed, which depends on the
-    /// acceleration; a few passes settle both.
+    /// acceleration; a few passes from a guess settle both. Returns the acceleration.
+    #[allow(clippy::too_many_arguments)]
     fn fine_step<R: Recorder>(
         &mut self,
         aim_mps: f64,
+        guess_mps2: f64,
         slope: Slope,
         h: f64,
         trace_mps: f64,
         drive: &mut Drive,
         recorder: &mut R,
-    ) {
+    ) -> f64 {
         let speed = self.state.speed_mps;
         let wanted = (aim_mps - speed) / h;
         let now = self.car.now(&self.state, h);
-        let flow = self.settle(&now, slope, h, Request::Accelerate(wanted));
+        let flow = self.settle(now, slope, h, Request::Accelerate(wanted), guess_mps2);
         if let Some(limit) = flow.limit {
             let pack = matches!(
                 limit,
@@ -456,12 +464,13 @@ impl Run<'_> {
             self.held_by = pack.then_some(limit);
         }
         self.land(&flow, slope, h, trace_mps, drive, recorder);
+        flow.acceleration_mps2
     }
 
     #[allow(clippy::too_many_arguments)]
     fn disconnected<R: Recorder>(
         &mut self,
-        now: &Instant,
+        now: Instant,
         wanted: f64,
         slope: Slope,
         h: f64,
@@ -470,30 +479,40 @@ impl Run<'_> {
         recorder: &mut R,
     ) {
         let request = Request::Disconnected(wanted);
-        let flow = self.settle(now, slope, h, request);
+        let flow = self.settle(now, slope, h, request, wanted);
         self.land(&flow, slope, h, trace_mps, drive, recorder);
     }
 
-    /// The flow at the mean speed of a step in which the speed follows from the flow.
-    fn settle(&self, now: &Instant, slope: Slope, h: f64, request: Request) -> Flow {
+    /// The flow at the mean speed of a step in which the speed follows from the flow, from a
+    /// guess of the acceleration.
+    fn settle(
+        &mut self,
+        mut now: Instant,
+        slope: Slope,
+        h: f64,
+        request: Request,
+        guess_mps2: f64,
+    ) -> Flow {
         let speed = self.state.speed_mps;
-        let mean = |flow: &Flow| 0.5 * (speed + (speed + flow.acceleration_mps2 * h).max(0.0));
-        let act = |middle: f64| self.car.act(now, middle, slope, self.gear, request);
-        let mut from = speed;
-        let mut flow = act(from);
-        let mut to = mean(&flow);
+        let mean = |acceleration: f64| 0.5 * (speed + (speed + acceleration * h).max(0.0));
+        now.near = self.near;
+        let mut from = mean(guess_mps2);
+        let mut flow = self.car.act(&now, from, slope, self.gear, request);
+        let mut to = mean(flow.acceleration_mps2);
         let mut middle = to;
         for _ in 0..8 {
+            now.near = flow.near;
             if (middle - from).abs() <= 1e-10 * (1.0 + middle) {
                 break;
             }
-            flow = act(middle);
+            flow = self.car.act(&now, middle, slope, self.gear, request);
             // Steffensen's step from the two last images.
-            let image = mean(&flow);
+            let image = mean(flow.acceleration_mps2);
             let gain = (image - to) / (middle - from);
             (from, to) = (middle, image);
             middle = if gain.abs() < 0.5 { from + (image - from) / (1.0 - gain) } else { image };
         }
+        self.near = flow.near;
         flow
     }
 
