@@ -33,6 +33,19 @@ pub fn write_new(path: &Path, content: &[u8]) -> Result<(), Error> {
     }
 }
 
+/// Makes the folder of a file, and those above it, where they are not there.
+///
+/// # Errors
+/// [`Error::File`] with what the operating system says.
+pub fn make_folder(path: &Path) -> Result<(), Error> {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => {
+            fs::create_dir_all(folder).map_err(|e| Error::io(folder.display().to_string(), &e))
+        }
+        _ => Ok(()),
+    }
+}
+
 /// A full temporary file in the folder of another.
 fn fill_beside(path: &Path, content: &[u8]) -> Result<PathBuf, Error> {
     let shown = || path.display().to_string();

@@ -1,5 +1,6 @@
 //! The parts that come with the program. All figures are invented, each typical of its class.
 
+use crate::error::Error;
 use crate::kind::Kind;
 use crate::suggestion;
 
@@ -44,6 +45,18 @@ pub fn shelf() -> &'static [Part] {
 /// The part of a kind with this name.
 pub fn find(kind: Kind, name: &str) -> Option<&'static Part> {
     PARTS.iter().find(|part| part.kind == kind && part.name == name)
+}
+
+/// The part with this name, whatever its kind.
+///
+/// # Errors
+/// [`Error::Shelf`] with a suggestion where there is none.
+pub fn named(name: &str) -> Result<&'static Part, Error> {
+    PARTS.iter().find(|part| part.name == name).ok_or_else(|| {
+        let names: Vec<&str> = PARTS.iter().map(|part| part.name).collect();
+        let hint = suggestion::hint(name, &names);
+        Error::Shelf { file: "parts".to_owned(), kind: "part", name: name.to_owned(), hint }
+    })
 }
 
 /// The end of a sentence about a name that is not there.

@@ -1,0 +1,57 @@
+//! The command line.
+
+use crate::commands;
+use crate::measure::Units;
+use clap::{Parser, Subcommand};
+
+/// Drives an electric conversion before it is built.
+///
+/// Every command takes the file of a scenario or a build; without one it drives the demo.
+#[derive(Debug, Parser)]
+#[command(version, max_term_width = 100, infer_long_args = false)]
+pub struct Cli {
+    /// What to do; left out, `check`.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+
+    /// Writes one JSON document instead of tables.
+    #[arg(long, global = true)]
+    pub json: bool,
+
+    /// Units of the tables; JSON always has the unit in the name of the field.
+    #[arg(long, global = true, value_enum, default_value_t = Units::Metric, value_name = "UNITS")]
+    pub units: Units,
+}
+
+/// The commands; each has a file in `commands`.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Says what was understood: masses, axle loads, gearing, parts, assumptions, warnings.
+    Check(commands::check::Args),
+    /// Prints the JSON Schema of a kind of file, for an editor that completes and checks.
+    Schema(commands::schema::Args),
+    /// Lists the parts of the shelf, prints one, or writes all of them as files.
+    Parts(commands::parts::Args),
+    /// Lists the built-in cycles, or describes cycles and road files.
+    Cycles(commands::cycles::Args),
+}
+
+impl Default for Command {
+    fn default() -> Self {
+        Command::Check(commands::check::Args::default())
+    }
+}
+
+/// What was wrong with the command line, in one line that begins with `error:`.
+pub fn sentence(error: &clap::Error) -> String {
+    let whole = error.render().to_string();
+    let mut blocks = whole.split("\n\n").map(|block| {
+        let words: Vec<&str> = block.split_whitespace().collect();
+        crate::output::one_line(&words.join(" "))
+    });
+    let first = blocks.next().unwrap_or_default();
+    match blocks.find(|block| block.starts_with("tip:")) {
+        Some(tip) => format!("{first}; {}", tip.trim_start_matches("tip:").trim_start()),
+        None => first,
+    }
+}

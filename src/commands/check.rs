@@ -1,0 +1,330 @@
+//! `check`: what was understood.
+
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::number;
+use crate::output::Output;
+use crate::table::Table;
+use scenarios::build::{MassLine, Reason};
+use scenarios::runs::gearing::{self, GearRow};
+use scenarios::{Assumption, Prepared, Severity, Warning, units};
+use serde::Serialize;
+use serde_json::Value;
+
+/// Arguments of `check`.
+#[derive(Debug, Default, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+}
+
+/// What was understood.
+#[derive(Debug, Serialize)]
+struct Report<'a> {
+    file: &'a str,
+    name: &'a str,
+    mass: Masses<'a>,
+    motor: Motor<'a>,
+    pack: Pack<'a>,
+    gears: Vec<GearRow>,
+    rolling_radius_m: f64,
+    assumptions: &'a [Assumption],
+    warnings: &'a [Warning],
+    input: &'a Value,
+}
+
+#[derive(Debug, Serialize)]
+struct Masses<'a> {
+    lines: &'a [MassLine],
+    donor_kg: f64,
+    unladen_kg: f64,
+    running_kg: f64,
+    gross_max_kg: Option<f64>,
+    front_axle_kg: f64,
+    front_axle_max_kg: Option<f64>,
+    rear_axle_kg: f64,
+    rear_axle_max_kg: Option<f64>,
+    front_share_pct: f64,
+}
+
+#[derive(Debug, Serialize)]
+struct Motor<'a> {
+    name: &'a str,
+    peak_torque_nm: f64,
+    peak_power_kw: f64,
+    base_rpm: f64,
+    max_rpm: f64,
+    reference_v: f64,
+    peak_current_a: f64,
+    continuous_power_kw: Option<f64>,
+    continuous_rpm: Option<f64>,
+    warning_c: f64,
+    cut_off_c: f64,
+    winding_kj_per_k: f64,
+    housing_kj_per_k: f64,
+    winding_to_housing_w_per_k: f64,
+}
+
+#[derive(Debug, Serialize)]
+struct Pack<'a> {
+    name: &'a str,
+    cell: &'a str,
+    series: f64,
+    parallel: f64,
+    empty_v: f64,
+    full_v: f64,
+    capacity_ah: f64,
+    usable_kwh: f64,
+    discharge_a: f64,
+    discharge_peak_a: f64,
+    charge_a: f64,
+    charge_peak_a: f64,
+}
+
+impl<'a> Report<'a> {
+    fn new(prepared: &'a Prepared) -> Self {
+        let Prepared { car, facts, start, .. } = prepared;
+        let parts = car.parts();
+        let (chassis, motor, pack) = (&parts.chassis, &parts.motor, &parts.pack);
+        let (cell, envelope) = (&pack.cell, &motor.envelope);
+        let donor = facts.masses.iter().filter(|line| line.reason == Reason::Donor);
+        Self {
+            file: &prepared.file,
+            name: &prepared.name,
+            mass: Masses {
+                lines: &facts.masses,
+                donor_kg: donor.map(|line| line.mass_kg).sum(),
+                unladen_kg: facts.unladen_kg,
+                running_kg: chassis.mass_kg,
+                gross_max_kg: facts.gross_mass_kg,
+                front_axle_kg: chassis.front_axle_kg(),
+                front_axle_max_kg: facts.front_axle_max_kg,
+                rear_axle_kg: chassis.rear_axle_kg(),
+                rear_axle_max_kg: facts.rear_axle_max_kg,
+                front_share_pct: 100.0 * chassis.front_axle_kg() / chassis.mass_kg,
+            },
+            motor: Motor {
+                name: &facts.motor,
+                peak_torque_nm: envelope.largest_nm(),
+                peak_power_kw: units::kw_from_w(envelope.largest_w()),
+                base_rpm: units::rpm_from_radps(envelope.base_radps),
+                max_rpm: units::rpm_from_radps(motor.max_radps),
+                reference_v: envelope.reference_v,
+                peak_current_a: motor.peak_current_a,
+                continuous_power_kw: facts.continuous_w.map(units::kw_from_w),
+                continuous_rpm: facts.continuous_radps.map(units::rpm_from_radps),
+                warning_c: units::c_from_k(motor.derating.warning_k),
+                cut_off_c: units::c_from_k(motor.derating.cut_off_k),
+                winding_kj_per_k: motor.thermal.winding_j_per_k / 1000.0,
+                housing_kj_per_k: motor.thermal.housing_j_per_k / 1000.0,
+                winding_to_housing_w_per_k: motor.thermal.winding_to_housing_w_per_k,
+            },
+            pack: Pack {
+                name: &facts.pack,
+                cell: &facts.cell,
+                series: pack.series,
+                parallel: pack.parallel,
+                empty_v: pack.series * cell.open_circuit_v.at(pack.min_charge),
+                full_v: pack.series * cell.open_circuit_v.at(pack.max_charge),
+                capacity_ah: units::h_from_s(pack.capacity_as()),
+                usable_kwh: units::kwh_from_j(pack.usable_j(start.cells_k)),
+                discharge_a: cell.discharge_a * pack.parallel,
+                discharge_peak_a: cell.discharge_peak_a * pack.parallel,
+                charge_a: cell.charge_a * pack.parallel,
+                charge_peak_a: cell.charge_peak_a * pack.parallel,
+            },
+            gears: gearing::table(&prepared.setup()),
+            rolling_radius_m: parts.rolling_radius_m,
+            assumptions: &prepared.assumptions,
+            warnings: &prepared.warnings,
+            input: &prepared.echo,
+        }
+    }
+}
+
+/// Checks a file.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let prepared = args.input.prepare()?;
+    let report = Report::new(&prepared);
+    if output.json {
+        return output.document(&report);
+    }
+    output.line(format!("{} ({})", report.name, report.file))?;
+    masses(&report.mass, output)?;
+    drive(&prepared, &report, output)?;
+    gears(&report.gears, output)?;
+    assumptions(report.assumptions, output)?;
+    warnings(report.warnings, output)
+}
+
+fn masses(mass: &Masses, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    output.heading("Masses")?;
+    let mut table = Table::new(&["", "what", ">mass", ">behind front axle"]);
+    for line in mass.lines {
+        let why = match line.reason {
+            Reason::Donor => "donor",
+            Reason::Removed => "removed",
+            Reason::Drive => "drive",
+            Reason::Added => "added",
+            Reason::Load => "load",
+        };
+        table.row([
+            why.to_owned(),
+            line.item.clone(),
+            units.mass(line.mass_kg),
+            units.place(line.behind_front_axle_m),
+        ]);
+    }
+    output.table(&table)?;
+    output.heading("Axle loads")?;
+    let mut table = Table::new(&["", ">as driven", ">permitted", ""]);
+    let unladen = ("without load", mass.unladen_kg, None);
+    let running = ("as driven", mass.running_kg, mass.gross_max_kg);
+    let front = ("front axle", mass.front_axle_kg, mass.front_axle_max_kg);
+    let rear = ("rear axle", mass.rear_axle_kg, mass.rear_axle_max_kg);
+    for (name, kg, most) in [unladen, running, front, rear] {
+        let (permitted, verdict) = match most {
+            Some(most) if kg > most => (units.mass(most), "too much"),
+            Some(most) => (units.mass(most), "within"),
+            None => (String::new(), ""),
+        };
+        table.row([name.to_owned(), units.mass(kg), permitted, verdict.to_owned()]);
+    }
+    output.table(&table)
+}
+
+fn drive(prepared: &Prepared, report: &Report, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let (motor, pack) = (&report.motor, &report.pack);
+    output.heading("Drive")?;
+    let mut table = Table::new(&["", ""]);
+    let continuous = match (motor.continuous_power_kw, motor.continuous_rpm) {
+        (Some(kw), Some(rpm)) => {
+            format!(", {} for ever at {} rpm", units.power(kw, 1), number(rpm, 0))
+        }
+        _ => String::new(),
+    };
+    table.row([
+        "motor".to_owned(),
+        format!(
+            "{}: {} up to {} rpm, {} at {} V{continuous}, up to {} rpm",
+            motor.name,
+            units.torque(motor.peak_torque_nm),
+            number(motor.base_rpm, 0),
+            units.power(motor.peak_power_kw, 1),
+            number(motor.reference_v, 0),
+            number(motor.max_rpm, 0),
+        ),
+    ]);
+    table.row([
+        "motor heat".to_owned(),
+        format!(
+            "winding {} kJ/K, housing {} kJ/K, {} W/K between; cuts back from {} to {} °C",
+            number(motor.winding_kj_per_k, 1),
+            number(motor.housing_kj_per_k, 1),
+            number(motor.winding_to_housing_w_per_k, 1),
+            number(motor.warning_c, 0),
+            number(motor.cut_off_c, 0),
+        ),
+    ]);
+    let controller = &prepared.car.parts().controller;
+    table.row([
+        "controller".to_owned(),
+        format!(
+            "{}: {} A to the motor, {} A from the pack, {} A back into it, {} to {} V",
+            prepared.facts.controller,
+            number(controller.motor_current_a, 0),
+            number(controller.pack_current_a, 0),
+            number(controller.pack_regen_current_a, 0),
+            number(controller.min_v, 0),
+            number(controller.max_v, 0),
+        ),
+    ]);
+    table.row([
+        "pack".to_owned(),
+        format!(
+            "{}: {} × {} of {}, {} to {} V, {} Ah, {} kWh to use",
+            pack.name,
+            pack.series,
+            pack.parallel,
+            pack.cell,
+            number(pack.empty_v, 0),
+            number(pack.full_v, 0),
+            number(pack.capacity_ah, 0),
+            number(pack.usable_kwh, 1),
+        ),
+    ]);
+    table.row([
+        "pack currents".to_owned(),
+        format!(
+            "out {} A, {} A for a while; in {} A, {} A for a while",
+            number(pack.discharge_a, 0),
+            number(pack.discharge_peak_a, 0),
+            number(pack.charge_a, 0),
+            number(pack.charge_peak_a, 0),
+        ),
+    ]);
+    table.row([
+        "gearbox".to_owned(),
+        format!(
+            "{}, wheels of {} rolling radius",
+            prepared.facts.gearbox,
+            units.place(report.rolling_radius_m)
+        ),
+    ]);
+    output.table(&table)
+}
+
+fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    output.heading("Gearing")?;
+    let mut table = Table::new(&[
+        ">gear",
+        ">ratio",
+        ">per 1000 rpm",
+        ">highest by rpm",
+        ">force at rest",
+        ">steepest start",
+    ]);
+    for row in gears {
+        table.row([
+            row.gear.to_string(),
+            number(row.overall_ratio, 2),
+            units.speed(row.kmh_per_krpm, 1),
+            units.speed(row.top_by_rpm_kmh, 0),
+            format!("{} N", number(row.peak_force_n, 0)),
+            format!("{} %", number(row.steepest_start_pct, 0)),
+        ]);
+    }
+    output.table(&table)
+}
+
+fn assumptions(assumptions: &[Assumption], output: &mut Output) -> Result<(), Failure> {
+    output.heading("Assumptions")?;
+    if assumptions.is_empty() {
+        return output.line("none: the files say everything");
+    }
+    let mut table = Table::new(&["field", "value", "why"]);
+    for assumption in assumptions {
+        table.row([assumption.path.as_str(), assumption.value.as_str(), assumption.reason]);
+    }
+    output.table(&table)
+}
+
+fn warnings(warnings: &[Warning], output: &mut Output) -> Result<(), Failure> {
+    output.heading("Warnings")?;
+    if warnings.is_empty() {
+        return output.line("none: the parts belong together");
+    }
+    let mut table = Table::new(&["", ""]);
+    for warning in warnings {
+        let word = match warning.severity {
+            Severity::Danger => "danger",
+            Severity::Limit => "limit",
+            Severity::Waste => "note",
+        };
+        table.row([word, warning.text.as_str()]);
+    }
+    output.table(&table)
+}

@@ -1,0 +1,95 @@
+//! `cycles`: the built-in cycles, and what is in a road file.
+
+use crate::failure::Failure;
+use crate::measure::number;
+use crate::output::Output;
+use crate::table::Table;
+use scenarios::units;
+use serde::Serialize;
+
+/// Arguments of `cycles`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Names of built-in cycles or paths of road files; left out, all that are built in.
+    #[arg(value_name = "NAME_OR_FILE")]
+    pub names: Vec<String>,
+}
+
+/// One cycle or road.
+#[derive(Debug, Serialize)]
+struct Row {
+    name: String,
+    title: String,
+    duration_s: f64,
+    distance_km: f64,
+    mean_kmh: f64,
+    peak_kmh: f64,
+    stops: usize,
+    climb_m: f64,
+    descent_m: f64,
+    notes: Vec<String>,
+}
+
+impl Row {
+    fn new(trace: &cycles::Trace, name: &str, title: &str, notes: Vec<String>) -> Self {
+        Self {
+            name: name.to_owned(),
+            title: title.to_owned(),
+            duration_s: trace.duration_s(),
+            distance_km: units::km_from_m(trace.distance_m()),
+            mean_kmh: units::kmh_from_mps(trace.mean_speed_mps()),
+            peak_kmh: units::kmh_from_mps(trace.peak_speed_mps()),
+            stops: trace.stops(),
+            climb_m: trace.climb_m(),
+            descent_m: trace.descent_m(),
+            notes,
+        }
+    }
+}
+
+/// Lists or describes.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let mut rows = Vec::new();
+    if args.names.is_empty() {
+        for cycle in cycles::catalogue() {
+            rows.push(Row::new(&cycle.trace()?, cycle.name, cycle.title, Vec::new()));
+        }
+    }
+    for name in &args.names {
+        let loaded = cycles::resolve(name, &cycles::LoadOptions::default())?;
+        let built_in = cycles::catalogue().iter().find(|c| c.name == loaded.trace.name);
+        let title = built_in.map_or("road file", |cycle| cycle.title);
+        rows.push(Row::new(&loaded.trace, &loaded.trace.name, title, loaded.notes));
+    }
+    if output.json {
+        return output.document(&rows);
+    }
+    let units = output.units;
+    let hilly = rows.iter().any(|row| row.climb_m > 0.0 || row.descent_m > 0.0);
+    let mut headings = vec!["cycle", ">time", ">distance", ">mean", ">peak", ">stops"];
+    headings.extend(if hilly { [">up", ">down"].as_slice() } else { &[] });
+    headings.push("what it is");
+    let mut table = Table::new(&headings);
+    for row in &rows {
+        let mut cells = vec![
+            row.name.clone(),
+            format!("{} s", number(row.duration_s, 0)),
+            units.distance(row.distance_km, 2),
+            units.speed(row.mean_kmh, 1),
+            units.speed(row.peak_kmh, 1),
+            row.stops.to_string(),
+        ];
+        if hilly {
+            cells.extend([units.height(row.climb_m), units.height(row.descent_m)]);
+        }
+        cells.push(row.title.clone());
+        table.row(cells);
+    }
+    output.table(&table)?;
+    for row in &rows {
+        for note in &row.notes {
+            output.text(format!("{}: {note}", row.name))?;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,199 @@
+//! `parts`: the shelf.
+
+use crate::failure::Failure;
+use crate::measure::{Units, number};
+use crate::output::Output;
+use crate::table::Table;
+use scenarios::{Kind, demo, output_file, shelf};
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+
+/// Arguments of `parts`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Name of a part, whose JSON is printed.
+    #[arg(value_name = "NAME", conflicts_with = "write")]
+    pub name: Option<String>,
+
+    /// Writes the whole shelf and the demo as files into this folder; nothing is overwritten.
+    #[arg(long, value_name = "FOLDER")]
+    pub write: Option<PathBuf>,
+}
+
+/// A figure in the list of a kind.
+type Column = (&'static str, fn(&Value, Units) -> String);
+
+/// Kinds in the order of the list, with their figures.
+const LISTS: [(Kind, &str, &[Column]); 6] = [
+    (
+        Kind::Donor,
+        "Donor cars",
+        &[
+            (">kerb mass", |v, u| show(v, "/kerb_mass_kg", |x| u.mass(x))),
+            (">on front axle", |v, _| show(v, "/front_share_pct", |x| percent(x))),
+            (">permitted", |v, u| show(v, "/gross_mass_kg", |x| u.mass(x))),
+            ("driven", |v, _| word(v, "/driven")),
+        ],
+    ),
+    (
+        Kind::Gearbox,
+        "Gearboxes",
+        &[
+            ("gears", |v, _| ratios(v)),
+            (">final drive", |v, _| show(v, "/final_drive", |x| number(x, 3))),
+            (">bears", |v, u| show(v, "/max_input_nm", |x| u.torque(x))),
+            (">up to", |v, _| show(v, "/max_input_rpm", |x| format!("{} rpm", number(x, 0)))),
+        ],
+    ),
+    (
+        Kind::Motor,
+        "Motors",
+        &[
+            ("kind", |v, _| word(v, "/kind").replace('_', " ").replace("permanent ", "")),
+            (">peak", |v, u| {
+                let peak = v.pointer("/peak_torque_nm").and_then(Value::as_f64);
+                peak.or_else(|| curve_peak(v)).map_or_else(String::new, |x| u.torque(x))
+            }),
+            (">peak power", |v, u| show(v, "/peak_power_kw", |x| u.power(x, 0))),
+            (">for ever", |v, u| show(v, "/nameplate/continuous_power_kw", |x| u.power(x, 1))),
+            (">up to", |v, _| show(v, "/max_rpm", |x| format!("{} rpm", number(x, 0)))),
+            (">at", |v, _| show(v, "/reference_v", |x| format!("{} V", number(x, 0)))),
+            (">mass", |v, u| show(v, "/mass_kg", |x| u.mass(x))),
+        ],
+    ),
+    (
+        Kind::Controller,
+        "Controllers",
+        &[
+            (">pack", |v, _| show(v, "/pack_current_a", amperes)),
+            (">regen", |v, _| show(v, "/pack_regen_current_a", amperes)),
+            (">motor", |v, _| show(v, "/motor_current_a", amperes)),
+            (">from", |v, _| show(v, "/min_v", |x| format!("{} V", number(x, 0)))),
+            (">to", |v, _| show(v, "/max_v", |x| format!("{} V", number(x, 0)))),
+            (">mass", |v, u| show(v, "/mass_kg", |x| u.mass(x))),
+        ],
+    ),
+    (
+        Kind::Pack,
+        "Packs",
+        &[
+            ("cell", |v, _| word(v, "/cell")),
+            (">series", |v, _| show(v, "/series", |x| number(x, 0))),
+            (">parallel", |v, _| show(v, "/parallel", |x| number(x, 0))),
+            (">box", |v, u| show(v, "/box_mass_kg", |x| u.mass(x))),
+        ],
+    ),
+    (
+        Kind::Cell,
+        "Cells",
+        &[
+            (">capacity", |v, _| show(v, "/capacity_ah", |x| format!("{} Ah", number(x, 0)))),
+            (">lowest", |v, _| show(v, "/min_v", |x| format!("{} V", number(x, 2)))),
+            (">highest", |v, _| show(v, "/max_v", |x| format!("{} V", number(x, 2)))),
+            (">out, peak", |v, _| show(v, "/discharge_peak_a", amperes)),
+            (">in, peak", |v, _| show(v, "/charge_peak_a", amperes)),
+            (">mass", |v, _| show(v, "/mass_kg", |x| format!("{} kg", number(x, 2)))),
+        ],
+    ),
+];
+
+/// Lists, prints or writes.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    if let Some(folder) = &args.write {
+        return write(folder, output);
+    }
+    if let Some(name) = &args.name {
+        let name = name.strip_prefix("shelf:").unwrap_or(name);
+        let part = shelf::named(name)?;
+        return output.raw(part.text);
+    }
+    let parts: Vec<(&shelf::Part, Value)> = shelf::shelf()
+        .iter()
+        .map(|part| (part, serde_json::from_str(part.text).unwrap_or_default()))
+        .collect();
+    if output.json {
+        let list: Vec<Value> = parts
+            .iter()
+            .map(|(p, value)| json!({ "kind": p.kind.name(), "name": p.name, "part": value }))
+            .collect();
+        return output.document(&list);
+    }
+    for (kind, heading, columns) in LISTS {
+        output.heading(heading)?;
+        let mut headings = vec!["name"];
+        headings.extend(columns.iter().map(|column| column.0));
+        let mut table = Table::new(&headings);
+        for (part, value) in parts.iter().filter(|(part, _)| part.kind == kind) {
+            let mut row = vec![part.name.to_owned()];
+            row.extend(columns.iter().map(|column| (column.1)(value, output.units)));
+            table.row(row);
+        }
+        output.table(&table)?;
+    }
+    output.line("")?;
+    output.text("All figures are invented, each typical of its class.")?;
+    output.text("A file or --set takes a part as \"shelf:NAME\"; `parts NAME` prints it.")
+}
+
+/// Writes the shelf and the demo, or nothing where a file is there already.
+fn write(folder: &Path, output: &mut Output) -> Result<(), Failure> {
+    let mut files: Vec<(PathBuf, &str)> = shelf::shelf()
+        .iter()
+        .map(|p| (folder.join(p.folder).join(format!("{}.json", p.name)), p.text))
+        .collect();
+    files.push((folder.join("demo").join(demo::FILE), demo::SCENARIO));
+    files.extend(demo::ROADS.iter().map(|(name, text)| (folder.join("demo").join(name), *text)));
+    if let Some((path, _)) = files.iter().find(|(path, _)| path.symlink_metadata().is_ok()) {
+        let shown = path.display();
+        let text = format!("{shown}: is there already and is not overwritten; nothing was written");
+        return Err(Failure::Arguments(text));
+    }
+    for (path, text) in &files {
+        output_file::make_folder(path)?;
+        output_file::write_new(path, text.as_bytes())?;
+    }
+    if output.json {
+        let paths: Vec<String> = files.iter().map(|(p, _)| p.display().to_string()).collect();
+        return output.document(&json!({ "written": paths }));
+    }
+    for (path, _) in &files {
+        output.line(path.display().to_string())?;
+    }
+    Ok(())
+}
+
+fn show(part: &Value, pointer: &str, text: impl Fn(f64) -> String) -> String {
+    part.pointer(pointer).and_then(Value::as_f64).map_or_else(String::new, text)
+}
+
+fn word(part: &Value, pointer: &str) -> String {
+    let text = part.pointer(pointer).and_then(Value::as_str).unwrap_or_default();
+    text.trim_start_matches("shelf:").to_owned()
+}
+
+fn amperes(x: f64) -> String {
+    format!("{} A", number(x, 0))
+}
+
+fn percent(x: f64) -> String {
+    format!("{} %", number(x, 0))
+}
+
+fn ratios(part: &Value) -> String {
+    if let Some(single) = part.pointer("/single").and_then(Value::as_f64) {
+        return format!("one, {}", number(single, 2));
+    }
+    let gears = part.pointer("/gears").and_then(Value::as_array);
+    let ratios: Vec<String> = gears
+        .into_iter()
+        .flatten()
+        .filter_map(|gear| gear.pointer("/ratio").and_then(Value::as_f64))
+        .map(|ratio| number(ratio, 2))
+        .collect();
+    ratios.join(" ")
+}
+
+fn curve_peak(part: &Value) -> Option<f64> {
+    let points = part.pointer("/peak_torque_curve")?.as_array()?;
+    points.iter().filter_map(|p| p.pointer("/nm")?.as_f64()).max_by(f64::total_cmp)
+}

@@ -1,0 +1,80 @@
+//! Tables of at most 100 columns.
+
+use crate::output::one_line;
+use comfy_table::{Attribute, Cell, CellAlignment, ContentArrangement};
+
+/// Widest table, columns.
+const WIDTH: u16 = 100;
+/// No lines but one under the header.
+const LINES: &str = "     ──            ";
+
+/// A table. Columns whose heading begins with `>` stand to the right, as numbers should.
+#[derive(Debug, Clone)]
+pub struct Table {
+    headings: Vec<String>,
+    right: Vec<bool>,
+    rows: Vec<Vec<String>>,
+}
+
+impl Table {
+    /// A table with these headings.
+    pub fn new(headings: &[&str]) -> Self {
+        Self {
+            right: headings.iter().map(|h| h.starts_with('>')).collect(),
+            headings: headings.iter().map(|h| h.trim_start_matches('>').to_owned()).collect(),
+            rows: Vec::new(),
+        }
+    }
+
+    /// Adds a row.
+    pub fn row(&mut self, cells: impl IntoIterator<Item = impl Into<String>>) {
+        self.rows.push(cells.into_iter().map(|cell| one_line(&cell.into())).collect());
+    }
+
+    /// The lines of the table.
+    pub fn render(&self, colour: bool) -> String {
+        let mut table = comfy_table::Table::new();
+        table
+            .load_preset(LINES)
+            .set_content_arrangement(ContentArrangement::Dynamic)
+            .set_width(WIDTH);
+        if colour {
+            table.enforce_styling();
+        } else {
+            table.force_no_tty();
+        }
+        let align = |i: usize, cell: Cell| {
+            let right = self.right.get(i).copied().unwrap_or(false);
+            cell.set_alignment(if right { CellAlignment::Right } else { CellAlignment::Left })
+        };
+        let header = self.headings.iter().enumerate().map(|(i, heading)| {
+            let cell = align(i, Cell::new(heading));
+            if colour { cell.add_attribute(Attribute::Bold) } else { cell }
+        });
+        if self.headings.iter().any(|heading| !heading.is_empty()) {
+            table.set_header(header);
+        }
+        for row in &self.rows {
+            table.add_row(row.iter().enumerate().map(|(i, cell)| align(i, Cell::new(cell))));
+        }
+        let whole = table.to_string();
+        let lines: Vec<&str> = whole.lines().map(str::trim_end).collect();
+        lines.join("\n")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn stays_within_its_width_and_without_colour_where_there_is_none() {
+        let mut table = Table::new(&["what", ">how much"]);
+        table.row(["a word ".repeat(60), "12".to_owned()]);
+        table.row(["a\nb\u{1b}[31m".to_owned(), "3".to_owned()]);
+        let plain = table.render(false);
+        assert!(plain.lines().all(|line| line.chars().count() <= 100), "{plain}");
+        assert!(!plain.contains('\u{1b}'));
+        assert!(table.render(true).contains('\u{1b}'));
+    }
+}
