@@ -10,7 +10,7 @@ use clap::{Parser, Subcommand};
 #[derive(Debug, Parser)]
 #[command(version, max_term_width = 100, infer_long_args = false)]
 pub struct Cli {
-    /// What to do; left out, `check`.
+    /// What to do; left out, `sheet`.
     #[command(subcommand)]
     pub command: Option<Command>,
 
@@ -26,6 +26,18 @@ pub struct Cli {
 /// The commands; each has a file in `commands`.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// One page for a build: masses, gearing, acceleration, climbs, the daily road, range, limits.
+    Sheet(commands::sheet::Args),
+    /// Full throttle in each gear and through the gears, and what holds the car back.
+    Pull(commands::pull::Args),
+    /// Holds a speed on a grade in every gear: power, currents, heat, and for how long.
+    Climb(commands::climb::Args),
+    /// Drives a cycle or a road: consumption, range, heat, and where the energy went.
+    Drive(commands::drive::Args),
+    /// Compares lift-off and brake-pedal regen settings over a road.
+    Regen(commands::regen::Args),
+    /// Runs every combination of varied fields in parallel, a row each.
+    Sweep(commands::sweep::Args),
     /// Says what was understood: masses, axle loads, gearing, parts, assumptions, warnings.
     Check(commands::check::Args),
     /// Prints the JSON Schema of a kind of file, for an editor that completes and checks.
@@ -38,7 +50,7 @@ pub enum Command {
 
 impl Default for Command {
     fn default() -> Self {
-        Command::Check(commands::check::Args::default())
+        Command::Sheet(commands::sheet::Args::default())
     }
 }
 

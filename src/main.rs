@@ -6,6 +6,9 @@ mod failure;
 mod input;
 mod measure;
 mod output;
+mod progress;
+mod quantity;
+mod road;
 mod table;
 
 use clap::Parser;

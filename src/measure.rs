@@ -56,6 +56,27 @@ impl Units {
         self.pick((nm, "N·m"), (units::lbft_from_nm(nm), "lb·ft"), 0)
     }
 
+    /// A force.
+    pub fn force(self, n: f64) -> String {
+        self.pick((n, "N"), (units::lbf_from_n(n), "lbf"), 0)
+    }
+
+    /// A temperature.
+    pub fn temperature(self, c: f64) -> String {
+        self.pick((c, "°C"), (units::f_from_c(c), "°F"), 0)
+    }
+
+    /// A difference of temperatures.
+    pub fn degrees(self, k: f64) -> String {
+        self.pick((k, "K"), (k * 9.0 / 5.0, "°F"), 0)
+    }
+
+    /// Energy over distance.
+    pub fn consumption(self, wh_per_km: f64) -> String {
+        let km_per_mi = units::km_from_m(units::m_from_mi(1.0));
+        self.pick((wh_per_km, "Wh/km"), (wh_per_km * km_per_mi, "Wh/mi"), 1)
+    }
+
     /// A mechanical power.
     pub fn power(self, kw: f64, decimals: usize) -> String {
         self.pick((kw, "kW"), (units::hp_from_kw(kw), "hp"), decimals)
@@ -69,4 +90,33 @@ pub fn number(value: f64, decimals: usize) -> String {
         Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_owned(),
         _ => text,
     }
+}
+
+/// A time that people read: seconds up to two minutes, then minutes, then hours and minutes.
+pub fn clock(seconds: f64) -> String {
+    if seconds < 120.0 {
+        format!("{} s", number(seconds, 0))
+    } else if seconds < 7200.0 {
+        format!("{} min", number(seconds / 60.0, if seconds < 600.0 { 1 } else { 0 }))
+    } else {
+        let minutes = (seconds / 60.0).round();
+        format!("{:.0} h {:02.0} min", (minutes / 60.0).floor(), minutes % 60.0)
+    }
+}
+
+/// A value with decimals, or a dash where there is none.
+pub fn or_dash(value: Option<f64>, decimals: usize) -> String {
+    value.map_or_else(|| "—".to_owned(), |v| number(v, decimals))
+}
+
+/// `1st`, `2nd`, `3rd`, `4th` …
+pub fn ordinal(gear: usize) -> String {
+    let ending = match (gear % 10, gear % 100) {
+        (_, 11..=13) => "th",
+        (1, _) => "st",
+        (2, _) => "nd",
+        (3, _) => "rd",
+        _ => "th",
+    };
+    format!("{gear}{ending}")
 }

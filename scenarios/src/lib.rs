@@ -40,6 +40,7 @@ pub mod runs;
 mod scale;
 pub mod scenario;
 mod schema;
+pub mod series;
 pub mod shelf;
 pub mod start;
 mod suggestion;

@@ -1,9 +1,15 @@
 //! One module a command: its arguments and what it does.
 
 pub mod check;
+pub mod climb;
 pub mod cycles;
+pub mod drive;
 pub mod parts;
+pub mod pull;
+pub mod regen;
 pub mod schema;
+pub mod sheet;
+pub mod sweep;
 
 use crate::cli::Command;
 use crate::failure::Failure;
@@ -12,6 +18,12 @@ use crate::output::Output;
 /// Runs a command.
 pub fn run(command: Command, output: &mut Output) -> Result<(), Failure> {
     match command {
+        Command::Sheet(args) => sheet::run(&args, output),
+        Command::Pull(args) => pull::run(&args, output),
+        Command::Climb(args) => climb::run(&args, output),
+        Command::Drive(args) => drive::run(&args, output),
+        Command::Regen(args) => regen::run(&args, output),
+        Command::Sweep(args) => sweep::run(&args, output),
         Command::Check(args) => check::run(&args, output),
         Command::Schema(args) => schema::run(&args, output),
         Command::Parts(args) => parts::run(&args, output),

@@ -1,0 +1,262 @@
+//! `climb`: hold a speed on a grade, for a length, in every gear.
+
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::{Units, clock, number, ordinal};
+use crate::output::Output;
+use crate::quantity;
+use crate::table::Table;
+use scenarios::Prepared;
+use scenarios::runs::climb::{self, ClimbReport, ClimbRow};
+use scenarios::series::Series;
+use sim_core::climb::Hill;
+use std::path::PathBuf;
+
+/// Arguments of `climb`. What is left out comes from the scenario's own climb.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    /// Slope of the road, such as `6%`.
+    #[arg(long, value_name = "GRADE", allow_hyphen_values = true)]
+    grade: Option<String>,
+
+    /// Speed to hold, such as `80km/h` or `50mph`; a bare number is in the tables' units.
+    #[arg(long, value_name = "SPEED")]
+    speed: Option<String>,
+
+    /// How far: `10km`, `6mi` or `8min`.
+    #[arg(long = "for", value_name = "LENGTH")]
+    length: Option<String>,
+
+    /// Drives the scenario's pass instead of its climb.
+    #[arg(long)]
+    pass: bool,
+
+    /// Writes the climb in the chosen gear to a CSV file.
+    #[arg(long, value_name = "FILE.csv")]
+    series: Option<PathBuf>,
+}
+
+/// The climb of a scenario that names none: a long motorway hill (common practice, no source).
+fn usual() -> Hill {
+    Hill {
+        slope: sim_core::car::Slope::from_grade(0.06),
+        speed_mps: scenarios::units::mps_from_kmh(80.0),
+        distance_m: 10_000.0,
+    }
+}
+
+/// A climb as options give it.
+pub struct Choice<'a> {
+    /// Slope.
+    pub grade: Option<&'a str>,
+    /// Speed.
+    pub speed: Option<&'a str>,
+    /// Length.
+    pub length: Option<&'a str>,
+    /// Whether the pass stands in for the climb.
+    pub pass: bool,
+}
+
+impl Choice<'_> {
+    /// The hill, what is left out taken from the scenario.
+    pub fn hill(&self, prepared: &Prepared, units: Units) -> Result<Hill, Failure> {
+        let own = if self.pass { prepared.drives.pass } else { prepared.drives.climb };
+        if self.pass && own.is_none() {
+            let text = "--pass needs a scenario with runs.pass, and this one has none";
+            return Err(Failure::Arguments(text.to_owned()));
+        }
+        let own = own.unwrap_or_else(usual);
+        let slope = match self.grade {
+            Some(text) => quantity::slope("--grade", text)?,
+            None => own.slope,
+        };
+        let speed_mps = match self.speed {
+            Some(text) => quantity::speed_mps("--speed", text, units)?,
+            None => own.speed_mps,
+        };
+        let distance_m = match self.length {
+            Some(text) => quantity::length_m("--for", text, speed_mps, units)?,
+            None => own.distance_m,
+        };
+        Ok(Hill { slope, speed_mps, distance_m })
+    }
+}
+
+/// Climbs.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let prepared = args.input.prepare()?;
+    let choice = Choice {
+        grade: args.grade.as_deref(),
+        speed: args.speed.as_deref(),
+        length: args.length.as_deref(),
+        pass: args.pass,
+    };
+    let hill = choice.hill(&prepared, output.units)?;
+    let setup = prepared.setup();
+    let report = climb::report(&setup, &hill)?;
+    if let Some(file) = &args.series {
+        let mut series = Series::new(&prepared.car);
+        climb::recorded(&setup, &hill, report.chosen - 1, &mut series)?;
+        series.save(file)?;
+    }
+    if output.json {
+        return output.document(&report);
+    }
+    output.line(format!("{}: {}", prepared.name, what(&report, output.units)))?;
+    show(&report, output)?;
+    output.text(verdict(&report, output.units))?;
+    output.heading("Against the limits, in the chosen gear")?;
+    limits(&report, &prepared, output)
+}
+
+/// `6.0 % at 80 km/h for 10.0 km, air at 24 °C`.
+pub fn what(report: &ClimbReport, units: Units) -> String {
+    format!(
+        "{} % at {} for {}, air at {}",
+        number(report.grade_pct, 1),
+        units.speed(report.speed_kmh, 0),
+        units.distance(report.distance_km, 1),
+        units.temperature(report.air_c)
+    )
+}
+
+/// The table of gears.
+pub fn show(report: &ClimbReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let mut table = Table::new(&[
+        "gear", ">rpm", ">pack", ">pack A", ">motor A", ">winding", ">heat sink", ">cells",
+        "speed held", "cuts back", ">for ever", ">whole climb",
+    ]);
+    let or_never =
+        |kmh: Option<f64>| kmh.map_or_else(|| "never".to_owned(), |v| units.speed(v, 0));
+    for row in &report.gears {
+        let mark = if row.gear == report.chosen { " *" } else { "" };
+        table.row([
+            format!("{}{mark}", ordinal(row.gear)),
+            number(row.motor_rpm, 0),
+            format!("{} kW", number(row.pack_kw, 1)),
+            number(row.pack_a, 0),
+            number(row.motor_a, 0),
+            units.temperature(row.peak.winding_c),
+            units.temperature(row.peak.heat_sink_c),
+            units.temperature(row.peak.cells_c),
+            held(row),
+            row.derated_at_s.map_or_else(|| "no".to_owned(), |s| format!("at {}", clock(s))),
+            or_never(row.lasting_kmh),
+            or_never(row.length_kmh),
+        ]);
+    }
+    output.table(&table)
+}
+
+fn held(row: &ClimbRow) -> String {
+    match (row.held, row.slowed_at_s) {
+        (true, _) => "yes".to_owned(),
+        (false, _) if !row.within_rpm => "over rpm".to_owned(),
+        (false, Some(s)) if s < 5.0 => "no".to_owned(),
+        (false, Some(s)) => format!("until {}", clock(s)),
+        (false, None) => row.ending.to_owned(),
+    }
+}
+
+/// Which gear and why, and how fast the hill can be taken.
+pub fn verdict(report: &ClimbReport, units: Units) -> String {
+    let best = report.best();
+    let asked = units.speed(report.speed_kmh, 0);
+    let gear = ordinal(best.gear);
+    let words = |name: Option<&str>| match name {
+        Some(name) => format!(" ({})", name.replace('_', " ")),
+        None => String::new(),
+    };
+    let mut text = if best.held && best.derated_at_s.is_none() {
+        let others = report.gears.iter().filter(|r| r.gear != best.gear);
+        let fails = others.filter(|r| !r.held || r.derated_at_s.is_some()).count();
+        let left_k = (report.warnings.winding_c - best.peak.winding_c)
+            .min(report.warnings.heat_sink_c - best.peak.heat_sink_c);
+        let why = match fails {
+            0 => "of all gears it stays coolest".to_owned(),
+            1 => "one other gear slows or overheats, and it stays coolest".to_owned(),
+            n => format!("{n} other gears slow or overheat, and it stays coolest"),
+        };
+        format!(
+            "{gear} gear holds {asked} to the top, {} under the first warning: {why}.",
+            units.degrees(left_k)
+        )
+    } else if best.held {
+        format!(
+            "No gear stays cool. {gear} holds {asked} to the top, but cuts back after {}{}.",
+            clock(best.derated_at_s.unwrap_or(0.0)),
+            words(best.derated_by)
+        )
+    } else {
+        format!(
+            "No gear holds {asked}. {gear} does best: it falls to {}{}.",
+            units.speed(best.slowest_kmh, 0),
+            words(best.slowed_by)
+        )
+    };
+    let fastest = |found: Option<(f64, usize)>| match found {
+        Some((kmh, gear)) => format!("{} ({} gear)", units.speed(kmh, 0), ordinal(gear)),
+        None => "no speed".to_owned(),
+    };
+    text.push_str(&format!(
+        " Highest speed for ever: {}; for this length with nothing cutting back: {}.",
+        fastest(report.lasting),
+        fastest(report.for_length)
+    ));
+    text
+}
+
+fn limits(report: &ClimbReport, prepared: &Prepared, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let best = report.best();
+    let controller = &prepared.car.parts().controller;
+    let pack = &prepared.car.parts().pack;
+    let mut table = Table::new(&["", ">reached", ">limit"]);
+    let warning = |c: Option<f64>| c.map_or_else(|| "none".to_owned(), |c| units.temperature(c));
+    let amps = |a: f64| format!("{} A", number(a, 0));
+    table.row([
+        "winding (cuts back from)".to_owned(),
+        units.temperature(best.peak.winding_c),
+        warning(Some(report.warnings.winding_c)),
+    ]);
+    table.row([
+        "heat sink (cuts back from)".to_owned(),
+        units.temperature(best.peak.heat_sink_c),
+        warning(Some(report.warnings.heat_sink_c)),
+    ]);
+    table.row([
+        "cells (cut back from)".to_owned(),
+        units.temperature(best.peak.cells_c),
+        warning(report.warnings.cells_c),
+    ]);
+    table.row([
+        "motor current".to_owned(),
+        amps(best.peak_motor_a),
+        amps(controller.motor_current_a),
+    ]);
+    table.row([
+        "pack current, controller".to_owned(),
+        amps(best.peak_pack_a),
+        amps(controller.pack_current_a),
+    ]);
+    table.row([
+        "pack current, cells for long".to_owned(),
+        amps(best.pack_a),
+        amps(pack.cell.discharge_a * pack.parallel),
+    ]);
+    table.row([
+        "lowest cell".to_owned(),
+        format!("{} V", number(best.low_cell_v, 2)),
+        format!("{} V", number(pack.cell.min_v, 2)),
+    ]);
+    table.row([
+        "charge left".to_owned(),
+        format!("{} %", number(best.charge_left_pct, 0)),
+        format!("{} %", number(100.0 * pack.min_charge, 0)),
+    ]);
+    output.table(&table)
+}

@@ -1,0 +1,193 @@
+//! `drive`: a cycle or a road, what it takes and where it goes.
+
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::{Units, clock, number};
+use crate::output::Output;
+use crate::road::{RoadArgs, say_notes};
+use crate::table::Table;
+use scenarios::runs::drive::{self, DriveReport, LedgerReport};
+use scenarios::series::Series;
+use std::path::PathBuf;
+
+/// Arguments of `drive`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    #[command(flatten)]
+    road: RoadArgs,
+
+    /// Writes the drive to a CSV file, a row for each step.
+    #[arg(long, value_name = "FILE.csv")]
+    series: Option<PathBuf>,
+}
+
+/// Drives.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let prepared = args.input.prepare()?;
+    let road = args.road.load(&prepared)?;
+    let setup = prepared.setup();
+    let found = if let Some(file) = &args.series {
+        let mut series = Series::new(&prepared.car);
+        let found = drive::drive(&setup, &road.trace, &mut series);
+        series.save(file)?;
+        found
+    } else {
+        drive::drive(&setup, &road.trace, &mut ())
+    };
+    let range = Some(drive::range_of(&setup, &road.trace));
+    let report =
+        DriveReport { range, ..drive::report(&setup, &road.name, &road.trace, &found) };
+    if output.json {
+        return output.document(&report);
+    }
+    output.line(format!("{}: {}", prepared.name, road.name))?;
+    say_notes(&road, output)?;
+    show(&report, output)?;
+    if !report.limits.is_empty() {
+        output.heading("Limits that were met, worst first")?;
+        let mut table = Table::new(&[">for", "what"]);
+        for met in &report.limits {
+            table.row([clock(met.seconds), met.words.to_owned()]);
+        }
+        output.table(&table)?;
+    }
+    output.heading("Where the energy went")?;
+    ledger(&report.ledger, output)
+}
+
+/// `96.4 Wh/km (6.4 mi/kWh)`.
+pub fn consumption(report: &DriveReport, units: Units) -> String {
+    format!("{} ({} mi/kWh)", units.consumption(report.wh_per_km), number(report.mi_per_kwh, 2))
+}
+
+/// How far a charge goes.
+pub fn range(report: &DriveReport, units: Units) -> String {
+    match &report.range {
+        Some(range) if range.ended_by == "not_found" => {
+            format!("more than {}", units.distance(range.distance_km, 0))
+        }
+        Some(range) => format!(
+            "{} from {} %, until {}",
+            units.distance(range.distance_km, 1),
+            number(range.from_charge_pct, 0),
+            range.words
+        ),
+        None => format!("about {}", units.distance(report.range_estimate_km, 0)),
+    }
+}
+
+/// The figures of a drive.
+pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let mut table = Table::new(&["", ""]);
+    let kwh = |v: f64| format!("{} kWh", number(v, 2));
+    let amps = |a: f64| format!("{} A", number(a, 0));
+    let driven = format!(
+        "{} in {}, {} shifts",
+        units.distance(report.distance_km, 2),
+        clock(report.time_s),
+        report.shifts
+    );
+    table.row(["driven".to_owned(), driven]);
+    if report.ending != "complete" {
+        let ending = match report.ending {
+            "empty" => "the pack was empty".to_owned(),
+            limit => format!("the pack could not go on ({})", limit.replace('_', " ")),
+        };
+        let text = format!("after {} of {}: {ending}", units.distance(report.distance_km, 1),
+            units.distance(report.trace_km, 1));
+        table.row(["ended early".to_owned(), text]);
+    }
+    table.row(["consumption".to_owned(), consumption(report, units)]);
+    table.row(["range".to_owned(), range(report, units)]);
+    let energy = format!(
+        "{} out of the pack, net of {} regen; friction brakes {}",
+        kwh(report.energy_kwh),
+        kwh(report.regen_kwh),
+        kwh(report.friction_kwh)
+    );
+    table.row(["energy".to_owned(), energy]);
+    let charge = format!(
+        "{} % to {} %",
+        number(report.charge_from_pct, 1),
+        number(report.charge_to_pct, 1)
+    );
+    table.row(["charge".to_owned(), charge]);
+    let pack = format!(
+        "{} peak, {} RMS; {} peak into it",
+        amps(report.peak_discharge_a),
+        amps(report.rms_pack_a),
+        amps(report.peak_charge_a)
+    );
+    table.row(["pack current".to_owned(), pack]);
+    let motor = format!("{} peak, {} RMS", amps(report.peak_motor_a), amps(report.rms_motor_a));
+    table.row(["motor current".to_owned(), motor]);
+    let volts = format!(
+        "pack down to {} V; cells {} to {} V, at most {} mV apart",
+        number(report.low_pack_v, 1),
+        number(report.low_cell_v, 2),
+        number(report.high_cell_v, 2),
+        number(1000.0 * report.cell_gap_v, 0)
+    );
+    table.row(["voltage".to_owned(), volts]);
+    let against = |c: f64, warning: Option<f64>| match warning {
+        Some(w) => format!("{} of {}", units.temperature(c), units.temperature(w)),
+        None => units.temperature(c),
+    };
+    let heat = format!(
+        "winding {}, heat sink {}, cells {}{}",
+        against(report.peak.winding_c, Some(report.warnings.winding_c)),
+        against(report.peak.heat_sink_c, Some(report.warnings.heat_sink_c)),
+        against(report.peak.cells_c, report.warnings.cells_c),
+        match report.derated_at_s {
+            Some(s) => format!("; first cut back after {}", clock(s)),
+            None => String::new(),
+        }
+    );
+    table.row(["hottest".to_owned(), heat]);
+    let grip = format!(
+        "{} % slowing, {} % driving, of what the driven tyres hold",
+        number(report.brake_grip_pct, 0),
+        number(report.drive_grip_pct, 0)
+    );
+    table.row(["grip".to_owned(), grip]);
+    table.row(["trace".to_owned(), shortfall(report, units)]);
+    output.table(&table)
+}
+
+fn shortfall(report: &DriveReport, units: Units) -> String {
+    if report.within_tolerance {
+        "followed within the tolerance of 40 CFR 86.115".to_owned()
+    } else {
+        format!(
+            "outside the tolerance of 40 CFR 86.115 for {}, at most {} behind",
+            clock(report.outside_s),
+            units.speed(report.largest_lag_kmh, 0)
+        )
+    }
+}
+
+/// The ledger as a table.
+pub fn ledger(ledger: &LedgerReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let mut table = Table::new(&["account", ">kWh", ">over the distance", ">share"]);
+    table.row([
+        "cells, chemical energy".to_owned(),
+        number(ledger.chemical_kwh, 3),
+        String::new(),
+        "100.0 %".to_owned(),
+    ]);
+    for row in ledger.rows.iter().filter(|row| row.kwh.abs() >= 0.0005) {
+        table.row([
+            row.account.to_owned(),
+            number(row.kwh, 3),
+            units.consumption(row.wh_per_km),
+            format!("{} %", number(row.share_pct, 1)),
+        ]);
+    }
+    output.table(&table)?;
+    output.line(format!("unaccounted for: {:.1e} of the throughput", ledger.residual))
+}

@@ -1,0 +1,136 @@
+//! `regen`: a grid of lift-off and brake-pedal settings over a commute.
+
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::{Units, number, ordinal};
+use crate::output::Output;
+use crate::quantity;
+use crate::road::{RoadArgs, say_notes};
+use crate::table::Table;
+use scenarios::runs::regen::{self, RegenReport, RegenRow};
+
+/// Arguments of `regen`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    #[command(flatten)]
+    road: RoadArgs,
+
+    /// Lift-off settings, % of the motor's peak torque.
+    #[arg(long, value_name = "LIST", default_value = "0,10,20")]
+    lift_off: String,
+
+    /// Brake-pedal settings, % of the motor's peak torque, on top of lift-off.
+    #[arg(long, value_name = "LIST", default_value = "0,20,40")]
+    brake: String,
+
+    /// Speed at which the lift-off deceleration is stated.
+    #[arg(long, value_name = "SPEED", default_value = "50km/h")]
+    at: String,
+}
+
+/// Compares.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let prepared = args.input.prepare()?;
+    let road = args.road.load(&prepared)?;
+    let lift_off = quantity::shares_pct("--lift-off", &args.lift_off)?;
+    let brake = quantity::shares_pct("--brake", &args.brake)?;
+    let at_mps = quantity::speed_mps("--at", &args.at, output.units)?;
+    let setup = prepared.setup();
+    let report = regen::report(&setup, &road.name, &road.trace, &lift_off, &brake, at_mps)?;
+    if output.json {
+        return output.document(&report);
+    }
+    output.line(format!("{}: regen settings on {}", prepared.name, road.name))?;
+    say_notes(&road, output)?;
+    show(&report, output)?;
+    output.text(verdict(&report, output.units))
+}
+
+fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let at = units.speed(report.lift_off_at_kmh, 0);
+    let lift = format!(">lift-off at {at}");
+    let mut table = Table::new(&[
+        ">lift-off", ">brake", ">takes", ">regen", ">friction", &lift, ">peak A in", ">grip",
+        "cut back by", ">range",
+    ]);
+    for (i, row) in report.rows.iter().enumerate() {
+        let mark = if i == report.best { "* " } else { "" };
+        table.row([
+            format!("{mark}{} %", number(row.lift_off_pct, 0)),
+            format!("{} %", number(row.brake_pct, 0)),
+            units.consumption(row.wh_per_km),
+            units.consumption(row.recovered_wh_per_km),
+            units.consumption(row.friction_wh_per_km),
+            format!("{} m/s²", number(row.lift_off_mps2, 2)),
+            number(row.peak_charge_a, 0),
+            format!("{} %", number(row.brake_grip_pct, 0)),
+            row.limited_by.map_or_else(|| "nothing".to_owned(), |l| l.replace('_', " ")),
+            units.distance(row.range_estimate_km, 0),
+        ]);
+    }
+    output.table(&table)?;
+    output.text(format!(
+        "Grip: largest share of what the driven tyres hold while slowing. Charge current allowed at \
+         the start: {} A. Lift-off is stated in {} gear on the level.",
+        number(report.charge_limit_a, 0),
+        ordinal(report.lift_off_gear)
+    ))
+}
+
+fn setting(row: &RegenRow) -> String {
+    format!("lift-off {} %, brake {} %", number(row.lift_off_pct, 0), number(row.brake_pct, 0))
+}
+
+/// The best setting and the cost of each alternative, in one sentence.
+pub fn verdict(report: &RegenReport, units: Units) -> String {
+    let best = &report.rows[report.best];
+    let others: Vec<String> = report
+        .rows
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| *i != report.best)
+        .map(|(_, row)| {
+            let more = row.wh_per_km - best.wh_per_km;
+            let sign = if more >= 0.0 { "+" } else { "−" };
+            let mut cost = format!(
+                "{}/{} {sign}{}",
+                number(row.lift_off_pct, 0),
+                number(row.brake_pct, 0),
+                units.consumption(more.abs())
+            );
+            if row.brake_grip_pct > report.grip_margin_pct {
+                cost.push_str(&format!(" at {} % grip", number(row.brake_grip_pct, 0)));
+            }
+            cost
+        })
+        .collect();
+    let safe = best.brake_grip_pct <= report.grip_margin_pct && best.grip_limited_s == 0.0;
+    let why = if !safe {
+        format!(
+            "every setting uses more than {} % of the driven tyres' grip here and this one uses least",
+            number(report.grip_margin_pct, 0)
+        )
+    } else if report.best == report.thriftiest {
+        "it takes least of all and leaves the driven tyres grip to spare".to_owned()
+    } else {
+        format!(
+            "it takes least of those that leave {} % of the driven tyres' grip for bends and bumps",
+            number(100.0 - report.grip_margin_pct, 0)
+        )
+    };
+    let alternatives = if others.is_empty() {
+        String::new()
+    } else {
+        format!("; the others, as lift-off/brake in %: {}", others.join(", "))
+    };
+    format!(
+        "Best is {} at {} (range about {}), because {why}{alternatives}.",
+        setting(best),
+        units.consumption(best.wh_per_km),
+        units.distance(best.range_estimate_km, 0)
+    )
+}

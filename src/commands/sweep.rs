@@ -1,0 +1,362 @@
+//! `sweep`: every combination of some varied fields.
+
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::number;
+use crate::output::{Output, one_line};
+use crate::progress::Progress;
+use crate::road::RoadArgs;
+use crate::table::Table;
+use clap::ValueEnum;
+use scenarios::output_file;
+use scenarios::runs::sweep::{Row, Vary, combinations, sweep};
+use scenarios::runs::{Better, Figure, climb, drive, pull};
+use scenarios::{Loaded, Override, Prepared};
+use serde_json::{Map, Value};
+use sim_core::Trace;
+use sim_core::climb::Hill;
+use std::path::PathBuf;
+
+/// What each combination drives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum What {
+    /// Full throttle through the gears.
+    Pull,
+    /// The climb, in its best gear.
+    Climb,
+    /// The road, once.
+    Drive,
+}
+
+/// How rows are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Form {
+    /// A table for people.
+    Table,
+    /// CSV with a header.
+    Csv,
+    /// A JSON object a line.
+    Lines,
+}
+
+/// Arguments of `sweep`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    /// A field and its values: `path=from..to:step` or `path=a,b,c`; repeat it for more fields.
+    #[arg(long, value_name = "PATH=VALUES", required = true, allow_hyphen_values = true)]
+    vary: Vec<String>,
+
+    /// What each combination drives.
+    #[arg(long, value_enum, default_value_t = What::Drive, value_name = "RUN")]
+    run: What,
+
+    #[command(flatten)]
+    road: RoadArgs,
+
+    /// Slope of the climb; left out, the scenario's own.
+    #[arg(long, value_name = "GRADE", allow_hyphen_values = true)]
+    grade: Option<String>,
+
+    /// Speed of the climb; left out, the scenario's own.
+    #[arg(long, value_name = "SPEED")]
+    speed: Option<String>,
+
+    /// Length of the climb; left out, the scenario's own.
+    #[arg(long = "for", value_name = "LENGTH")]
+    length: Option<String>,
+
+    /// Column to sort by, best first; `-COLUMN` for worst first. Unsorted rows are streamed.
+    #[arg(long, value_name = "COLUMN", allow_hyphen_values = true)]
+    sort: Option<String>,
+
+    /// Keeps only the first rows after sorting.
+    #[arg(long, value_name = "N")]
+    top: Option<usize>,
+
+    /// How rows are written; `--json` is `--as lines`.
+    #[arg(long = "as", value_enum, default_value_t = Form::Table, value_name = "FORM")]
+    form: Form,
+
+    /// Writes the rows to a file, whole or not at all.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+}
+
+/// What a run needs besides the car.
+pub enum Task {
+    /// Full throttle.
+    Pull,
+    /// A climb.
+    Climb(Hill),
+    /// A road.
+    Drive(Trace),
+}
+
+impl Task {
+    /// The figures of a prepared car.
+    pub fn figures(&self, prepared: &Prepared) -> Result<Vec<Figure>, scenarios::runs::Failure> {
+        let setup = prepared.setup();
+        match self {
+            Task::Pull => pull::figures(&setup),
+            Task::Climb(hill) => climb::figures(&setup, hill),
+            Task::Drive(trace) => Ok(drive::figures(&setup, trace)),
+        }
+    }
+}
+
+impl Args {
+    fn task(&self, prepared: &Prepared, output: &Output) -> Result<Task, Failure> {
+        Ok(match self.run {
+            What::Pull => Task::Pull,
+            What::Drive => Task::Drive(self.road.load(prepared)?.trace),
+            What::Climb => {
+                let choice = super::climb::Choice {
+                    grade: self.grade.as_deref(),
+                    speed: self.speed.as_deref(),
+                    length: self.length.as_deref(),
+                    pass: false,
+                };
+                Task::Climb(choice.hill(prepared, output.units)?)
+            }
+        })
+    }
+}
+
+/// Runs every combination.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let loaded = args.input.load()?;
+    let fixed = args.input.overrides()?;
+    let varied = args.vary.iter().map(|text| Vary::parse(text)).collect::<Result<Vec<_>, _>>()?;
+    let total = combinations(&varied)?;
+    let prepared = loaded.with(&fixed)?;
+    // A path that leads nowhere is a mistake of the whole sweep, not of its rows.
+    for vary in &varied {
+        let first = Override::new(&vary.path, vary.values[0].clone())?;
+        loaded.check_path(&first)?;
+    }
+    let task = args.task(&prepared, output)?;
+    let columns = columns(&task, &prepared)?;
+    let form = if output.json { Form::Lines } else { args.form };
+    let order = args.sort.as_deref().map(|name| Order::find(name, &varied, &columns)).transpose()?;
+    let progress = Progress::new(total, "combinations");
+    let evaluate = |set: &[(String, Value)]| {
+        let figures = one(&loaded, &fixed, set, &task);
+        progress.step();
+        figures
+    };
+    let mut sheet = Sheet::new(&varied, &columns, form);
+    match order {
+        None => {
+            let most = args.top.unwrap_or(usize::MAX);
+            sweep::<Failure>(&varied, evaluate, |row| {
+                if (row.number as usize) < most {
+                    sheet.take(&row)?;
+                }
+                if args.out.is_none() && form != Form::Table {
+                    output.raw(&sheet.drain())?;
+                }
+                Ok(())
+            })?;
+        }
+        Some(order) => {
+            let mut rows: Vec<(f64, Row)> = Vec::new();
+            let most = args.top.unwrap_or(usize::MAX);
+            sweep::<Failure>(&varied, evaluate, |row| {
+                rows.push((order.rank(&row), row));
+                // With --top only the best are kept, so that memory does not grow with the sweep.
+                if rows.len() >= most.saturating_mul(2).saturating_add(4096) {
+                    rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+                    rows.truncate(most);
+                }
+                Ok(())
+            })?;
+            rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+            rows.truncate(most);
+            rows.iter().try_for_each(|(_, row)| sheet.take(row))?;
+        }
+    }
+    drop(progress);
+    let text = sheet.finish();
+    match &args.out {
+        Some(file) => {
+            output_file::write(file, text.as_bytes())?;
+            output.line(format!("{total} combinations, written to {}", file.display()))
+        }
+        None => output.raw(&text),
+    }
+}
+
+/// The figures of one combination, or why there are none.
+fn one(
+    loaded: &Loaded,
+    fixed: &[Override],
+    set: &[(String, Value)],
+    task: &Task,
+) -> Result<Vec<Figure>, String> {
+    let mut overrides = fixed.to_vec();
+    for (path, value) in set {
+        overrides.push(Override::new(path, value.clone()).map_err(|e| e.to_string())?);
+    }
+    let prepared = loaded.with(&overrides).map_err(|e| e.to_string())?;
+    task.figures(&prepared).map_err(|e| e.to_string())
+}
+
+/// Names and directions of the figures, from the build as it is.
+fn columns(task: &Task, prepared: &Prepared) -> Result<Vec<Figure>, Failure> {
+    Ok(task.figures(prepared)?)
+}
+
+/// What rows are sorted by.
+enum Order {
+    Field(usize, f64),
+    Figure(usize, f64),
+}
+
+impl Order {
+    fn find(name: &str, varied: &[Vary], columns: &[Figure]) -> Result<Self, Failure> {
+        let (plain, turned) = match name.strip_prefix('-') {
+            Some(rest) => (rest, -1.0),
+            None => (name, 1.0),
+        };
+        if let Some(i) = varied.iter().position(|v| v.path == plain) {
+            return Ok(Order::Field(i, turned));
+        }
+        if let Some(i) = columns.iter().position(|f| f.name == plain) {
+            let sign = if columns[i].better == Better::Higher { -1.0 } else { 1.0 };
+            return Ok(Order::Figure(i, sign * turned));
+        }
+        let known: Vec<&str> = varied
+            .iter()
+            .map(|v| v.path.as_str())
+            .chain(columns.iter().map(|f| f.name))
+            .collect();
+        let text = format!("--sort is \"{plain}\"; allowed: {}", known.join(", "));
+        Err(Failure::Arguments(text))
+    }
+
+    /// Smaller comes first; rows without a value come last.
+    fn rank(&self, row: &Row) -> f64 {
+        let (value, sign) = match self {
+            Order::Field(i, sign) => (row.values[*i].as_f64().unwrap_or(f64::NAN), sign),
+            Order::Figure(i, sign) => match &row.outcome {
+                Ok(figures) => (figures[*i].value, sign),
+                Err(_) => return f64::INFINITY,
+            },
+        };
+        if value.is_nan() { f64::MAX } else { value * sign }
+    }
+}
+
+/// Rows on their way out.
+struct Sheet {
+    form: Form,
+    names: Vec<String>,
+    table: Table,
+    text: String,
+}
+
+impl Sheet {
+    fn new(varied: &[Vary], columns: &[Figure], form: Form) -> Self {
+        let names: Vec<String> = varied
+            .iter()
+            .map(|v| v.path.clone())
+            .chain(columns.iter().map(|f| f.name.to_owned()))
+            .collect();
+        let mut text = String::new();
+        if form == Form::Csv {
+            let header: Vec<String> =
+                names.iter().cloned().chain(["problem".to_owned()]).collect();
+            text.push_str(&csv_line(&header));
+        }
+        // Tables turn underscores to spaces, so that long names break.
+        let headings: Vec<String> =
+            names.iter().map(|n| format!(">{}", n.replace(['_', '.'], " "))).collect();
+        let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
+        Self { form, table: Table::new(&headings), names, text }
+    }
+
+    fn take(&mut self, row: &Row) -> Result<(), Failure> {
+        let given = row.values.iter().map(|v| match v {
+            Value::String(s) => s.clone(),
+            other => other.to_string(),
+        });
+        match self.form {
+            Form::Table => {
+                let mut cells: Vec<String> = given.collect();
+                match &row.outcome {
+                    Ok(figures) => cells.extend(figures.iter().map(|f| short(f.value))),
+                    Err(problem) => cells.push(problem.clone()),
+                }
+                self.table.row(cells);
+            }
+            Form::Csv => {
+                let mut cells: Vec<String> = given.collect();
+                match &row.outcome {
+                    Ok(figures) => {
+                        cells.extend(figures.iter().map(|f| exact(f.value)));
+                        cells.push(String::new());
+                    }
+                    Err(problem) => {
+                        cells.resize(self.names.len(), String::new());
+                        cells.push(one_line(problem));
+                    }
+                }
+                self.text.push_str(&csv_line(&cells));
+            }
+            Form::Lines => {
+                let mut object = Map::new();
+                for (name, value) in self.names.iter().zip(&row.values) {
+                    object.insert(name.clone(), value.clone());
+                }
+                match &row.outcome {
+                    Ok(figures) => {
+                        for figure in figures {
+                            object.insert(figure.name.to_owned(), Value::from(figure.value));
+                        }
+                    }
+                    Err(problem) => {
+                        object.insert("problem".to_owned(), Value::from(problem.as_str()));
+                    }
+                }
+                self.text.push_str(&Value::Object(object).to_string());
+                self.text.push('\n');
+            }
+        }
+        Ok(())
+    }
+
+    /// What is ready to go out.
+    fn drain(&mut self) -> String {
+        std::mem::take(&mut self.text)
+    }
+
+    fn finish(self) -> String {
+        match self.form {
+            Form::Table => format!("{}\n", self.table.render(false)),
+            _ => self.text,
+        }
+    }
+}
+
+fn csv_line(cells: &[String]) -> String {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    // Writing to memory does not fail, and CSV of texts is a text.
+    let _ = writer.write_record(cells);
+    writer.into_inner().ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default()
+}
+
+fn exact(value: f64) -> String {
+    if value.is_finite() { value.to_string() } else { String::new() }
+}
+
+fn short(value: f64) -> String {
+    match value {
+        v if !v.is_finite() => "—".to_owned(),
+        v if v.abs() >= 100.0 => number(v, 0),
+        v if v.abs() >= 10.0 => number(v, 1),
+        v => number(v, 2),
+    }
+}

@@ -1,0 +1,45 @@
+//! A progress bar for what takes longer than a second, on a terminal.
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::io::IsTerminal;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+/// How long something may take before a bar is shown.
+const PATIENCE: Duration = Duration::from_secs(1);
+
+/// A bar that stays hidden until its work has taken longer than a second.
+pub struct Progress {
+    bar: ProgressBar,
+    begun: Instant,
+    shown: AtomicBool,
+}
+
+impl Progress {
+    /// A bar for so many pieces of work.
+    pub fn new(total: u64, what: &'static str) -> Self {
+        let bar = ProgressBar::with_draw_target(Some(total), ProgressDrawTarget::hidden());
+        let style = ProgressStyle::with_template("{msg} {wide_bar} {pos} of {len}, {eta} left");
+        if let Ok(style) = style {
+            bar.set_style(style);
+        }
+        bar.set_message(what);
+        let hide = !std::io::stderr().is_terminal();
+        Self { bar, begun: Instant::now(), shown: AtomicBool::new(hide) }
+    }
+
+    /// One piece more is done.
+    pub fn step(&self) {
+        self.bar.inc(1);
+        let late = self.begun.elapsed() > PATIENCE;
+        if late && !self.shown.swap(true, Ordering::Relaxed) {
+            self.bar.set_draw_target(ProgressDrawTarget::stderr());
+        }
+    }
+}
+
+impl Drop for Progress {
+    fn drop(&mut self) {
+        self.bar.finish_and_clear();
+    }
+}

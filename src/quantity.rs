@@ -1,0 +1,98 @@
+//! Quantities on the command line: a number with its unit, or in the units of the tables.
+
+use crate::failure::Failure;
+use crate::measure::Units;
+use scenarios::units;
+use sim_core::car::Slope;
+
+/// Splits `80km/h` into 80 and `km/h`.
+fn split(text: &str) -> Option<(f64, String)> {
+    let text = text.trim();
+    // A unit begins at the first letter or sign that no number has; `e` may be an exponent.
+    let end = (0..=text.len())
+        .rev()
+        .filter(|i| text.is_char_boundary(*i))
+        .find(|i| text[..*i].trim().parse::<f64>().is_ok())?;
+    let value = text[..end].trim().parse::<f64>().ok().filter(|v| v.is_finite())?;
+    Some((value, text[end..].trim().to_lowercase()))
+}
+
+fn refuse(option: &str, text: &str, allowed: &str) -> Failure {
+    Failure::Arguments(format!("{option} is \"{text}\"; allowed: {allowed}"))
+}
+
+/// A speed such as `80`, `80km/h` or `50mph`, in m/s; a bare number is in the tables' units.
+pub fn speed_mps(option: &str, text: &str, bare: Units) -> Result<f64, Failure> {
+    let allowed = "a speed such as 80km/h or 50mph, more than 0 and at most 300 km/h";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    let mps = match (unit.as_str(), bare) {
+        ("km/h" | "kmh" | "kph", _) | ("", Units::Metric) => units::mps_from_kmh(value),
+        ("mph" | "mi/h", _) | ("", Units::Us) => units::mps_from_mph(value),
+        ("m/s" | "mps", _) => value,
+        _ => return Err(refuse(option, text, allowed)),
+    };
+    if mps > 0.0 && units::kmh_from_mps(mps) <= 300.0 {
+        Ok(mps)
+    } else {
+        Err(refuse(option, text, allowed))
+    }
+}
+
+/// A grade such as `6%` or `6`, in per cent.
+pub fn slope(option: &str, text: &str) -> Result<Slope, Failure> {
+    let allowed = "a grade such as 6%, from -40% to 60%";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    if !matches!(unit.as_str(), "" | "%") || !(-40.0..=60.0).contains(&value) {
+        return Err(refuse(option, text, allowed));
+    }
+    Ok(Slope::from_grade(units::slope_from_pct(value)))
+}
+
+/// A length such as `10km`, `6mi`, `800m` or, at a speed, `8min`, in m.
+pub fn length_m(option: &str, text: &str, speed_mps: f64, bare: Units) -> Result<f64, Failure> {
+    let allowed = "a length such as 10km, 6mi or 8min, up to 1000 km";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    let m = match (unit.as_str(), bare) {
+        ("km", _) | ("", Units::Metric) => units::m_from_km(value),
+        ("mi", _) | ("", Units::Us) => units::m_from_mi(value),
+        ("m", _) => value,
+        ("min", _) => units::s_from_min(value) * speed_mps,
+        ("h", _) => units::s_from_h(value) * speed_mps,
+        ("s", _) => value * speed_mps,
+        _ => return Err(refuse(option, text, allowed)),
+    };
+    if m > 0.0 && m <= 1e6 { Ok(m) } else { Err(refuse(option, text, allowed)) }
+}
+
+/// A list of shares in per cent such as `0,10,20`.
+pub fn shares_pct(option: &str, text: &str) -> Result<Vec<f64>, Failure> {
+    let allowed = "numbers from 0 to 100 with commas between them, at most 50";
+    let list: Option<Vec<f64>> = text
+        .split(',')
+        .map(|item| item.trim().trim_end_matches('%').parse().ok())
+        .map(|v| v.filter(|v: &f64| (0.0..=100.0).contains(v)))
+        .collect();
+    list.filter(|l| l.len() <= 50).ok_or_else(|| refuse(option, text, allowed))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn reads_quantities_with_and_without_units() {
+        let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} {b}");
+        near(speed_mps("--speed", "36", Units::Metric).unwrap(), 10.0);
+        near(speed_mps("--speed", "36 km/h", Units::Us).unwrap(), 10.0);
+        near(speed_mps("--speed", "10", Units::Us).unwrap(), 4.4704);
+        near(slope("--grade", "6%").unwrap().sin, 0.06 / (1.0 + 0.0036_f64).sqrt());
+        near(length_m("--for", "8min", 10.0, Units::Metric).unwrap(), 4800.0);
+        near(length_m("--for", "2mi", 10.0, Units::Metric).unwrap(), 3218.688);
+        assert_eq!(shares_pct("--brake", "0,10%,20").unwrap(), [0.0, 10.0, 20.0]);
+        for bad in ["", "fast", "-5", "nan", "1e9", "80 parsecs", "inf"] {
+            assert!(speed_mps("--speed", bad, Units::Metric).is_err(), "{bad}");
+            assert!(length_m("--for", bad, 10.0, Units::Metric).is_err(), "{bad}");
+        }
+        assert!(slope("--grade", "90%").is_err() && shares_pct("--brake", "0,,1").is_err());
+    }
+}
