@@ -529,7 +529,7 @@ impl Car {
             rolling_n,
             air_n,
             resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
-            road_08: if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 },
+            road_08: motor::convection_power(speed_mps),
             near: Cell::new(None),
         }
     }
