@@ -107,9 +107,9 @@ pub struct Instant {
     pub(crate) near: Option<Near>,
 }
 
-/// Where a limit was found.
+/// Where a limit was found, for a search nearby to begin with.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Near {
+pub struct Near {
     torque_nm: f64,
     /// Change of the margin with torque there, 1/(N·m).
     per_nm: f64,
@@ -168,7 +168,7 @@ pub struct Flow {
     /// Heat by node.
     pub heat: Heat,
     /// Where the most torque was found, if it was sought.
-    pub(crate) near: Option<Near>,
+    pub near: Option<Near>,
 }
 
 /// One gear with everything that a step needs.
@@ -309,8 +309,8 @@ impl Reserve {
 const RPM_TAPER: f64 = 0.01;
 /// Motor speed below which its drag is taken as nothing, rad/s.
 const STILL_RADPS: f64 = 1e-6;
-/// Torque tolerance of the limit search, as a share of the motor's peak torque.
-const SEARCH_TOLERANCE: f64 = 1e-10;
+/// Tolerance of the limit search, in torque as a share of the motor's peak and in the margin.
+const SEARCH_TOLERANCE: f64 = 5e-11;
 /// How often the secant is tried before the slower, safe search.
 const SECANT_TRIES: usize = 6;
 
@@ -529,7 +529,7 @@ impl Car {
             rolling_n,
             air_n,
             resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
-            road_08: if speed_mps > 0.0 { speed_mps.powf(motor::CONVECTION_EXPONENT) } else { 0.0 },
+            road_08: motor::convection_power(speed_mps),
             near: Cell::new(None),
         }
     }
@@ -681,7 +681,8 @@ impl Car {
     }
 
     /// The largest torque in a direction (`end_nm` gives its sign and the most that mechanics
-    /// allow): where [`Self::margin`] ends. From a torque found nearby by the secant, else by the
+    /// allow): where [`Self::margin`] ends, but for a tolerance at which the search aims so that
+    /// what it finds lies inside. From a torque found nearby by the secant, else by the
     /// Anderson–Björck form of false position.
     fn most_nm(
         &self,
@@ -692,7 +693,8 @@ impl Car {
         let driving = end_nm >= 0.0;
         let at = |torque: f64| {
             let e = self.electrics(spot, torque);
-            (self.margin(spot.now, driving, torque, &e), e)
+            let (margin, limit) = self.margin(spot.now, driving, torque, &e);
+            ((margin - SEARCH_TOLERANCE, limit), e)
         };
         let between = |torque: f64| torque * end_nm > 0.0 && torque.abs() < end_nm.abs();
         if let Some(Near { mut torque_nm, mut per_nm }) = spot.now.near {
@@ -715,7 +717,7 @@ impl Car {
         }
 
         let ((mut outside_margin, mut limit), e) = at(end_nm);
-        if outside_margin >= 0.0 {
+        if outside_margin >= -SEARCH_TOLERANCE {
             return (end_nm, Some(e), end_limit);
         }
         let mut outside = end_nm;
@@ -746,7 +748,7 @@ impl Car {
         let mut last = (inside, inside_margin);
         let mut last_inside = None;
         for _ in 0..100 {
-            if (outside - inside).abs() <= tolerance || inside_margin <= SEARCH_TOLERANCE {
+            if (outside - inside).abs() <= tolerance {
                 break;
             }
             let guess = (inside * outside_margin - outside * inside_margin)

@@ -8,6 +8,7 @@ mod thermal;
 pub use envelope::{Envelope, Shape};
 pub use losses::{Coefficients, EfficiencyPoint, LossMap, Losses, MotorLoss, fit};
 pub use nameplate::{Rating, ShortRating, ThermalSheet, identify};
+pub(crate) use thermal::convection_power;
 pub use thermal::{CONVECTION_EXPONENT, Cooling, Thermal};
 
 use crate::controller::Derating;
