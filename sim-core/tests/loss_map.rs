@@ -100,7 +100,7 @@ fn points_that_make_no_sense_are_refused() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..Default::default() })]
+    #![proptest_config(bench::cases(200))]
 
     /// Whatever the points, no coefficient comes out negative.
     #[test]

@@ -2,6 +2,7 @@
 //! without limits. A test takes one, changes the fields that matter to it, and drives.
 #![allow(dead_code)]
 
+use proptest::test_runner::{Config as ProptestConfig, RngSeed};
 use sim_core::auxiliaries::Auxiliaries;
 use sim_core::brakes::Braking;
 use sim_core::car::{Car, Flow, Parts, Request, Slope, Surroundings};
@@ -21,10 +22,10 @@ pub const WARM_K: f64 = 298.15;
 /// Statute mile per hour, m/s (exact by the international yard).
 pub const MPH: f64 = 0.44704;
 /// Larger than any current, torque or voltage that a test reaches.
-pub const PLENTY: f64 = 1e9;
+pub const PLENTY: f64 = 1e6;
 
 /// Parts and surroundings, open to change.
-#[derive(Clone)]
+#[derive(Debug, Clone)]
 pub struct Bench {
     /// Parts of the car.
     pub parts: Parts,
@@ -207,7 +208,7 @@ impl Bench {
         cell.polarisation_ohm = 1e-12;
         cell.capacity_as = 1e12;
         cell.min_v = 0.0;
-        cell.max_v = PLENTY;
+        cell.max_v = 150.0;
         (cell.discharge_a, cell.discharge_peak_a) = (PLENTY, PLENTY);
         (cell.charge_a, cell.charge_peak_a) = (PLENTY, PLENTY);
         cell.charge_factor = Curve::constant(1.0);
@@ -305,6 +306,12 @@ pub fn stop_and_go(top_mps: f64, bursts: usize, hilly: bool) -> Trace {
         .map(|i| if hilly { grades[i / 30 % grades.len()] } else { 0.0 })
         .collect();
     Trace::new(&times, &speeds, &slopes).unwrap()
+}
+
+/// So many random cases, the same at every run.
+pub fn cases(cases: u32) -> ProptestConfig {
+    let rng_seed = RngSeed::Fixed(20_240_229);
+    ProptestConfig { cases, rng_seed, failure_persistence: None, ..ProptestConfig::default() }
 }
 
 /// Fails with both numbers where they differ by more than `within`.
