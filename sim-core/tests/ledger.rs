@@ -354,3 +354,60 @@ fn engaging_a_gear_loses_the_energy_of_a_plastic_impact() {
     assert_share(lost_j, lost, 1e-9, "energy lost in the clutch");
     assert_share(after, speed - gap * rotor_kg / (mass_kg + rotor_kg), 1e-12, "speed after");
 }
+
+/// One instant worked by hand, link by link: forces, shaft, losses by origin, controller, pack.
+/// 6 m/s in second gear, uphill 3 %, gathering 0.4 m/s²: below base speed.
+#[test]
+fn every_account_of_one_instant_is_the_hand_calculation() {
+    let bench = Bench::light_car().around(|a| a.head_wind_mps = 2.0);
+    let state = State { winding_k: 363.15, polarisation_v: 0.01, ..bench.rolling(6.0) };
+    let slope = Slope::from_grade(0.03);
+    let flow = bench::act(&bench.car(), &state, slope, 1, sim_core::car::Request::Accelerate(0.4));
+
+    let (v, a, mass_kg, r) = (6.0, 0.4, 900.0, 0.27);
+    let angle = f64::atan(0.03);
+    let rolling_n = mass_kg * GRAVITY_MPS2 * (0.011 + 5e-5 * v) * angle.cos();
+    let density = 101_325.0 / (287.052_87 * 298.15);
+    let air_n = 0.5 * density * 0.65 * (v + 2.0) * (v + 2.0);
+    let grade_n = mass_kg * GRAVITY_MPS2 * angle.sin();
+    let wheels_n = (mass_kg + 2.0 / (r * r)) * a + rolling_n + air_n + grade_n;
+    let ratio = 2.0 * 4.1;
+    let omega = v * ratio / r;
+    let input_nm = wheels_n * r / (ratio * 0.95);
+    let drag_nm = 0.5 + 0.002 * omega;
+    let torque_nm = input_nm + drag_nm + 0.03 * a * ratio / r;
+    let amperes = f64::hypot(60.0, torque_nm * 450.0 / 110.0);
+    let copper_w = 0.02 * amperes * amperes * (235.0 + 90.0) / (235.0 + 80.0);
+    let iron_w = 30.0 + 0.4 * omega + 0.0005 * omega * omega;
+    let windage_w = 0.2 * omega + 2e-7 * omega.powi(3);
+    let controller_w = 30.0 + 0.8 * amperes + 0.002 * amperes * amperes;
+    let auxiliaries_w = 150.0 / 0.9;
+    let power_w = torque_nm * omega + copper_w + iron_w + windage_w + controller_w + auxiliaries_w;
+    // Half full: 3.29 V a cell less 10 mV of polarisation, behind 1 mΩ a cell and 5 mΩ of harness.
+    let (e, ohm) = (32.0 * 3.28, 32.0 * 0.001 + 0.005);
+    let pack_a = (e - (e * e - 4.0 * ohm * power_w).sqrt()) / (2.0 * ohm);
+    let pair_w = 32.0 * 0.01 * 0.01 / 0.0006;
+
+    assert_share(flow.torque_nm, torque_nm, 1e-9, "torque");
+    assert_share(flow.motor_a, amperes, 1e-9, "motor current");
+    assert_share(flow.pack_a, pack_a, 1e-9, "pack current");
+    for (account, watts) in [
+        (Account::Chemical, 32.0 * 3.29 * pack_a),
+        (Account::PackResistance, ohm * pack_a * pack_a + pair_w),
+        (Account::Controller, controller_w),
+        (Account::Copper, copper_w),
+        (Account::Iron, iron_w),
+        (Account::Windage, windage_w),
+        (Account::Gearbox, drag_nm * omega + 0.05 * input_nm * omega),
+        (Account::Rolling, rolling_n * v),
+        (Account::Air, air_n * v),
+        (Account::Auxiliaries, auxiliaries_w),
+        (Account::Potential, grade_n * v),
+        (Account::Kinetic, (mass_kg + 2.0 / (r * r) + 0.03 * (ratio / r).powi(2)) * a * v),
+        (Account::Polarisation, 32.0 * 0.01 * pack_a - pair_w),
+    ] {
+        assert_share(flow.powers[account], watts, 1e-9, &format!("{account:?}"));
+    }
+    assert_eq!(flow.powers[Account::Brakes], 0.0);
+    assert_eq!(flow.powers[Account::Clutch], 0.0);
+}

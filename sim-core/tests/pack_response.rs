@@ -230,3 +230,15 @@ fn a_cold_pack_sags_by_its_resistance_factor() {
     };
     assert_share(sag(273.15) / sag(298.15), 2.5, 1e-12, "sag at 0 °C over that at 25 °C");
 }
+
+/// A cell of which no polarisation is known is a plain resistance.
+#[test]
+#[ignore = "without polarisation the books divide nothing by nothing"]
+fn a_cell_without_polarisation_is_a_plain_resistance() {
+    let bench = pack_bench().with(|p| {
+        p.pack.cell.polarisation_ohm = 0.0;
+        p.auxiliaries.traction_w = 1000.0;
+    });
+    let flow = act(&bench.car(), &bench.parked(0.9), Slope::LEVEL, 0, Request::Accelerate(0.0));
+    assert_near(flow.powers.residual_j(), 0.0, 1e-9, "residual");
+}

@@ -222,3 +222,25 @@ fn water_cools_towards_the_coolant() {
     assert_near(state.housing_k, 330.0, 1e-6, "housing");
     assert_near(state.winding_k, 330.0, 1e-6, "winding");
 }
+
+/// A heat sink of constant heat reaches its warning after `t = −C/G·ln(1 − ΔT·G/P)`; a climb finds
+/// that instant. The controller's fixed loss of 500 W on 5 W/K would go 100 K up; 50 K are allowed.
+#[test]
+fn a_climb_finds_the_instant_at_which_the_sink_reaches_its_warning() {
+    let bench = warm_bench().with(|p| {
+        p.controller.fixed_loss_w = 500.0;
+        p.controller.derating.warning_k = AMBIENT_K + 50.0;
+    });
+    let expected_s = 4000.0 / 5.0 * 2.0_f64.ln();
+    let hill = sim_core::climb::Hill {
+        slope: Slope::from_grade(0.01),
+        speed_mps: 10.0,
+        distance_m: 10_000.0,
+    };
+    let tolerance = Tolerance::default();
+    let found =
+        sim_core::climb::climb(&bench.car(), &bench.parked(0.5), &hill, 0, &tolerance, &mut ());
+    let (found_s, limit) = found.unwrap().derated.unwrap();
+    assert_near(found_s, expected_s, 1e-3, "time to the warning");
+    assert_eq!(limit, sim_core::Limit::ControllerHeat);
+}
