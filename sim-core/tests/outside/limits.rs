@@ -1,7 +1,7 @@
 //! Each limit by itself, at a value worked by hand: the car gives that and not more, and says which
 //! part said no.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, act, assert_near, assert_share};
 use proptest::prelude::*;

@@ -1,7 +1,7 @@
 //! Torque curve, voltage and current of the motor, against numbers worked by hand. Constant flux up
 //! to base speed, constant voltage above (common practice, no source).
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, act, assert_share};
 use sim_core::car::{Request, Slope};

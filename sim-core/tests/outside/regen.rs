@@ -1,6 +1,6 @@
 //! Braking with the motor: how much there is by hand, and who takes the rest.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, act, assert_near, assert_share};
 use sim_core::car::{Car, Request, Slope};

@@ -1,6 +1,6 @@
 //! Top speed, steepest grade, lasting climbs and range against closed forms.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, assert_near, assert_share, one_gear};
 use sim_core::car::{Request, Slope};

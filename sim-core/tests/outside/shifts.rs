@@ -1,6 +1,6 @@
 //! Pulls through the gears: what a shift costs, by hand, and when it comes.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, assert_near, assert_share};
 use sim_core::car::Slope;

@@ -2,7 +2,7 @@
 //! polarisation pair, `V(t) = OCV − R0·I − R1·I·(1 − exp(−t/τ))`, and the quadratic of a power
 //! drawn through a resistance.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, act, assert_near, assert_share};
 use sim_core::car::{Request, Slope};

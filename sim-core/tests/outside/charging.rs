@@ -2,7 +2,7 @@
 //! end of a charge at constant voltage, and cooling of a parked car. Power at the wall after SAE
 //! J1772 and NEC article 625 (both from memory).
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, assert_near, assert_share};
 use sim_core::charging::{Ending, Supply, charge, park};

@@ -1,6 +1,6 @@
 //! What holds for any sane car on any sane road.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, one_gear_driver, shifting_driver};
 use proptest::prelude::*;
