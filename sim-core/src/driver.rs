@@ -39,6 +39,8 @@ pub const DWELL_S: f64 = 3.0;
 const AT_REST_MPS: f64 = 1e-6;
 /// Power that another gear must save before the driver bothers to shift, as a share.
 const WORTH_SHIFTING: f64 = 0.03;
+/// Power (or inverse pull) under which gears are taken as equal, W.
+const WORTH_NOTING: f64 = 300.0;
 
 impl Driver {
     /// Speed at the end of a step: the trace's, and what is left of the lag,
@@ -138,6 +140,6 @@ impl Driver {
         let present = rank(gear);
         let best = (0..car.gears()).min_by(|a, b| rank(*a).total_cmp(&rank(*b))).unwrap_or(gear);
         let saved = present - rank(best);
-        if saved > WORTH_SHIFTING * present.abs() || !present.is_finite() { best } else { gear }
+        if saved > WORTH_SHIFTING * present.abs().max(WORTH_NOTING) || !present.is_finite() { best } else { gear }
     }
 }

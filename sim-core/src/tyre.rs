@@ -21,10 +21,11 @@ pub fn free_radius_m(code: &str) -> Result<f64, Invalid> {
             "a code such as 165/70R13 (width 100 to 400 mm, ratio 20 to 100 %, rim 8 to 24 in)",
         )
     };
-    let plain: String = code.chars().filter(|c| !c.is_whitespace()).collect();
-    let upper = plain.to_ascii_uppercase();
+    let upper = code.trim().to_ascii_uppercase();
     let (section, rim) = upper.split_once(['R', '-']).ok_or_else(refuse)?;
-    let rim_digits: String = rim.chars().take_while(|c| c.is_ascii_digit() || *c == '.').collect();
+    let section: String = section.chars().filter(|c| !c.is_whitespace()).collect();
+    let rim_digits: String =
+        rim.trim_start().chars().take_while(|c| c.is_ascii_digit() || *c == '.').collect();
     let rim_in: f64 = rim_digits.parse().map_err(|_| refuse())?;
     let (width_mm, ratio) = match section.split_once('/') {
         Some((w, r)) => (w.parse().map_err(|_| refuse())?, r.parse().map_err(|_| refuse())?),

@@ -20,21 +20,21 @@ pub struct Args {
 
 /// What was understood.
 #[derive(Debug, Serialize)]
-struct Report<'a> {
-    file: &'a str,
-    name: &'a str,
-    mass: Masses<'a>,
+pub struct Report<'a> {
+    pub file: &'a str,
+    pub name: &'a str,
+    pub mass: Masses<'a>,
     motor: Motor<'a>,
     pack: Pack<'a>,
-    gears: Vec<GearRow>,
+    pub gears: Vec<GearRow>,
     rolling_radius_m: f64,
-    assumptions: &'a [Assumption],
-    warnings: &'a [Warning],
+    pub assumptions: &'a [Assumption],
+    pub warnings: &'a [Warning],
     input: &'a Value,
 }
 
 #[derive(Debug, Serialize)]
-struct Masses<'a> {
+pub struct Masses<'a> {
     lines: &'a [MassLine],
     donor_kg: f64,
     unladen_kg: f64,
@@ -48,7 +48,7 @@ struct Masses<'a> {
 }
 
 #[derive(Debug, Serialize)]
-struct Motor<'a> {
+pub struct Motor<'a> {
     name: &'a str,
     peak_torque_nm: f64,
     peak_power_kw: f64,
@@ -66,7 +66,7 @@ struct Motor<'a> {
 }
 
 #[derive(Debug, Serialize)]
-struct Pack<'a> {
+pub struct Pack<'a> {
     name: &'a str,
     cell: &'a str,
     series: f64,
@@ -82,7 +82,8 @@ struct Pack<'a> {
 }
 
 impl<'a> Report<'a> {
-    fn new(prepared: &'a Prepared) -> Self {
+    /// Of a prepared scenario.
+    pub fn new(prepared: &'a Prepared) -> Self {
         let Prepared { car, facts, start, .. } = prepared;
         let parts = car.parts();
         let (chassis, motor, pack) = (&parts.chassis, &parts.motor, &parts.pack);
@@ -177,6 +178,12 @@ fn masses(mass: &Masses, output: &mut Output) -> Result<(), Failure> {
         ]);
     }
     output.table(&table)?;
+    axles(mass, output)
+}
+
+/// The axle loads against what is permitted.
+pub fn axles(mass: &Masses, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
     output.heading("Axle loads")?;
     let mut table = Table::new(&["", ">as driven", ">permitted", ""]);
     let unladen = ("without load", mass.unladen_kg, None);
@@ -194,7 +201,8 @@ fn masses(mass: &Masses, output: &mut Output) -> Result<(), Failure> {
     output.table(&table)
 }
 
-fn drive(prepared: &Prepared, report: &Report, output: &mut Output) -> Result<(), Failure> {
+/// A section of the report.
+pub fn drive(prepared: &Prepared, report: &Report, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
     let (motor, pack) = (&report.motor, &report.pack);
     output.heading("Drive")?;
@@ -300,7 +308,8 @@ fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
     output.table(&table)
 }
 
-fn assumptions(assumptions: &[Assumption], output: &mut Output) -> Result<(), Failure> {
+/// A section of the report.
+pub fn assumptions(assumptions: &[Assumption], output: &mut Output) -> Result<(), Failure> {
     output.heading("Assumptions")?;
     if assumptions.is_empty() {
         return output.line("none: the files say everything");
@@ -312,7 +321,8 @@ fn assumptions(assumptions: &[Assumption], output: &mut Output) -> Result<(), Fa
     output.table(&table)
 }
 
-fn warnings(warnings: &[Warning], output: &mut Output) -> Result<(), Failure> {
+/// A section of the report.
+pub fn warnings(warnings: &[Warning], output: &mut Output) -> Result<(), Failure> {
     output.heading("Warnings")?;
     if warnings.is_empty() {
         return output.line("none: the parts belong together");

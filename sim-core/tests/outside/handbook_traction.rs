@@ -5,7 +5,7 @@
 //! normal to the road, `W·cos θ`):
 //! rear drive `μ·W·(l_f − f·h)/L / (1 − μ·h/L)`, front drive `μ·W·(l_r + f·h)/L / (1 + μ·h/L)`.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, act, assert_near, assert_share};
 use sim_core::car::{Request, Slope};

@@ -1,11 +1,11 @@
 //! Torque curve, voltage and current of the motor, against numbers worked by hand. Constant flux up
 //! to base speed, constant voltage above (common practice, no source).
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, act, assert_share};
 use sim_core::car::{Request, Slope};
-use sim_core::motor::{Envelope, Field, Kind};
+use sim_core::motor::{Envelope, Kind};
 use sim_core::{Curve, Limit};
 
 /// 100 N·m up to 300 rad/s, 30 kW, falling on a line to 15 kW at 900 rad/s; at 600 rad/s 22.5 kW.
@@ -80,12 +80,17 @@ fn current_grows_as_the_field_weakens() {
 /// I_s = 200 A, 1 N·m for each 2 A at 400 A: T(400) = 200 = c·160000/3, T(100) = c·10000/1.5 = 25.
 #[test]
 fn a_series_motors_torque_goes_with_the_square_and_then_saturates() {
-    let mut motor = Bench::light_car().parts.motor;
-    motor.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 };
-    motor.current_a_per_nm = 2.0;
-    motor.peak_current_a = 400.0;
-    assert_share(motor.current_a(200.0, Field::WHOLE), 400.0, 1e-12, "at peak");
-    assert_share(motor.current_a(25.0, Field::WHOLE), 100.0, 1e-12, "at a quarter of the current");
-    let small = motor.current_a(1e-6, Field::WHOLE) / motor.current_a(0.25e-6, Field::WHOLE);
-    assert_share(small, 2.0, 1e-4, "four times a tiny torque");
+    let amperes = |torque_nm: f64| {
+        let bench = Bench::ideal_car().with(|p| {
+            p.motor.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 };
+            p.motor.current_a_per_nm = 2.0;
+            p.motor.peak_current_a = 400.0;
+            p.road_load = bench::road_load(1000.0, torque_nm, 0.0);
+        });
+        let state = bench.rolling(10.0);
+        act(&bench.car(), &state, Slope::LEVEL, 0, Request::Accelerate(0.0)).motor_a
+    };
+    assert_share(amperes(200.0), 400.0, 1e-9, "at peak");
+    assert_share(amperes(25.0), 100.0, 1e-9, "at a quarter of the current");
+    assert_share(amperes(1e-6) / amperes(0.25e-6), 2.0, 1e-4, "four times a tiny torque");
 }

@@ -5,7 +5,7 @@
 //! (`scipy/worked_examples.py`, version named in its output); the core drives a car with the
 //! parameters behind it.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, MPH, WARM_K, assert_share, one_gear, road_load};
 use sim_core::air::density_kg_per_m3;
@@ -16,11 +16,11 @@ use sim_core::pieces::Tolerance;
 use sim_core::pull::{Course, Gears, Pull, pull};
 use sim_core::road_load::RoadLoad;
 
-const TWO_SEATER_SPEED: &str = include_str!("scipy/two_seater_speed.csv");
-const TWO_SEATER_TIMES: &str = include_str!("scipy/two_seater_times.csv");
-const SCOOTER_SPEED: &str = include_str!("scipy/scooter_speed.csv");
-const SCOOTER_TIMES: &str = include_str!("scipy/scooter_times.csv");
-const SCOOTER_BEYOND: &str = include_str!("scipy/scooter_beyond_times.csv");
+const TWO_SEATER_SPEED: &str = include_str!("../scipy/two_seater_speed.csv");
+const TWO_SEATER_TIMES: &str = include_str!("../scipy/two_seater_times.csv");
+const SCOOTER_SPEED: &str = include_str!("../scipy/scooter_speed.csv");
+const SCOOTER_TIMES: &str = include_str!("../scipy/scooter_times.csv");
+const SCOOTER_BEYOND: &str = include_str!("../scipy/scooter_beyond_times.csv");
 
 /// 1540 kg, 1560 kg with what turns, Cd·A 0.19·1.8 m², Crr 0.0048, 1.25 kg/m³, gear over tyre
 /// radius 37 1/m, efficiency 0.95, 140 N·m up to 733 rad/s, then 102 kW.

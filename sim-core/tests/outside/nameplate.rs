@@ -5,7 +5,7 @@
 //! The motor is loaded as on a test stand: a car at steady speed against a resistance that makes
 //! just the rated torque, in the core's own steps.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, assert_near, one_gear, one_gear_driver};
 use sim_core::Trace;

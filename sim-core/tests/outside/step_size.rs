@@ -3,7 +3,7 @@
 //!
 //! Energy and distance must agree within 0.1 %, temperatures within 0.1 K.
 
-mod bench;
+use crate::bench;
 
 use bench::{
     Bench, assert_near, assert_share, one_gear, one_gear_driver, shifting_driver, stop_and_go,

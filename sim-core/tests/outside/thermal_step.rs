@@ -1,7 +1,7 @@
 //! Heat nodes against closed forms: one node at constant heat follows
 //! `T = Tamb + P/G·(1 − exp(−t·G/C))`; two nodes follow the matrix exponential (nalgebra's).
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, act, assert_near, assert_share};
 use nalgebra::{Matrix3, Vector3};

@@ -1,7 +1,7 @@
 //! Motor losses against numbers worked by hand: a cell of an efficiency map, and fits to synthetic
 //! points whose coefficients are known. The loss at a point is `T·ω·(1/η − 1)`.
 
-mod bench;
+use crate::bench;
 
 use bench::{assert_near, assert_share};
 use proptest::prelude::*;

@@ -2,7 +2,7 @@
 //! them: `½·m·v²` from the ends, `m·g·Δh` from the road, `∫ OCV dQ` from the charge, heat of the
 //! nodes from their temperatures.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, assert_near, assert_share, one_gear_driver, shifting_driver, stop_and_go};
 use sim_core::car::{Car, Slope};

@@ -1,6 +1,6 @@
 //! Resistance of copper windings against IEC 60034-1 and IEEE Std 112 (both from memory).
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, act, assert_share};
 use sim_core::car::{Request, Slope};

@@ -1,6 +1,6 @@
 //! Air density against ISO 2533, Standard Atmosphere.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, assert_near, assert_share};
 use sim_core::air::{density_kg_per_m3, standard_pressure_pa, standard_temperature_k};

@@ -1,7 +1,7 @@
 //! Acceleration at constant power without resistance, against the closed forms of
 //! `P = m·v·dv/dt`: `t = m·(v² − v0²)/(2P)` and `x = m·(v³ − v0³)/(3P)`.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, assert_share};
 use sim_core::car::Slope;

@@ -1,7 +1,7 @@
 //! Rolling resistance and air temperature against ISO 28580 (from memory):
 //! `Cr25 = Cr·(1 + K·(t − 25))` with K = 0.008 for car tyres.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, assert_share};
 use sim_core::car::Slope;

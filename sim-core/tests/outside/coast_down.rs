@@ -1,7 +1,7 @@
 //! Rolling free against closed forms: `m·dv/dt = −(A + C·v²)`, whose fit to measured data is
 //! SAE J1263's, has the solution `v(t) = √(A/C)·tan(atan(v0·√(C/A)) − t·√(A·C)/m)`.
 
-mod bench;
+use crate::bench;
 
 use bench::{Bench, act, assert_near, assert_share, road_load};
 use sim_core::car::{Car, Request, Slope};

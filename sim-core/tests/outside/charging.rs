@@ -1,0 +1,108 @@
+//! Charging and parking against closed forms: constant power through a resistance, the exponential
+//! end of a charge at constant voltage, and cooling of a parked car. Power at the wall after SAE
+//! J1772 and NEC article 625 (both from memory).
+
+use crate::bench;
+
+use bench::{Bench, assert_near, assert_share};
+use sim_core::charging::{Ending, Supply, charge, park};
+use sim_core::{Curve, Limit, State};
+
+/// 120 V at 12 A, 80 % of a 15 A circuit (NEC article 625's rule for continuous load).
+const WALL_W: f64 = 120.0 * 12.0;
+const OHM: f64 = 0.1;
+
+fn wall() -> Supply {
+    Supply { wall_w: WALL_W, charger_w: 5000.0, efficiency: 0.9, end_c_rate: 0.02 }
+}
+
+/// One cell of 100 V behind 0.1 Ω and 100 A·h, straight from empty to full.
+fn bench() -> Bench {
+    Bench::ideal_car().with(|p| {
+        p.pack.cell.resistance_ohm = Curve::constant(OHM);
+        p.pack.cell.capacity_as = 360_000.0;
+    })
+}
+
+/// `R·I² + E·I − P = 0`: 1296 W into 100 V behind 0.1 Ω.
+#[test]
+fn a_slow_charge_takes_the_time_of_its_current() {
+    let bench = bench();
+    let power_w = 0.9 * WALL_W;
+    let amperes = (-100.0 + f64::sqrt(1e4 + 4.0 * OHM * power_w)) / (2.0 * OHM);
+    let found = charge(&bench.car(), &bench.parked(0.3), &wall(), 0.8, 1e6, |_, _, _| ());
+    assert_eq!(found.ending, Ending::Target);
+    let seconds = 0.5 * 360_000.0 / amperes;
+    assert_share(found.time_s, seconds, 1e-6, "time");
+    assert_share(found.wall_j, WALL_W * seconds, 1e-6, "energy from the wall");
+    assert_share(found.chemical_j, 100.0 * 0.5 * 360_000.0, 1e-6, "energy in the cells");
+    assert_share(found.pack_loss_j, OHM * amperes * amperes * seconds, 1e-6, "heat");
+    assert_eq!(found.taper_s, 0.0);
+}
+
+/// The charger's own power binds where the wall has more.
+#[test]
+fn the_smaller_of_wall_and_charger_binds() {
+    let bench = bench();
+    let big = Supply { wall_w: 240.0 * 40.0, charger_w: 3000.0, ..wall() };
+    let found = charge(&bench.car(), &bench.parked(0.3), &big, 0.5, 1e6, |_, _, _| ());
+    assert_share(found.pack_j / found.time_s, 3000.0, 1e-6, "power into the pack");
+}
+
+/// At constant voltage the current dies away: with `OCV = a + b·s`, `I = (V − OCV)/R` gives
+/// `dI/dt = −I·b/(Q·R)`; from `I0` to `I1` it takes `Q·R/b·ln(I0/I1)`. The current is held for steps
+/// of 10 s of the 1800 s time constant, which shortens the time by half a step in a time constant.
+#[test]
+fn the_end_of_a_charge_is_exponential() {
+    let bench = bench().with(|p| {
+        p.pack.cell.open_circuit_v = Curve::new(&[(0.0, 90.0), (1.0, 110.0)]).unwrap();
+        p.pack.cell.max_v = 109.0;
+    });
+    let tau_s = 360_000.0 * OHM / 20.0;
+    // From 4 V below the limit: 40 A, under what the charger gives, to 2 A, 0.02 of the capacity.
+    let start = bench.parked((105.0 - 90.0) / 20.0);
+    let big = Supply { wall_w: 1e5, charger_w: 1e5, ..wall() };
+    let found = charge(&bench.car(), &start, &big, 1.0, 1e6, |_, _, _| ());
+    assert_eq!(found.ending, Ending::Full);
+    assert_share(found.peak_a, 40.0, 1e-6, "first current");
+    let expected_s = tau_s * f64::ln(40.0 / 2.0);
+    assert_near(found.time_s, expected_s, expected_s * 10.0 / (2.0 * tau_s) + 10.0, "time");
+    assert_near(found.end.charge, (109.0 - 2.0 * OHM - 90.0) / 20.0, 1e-4, "charge at the end");
+    assert!(found.peak_cell_v <= 109.0 + 1e-6, "{} V", found.peak_cell_v);
+    assert_eq!(found.taper_s, found.time_s);
+}
+
+/// No charge below 0 °C (common practice, no source).
+#[test]
+fn frozen_cells_refuse_the_charger() {
+    let bench = Bench::light_car().around(|a| a.air_k = 268.15);
+    let found = charge(&bench.car(), &bench.parked(0.3), &wall(), 0.9, 1e5, |_, _, _| ());
+    assert_eq!(found.ending, Ending::Refused(Limit::CellTemperature));
+    assert_eq!((found.time_s, found.end.charge), (0.0, 0.3));
+}
+
+/// The charger's current stays within the cells' continuous one, however strong the wall.
+#[test]
+fn cells_charge_at_their_continuous_current() {
+    let bench = Bench::light_car();
+    let big = Supply { wall_w: 1e5, charger_w: 1e5, ..wall() };
+    let found = charge(&bench.car(), &bench.parked(0.2), &big, 0.6, 1e5, |_, _, _| ());
+    assert_share(found.peak_a, 100.0, 1e-9, "charge current");
+    assert_share(found.time_s, 0.4 * 3600.0, 1e-6, "time for 0.4 of the capacity at 1 C");
+}
+
+/// A parked car cools exponentially: its sink with 800 s, its cells with 9600 s.
+#[test]
+fn a_parked_car_cools_exponentially() {
+    let bench = Bench::light_car();
+    let start = State { sink_k: 340.0, cells_k: 310.0, ..bench.parked(0.5) };
+    for t in [100.0, 1000.0, 20_000.0] {
+        let found = park(&bench.car(), &start, t);
+        let air_k = bench::WARM_K;
+        let sink_k = air_k + (340.0 - air_k) * (-t / 800.0).exp();
+        let cells_k = air_k + (310.0 - air_k) * (-t / 9600.0).exp();
+        assert_near(found.sink_k, sink_k, 1e-3, "sink");
+        assert_near(found.cells_k, cells_k, 1e-3, "cells");
+        assert_eq!(found.charge, 0.5);
+    }
+}

@@ -1,0 +1,28 @@
+//! The core against the outside world: standards, handbooks, closed forms, general libraries.
+//!
+//! One program, so that it is linked once; each subject has its file, and is run by itself with
+//! `cargo test --release -p sim-core --test outside coast_down`.
+
+#[path = "../bench/mod.rs"]
+mod bench;
+
+mod charging;
+mod coast_down;
+mod constant_power;
+mod copper;
+mod field_weakening;
+mod handbook_traction;
+mod ledger;
+mod limits;
+mod loss_map;
+mod nameplate;
+mod pack_response;
+mod properties;
+mod regen;
+mod shifts;
+mod standard_atmosphere;
+mod step_size;
+mod thermal_step;
+mod top_speed_and_grades;
+mod tyre_temperature;
+mod worked_examples;

@@ -1,0 +1,215 @@
+//! `sheet`: one page for a build.
+
+use super::{check, climb, drive, pull};
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::{Units, clock, number, ordinal};
+use crate::output::Output;
+use crate::road::RoadArgs;
+use crate::table::Table;
+use scenarios::runs::climb::{self as climbs, ClimbReport};
+use scenarios::runs::drive::{self as drives, DriveReport};
+use scenarios::runs::gearing::GearRow;
+use scenarios::runs::pull::{self as pulls, PullReport};
+use scenarios::runs::limits;
+use scenarios::{Prepared, Severity};
+use serde::Serialize;
+use sim_core::Limit;
+
+/// Arguments of `sheet`.
+#[derive(Debug, Default, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    #[command(flatten)]
+    road: RoadArgs,
+}
+
+/// One page for a build.
+#[derive(Debug, Serialize)]
+struct Sheet<'a> {
+    understood: check::Report<'a>,
+    pull: PullReport,
+    climb: Option<ClimbReport>,
+    pass: Option<ClimbReport>,
+    commute: DriveReport,
+    limits: Vec<String>,
+    cautions: [&'static str; CAUTIONS.len()],
+}
+
+/// What every sheet ends with.
+const CAUTIONS: [&str; 4] = [
+    "High voltage kills: isolate, lock out and measure before touching; work on the pack and its \
+     wiring belongs to people licensed for it, by the local code.",
+    "Brakes, tyres, axle loads and steering must be checked on the built car; regen does not \
+     replace the friction brakes and may vanish with a full or cold pack.",
+    "This is a prediction from stated values, no certificate: inspectors and local codes decide \
+     what may go on the road.",
+    "Not modelled: brake fade and disc temperature, tyre slip, bends, humidity, ageing within a \
+     run, torque ripple.",
+];
+
+/// Makes the sheet.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let prepared = args.input.prepare()?;
+    let road = args.road.load(&prepared)?;
+    let setup = prepared.setup();
+    let marks = pull::marks(output.units);
+    let hill = |hill: Option<sim_core::climb::Hill>| {
+        hill.map(|h| climbs::report(&setup, &h)).transpose()
+    };
+    let found = drives::drive(&setup, &road.trace, &mut ());
+    let range = Some(drives::range_of(&setup, &road.trace));
+    let mut sheet = Sheet {
+        understood: check::Report::new(&prepared),
+        pull: pulls::report(&setup, &marks)?,
+        climb: hill(prepared.drives.climb)?,
+        pass: hill(prepared.drives.pass)?,
+        commute: DriveReport {
+            range,
+            ..drives::report(&setup, &road.name, &road.trace, &found)
+        },
+        limits: Vec::new(),
+        cautions: CAUTIONS,
+    };
+    sheet.limits = met(&sheet, output.units);
+    if output.json {
+        return output.document(&sheet);
+    }
+    show(&sheet, &prepared, output)
+}
+
+fn show(sheet: &Sheet, prepared: &Prepared, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let report = &sheet.understood;
+    output.line(format!("{} ({})", report.name, report.file))?;
+    let surroundings = prepared.car.surroundings();
+    output.line(format!(
+        "{} at {}, {} % charge, grip {}",
+        units.temperature(scenarios::units::c_from_k(surroundings.air_k)),
+        units.height(surroundings.altitude_m),
+        number(100.0 * prepared.start.charge, 0),
+        number(surroundings.friction, 2)
+    ))?;
+    check::axles(&report.mass, output)?;
+    check::drive(prepared, report, output)?;
+    gears(&report.gears, output)?;
+    output.heading("Full throttle from rest")?;
+    pull::show(&sheet.pull, prepared, output)?;
+    for (name, climb) in [("Climb", &sheet.climb), ("Pass", &sheet.pass)] {
+        if let Some(found) = climb {
+            output.heading(format!("{name}: {}", climb::what(found, units)))?;
+            climb::show(found, output)?;
+            output.text(climb::verdict(found, units))?;
+        }
+    }
+    let braking = &prepared.car.parts().braking;
+    let peak_nm = prepared.car.parts().motor.envelope.largest_nm();
+    output.heading(format!(
+        "Daily road: {}, regen {} % on lift-off and {} % on the brake pedal",
+        sheet.commute.road,
+        number(100.0 * braking.lift_off_nm / peak_nm, 0),
+        number(100.0 * braking.brake_pedal_nm / peak_nm, 0)
+    ))?;
+    drive::show(&sheet.commute, output)?;
+    output.heading("Limits that were met, worst first")?;
+    if sheet.limits.is_empty() {
+        output.line("none")?;
+    }
+    sheet.limits.iter().try_for_each(|line| output.text(format!("- {line}")))?;
+    check::warnings(report.warnings, output)?;
+    check::assumptions(report.assumptions, output)?;
+    output.heading("Cautions")?;
+    CAUTIONS.iter().try_for_each(|line| output.text(format!("- {line}")))
+}
+
+fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    output.heading("Gearing")?;
+    let mut table = Table::new(&[
+        "gear", ">ratio", ">per 1000 rpm", ">at max rpm", ">peak force", "limited by",
+        ">lasting force", ">lasting grade", ">steepest start",
+    ]);
+    for row in gears {
+        let lasting = row.continuous_force_n.map(|n| units.force(n));
+        let grade = row.continuous_grade_pct.map(|p| format!("{} %", number(p, 1)));
+        table.row([
+            ordinal(row.gear),
+            number(row.overall_ratio, 2),
+            units.speed(row.kmh_per_krpm, 1),
+            units.speed(row.top_by_rpm_kmh, 0),
+            units.force(row.peak_force_n),
+            row.peak_by.map_or_else(|| "—".to_owned(), |l| l.replace('_', " ")),
+            lasting.unwrap_or_else(|| "—".to_owned()),
+            grade.unwrap_or_else(|| "—".to_owned()),
+            format!("{} %", number(row.steepest_start_pct, 0)),
+        ]);
+    }
+    output.table(&table)?;
+    output.text(
+        "Lasting force: what the wheels give for ever at the motor's base speed without anything \
+         cutting back, and the grade that takes it.",
+    )
+}
+
+/// Every limit that was met, in plain words, worst first.
+fn met(sheet: &Sheet, units: Units) -> Vec<String> {
+    let mut found: Vec<(u8, String)> = Vec::new();
+    for warning in sheet.understood.warnings.iter().filter(|w| w.severity == Severity::Danger) {
+        found.push((0, warning.text.clone()));
+    }
+    let severity = |name: &str| {
+        Limit::ALL
+            .into_iter()
+            .find(|l| limits::name(*l) == name)
+            .map_or(9, |l| 1 + limits::severity(l))
+    };
+    let words = |name: &str| {
+        Limit::ALL
+            .into_iter()
+            .find(|l| limits::name(*l) == name)
+            .map_or("", limits::words)
+            .to_owned()
+    };
+    for (name, climb) in [("climb", &sheet.climb), ("pass", &sheet.pass)] {
+        let Some(climb) = climb else { continue };
+        for row in climb.gears.iter().filter(|row| row.within_rpm) {
+            let gear = ordinal(row.gear);
+            let chosen = if row.gear == climb.chosen { " (the best gear for it)" } else { "" };
+            if let (Some(s), Some(limit)) = (row.derated_at_s, row.derated_by) {
+                let at = clock(s);
+                let text = format!("On the {name} in {gear}{chosen}, after {at}: {}.", words(limit));
+                found.push((severity(limit), text));
+            }
+            if let (false, Some(s), Some(limit)) = (row.held, row.slowed_at_s, row.slowed_by)
+                && row.derated_at_s.is_none()
+            {
+                let speed = units.speed(row.slowest_kmh, 0);
+                let text = format!(
+                    "On the {name} in {gear}{chosen}, after {}: it slows to {speed}; {}.",
+                    clock(s),
+                    words(limit)
+                );
+                found.push((severity(limit), text));
+            }
+        }
+    }
+    for met in &sheet.commute.limits {
+        let text = format!("On {} for {}: {}.", sheet.commute.road, clock(met.seconds), met.words);
+        found.push((severity(met.limit), text));
+    }
+    for phase in &sheet.pull.through.phases {
+        if let (Some(limit), Some(words), Some(gear)) = (phase.limit, phase.words, phase.gear) {
+            let text = format!(
+                "At full throttle in {} from {} to {}: {words}.",
+                ordinal(gear),
+                units.speed(phase.from_kmh, 0),
+                units.speed(phase.to_kmh, 0)
+            );
+            found.push((severity(limit) + 1, text));
+        }
+    }
+    found.sort_by_key(|f| f.0);
+    found.into_iter().map(|f| f.1).collect()
+}
