@@ -6,7 +6,7 @@ use crate::scale::{radps_per_krpm, share_from_pct};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
-use sim_core::motor::{self, Losses};
+use sim_core::motor::{self, Field, Losses};
 
 /// Coefficients of `P = copper·I² + fixed + hysteresis·n + eddy·n² + friction·ω + windage·n³`,
 /// with the speed n in thousands of rpm.
@@ -68,7 +68,10 @@ impl Motor {
             ("efficiency_map", self.efficiency_map.is_some()),
         ];
         only_one(at, &ways)?;
-        let current_a = |radps: f64, nm: f64| motor.current_a(nm, motor.field_weakening(radps));
+        let current_a = |radps: f64, nm: f64| {
+            let full_v = motor.full_field_v(radps);
+            motor.current_a(nm, Field::at(motor.envelope.reference_v, full_v, 1.0 / full_v))
+        };
         if let Some(given) = &self.loss_coefficients {
             return given.model(&at.field("loss_coefficients")).map(Losses::Coefficients);
         }
