@@ -1,11 +1,18 @@
 //! What files say, against figures worked out by hand.
 
 use scenarios::{Loaded, Override, Prepared, Severity};
+use sim_core::motor::{Field, Motor};
 use sim_core::road_load::RoadLoad;
 
 fn with(sets: &[&str]) -> Prepared {
     let sets: Vec<Override> = sets.iter().map(|text| text.parse().unwrap()).collect();
     Loaded::demo().unwrap().with(&sets).unwrap_or_else(|e| panic!("{e}"))
+}
+
+/// Motor current at the voltage for which the motor's figures hold, A.
+fn current_a(motor: &Motor, torque_nm: f64, radps: f64) -> f64 {
+    let full_v = motor.full_field_v(radps);
+    motor.current_a(torque_nm, Field::at(motor.envelope.reference_v, full_v, 1.0 / full_v))
 }
 
 fn warned(prepared: &Prepared, words: &str) -> Option<Severity> {
@@ -102,7 +109,7 @@ fn the_continuous_rating_ends_at_the_class_temperature() {
         let radps = prepared.facts.continuous_radps.unwrap();
         let torque = prepared.facts.continuous_w.unwrap() / radps;
         let class_k = 273.15 + if prepared.facts.motor.contains("series") { 180.0 } else { 155.0 };
-        let current = motor.current_a(torque, motor.field_weakening(radps));
+        let current = current_a(motor, torque, radps);
         let loss =
             motor.loss(torque, radps, current, copper_factor(class_k, motor.loss_reference_k));
         let housing_w_per_k =
@@ -130,7 +137,7 @@ fn losses_may_also_come_from_points_or_from_a_map() {
     for prepared in [points, map] {
         let motor = &prepared.car.parts().motor;
         let radps = 3600.0 * std::f64::consts::TAU / 60.0;
-        let current = motor.current_a(28.0, motor.field_weakening(radps));
+        let current = current_a(motor, 28.0, radps);
         let loss_w = motor.loss(28.0, radps, current, 1.0).total_w();
         let efficiency = 28.0 * radps / (28.0 * radps + loss_w);
         assert!((efficiency - 0.90).abs() < 0.01, "{efficiency}");

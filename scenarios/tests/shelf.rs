@@ -2,6 +2,13 @@
 
 use scenarios::{Kind, Loaded, Override, schema, shelf};
 use serde_json::Value;
+use sim_core::motor::{Field, Motor};
+
+/// Motor current at the voltage for which the motor's figures hold, A.
+fn current_a(motor: &Motor, torque_nm: f64, radps: f64) -> f64 {
+    let full_v = motor.full_field_v(radps);
+    motor.current_a(torque_nm, Field::at(motor.envelope.reference_v, full_v, 1.0 / full_v))
+}
 
 fn set(path: &str, value: &str) -> Override {
     Override::text(path, value).unwrap()
@@ -41,11 +48,11 @@ fn every_motor_is_as_efficient_as_its_class() {
         let (watts, radps) =
             (prepared.facts.continuous_w.unwrap(), prepared.facts.continuous_radps.unwrap());
         let torque_nm = watts / radps;
-        let current_a = motor.current_a(torque_nm, motor.field_weakening(radps));
-        let loss_w = motor.loss(torque_nm, radps, current_a, 1.0).total_w();
+        let amperes = current_a(motor, torque_nm, radps);
+        let loss_w = motor.loss(torque_nm, radps, amperes, 1.0).total_w();
         let efficiency = watts / (watts + loss_w);
         assert!((0.85..0.955).contains(&efficiency), "{}: {efficiency}", part.name);
-        assert!(current_a < 0.6 * motor.peak_current_a, "{}: {current_a} A", part.name);
+        assert!(amperes < 0.6 * motor.peak_current_a, "{}: {amperes} A", part.name);
         let peak_w = motor.envelope.largest_w();
         assert!((2.0..4.0).contains(&(peak_w / watts)), "{}: {peak_w} W", part.name);
     }

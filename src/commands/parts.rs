@@ -30,7 +30,7 @@ const LISTS: [(Kind, &str, &[Column]); 6] = [
         "Donor cars",
         &[
             (">kerb mass", |v, u| show(v, "/kerb_mass_kg", |x| u.mass(x))),
-            (">on front axle", |v, _| show(v, "/front_share_pct", |x| percent(x))),
+            (">on front axle", |v, _| show(v, "/front_share_pct", percent)),
             (">permitted", |v, u| show(v, "/gross_mass_kg", |x| u.mass(x))),
             ("driven", |v, _| word(v, "/driven")),
         ],
