@@ -10,6 +10,7 @@ mod progress;
 mod quantity;
 mod road;
 mod table;
+mod task;
 
 use clap::Parser;
 use failure::Failure;

@@ -149,6 +149,10 @@ pub fn c_from_k(temperature_k: f64) -> f64 {
 pub fn w_from_kw(power_kw: f64) -> f64 {
     power_kw * 1000.0
 }
+/// Degrees Fahrenheit from degrees Celsius: t · 9/5 + 32 (NIST SP 811, appendix B.9).
+pub fn f_from_c(temperature_c: f64) -> f64 {
+    temperature_c * 9.0 / 5.0 + 32.0
+}
 /// Kilowatts from watts: P / 1000.
 pub fn kw_from_w(power_w: f64) -> f64 {
     power_w / 1000.0

@@ -67,8 +67,7 @@ impl<'a> Series<'a> {
     /// # Errors
     /// [`Error::File`] with what the operating system says.
     pub fn save(self, path: &Path) -> Result<(), Error> {
-        let refuse =
-            |problem: String| Error::File { file: path.display().to_string(), problem };
+        let refuse = |problem: String| Error::File { file: path.display().to_string(), problem };
         if let Some(problem) = self.problem {
             return Err(refuse(problem.to_string()));
         }
@@ -81,9 +80,7 @@ impl Recorder for Series<'_> {
     fn record(&mut self, m: &Moment<'_>) {
         let (state, flow) = (m.state, m.flow);
         let pack = &self.car.parts().pack;
-        let from_m = *self
-            .from_m
-            .get_or_insert(state.distance_m - state.speed_mps * m.step_s);
+        let from_m = *self.from_m.get_or_insert(state.distance_m - state.speed_mps * m.step_s);
         let terminal_w = flow.pack_v * flow.pack_a;
         self.terminal_j += terminal_w * m.step_s;
         let gone_km = units::km_from_m(state.distance_m - from_m);

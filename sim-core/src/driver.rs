@@ -39,8 +39,8 @@ pub const DWELL_S: f64 = 3.0;
 const AT_REST_MPS: f64 = 1e-6;
 /// Power that another gear must save before the driver bothers to shift, as a share.
 const WORTH_SHIFTING: f64 = 0.03;
-/// Power (or inverse pull) under which gears are taken as equal, W.
-const WORTH_NOTING: f64 = 300.0;
+/// Power below which savings are weighed as if it were drawn, W (common practice, no source).
+const WORTH_NOTING_W: f64 = 300.0;
 
 impl Driver {
     /// Speed at the end of a step: the trace's, and what is left of the lag,
@@ -140,6 +140,11 @@ impl Driver {
         let present = rank(gear);
         let best = (0..car.gears()).min_by(|a, b| rank(*a).total_cmp(&rank(*b))).unwrap_or(gear);
         let saved = present - rank(best);
-        if saved > WORTH_SHIFTING * present.abs().max(WORTH_NOTING) || !present.is_finite() { best } else { gear }
+        // Small savings, and ties broken by rounding, are not worth a shift.
+        let worth = match self.shifting {
+            Shifting::Quick => WORTH_SHIFTING * present,
+            _ => WORTH_SHIFTING * present.abs().max(WORTH_NOTING_W),
+        };
+        if saved > worth || !present.is_finite() { best } else { gear }
     }
 }

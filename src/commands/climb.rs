@@ -127,11 +127,20 @@ pub fn what(report: &ClimbReport, units: Units) -> String {
 pub fn show(report: &ClimbReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
     let mut table = Table::new(&[
-        "gear", ">rpm", ">pack", ">pack A", ">motor A", ">winding", ">heat sink", ">cells",
-        "speed held", "cuts back", ">for ever", ">whole climb",
+        "gear",
+        ">rpm",
+        ">pack",
+        ">pack A",
+        ">motor A",
+        ">winding",
+        ">heat sink",
+        ">cells",
+        "speed held",
+        "cuts back",
+        ">for ever",
+        ">whole climb",
     ]);
-    let or_never =
-        |kmh: Option<f64>| kmh.map_or_else(|| "never".to_owned(), |v| units.speed(v, 0));
+    let or_never = |kmh: Option<f64>| kmh.map_or_else(|| "never".to_owned(), |v| units.speed(v, 0));
     for row in &report.gears {
         let mark = if row.gear == report.chosen { " *" } else { "" };
         table.row([

@@ -38,8 +38,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         drive::drive(&setup, &road.trace, &mut ())
     };
     let range = Some(drive::range_of(&setup, &road.trace));
-    let report =
-        DriveReport { range, ..drive::report(&setup, &road.name, &road.trace, &found) };
+    let report = DriveReport { range, ..drive::report(&setup, &road.name, &road.trace, &found) };
     if output.json {
         return output.document(&report);
     }
@@ -97,8 +96,11 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
             "empty" => "the pack was empty".to_owned(),
             limit => format!("the pack could not go on ({})", limit.replace('_', " ")),
         };
-        let text = format!("after {} of {}: {ending}", units.distance(report.distance_km, 1),
-            units.distance(report.trace_km, 1));
+        let text = format!(
+            "after {} of {}: {ending}",
+            units.distance(report.distance_km, 1),
+            units.distance(report.trace_km, 1)
+        );
         table.row(["ended early".to_owned(), text]);
     }
     table.row(["consumption".to_owned(), consumption(report, units)]);
@@ -110,11 +112,8 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
         kwh(report.friction_kwh)
     );
     table.row(["energy".to_owned(), energy]);
-    let charge = format!(
-        "{} % to {} %",
-        number(report.charge_from_pct, 1),
-        number(report.charge_to_pct, 1)
-    );
+    let charge =
+        format!("{} % to {} %", number(report.charge_from_pct, 1), number(report.charge_to_pct, 1));
     table.row(["charge".to_owned(), charge]);
     let pack = format!(
         "{} peak, {} RMS; {} peak into it",

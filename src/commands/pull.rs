@@ -104,7 +104,8 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
 
 fn phases(row: &PullRow, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
-    let mut table = Table::new(&[">from", ">to", ">from", ">to", "gear", "what holds the car back"]);
+    let mut table =
+        Table::new(&[">from", ">to", ">from", ">to", "gear", "what holds the car back"]);
     for phase in &row.phases {
         table.row([
             format!("{} s", number(phase.from_s, 1)),

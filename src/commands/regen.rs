@@ -54,8 +54,16 @@ fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
     let at = units.speed(report.lift_off_at_kmh, 0);
     let lift = format!(">lift-off at {at}");
     let mut table = Table::new(&[
-        ">lift-off", ">brake", ">takes", ">regen", ">friction", &lift, ">peak A in", ">grip",
-        "cut back by", ">range",
+        ">lift-off",
+        ">brake",
+        ">takes",
+        ">regen",
+        ">friction",
+        &lift,
+        ">peak A in",
+        ">grip",
+        "cut back by",
+        ">range",
     ]);
     for (i, row) in report.rows.iter().enumerate() {
         let mark = if i == report.best { "* " } else { "" };

@@ -10,8 +10,8 @@ use crate::table::Table;
 use scenarios::runs::climb::{self as climbs, ClimbReport};
 use scenarios::runs::drive::{self as drives, DriveReport};
 use scenarios::runs::gearing::GearRow;
-use scenarios::runs::pull::{self as pulls, PullReport};
 use scenarios::runs::limits;
+use scenarios::runs::pull::{self as pulls, PullReport};
 use scenarios::{Prepared, Severity};
 use serde::Serialize;
 use sim_core::Limit;
@@ -56,9 +56,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let road = args.road.load(&prepared)?;
     let setup = prepared.setup();
     let marks = pull::marks(output.units);
-    let hill = |hill: Option<sim_core::climb::Hill>| {
-        hill.map(|h| climbs::report(&setup, &h)).transpose()
-    };
+    let hill =
+        |hill: Option<sim_core::climb::Hill>| hill.map(|h| climbs::report(&setup, &h)).transpose();
     let found = drives::drive(&setup, &road.trace, &mut ());
     let range = Some(drives::range_of(&setup, &road.trace));
     let mut sheet = Sheet {
@@ -66,10 +65,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         pull: pulls::report(&setup, &marks)?,
         climb: hill(prepared.drives.climb)?,
         pass: hill(prepared.drives.pass)?,
-        commute: DriveReport {
-            range,
-            ..drives::report(&setup, &road.name, &road.trace, &found)
-        },
+        commute: DriveReport { range, ..drives::report(&setup, &road.name, &road.trace, &found) },
         limits: Vec::new(),
         cautions: CAUTIONS,
     };
@@ -128,8 +124,15 @@ fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
     output.heading("Gearing")?;
     let mut table = Table::new(&[
-        "gear", ">ratio", ">per 1000 rpm", ">at max rpm", ">peak force", "limited by",
-        ">lasting force", ">lasting grade", ">steepest start",
+        "gear",
+        ">ratio",
+        ">per 1000 rpm",
+        ">at max rpm",
+        ">peak force",
+        "limited by",
+        ">lasting force",
+        ">lasting grade",
+        ">steepest start",
     ]);
     for row in gears {
         let lasting = row.continuous_force_n.map(|n| units.force(n));
@@ -179,7 +182,8 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
             let chosen = if row.gear == climb.chosen { " (the best gear for it)" } else { "" };
             if let (Some(s), Some(limit)) = (row.derated_at_s, row.derated_by) {
                 let at = clock(s);
-                let text = format!("On the {name} in {gear}{chosen}, after {at}: {}.", words(limit));
+                let text =
+                    format!("On the {name} in {gear}{chosen}, after {at}: {}.", words(limit));
                 found.push((severity(limit), text));
             }
             if let (false, Some(s), Some(limit)) = (row.held, row.slowed_at_s, row.slowed_by)

@@ -5,28 +5,15 @@ use crate::input::Input;
 use crate::measure::number;
 use crate::output::{Output, one_line};
 use crate::progress::Progress;
-use crate::road::RoadArgs;
 use crate::table::Table;
+use crate::task::TaskArgs;
 use clap::ValueEnum;
 use scenarios::output_file;
 use scenarios::runs::sweep::{Row, Vary, combinations, sweep};
-use scenarios::runs::{Better, Figure, climb, drive, pull};
-use scenarios::{Loaded, Override, Prepared};
+use scenarios::runs::{Better, Figure, Task};
+use scenarios::{Loaded, Override};
 use serde_json::{Map, Value};
-use sim_core::Trace;
-use sim_core::climb::Hill;
 use std::path::PathBuf;
-
-/// What each combination drives.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum What {
-    /// Full throttle through the gears.
-    Pull,
-    /// The climb, in its best gear.
-    Climb,
-    /// The road, once.
-    Drive,
-}
 
 /// How rows are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -49,24 +36,8 @@ pub struct Args {
     #[arg(long, value_name = "PATH=VALUES", required = true, allow_hyphen_values = true)]
     vary: Vec<String>,
 
-    /// What each combination drives.
-    #[arg(long, value_enum, default_value_t = What::Drive, value_name = "RUN")]
-    run: What,
-
     #[command(flatten)]
-    road: RoadArgs,
-
-    /// Slope of the climb; left out, the scenario's own.
-    #[arg(long, value_name = "GRADE", allow_hyphen_values = true)]
-    grade: Option<String>,
-
-    /// Speed of the climb; left out, the scenario's own.
-    #[arg(long, value_name = "SPEED")]
-    speed: Option<String>,
-
-    /// Length of the climb; left out, the scenario's own.
-    #[arg(long = "for", value_name = "LENGTH")]
-    length: Option<String>,
+    task: TaskArgs,
 
     /// Column to sort by, best first; `-COLUMN` for worst first. Unsorted rows are streamed.
     #[arg(long, value_name = "COLUMN", allow_hyphen_values = true)]
@@ -85,46 +56,6 @@ pub struct Args {
     out: Option<PathBuf>,
 }
 
-/// What a run needs besides the car.
-pub enum Task {
-    /// Full throttle.
-    Pull,
-    /// A climb.
-    Climb(Hill),
-    /// A road.
-    Drive(Trace),
-}
-
-impl Task {
-    /// The figures of a prepared car.
-    pub fn figures(&self, prepared: &Prepared) -> Result<Vec<Figure>, scenarios::runs::Failure> {
-        let setup = prepared.setup();
-        match self {
-            Task::Pull => pull::figures(&setup),
-            Task::Climb(hill) => climb::figures(&setup, hill),
-            Task::Drive(trace) => Ok(drive::figures(&setup, trace)),
-        }
-    }
-}
-
-impl Args {
-    fn task(&self, prepared: &Prepared, output: &Output) -> Result<Task, Failure> {
-        Ok(match self.run {
-            What::Pull => Task::Pull,
-            What::Drive => Task::Drive(self.road.load(prepared)?.trace),
-            What::Climb => {
-                let choice = super::climb::Choice {
-                    grade: self.grade.as_deref(),
-                    speed: self.speed.as_deref(),
-                    length: self.length.as_deref(),
-                    pass: false,
-                };
-                Task::Climb(choice.hill(prepared, output.units)?)
-            }
-        })
-    }
-}
-
 /// Runs every combination.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let loaded = args.input.load()?;
@@ -134,13 +65,21 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = loaded.with(&fixed)?;
     // A path that leads nowhere is a mistake of the whole sweep, not of its rows.
     for vary in &varied {
-        let first = Override::new(&vary.path, vary.values[0].clone())?;
-        loaded.check_path(&first)?;
+        let mut overrides = fixed.clone();
+        overrides.push(Override::new(&vary.path, vary.values[0].clone())?);
+        match loaded.with(&overrides) {
+            Err(e @ (scenarios::Error::Unknown { .. } | scenarios::Error::Override { .. })) => {
+                return Err(e.into());
+            }
+            _ => {}
+        }
     }
-    let task = args.task(&prepared, output)?;
-    let columns = columns(&task, &prepared)?;
+    let task = args.task.task(&prepared, output.units)?;
+    // Names and directions of the figures, from the build as it is.
+    let columns = task.figures(&prepared.setup())?;
     let form = if output.json { Form::Lines } else { args.form };
-    let order = args.sort.as_deref().map(|name| Order::find(name, &varied, &columns)).transpose()?;
+    let order =
+        args.sort.as_deref().map(|name| Order::find(name, &varied, &columns)).transpose()?;
     let progress = Progress::new(total, "combinations");
     let evaluate = |set: &[(String, Value)]| {
         let figures = one(&loaded, &fixed, set, &task);
@@ -201,12 +140,7 @@ fn one(
         overrides.push(Override::new(path, value.clone()).map_err(|e| e.to_string())?);
     }
     let prepared = loaded.with(&overrides).map_err(|e| e.to_string())?;
-    task.figures(&prepared).map_err(|e| e.to_string())
-}
-
-/// Names and directions of the figures, from the build as it is.
-fn columns(task: &Task, prepared: &Prepared) -> Result<Vec<Figure>, Failure> {
-    Ok(task.figures(prepared)?)
+    task.figures(&prepared.setup()).map_err(|e| e.to_string())
 }
 
 /// What rows are sorted by.
@@ -228,11 +162,8 @@ impl Order {
             let sign = if columns[i].better == Better::Higher { -1.0 } else { 1.0 };
             return Ok(Order::Figure(i, sign * turned));
         }
-        let known: Vec<&str> = varied
-            .iter()
-            .map(|v| v.path.as_str())
-            .chain(columns.iter().map(|f| f.name))
-            .collect();
+        let known: Vec<&str> =
+            varied.iter().map(|v| v.path.as_str()).chain(columns.iter().map(|f| f.name)).collect();
         let text = format!("--sort is \"{plain}\"; allowed: {}", known.join(", "));
         Err(Failure::Arguments(text))
     }
@@ -267,8 +198,7 @@ impl Sheet {
             .collect();
         let mut text = String::new();
         if form == Form::Csv {
-            let header: Vec<String> =
-                names.iter().cloned().chain(["problem".to_owned()]).collect();
+            let header: Vec<String> = names.iter().cloned().chain(["problem".to_owned()]).collect();
             text.push_str(&csv_line(&header));
         }
         // Tables turn underscores to spaces, so that long names break.

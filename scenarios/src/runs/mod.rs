@@ -12,8 +12,10 @@ pub mod limits;
 pub mod pull;
 pub mod regen;
 pub mod sweep;
+pub mod task;
 
 pub use figures::{Better, Figure};
+pub use task::Task;
 
 use crate::units;
 use schemars::JsonSchema;
