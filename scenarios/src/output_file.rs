@@ -15,10 +15,10 @@ pub fn write(path: &Path, content: &[u8]) -> Result<(), Error> {
     fs::rename(&temporary, path).map_err(|e| give_up(path, &temporary, &e))
 }
 
-/// As [`write`], but leaves a file that is already there as it is.
+/// As [`write()`], but leaves a file that is already there as it is.
 ///
 /// # Errors
-/// [`Error::File`] where the file is there already, and as [`write`].
+/// [`Error::File`] where the file is there already, and as [`write()`].
 pub fn write_new(path: &Path, content: &[u8]) -> Result<(), Error> {
     let temporary = fill_beside(path, content)?;
     // A link, unlike a rename, never replaces a file; not every file system has links.

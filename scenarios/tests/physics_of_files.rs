@@ -1,7 +1,7 @@
 //! What files say, against figures worked out by hand.
 
 use scenarios::{Loaded, Override, Prepared, Severity};
-use sim_core::motor::{Field, Motor};
+use sim_core::motor::Motor;
 use sim_core::road_load::RoadLoad;
 
 fn with(sets: &[&str]) -> Prepared {
@@ -11,8 +11,7 @@ fn with(sets: &[&str]) -> Prepared {
 
 /// Motor current at the voltage for which the motor's figures hold, A.
 fn current_a(motor: &Motor, torque_nm: f64, radps: f64) -> f64 {
-    let full_v = motor.full_field_v(radps);
-    motor.current_a(torque_nm, Field::at(motor.envelope.reference_v, full_v, 1.0 / full_v))
+    motor.current_a(torque_nm, motor.field(radps, motor.envelope.reference_v))
 }
 
 fn warned(prepared: &Prepared, words: &str) -> Option<Severity> {

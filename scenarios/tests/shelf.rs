@@ -2,12 +2,11 @@
 
 use scenarios::{Kind, Loaded, Override, schema, shelf};
 use serde_json::Value;
-use sim_core::motor::{Field, Motor};
+use sim_core::motor::Motor;
 
 /// Motor current at the voltage for which the motor's figures hold, A.
 fn current_a(motor: &Motor, torque_nm: f64, radps: f64) -> f64 {
-    let full_v = motor.full_field_v(radps);
-    motor.current_a(torque_nm, Field::at(motor.envelope.reference_v, full_v, 1.0 / full_v))
+    motor.current_a(torque_nm, motor.field(radps, motor.envelope.reference_v))
 }
 
 fn set(path: &str, value: &str) -> Override {
