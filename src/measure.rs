@@ -20,6 +20,38 @@ impl Units {
         format!("{} {unit}", number(value, decimals))
     }
 
+    /// Sign of the temperature scale.
+    pub fn degree(self) -> &'static str {
+        match self {
+            Units::Metric => "°C",
+            Units::Us => "°F",
+        }
+    }
+
+    /// Sign of a speed.
+    pub fn speed_unit(self) -> &'static str {
+        match self {
+            Units::Metric => "km/h",
+            Units::Us => "mph",
+        }
+    }
+
+    /// A temperature without its sign.
+    pub fn bare_temperature(self, c: f64) -> String {
+        match self {
+            Units::Metric => number(c, 0),
+            Units::Us => number(units::f_from_c(c), 0),
+        }
+    }
+
+    /// A speed without its sign.
+    pub fn bare_speed(self, kmh: f64) -> String {
+        match self {
+            Units::Metric => number(kmh, 0),
+            Units::Us => number(units::mph_from_mps(units::mps_from_kmh(kmh)), 0),
+        }
+    }
+
     /// A mass; a small one with a decimal where it has one.
     pub fn mass(self, kg: f64) -> String {
         let decimals = usize::from(kg.abs() < 20.0 && (kg - kg.round()).abs() > 0.04);
@@ -95,7 +127,7 @@ pub fn number(value: f64, decimals: usize) -> String {
 /// A time that people read: seconds up to two minutes, then minutes, then hours and minutes.
 pub fn clock(seconds: f64) -> String {
     if seconds < 120.0 {
-        format!("{} s", number(seconds, 0))
+        format!("{} s", number(seconds, if seconds < 10.0 { 1 } else { 0 }))
     } else if seconds < 7200.0 {
         format!("{} min", number(seconds / 60.0, if seconds < 600.0 { 1 } else { 0 }))
     } else {

@@ -1,10 +1,12 @@
 //! Tables of at most 100 columns.
 
 use crate::output::one_line;
-use comfy_table::{Attribute, Cell, CellAlignment, ContentArrangement};
+use comfy_table::{Attribute, Cell, CellAlignment, ColumnConstraint, ContentArrangement, Width};
 
 /// Widest table, columns.
 const WIDTH: u16 = 100;
+/// Space to the right of each column.
+const PADDING: u16 = 2;
 /// No lines but one under the header.
 const LINES: &str = "     ──            ";
 
@@ -56,6 +58,14 @@ impl Table {
         }
         for row in &self.rows {
             table.add_row(row.iter().enumerate().map(|(i, cell)| align(i, Cell::new(cell))));
+        }
+        for (i, column) in table.column_iter_mut().enumerate() {
+            column.set_padding((0, PADDING));
+            // A heading breaks between its words, never within one.
+            let words = self.headings.get(i).map_or("", String::as_str).split(' ');
+            let longest = words.map(|word| word.chars().count() as u16).max().unwrap_or(0);
+            let narrowest = Width::Fixed(longest + PADDING);
+            column.set_constraint(ColumnConstraint::LowerBoundary(narrowest));
         }
         let whole = table.to_string();
         let lines: Vec<&str> = whole.lines().map(str::trim_end).collect();

@@ -997,8 +997,11 @@ impl Car {
         limit: Option<Limit>,
     ) -> Answer {
         let drive_n = self.wheel_n(spot, torque_nm, acceleration_mps2);
-        let load_n = self.driven_load_n(spot, drive_n - friction_n);
-        let on_driven_n = (drive_n - friction_n * self.driven_brake_share).abs();
+        // Between tyre and road: what the wheels' own inertia takes never reaches the road.
+        let wheels_kg = self.rolling_kg - self.scales.chassis_kg;
+        let tyre_n = drive_n - wheels_kg * acceleration_mps2;
+        let load_n = self.driven_load_n(spot, tyre_n - friction_n);
+        let on_driven_n = (tyre_n - friction_n * self.driven_brake_share).abs();
         let motion = Motion {
             acceleration_mps2,
             torque_nm,

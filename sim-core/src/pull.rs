@@ -14,6 +14,8 @@ pub enum Gears {
     Single(usize),
     /// From this gear up, shifting where the next one pulls harder or the motor runs out of speed.
     Through(usize),
+    /// From this gear up, each held to the motor's highest speed.
+    Held(usize),
 }
 
 /// What is to be measured.
@@ -96,7 +98,7 @@ pub fn pull<R: Recorder>(
     recorder: &mut R,
 ) -> Result<Pull, Stuck> {
     let mut gear = match course.gears {
-        Gears::Single(gear) | Gears::Through(gear) => gear,
+        Gears::Single(gear) | Gears::Through(gear) | Gears::Held(gear) => gear,
     };
     let mut place = Place::start(State { distance_m: 0.0, ..*start });
     let passed = |place: &Place, value: f64, mark: f64| (value >= mark).then(|| mark_of(place));
@@ -119,9 +121,13 @@ pub fn pull<R: Recorder>(
         };
         let flow = piece.flow(place.time_s, &place.state);
         let limit = flow.limit;
-        let shifts = |state: &State| {
-            matches!(course.gears, Gears::Through(_))
-                && next_is_better(car, course.slope, state, gear)
+        let shifts = |state: &State| match course.gears {
+            Gears::Single(_) => false,
+            Gears::Through(_) => next_is_better(car, course.slope, state, gear),
+            Gears::Held(_) => {
+                let spent = piece.flow(0.0, state).limit == Some(Limit::Rpm);
+                spent && next_is_better(car, course.slope, state, gear)
+            }
         };
         if flow.acceleration_mps2 < SPENT_MPS2 && !shifts(&place.state) {
             break;

@@ -126,36 +126,42 @@ pub fn what(report: &ClimbReport, units: Units) -> String {
 /// The table of gears.
 pub fn show(report: &ClimbReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
-    let mut table = Table::new(&[
-        "gear",
-        ">rpm",
-        ">pack",
-        ">pack A",
-        ">motor A",
-        ">winding",
-        ">heat sink",
-        ">cells",
-        "speed held",
-        "cuts back",
-        ">for ever",
-        ">whole climb",
-    ]);
-    let or_never = |kmh: Option<f64>| kmh.map_or_else(|| "never".to_owned(), |v| units.speed(v, 0));
+    let degree = |what: &str| format!(">{what} {}", units.degree());
+    let speed = |what: &str| format!(">{what} {}", units.speed_unit());
+    let headings = [
+        "gear".to_owned(),
+        ">rpm".to_owned(),
+        ">pack kW".to_owned(),
+        ">pack A".to_owned(),
+        ">motor A".to_owned(),
+        degree("winding"),
+        degree("sink"),
+        degree("cells"),
+        "speed held".to_owned(),
+        "cuts back".to_owned(),
+        speed("for ever"),
+        speed("whole climb"),
+    ];
+    let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
+    let mut table = Table::new(&headings);
+    let or_dash = |kmh: Option<f64>| kmh.map_or_else(|| "—".to_owned(), |v| units.bare_speed(v));
     for row in &report.gears {
         let mark = if row.gear == report.chosen { " *" } else { "" };
+        // Beyond the motor's speed the rest of the row says nothing about the asked speed.
+        let shown = |text: String| if row.within_rpm { text } else { "—".to_owned() };
         table.row([
             format!("{}{mark}", ordinal(row.gear)),
             number(row.motor_rpm, 0),
-            format!("{} kW", number(row.pack_kw, 1)),
-            number(row.pack_a, 0),
-            number(row.motor_a, 0),
-            units.temperature(row.peak.winding_c),
-            units.temperature(row.peak.heat_sink_c),
-            units.temperature(row.peak.cells_c),
+            shown(number(row.pack_kw, 1)),
+            shown(number(row.pack_a, 0)),
+            shown(number(row.motor_a, 0)),
+            shown(units.bare_temperature(row.peak.winding_c)),
+            shown(units.bare_temperature(row.peak.heat_sink_c)),
+            shown(units.bare_temperature(row.peak.cells_c)),
             held(row),
-            row.derated_at_s.map_or_else(|| "no".to_owned(), |s| format!("at {}", clock(s))),
-            or_never(row.lasting_kmh),
-            or_never(row.length_kmh),
+            shown(row.derated_at_s.map_or_else(|| "no".to_owned(), |s| format!("at {}", clock(s)))),
+            or_dash(row.lasting_kmh),
+            or_dash(row.length_kmh),
         ]);
     }
     output.table(&table)
@@ -187,8 +193,8 @@ pub fn verdict(report: &ClimbReport, units: Units) -> String {
             .min(report.warnings.heat_sink_c - best.peak.heat_sink_c);
         let why = match fails {
             0 => "of all gears it stays coolest".to_owned(),
-            1 => "one other gear slows or overheats, and it stays coolest".to_owned(),
-            n => format!("{n} other gears slow or overheat, and it stays coolest"),
+            1 => "one other gear over-revs, slows or overheats, and it stays coolest".to_owned(),
+            n => format!("{n} other gears over-rev, slow or overheat, and it stays coolest"),
         };
         format!(
             "{gear} gear holds {asked} to the top, {} under the first warning: {why}.",

@@ -9,7 +9,6 @@ use crate::table::Table;
 use scenarios::Prepared;
 use scenarios::runs::pull::{self, Marks, PullReport, PullRow};
 use scenarios::series::Series;
-use scenarios::units;
 use std::path::PathBuf;
 
 /// Arguments of `pull`.
@@ -62,15 +61,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
 /// The table of times and top speeds.
 pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
-    let plain = |kmh: f64| match units {
-        Units::Metric => number(kmh, 0),
-        Units::Us => number(units::mph_from_mps(units::mps_from_kmh(kmh)), 0),
-    };
-    let unit = match units {
-        Units::Metric => "km/h",
-        Units::Us => "mph",
-    };
-    let mut headings = vec![format!("gear, {unit} and s")];
+    let plain = |kmh: f64| units.bare_speed(kmh);
+    let mut headings = vec![format!("s, {}", units.speed_unit())];
     headings.extend(report.speeds_kmh.iter().map(|v| format!(">0 to {}", plain(*v))));
     headings.push(format!(">{} to {}", plain(report.between_kmh[0]), plain(report.between_kmh[1])));
     headings.push(match units {
@@ -85,7 +77,7 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
     for row in through.into_iter().chain(&report.single) {
         let mut cells = vec![match row.gear {
             Some(gear) => ordinal(gear),
-            None => "through the gears".to_owned(),
+            None => format!("from {}", ordinal(row.from_gear)),
         }];
         cells.extend(row.times_s.iter().map(|t| or_dash(*t, 1)));
         cells.push(or_dash(row.between_s, 1));

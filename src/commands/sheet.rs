@@ -50,6 +50,9 @@ const CAUTIONS: [&str; 4] = [
      run, torque ripple.",
 ];
 
+/// Phases of a pull shorter than this are left out of the page, s.
+const BRIEF_S: f64 = 0.3;
+
 /// Makes the sheet.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
@@ -203,15 +206,28 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
         let text = format!("On {} for {}: {}.", sheet.commute.road, clock(met.seconds), met.words);
         found.push((severity(met.limit), text));
     }
-    for phase in &sheet.pull.through.phases {
-        if let (Some(limit), Some(words), Some(gear)) = (phase.limit, phase.words, phase.gear) {
+    for limit in Limit::ALL {
+        let name = limits::name(limit);
+        let spans: Vec<String> = sheet
+            .pull
+            .through
+            .phases
+            .iter()
+            .filter(|p| p.limit == Some(name) && p.to_s - p.from_s >= BRIEF_S)
+            .filter_map(|p| {
+                let gear = ordinal(p.gear?);
+                let (from, to) = (units.bare_speed(p.from_kmh), units.bare_speed(p.to_kmh));
+                Some(format!("{gear} {from} to {to}"))
+            })
+            .collect();
+        if !spans.is_empty() {
             let text = format!(
-                "At full throttle in {} from {} to {}: {words}.",
-                ordinal(gear),
-                units.speed(phase.from_kmh, 0),
-                units.speed(phase.to_kmh, 0)
+                "At full throttle {} ({}, {}).",
+                limits::words(limit),
+                spans.join(", "),
+                units.speed_unit()
             );
-            found.push((severity(limit) + 1, text));
+            found.push((severity(name), text));
         }
     }
     found.sort_by_key(|f| f.0);

@@ -47,6 +47,10 @@ pub struct Args {
     #[arg(long, value_name = "N")]
     top: Option<usize>,
 
+    /// Columns of figures to show; left out, the first six in a table and all otherwise.
+    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    columns: Vec<String>,
+
     /// How rows are written; `--json` is `--as lines`.
     #[arg(long = "as", value_enum, default_value_t = Form::Table, value_name = "FORM")]
     form: Form,
@@ -54,6 +58,27 @@ pub struct Args {
     /// Writes the rows to a file, whole or not at all.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+}
+
+/// Figures that a table shows where none are named.
+const TABLE_FIGURES: usize = 6;
+
+impl Args {
+    /// Which figures are shown.
+    fn shown(&self, columns: &[Figure], form: Form) -> Result<Vec<usize>, Failure> {
+        if self.columns.is_empty() {
+            let most = if form == Form::Table { TABLE_FIGURES } else { usize::MAX };
+            return Ok((0..columns.len().min(most)).collect());
+        }
+        let known: Vec<&str> = columns.iter().map(|f| f.name).collect();
+        let find = |name: &String| {
+            known.iter().position(|k| k == name).ok_or_else(|| {
+                let text = format!("--columns has \"{name}\"; allowed: {}", known.join(", "));
+                Failure::Arguments(text)
+            })
+        };
+        self.columns.iter().map(find).collect()
+    }
 }
 
 /// Runs every combination.
@@ -80,13 +105,14 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let form = if output.json { Form::Lines } else { args.form };
     let order =
         args.sort.as_deref().map(|name| Order::find(name, &varied, &columns)).transpose()?;
+    let shown = args.shown(&columns, form)?;
     let progress = Progress::new(total, "combinations");
     let evaluate = |set: &[(String, Value)]| {
         let figures = one(&loaded, &fixed, set, &task);
         progress.step();
         figures
     };
-    let mut sheet = Sheet::new(&varied, &columns, form);
+    let mut sheet = Sheet::new(&varied, &columns, shown, form);
     match order {
         None => {
             let most = args.top.unwrap_or(usize::MAX);
@@ -185,16 +211,17 @@ impl Order {
 struct Sheet {
     form: Form,
     names: Vec<String>,
+    shown: Vec<usize>,
     table: Table,
     text: String,
 }
 
 impl Sheet {
-    fn new(varied: &[Vary], columns: &[Figure], form: Form) -> Self {
+    fn new(varied: &[Vary], columns: &[Figure], shown: Vec<usize>, form: Form) -> Self {
         let names: Vec<String> = varied
             .iter()
             .map(|v| v.path.clone())
-            .chain(columns.iter().map(|f| f.name.to_owned()))
+            .chain(shown.iter().map(|i| columns[*i].name.to_owned()))
             .collect();
         let mut text = String::new();
         if form == Form::Csv {
@@ -205,7 +232,7 @@ impl Sheet {
         let headings: Vec<String> =
             names.iter().map(|n| format!(">{}", n.replace(['_', '.'], " "))).collect();
         let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
-        Self { form, table: Table::new(&headings), names, text }
+        Self { form, table: Table::new(&headings), names, shown, text }
     }
 
     fn take(&mut self, row: &Row) -> Result<(), Failure> {
@@ -217,7 +244,9 @@ impl Sheet {
             Form::Table => {
                 let mut cells: Vec<String> = given.collect();
                 match &row.outcome {
-                    Ok(figures) => cells.extend(figures.iter().map(|f| short(f.value))),
+                    Ok(figures) => {
+                        cells.extend(self.shown.iter().map(|i| short(figures[*i].value)));
+                    }
                     Err(problem) => cells.push(problem.clone()),
                 }
                 self.table.row(cells);
@@ -226,7 +255,7 @@ impl Sheet {
                 let mut cells: Vec<String> = given.collect();
                 match &row.outcome {
                     Ok(figures) => {
-                        cells.extend(figures.iter().map(|f| exact(f.value)));
+                        cells.extend(self.shown.iter().map(|i| exact(figures[*i].value)));
                         cells.push(String::new());
                     }
                     Err(problem) => {
@@ -243,7 +272,7 @@ impl Sheet {
                 }
                 match &row.outcome {
                     Ok(figures) => {
-                        for figure in figures {
+                        for figure in self.shown.iter().map(|i| &figures[*i]) {
                             object.insert(figure.name.to_owned(), Value::from(figure.value));
                         }
                     }

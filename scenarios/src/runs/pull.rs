@@ -71,6 +71,10 @@ pub struct PhaseReport {
 pub struct PullRow {
     /// Gear, counted from 1; `null` through the gears.
     pub gear: Option<usize>,
+    /// Gear that it starts in, counted from 1.
+    pub from_gear: usize,
+    /// Whether each gear is held to the highest rpm rather than left where the next pulls harder.
+    pub held_to_rpm: bool,
     /// Time to each speed, s; `null` where it is not reached.
     pub times_s: Vec<Option<f64>>,
     /// In-gear time between the two stated speeds, s.
@@ -102,7 +106,7 @@ pub struct PullReport {
     pub distance_m: f64,
     /// Grade, %.
     pub grade_pct: f64,
-    /// Through the gears with the best shift points.
+    /// Through the gears, the quickest of the ways that are tried.
     pub through: PullRow,
     /// In each single gear from standstill.
     pub single: Vec<PullRow>,
@@ -111,9 +115,9 @@ pub struct PullReport {
 /// When a pull is given up, s.
 const MOST_S: f64 = 300.0;
 
-fn course(setup: &Setup<'_>, marks: &Marks, gear: Option<usize>) -> Course {
+fn course(marks: &Marks, gears: Gears) -> Course {
     Course {
-        gears: gear.map_or(Gears::Through(through_from(setup)), Gears::Single),
+        gears,
         slope: Slope::from_grade(marks.grade),
         speeds_mps: marks.speeds_mps.clone(),
         distances_m: vec![marks.distance_m],
@@ -121,9 +125,37 @@ fn course(setup: &Setup<'_>, marks: &Marks, gear: Option<usize>) -> Course {
     }
 }
 
-/// First gear used through the gears: the lowest, which pulls hardest.
-fn through_from(_: &Setup<'_>) -> usize {
-    0
+/// The ways through the gears that are tried: from every gear but the highest, shifting where the
+/// next gear pulls harder, or holding each gear to the motor's highest speed.
+fn ways(gears: usize) -> Vec<Gears> {
+    let starts = 0..gears.saturating_sub(1).max(1);
+    starts.flat_map(|g| [Gears::Through(g), Gears::Held(g)]).collect()
+}
+
+/// The quickest way through the gears to the highest timed speed; where none reaches it, to the
+/// distance, or else to the next lower speed.
+fn quickest(setup: &Setup<'_>, marks: &Marks) -> Result<Gears, Failure> {
+    let tried = ways(setup.car.gears())
+        .into_par_iter()
+        .map(|gears| {
+            Ok((pull(setup.car, setup.start, &course(marks, gears), &tolerance(), &mut ())?, gears))
+        })
+        .collect::<Result<Vec<(Pull, Gears)>, Failure>>()?;
+    let highest = |p: &Pull| p.at_speeds.last().copied().flatten().map(|m| m.time_s);
+    let distance = |p: &Pull| p.at_distances[0].map(|m| m.time_s);
+    let lower = |p: &Pull| p.at_speeds.iter().rev().find_map(|m| m.map(|m| m.time_s));
+    let by = |time: &dyn Fn(&Pull) -> Option<f64>| {
+        tried
+            .iter()
+            .filter_map(|(p, gears)| Some((time(p)?, *gears)))
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|found| found.1)
+    };
+    Ok(by(&highest).or_else(|| by(&distance)).or_else(|| by(&lower)).unwrap_or(Gears::Through(0)))
+}
+
+fn tolerance() -> Tolerance {
+    Tolerance { longest_step_s: 0.5, ..Tolerance::default() }
 }
 
 /// Pulls in one gear (counted from 0), or through the gears with `None`.
@@ -136,9 +168,12 @@ pub fn row<R: Recorder>(
     gear: Option<usize>,
     recorder: &mut R,
 ) -> Result<PullRow, Failure> {
-    let course = course(setup, marks, gear);
-    let tolerance = Tolerance { longest_step_s: 0.5, ..Tolerance::default() };
-    let found: Pull = pull(setup.car, setup.start, &course, &tolerance, recorder)?;
+    let way = match gear {
+        Some(gear) => Gears::Single(gear),
+        None => quickest(setup, marks)?,
+    };
+    let course = course(marks, way);
+    let found: Pull = pull(setup.car, setup.start, &course, &tolerance(), recorder)?;
     let gears = setup.car.gears();
     let (top, rpm_mps) = match gear {
         Some(g) => {
@@ -167,6 +202,10 @@ pub fn row<R: Recorder>(
     let at_distance = found.at_distances[0];
     Ok(PullRow {
         gear: gear.map(|g| g + 1),
+        from_gear: match way {
+            Gears::Single(g) | Gears::Through(g) | Gears::Held(g) => g + 1,
+        },
+        held_to_rpm: matches!(way, Gears::Held(_)),
         times_s: found.at_speeds.iter().map(|m| m.map(|m| m.time_s)).collect(),
         between_s: found.between_s(marks.from_speed, marks.to_speed),
         distance_time_s: at_distance.map(|m| m.time_s),
