@@ -716,8 +716,9 @@ impl Car {
             }
         }
 
-        let ((mut outside_margin, mut limit), e) = at(end_nm);
-        if outside_margin >= -SEARCH_TOLERANCE {
+        // Weights are margins, pulled in by the search; only true margins end it.
+        let ((mut outside_weight, _), e) = at(end_nm);
+        if outside_weight >= -SEARCH_TOLERANCE {
             return (end_nm, Some(e), end_limit);
         }
         let mut outside = end_nm;
@@ -728,55 +729,58 @@ impl Car {
         if between(curve_nm) {
             let ((margin, which), e) = at(curve_nm);
             if margin >= 0.0 {
-                inside = Some((curve_nm, margin, e));
+                inside = Some((curve_nm, margin, e, which));
             } else {
-                (outside, outside_margin, limit) = (curve_nm, margin, which);
+                (outside, outside_weight) = (curve_nm, margin);
             }
         }
-        let (mut inside, mut inside_margin, mut best) = match inside {
+        // A limit is named by what is nearest at the torque found, not by what a larger one meets.
+        let (mut inside, mut inside_weight, mut best, mut limit) = match inside {
             Some(found) => found,
             None => {
                 let ((margin, which), e) = at(0.0);
                 if margin <= 0.0 {
                     return (0.0, None, which);
                 }
-                (0.0, margin, e)
+                (0.0, margin, e, which)
             }
         };
         let tolerance = SEARCH_TOLERANCE * self.parts.motor.envelope.largest_nm();
-        let mut per_nm = (outside_margin - inside_margin) / (outside - inside);
-        let mut last = (inside, inside_margin);
+        let mut per_nm = (outside_weight - inside_weight) / (outside - inside);
+        let mut last = (inside, inside_weight);
         let mut last_inside = None;
         for _ in 0..100 {
             if (outside - inside).abs() <= tolerance {
                 break;
             }
-            let guess = (inside * outside_margin - outside * inside_margin)
-                / (outside_margin - inside_margin);
+            let guess = (inside * outside_weight - outside * inside_weight)
+                / (outside_weight - inside_weight);
             let (low, high) = (inside.min(outside), inside.max(outside));
             let middle = if guess > low && guess < high { guess } else { 0.5 * (low + high) };
             let ((margin, which), e) = at(middle);
             per_nm = (margin - last.1) / (middle - last.0);
             last = (middle, margin);
+            if margin.abs() <= SEARCH_TOLERANCE {
+                (inside, best, limit) = (middle, e, which);
+                break;
+            }
             // The end that stays is pulled in by the Anderson–Björck factor.
+            let pulled = |weight: f64| {
+                let factor = 1.0 - margin / weight;
+                if factor > 0.0 { factor } else { 0.5 }
+            };
             if margin >= 0.0 {
                 if last_inside == Some(true) {
-                    let factor = 1.0 - margin / inside_margin;
-                    outside_margin *= if factor > 0.0 { factor } else { 0.5 };
+                    outside_weight *= pulled(inside_weight);
                 }
-                (inside, inside_margin, best) = (middle, margin, e);
+                (inside, inside_weight, best, limit) = (middle, margin, e, which);
                 last_inside = Some(true);
             } else {
                 if last_inside == Some(false) {
-                    let factor = 1.0 - margin / outside_margin;
-                    inside_margin *= if factor > 0.0 { factor } else { 0.5 };
+                    inside_weight *= pulled(outside_weight);
                 }
-                (outside, outside_margin, limit) = (middle, margin, which);
+                (outside, outside_weight) = (middle, margin);
                 last_inside = Some(false);
-            }
-            if margin.abs() <= SEARCH_TOLERANCE {
-                (inside, best) = (middle, e);
-                break;
             }
         }
         spot.near.set(Some(Near { torque_nm: inside, per_nm }));
@@ -833,6 +837,18 @@ impl Car {
             cap = (gearbox.clutch_nm, Limit::ClutchTorque);
         }
         // The driven tyres: N is linear in the force, so F = μ·N solves at once.
+        if let Some(torque) = self.gripped_nm(spot, 1.0)
+            && torque < cap.0
+        {
+            cap = (torque.max(0.0), Limit::Grip);
+        }
+        cap
+    }
+
+    /// Shaft torque at which the driven tyres let go when the motor alone pushes (`way` 1) or
+    /// slows (−1), N·m; `None` where the weight that shifts onto them always holds.
+    #[inline]
+    fn gripped_nm(&self, spot: &Spot, way: f64) -> Option<f64> {
         let grip = &self.grip;
         let at_rest_n = self.driven_load_n(spot, 0.0);
         let gain = match grip.driven {
@@ -840,18 +856,20 @@ impl Car {
             DrivenAxle::Rear => grip.height_share,
             DrivenAxle::Both => 0.0,
         };
-        let room = 1.0 - grip.friction * gain;
-        if room > 0.0 {
-            let tyre_n = grip.friction * at_rest_n / room;
-            let chassis_kg = self.scales.chassis_kg;
-            let acceleration = (tyre_n - spot.resistance_n) / chassis_kg;
-            let wheel_n = tyre_n + (self.rolling_kg - chassis_kg) * acceleration;
-            let torque = self.shaft_nm(spot, wheel_n, acceleration);
-            if torque < cap.0 {
-                cap = (torque.max(0.0), Limit::Grip);
-            }
+        let room = 1.0 - way * grip.friction * gain;
+        if room <= 0.0 {
+            return None;
         }
-        cap
+        let tyre_n = way * grip.friction * at_rest_n / room;
+        let acceleration = (tyre_n - spot.resistance_n) / self.scales.chassis_kg;
+        let wheel_n = tyre_n + self.wheels_kg() * acceleration;
+        Some(self.shaft_nm(spot, wheel_n, acceleration))
+    }
+
+    /// What the wheels' inertia adds to the car's mass, kg.
+    #[inline]
+    fn wheels_kg(&self) -> f64 {
+        self.rolling_kg - self.scales.chassis_kg
     }
 
     /// Slowing at a wanted rate with regen first and friction for the rest.
@@ -872,7 +890,7 @@ impl Car {
         }
         let mut torque = asked_nm.max(-cap_nm);
         let mut limit = None;
-        let gripped = self.grip_cap_nm(spot, drive_n, wanted);
+        let gripped = self.grip_cap_nm(spot, drive_n - self.wheels_kg() * wanted, wanted);
         if torque < -gripped {
             torque = -gripped;
             limit = Some(Limit::Grip);
@@ -920,9 +938,7 @@ impl Car {
         let cap_nm = braking.lift_off_nm * braking.fade(spot.speed_mps);
         let drag_nm = self.unpowered_nm(spot.radps);
         if spot.speed_mps > 0.0 && cap_nm > drag_nm && self.parts.motor.makes_regen() {
-            let guess = self.acceleration_mps2(spot, -cap_nm);
-            let drive_n = self.rolling_kg * guess + spot.resistance_n;
-            let gripped = self.grip_cap_nm(spot, drive_n, guess);
+            let gripped = self.gripped_nm(spot, -1.0).map_or(f64::INFINITY, |nm| (-nm).max(0.0));
             let (end_nm, end_limit) =
                 if gripped < cap_nm { (gripped, Some(Limit::Grip)) } else { (cap_nm, None) };
             let (torque, e, which) = self.most_nm(spot, -end_nm, Limit::MotorTorque);
@@ -958,18 +974,16 @@ impl Car {
     }
 
     /// The regen torque at which the driven tyres let go, N·m (positive), when all brakes together
-    /// give `drive_n` at the wheels. Friction brakes keep their balance, so more regen means less
+    /// give `tyre_n` at the road. Friction brakes keep their balance, so more regen means less
     /// friction on both axles: `F_regen + (F − F_regen)·share = μ·N`.
     #[inline]
-    fn grip_cap_nm(&self, spot: &Spot, drive_n: f64, acceleration: f64) -> f64 {
+    fn grip_cap_nm(&self, spot: &Spot, tyre_n: f64, acceleration: f64) -> f64 {
         let share = self.driven_brake_share;
-        let hold_n = self.grip.friction * self.driven_load_n(spot, drive_n);
-        let regen_n = if share < 1.0 {
-            ((hold_n + drive_n * share) / (1.0 - share)).max(0.0)
-        } else {
-            hold_n
-        };
-        (-self.shaft_nm(spot, -regen_n, acceleration)).max(0.0)
+        let hold_n = self.grip.friction * self.driven_load_n(spot, tyre_n);
+        let regen_n =
+            if share < 1.0 { ((hold_n + tyre_n * share) / (1.0 - share)).max(0.0) } else { hold_n };
+        let wheel_n = self.wheels_kg() * acceleration - regen_n;
+        (-self.shaft_nm(spot, wheel_n, acceleration)).max(0.0)
     }
 
     /// Normal force on the driven wheels while they and the brakes push with a force, N.
@@ -998,8 +1012,7 @@ impl Car {
     ) -> Answer {
         let drive_n = self.wheel_n(spot, torque_nm, acceleration_mps2);
         // Between tyre and road: what the wheels' own inertia takes never reaches the road.
-        let wheels_kg = self.rolling_kg - self.scales.chassis_kg;
-        let tyre_n = drive_n - wheels_kg * acceleration_mps2;
+        let tyre_n = drive_n - self.wheels_kg() * acceleration_mps2;
         let load_n = self.driven_load_n(spot, tyre_n - friction_n);
         let on_driven_n = (tyre_n - friction_n * self.driven_brake_share).abs();
         let motion = Motion {
@@ -1027,7 +1040,7 @@ impl Car {
         let cells = pack.series * pack.parallel;
         let cell_a = e.pack_a * self.scales.per_parallel;
         let polarisation_v = now.pack.polarisation_v(cell_a);
-        let polarisation_w = polarisation_v * polarisation_v / now.pack.polarisation_ohm;
+        let polarisation_w = polarisation_v * polarisation_v * now.pack.per_polarisation_ohm;
         let (low_cell_v, high_cell_v) = now.pack.cell_spread_v(cell_a);
         let cells_w = cells * (now.pack.cell_ohm() * cell_a * cell_a + polarisation_w);
         let mut powers = Ledger::default();

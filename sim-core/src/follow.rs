@@ -18,6 +18,10 @@ use crate::trace::{EXCURSION_S, Trace};
 pub const STEP_S: f64 = 1.0;
 /// Step where a limit holds the car back, as a share of the step.
 const HELD_BACK_SHARE: f64 = 0.25;
+/// Lag on either side of the trace above which steps are finer, m/s.
+const LAGGING_MPS: f64 = 0.05;
+/// Step while the car is off the trace, as a share of the step.
+const LAGGING_SHARE: f64 = 0.5;
 /// Lag behind the trace at which the driver looks for a lower gear, m/s (common practice, no
 /// source).
 pub(crate) const HELD_BACK_MPS: f64 = 0.5;
@@ -274,14 +278,16 @@ pub fn follow<R: Recorder>(
         held_by: None,
         charge_left: 1.0,
         near: None,
+        trace,
+        place: 0,
+        origin_m: start.distance_m,
     };
-    let origin_m = start.distance_m;
-    let stretches = trace.stretches();
-    let mut place = 0;
     let mut outside_s = 0.0;
     let shift_s = car.parts().gearbox.shift_s;
-    let keep_full = (-step_s / CATCH_UP_S).exp();
-    for stretch in stretches {
+    let fine_s = LAGGING_SHARE * step_s;
+    let keep = |h: f64| (-h / CATCH_UP_S).exp();
+    let (keep_full, keep_fine) = (keep(step_s), keep(fine_s));
+    for stretch in trace.stretches() {
         if run.shift.is_none() {
             let resting = run.state.speed_mps == 0.0;
             if resting || run.since_shift_s >= DWELL_S - 1e-6 {
@@ -300,25 +306,24 @@ pub fn follow<R: Recorder>(
         let mut left_s = stretch.for_s;
         let slant = (stretch.to_mps - stretch.from_mps) / stretch.for_s;
         while left_s > 1e-9 {
-            let mut h = step_s.min(left_s);
+            let done_s = stretch.for_s - left_s;
+            let trace_mps = stretch.from_mps + slant * done_s;
+            let lags = (run.state.speed_mps - trace_mps).abs() > LAGGING_MPS;
+            let mut h = if lags { fine_s } else { step_s }.min(left_s);
             if let Some(shift) = run.shift {
                 h = h.min(shift.left_s);
             }
             if left_s - h < 1e-9 {
                 h = left_s;
             }
-            let done_s = stretch.for_s - left_s;
-            let trace_mps = stretch.from_mps + slant * done_s;
             let trace_end_mps = stretch.from_mps + slant * (done_s + h);
-            let keep = if h == step_s { keep_full } else { (-h / CATCH_UP_S).exp() };
+            let keep = match h {
+                h if h == step_s => keep_full,
+                h if h == fine_s => keep_fine,
+                h => keep(h),
+            };
             let aim = Driver::aim_mps(run.state.speed_mps, trace_mps, trace_end_mps, keep);
-            let middle_m = run.state.distance_m - origin_m + 0.25 * (run.state.speed_mps + aim) * h;
-            while place + 1 < stretches.len() && stretches[place].end_m < middle_m {
-                place += 1;
-            }
-            let road = &stretches[place];
-            let slope = Slope { sin: road.sin_grade, cos: road.cos_grade };
-            run.step(aim, slope, h, trace_end_mps, &mut drive, recorder);
+            run.step(aim, h, trace_end_mps, &mut drive, recorder);
             left_s -= h;
         }
         let speed = run.state.speed_mps;
@@ -360,6 +365,11 @@ struct Run<'a> {
     pack_holds_s: f64,
     held_by: Option<Limit>,
     charge_left: f64,
+    trace: &'a Trace,
+    /// Stretch in which the car is.
+    place: usize,
+    /// Distance of the state at the trace's start, m.
+    origin_m: f64,
     /// Where the limit was that held the car back last.
     near: Option<Near>,
 }
@@ -394,7 +404,6 @@ impl Run<'_> {
     fn step<R: Recorder>(
         &mut self,
         aim_mps: f64,
-        slope: Slope,
         h: f64,
         trace_mps: f64,
         drive: &mut Drive,
@@ -402,6 +411,7 @@ impl Run<'_> {
     ) {
         let speed = self.state.speed_mps;
         let wanted = (aim_mps - speed) / h;
+        let slope = self.slope_ahead(0.5 * (speed + aim_mps) * h);
         let middle = 0.5 * (speed + aim_mps);
         let mut now = self.car.now(&self.state, h);
         self.charge_left = now.pack.left;
@@ -430,8 +440,15 @@ impl Run<'_> {
         let mut guess = flow.acceleration_mps2;
         self.near = flow.near;
         for _ in 0..parts {
-            guess = self.fine_step(aim_mps, guess, slope, fine, trace_mps, drive, recorder);
+            guess = self.fine_step(aim_mps, guess, fine, trace_mps, drive, recorder);
         }
+    }
+
+    /// Mean slope of the road over the next metres.
+    #[inline]
+    fn slope_ahead(&mut self, along_m: f64) -> Slope {
+        let from_m = self.state.distance_m - self.origin_m;
+        self.trace.slope_between(&mut self.place, from_m, from_m + along_m)
     }
 
     /// A step against a limit: the acceleration depends on the mean speed, which depends on the
@@ -441,13 +458,13 @@ impl Run<'_> {
         &mut self,
         aim_mps: f64,
         guess_mps2: f64,
-        slope: Slope,
         h: f64,
         trace_mps: f64,
         drive: &mut Drive,
         recorder: &mut R,
     ) -> f64 {
         let speed = self.state.speed_mps;
+        let slope = self.slope_ahead((speed + 0.5 * guess_mps2 * h).max(0.0) * h);
         let wanted = (aim_mps - speed) / h;
         let now = self.car.now(&self.state, h);
         let flow = self.settle(now, slope, h, Request::Accelerate(wanted), guess_mps2);
@@ -499,18 +516,26 @@ impl Run<'_> {
         let mut from = mean(guess_mps2);
         let mut flow = self.car.act(&now, from, slope, self.gear, request);
         let mut to = mean(flow.acceleration_mps2);
+        // The image falls as the mean speed rises, so the two enclose the answer.
+        let (mut low, mut high) = (from.min(to), from.max(to));
         let mut middle = to;
-        for _ in 0..8 {
+        for _ in 0..60 {
             now.near = flow.near;
             if (middle - from).abs() <= 1e-10 * (1.0 + middle) {
                 break;
             }
             flow = self.car.act(&now, middle, slope, self.gear, request);
-            // Steffensen's step from the two last images.
             let image = mean(flow.acceleration_mps2);
+            if image > middle {
+                low = low.max(middle);
+            } else {
+                high = high.min(middle);
+            }
+            // Steffensen's step from the two last images, or a halving where it leaves the bracket.
             let gain = (image - to) / (middle - from);
             (from, to) = (middle, image);
-            middle = if gain.abs() < 0.5 { from + (image - from) / (1.0 - gain) } else { image };
+            let next = from + (image - from) / (1.0 - gain);
+            middle = if next > low && next < high { next } else { 0.5 * (low + high) };
         }
         self.near = flow.near;
         flow

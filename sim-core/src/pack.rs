@@ -68,8 +68,8 @@ pub struct PackNow {
     pub open_circuit_v: f64,
     /// Resistance of the mean cell, Ω.
     cell_ohm: f64,
-    /// Resistance of the mean cell's polarisation pair, Ω.
-    pub polarisation_ohm: f64,
+    /// Conductance of the mean cell's polarisation pair, 1/Ω; 0 for a cell without polarisation.
+    pub per_polarisation_ohm: f64,
     keep_v: f64,
     lift_ohm: f64,
     weak_open_circuit_v: f64,
@@ -182,7 +182,7 @@ impl Pack {
             ohm: self.series / self.parallel * (cell_ohm + lift_ohm) + self.harness_ohm,
             open_circuit_v,
             cell_ohm,
-            polarisation_ohm,
+            per_polarisation_ohm: if polarisation_ohm > 0.0 { 1.0 / polarisation_ohm } else { 0.0 },
             keep_v,
             lift_ohm,
             weak_open_circuit_v,

@@ -176,6 +176,14 @@ pub fn pull<R: Recorder>(
             at_distances[i] = Some(mark_of(&place));
         }
     }
+    // At its top speed the car covers what is left of the course evenly.
+    for (slot, distance) in at_distances.iter_mut().zip(&course.distances_m) {
+        let speed_mps = place.state.speed_mps;
+        let time_s = place.time_s + (distance - place.state.distance_m) / speed_mps;
+        if slot.is_none() && speed_mps > 0.0 && time_s <= course.most_s {
+            *slot = Some(Mark { time_s, speed_mps, distance_m: *distance });
+        }
+    }
     let kinetic_j = car.kinetic_j(place.state.speed_mps, Some(gear));
     Ok(Pull { at_speeds, at_distances, phases, end: place, kinetic_j })
 }

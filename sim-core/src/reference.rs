@@ -48,19 +48,23 @@ pub fn follow(
             slant - (s.speed_mps - trace_mps) / CATCH_UP_S
         };
         while to_s - place.time_s > 1e-9 {
-            let middle_m = place.state.distance_m - start.distance_m
-                + 0.5 * (to_s - place.time_s) * place.state.speed_mps.max(stretch.to_mps) * 1e-3;
-            while along + 1 < stretches.len() && stretches[along].end_m < middle_m {
+            let gone_m = place.state.distance_m - start.distance_m;
+            while along + 1 < stretches.len() && stretches[along].end_m <= gone_m + 1e-7 {
                 along += 1;
             }
-            let slope = Slope { sin: stretches[along].sin_grade, cos: stretches[along].cos_grade };
+            let road = &stretches[along];
+            let slope = Slope { sin: road.sin_grade, cos: road.cos_grade };
+            // A change of slope is an event; on a level trace, and at its end, there is none.
+            let turns = along + 1 < stretches.len() && !trace.is_level();
+            let turn_m = start.distance_m + road.end_m;
+            let leaves = |_: f64, s: &State| turns && s.distance_m >= turn_m;
             match shift {
                 Some((to, until_s, rotor_mps)) => {
                     let asked = |t: f64, s: &State| Request::Disconnected(ask(t, s));
                     let piece = Piece { car, gear, slope, ask: asked };
                     let end_s = until_s.min(to_s);
-                    place = piece.run(&place, end_s, tolerance, |_, _| false, &mut ())?.0;
-                    if until_s <= to_s + 1e-9 {
+                    place = piece.run(&place, end_s, tolerance, leaves, &mut ())?.0;
+                    if until_s <= to_s + 1e-9 && until_s - place.time_s <= 1e-9 {
                         let rolling = place.state.speed_mps;
                         let (after, lost_j) = car.engage(to, rolling, gear, rotor_mps);
                         place.ledger[Account::Clutch] += lost_j;
@@ -84,7 +88,7 @@ pub fn follow(
                         Request::Accelerate(if stands { 0.0 } else { ask(t, s) })
                     };
                     let piece = Piece { car, gear, slope, ask: asked };
-                    place = piece.run(&place, to_s, tolerance, |_, _| false, &mut ())?.0;
+                    place = piece.run(&place, to_s, tolerance, leaves, &mut ())?.0;
                 }
             }
         }

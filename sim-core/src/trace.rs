@@ -1,6 +1,7 @@
 //! A speed trace made ready for stepping.
 
 use crate::Invalid;
+use crate::car::Slope;
 
 /// One stretch of a trace: speed changes evenly, the slope is constant.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,6 +18,8 @@ pub struct Stretch {
     pub cos_grade: f64,
     /// Distance of its end from the trace's start, m.
     pub end_m: f64,
+    /// Height of its end over the trace's start, m.
+    pub end_up_m: f64,
     /// Lowest speed within tolerance at its end, m/s.
     pub low_mps: f64,
     /// Highest speed within tolerance at its end, m/s.
@@ -28,6 +31,7 @@ pub struct Stretch {
 pub struct Trace {
     stretches: Vec<Stretch>,
     duration_s: f64,
+    level: bool,
 }
 
 /// Speed tolerance of trace following, m/s: 2 mph (40 CFR 86.115).
@@ -58,7 +62,7 @@ impl Trace {
             return Err(Invalid::new("speed", v, "0 to 150 m/s"));
         }
         let mut stretches = Vec::with_capacity(n - 1);
-        let mut end_m = 0.0;
+        let (mut end_m, mut end_up_m) = (0.0, 0.0);
         for i in 0..n - 1 {
             let for_s = time_s[i + 1] - time_s[i];
             if !(for_s > 0.0 && for_s.is_finite()) {
@@ -79,7 +83,9 @@ impl Trace {
                 let k = f64::from(k);
                 let last = k + 1.0 == parts;
                 let (from_mps, to_mps) = (at(k), if last { speed_mps[i + 1] } else { at(k + 1.0) });
-                end_m += 0.5 * (from_mps + to_mps) * part_s;
+                let along_m = 0.5 * (from_mps + to_mps) * part_s;
+                end_m += along_m;
+                end_up_m += along_m * slope[i] * cos_grade;
                 let end_s = if last { time_s[i + 1] } else { time_s[i] + (k + 1.0) * part_s };
                 let (low, high) = band(time_s, speed_mps, i, end_s);
                 stretches.push(Stretch {
@@ -89,12 +95,14 @@ impl Trace {
                     sin_grade: slope[i] * cos_grade,
                     cos_grade,
                     end_m,
+                    end_up_m,
                     low_mps: low - TOLERANCE_MPS,
                     high_mps: high + TOLERANCE_MPS,
                 });
             }
         }
-        Ok(Self { stretches, duration_s: time_s[n - 1] - time_s[0] })
+        let level = slope.iter().all(|s| *s == 0.0);
+        Ok(Self { stretches, duration_s: time_s[n - 1] - time_s[0], level })
     }
 
     /// A steady speed on a constant slope, in stretches of a second.
@@ -113,6 +121,40 @@ impl Trace {
     /// The stretches in order.
     pub fn stretches(&self) -> &[Stretch] {
         &self.stretches
+    }
+
+    /// Mean slope of the road between two distances, by the height at both, so that a step across
+    /// a change of slope climbs what the road climbs. `place` is the stretch of the earlier
+    /// distance and is moved on; beyond its last stretch the road goes on as it ended.
+    #[inline]
+    pub fn slope_between(&self, place: &mut usize, from_m: f64, to_m: f64) -> Slope {
+        if self.level {
+            return Slope::LEVEL;
+        }
+        let last = self.stretches.len() - 1;
+        while *place < last && self.stretches[*place].end_m < from_m {
+            *place += 1;
+        }
+        let mut end = *place;
+        while end < last && self.stretches[end].end_m < to_m {
+            end += 1;
+        }
+        let along_m = to_m - from_m;
+        if end == *place || along_m < 1e-6 {
+            let road = &self.stretches[end];
+            return Slope { sin: road.sin_grade, cos: road.cos_grade };
+        }
+        let up_m = |i: usize, at_m: f64| {
+            let road = &self.stretches[i];
+            road.end_up_m - road.sin_grade * (road.end_m - at_m)
+        };
+        let sin = (up_m(end, to_m) - up_m(*place, from_m)) / along_m;
+        Slope { sin, cos: (1.0 - sin * sin).max(0.0).sqrt() }
+    }
+
+    /// Whether the road is level all along.
+    pub fn is_level(&self) -> bool {
+        self.level
     }
 
     /// Duration, s.
