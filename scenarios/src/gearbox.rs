@@ -78,15 +78,21 @@ impl Gearbox {
         if way.is_none() {
             return Err(at.demand("gears", "gears with a final_drive, or a single reduction"));
         }
-        let common = at.assumed(
-            "efficiency_pct",
-            self.efficiency_pct,
-            efficiency,
-            95.0,
-            "%",
-            "common practice for spur gears and a final drive together",
-            assumptions,
-        )?;
+        let every_gear_says =
+            self.gears.as_ref().is_some_and(|list| list.iter().all(|g| g.efficiency_pct.is_some()));
+        let common = if every_gear_says {
+            at.optional("efficiency_pct", self.efficiency_pct, efficiency)?.unwrap_or(100.0)
+        } else {
+            at.assumed(
+                "efficiency_pct",
+                self.efficiency_pct,
+                efficiency,
+                95.0,
+                "%",
+                "common practice for spur gears and a final drive together",
+                assumptions,
+            )?
+        };
         let mut gears = Vec::new();
         if let Some(single) = self.single {
             if self.final_drive.is_some() {

@@ -45,6 +45,15 @@ fn fields_that_the_file_leaves_out_can_be_put_in_and_taken_away() {
 }
 
 #[test]
+fn only_what_was_needed_is_assumed() {
+    let assumed = |p: &Prepared| p.assumptions.iter().any(|a| a.path.contains("gearbox.eff"));
+    assert!(!assumed(&with(&[])), "every gear of the demo says its efficiency");
+    let silent = with(&["gearbox.gears.2.efficiency_pct=null"]);
+    assert!(assumed(&silent));
+    assert_eq!(silent.car.parts().gearbox.gears()[1].efficiency, 0.95);
+}
+
+#[test]
 fn a_part_can_be_swapped_and_then_changed() {
     let folder = std::path::PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("overrides");
     std::fs::create_dir_all(&folder).unwrap();
