@@ -361,7 +361,7 @@ impl Car {
                 per_motor_a: 1.0 / parts.controller.motor_current_a,
                 per_discharge_a: 1.0 / (parts.pack.cell.discharge_peak_a * parts.pack.parallel),
                 per_charge_a: 1.0 / (parts.pack.cell.charge_peak_a * parts.pack.parallel),
-                per_cell_v: 1.0 / parts.pack.cell.max_v,
+                per_cell_v: 1.0 / parts.pack.cell.open_circuit_v.at(0.5),
                 per_parallel: 1.0 / parts.pack.parallel,
                 per_capacity_as: 1.0 / parts.pack.capacity_as(),
                 per_copper_k: 1.0 / (parts.motor.loss_reference_k - motor::NO_RESISTANCE_K),

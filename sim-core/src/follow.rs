@@ -21,7 +21,7 @@ const HELD_BACK_SHARE: f64 = 0.25;
 /// Lag on either side of the trace above which steps are finer, m/s.
 const LAGGING_MPS: f64 = 0.05;
 /// Step while the car is off the trace, as a share of the step.
-const LAGGING_SHARE: f64 = 0.5;
+const LAGGING_SHARE: f64 = 0.25;
 /// Lag behind the trace at which the driver looks for a lower gear, m/s (common practice, no
 /// source).
 pub(crate) const HELD_BACK_MPS: f64 = 0.5;

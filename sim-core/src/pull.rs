@@ -80,7 +80,7 @@ impl Pull {
 }
 
 /// Acceleration under which the car has reached its top speed, m/s².
-const SPENT_MPS2: f64 = 2e-3;
+const SPENT_MPS2: f64 = 5e-4;
 /// How much harder the next gear must pull to be worth a shift.
 const SHIFT_GAIN: f64 = 1.01;
 
