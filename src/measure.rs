@@ -36,6 +36,22 @@ impl Units {
         }
     }
 
+    /// Sign of energy over distance.
+    pub fn consumption_unit(self) -> &'static str {
+        match self {
+            Units::Metric => "Wh/km",
+            Units::Us => "Wh/mi",
+        }
+    }
+
+    /// Energy over distance without its sign.
+    pub fn bare_consumption(self, wh_per_km: f64) -> String {
+        match self {
+            Units::Metric => number(wh_per_km, 1),
+            Units::Us => number(wh_per_km * units::km_from_m(units::m_from_mi(1.0)), 1),
+        }
+    }
+
     /// A temperature without its sign.
     pub fn bare_temperature(self, c: f64) -> String {
         match self {
@@ -105,8 +121,7 @@ impl Units {
 
     /// Energy over distance.
     pub fn consumption(self, wh_per_km: f64) -> String {
-        let km_per_mi = units::km_from_m(units::m_from_mi(1.0));
-        self.pick((wh_per_km, "Wh/km"), (wh_per_km * km_per_mi, "Wh/mi"), 1)
+        format!("{} {}", self.bare_consumption(wh_per_km), self.consumption_unit())
     }
 
     /// A mechanical power.

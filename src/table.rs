@@ -5,6 +5,8 @@ use comfy_table::{Attribute, Cell, CellAlignment, ColumnConstraint, ContentArran
 
 /// Widest table, columns.
 const WIDTH: u16 = 100;
+/// Letters up to which a word is kept whole.
+const LONG_WORD: usize = 14;
 /// Space to the right of each column.
 const PADDING: u16 = 2;
 /// No lines but one under the header.
@@ -61,10 +63,11 @@ impl Table {
         }
         for (i, column) in table.column_iter_mut().enumerate() {
             column.set_padding((0, PADDING));
-            // A heading breaks between its words, never within one.
-            let words = self.headings.get(i).map_or("", String::as_str).split(' ');
-            let longest = words.map(|word| word.chars().count() as u16).max().unwrap_or(0);
-            let narrowest = Width::Fixed(longest + PADDING);
+            // Text breaks between its words, not within one that is not very long.
+            let heading = self.headings.get(i).map_or("", String::as_str).split(' ');
+            let cells = self.rows.iter().filter_map(|row| row.get(i)).flat_map(|c| c.split(' '));
+            let longest = heading.chain(cells).map(|word| word.chars().count()).max().unwrap_or(0);
+            let narrowest = Width::Fixed(longest.min(LONG_WORD) as u16 + PADDING);
             column.set_constraint(ColumnConstraint::LowerBoundary(narrowest));
         }
         let whole = table.to_string();

@@ -3,7 +3,7 @@
 use crate::place::{Place, plain};
 
 /// A value that no file gave.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, schemars::JsonSchema)]
 pub struct Assumption {
     /// Path of the field that would give it.
     pub path: String,

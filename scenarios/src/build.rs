@@ -94,7 +94,7 @@ pub struct Placement {
 }
 
 /// Why a mass is in the sum.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Reason {
     /// The donor as it was.
@@ -110,7 +110,7 @@ pub enum Reason {
 }
 
 /// One line of the mass balance.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct MassLine {
     /// What it is.
     pub item: String,

@@ -7,7 +7,7 @@ use serde::Serialize;
 use sim_core::{Car, State};
 
 /// How bad it is; the worst is the largest.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Severity {
     /// Something is left unused.
@@ -19,7 +19,7 @@ pub enum Severity {
 }
 
 /// Something that does not belong together.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Warning {
     /// How bad it is.
     pub severity: Severity,

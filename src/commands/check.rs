@@ -8,6 +8,7 @@ use crate::table::Table;
 use scenarios::build::{MassLine, Reason};
 use scenarios::runs::gearing::{self, GearRow};
 use scenarios::{Assumption, Prepared, Severity, Warning, units};
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
 
@@ -19,7 +20,7 @@ pub struct Args {
 }
 
 /// What was understood.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct Report<'a> {
     pub file: &'a str,
     pub name: &'a str,
@@ -33,7 +34,7 @@ pub struct Report<'a> {
     input: &'a Value,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct Masses<'a> {
     lines: &'a [MassLine],
     donor_kg: f64,
@@ -47,7 +48,7 @@ pub struct Masses<'a> {
     front_share_pct: f64,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct Motor<'a> {
     name: &'a str,
     peak_torque_nm: f64,
@@ -65,7 +66,7 @@ pub struct Motor<'a> {
     winding_to_housing_w_per_k: f64,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct Pack<'a> {
     name: &'a str,
     cell: &'a str,

@@ -5,6 +5,7 @@ use crate::measure::number;
 use crate::output::Output;
 use crate::table::Table;
 use scenarios::units;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Arguments of `cycles`.
@@ -16,8 +17,8 @@ pub struct Args {
 }
 
 /// One cycle or road.
-#[derive(Debug, Serialize)]
-struct Row {
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Row {
     name: String,
     title: String,
     duration_s: f64,

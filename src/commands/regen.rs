@@ -51,31 +51,32 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
 
 fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
-    let at = units.speed(report.lift_off_at_kmh, 0);
-    let lift = format!(">lift-off at {at}");
-    let mut table = Table::new(&[
-        ">lift-off",
-        ">brake",
-        ">takes",
-        ">regen",
-        ">friction",
-        &lift,
-        ">peak A in",
-        ">grip",
-        "cut back by",
-        ">range",
-    ]);
+    let per = |what: &str| format!(">{what} {}", units.consumption_unit());
+    let headings = [
+        ">lift-off %".to_owned(),
+        ">brake %".to_owned(),
+        per("takes"),
+        per("regen gives"),
+        per("friction takes"),
+        ">lift-off m/s²".to_owned(),
+        ">peak A in".to_owned(),
+        ">grip %".to_owned(),
+        "cut back by".to_owned(),
+        ">range".to_owned(),
+    ];
+    let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
+    let mut table = Table::new(&headings);
     for (i, row) in report.rows.iter().enumerate() {
         let mark = if i == report.best { "* " } else { "" };
         table.row([
-            format!("{mark}{} %", number(row.lift_off_pct, 0)),
-            format!("{} %", number(row.brake_pct, 0)),
-            units.consumption(row.wh_per_km),
-            units.consumption(row.recovered_wh_per_km),
-            units.consumption(row.friction_wh_per_km),
-            format!("{} m/s²", number(row.lift_off_mps2, 2)),
+            format!("{mark}{}", number(row.lift_off_pct, 0)),
+            number(row.brake_pct, 0),
+            units.bare_consumption(row.wh_per_km),
+            units.bare_consumption(row.recovered_wh_per_km),
+            units.bare_consumption(row.friction_wh_per_km),
+            number(row.lift_off_mps2, 2),
             number(row.peak_charge_a, 0),
-            format!("{} %", number(row.brake_grip_pct, 0)),
+            number(row.brake_grip_pct, 0),
             row.limited_by.map_or_else(|| "nothing".to_owned(), |l| l.replace('_', " ")),
             units.distance(row.range_estimate_km, 0),
         ]);
@@ -83,8 +84,9 @@ fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
     output.table(&table)?;
     output.text(format!(
         "Grip: largest share of what the driven tyres hold while slowing. Charge current allowed at \
-         the start: {} A. Lift-off is stated in {} gear on the level.",
+         the start: {} A. Lift-off is the slowdown at {} in {} gear on the level.",
         number(report.charge_limit_a, 0),
+        units.speed(report.lift_off_at_kmh, 0),
         ordinal(report.lift_off_gear)
     ))
 }

@@ -1,30 +1,53 @@
-//! `schema`: the JSON Schema of a kind of file.
+//! `schema`: the JSON Schema of a kind of file, or of a command's `--json`.
 
+use super::{check, cycles, sheet};
 use crate::failure::Failure;
 use crate::output::Output;
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
 use scenarios::Kind;
+use scenarios::runs::{climb, drive, pull, regen};
+use schemars::{Schema, schema_for};
 
 /// Arguments of `schema`.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// What the file holds.
-    #[arg(value_name = "KIND", value_enum, default_value_t = What(Kind::Scenario))]
+    /// A kind of file, or what a command writes with `--json`.
+    #[arg(value_name = "KIND", value_enum, default_value_t = What::File(Kind::Scenario))]
     pub kind: What,
 }
 
-/// A kind of file, by its name.
+/// What the schema describes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct What(pub Kind);
+pub enum What {
+    /// A kind of file.
+    File(Kind),
+    /// The JSON of a command, by its place in [`RESULTS`].
+    Result(usize),
+}
+
+/// The results that commands write with `--json`.
+const RESULTS: &[(&str, fn() -> Schema)] = &[
+    ("sheet-result", || schema_for!(sheet::Sheet)),
+    ("check-result", || schema_for!(check::Report)),
+    ("pull-result", || schema_for!(pull::PullReport)),
+    ("climb-result", || schema_for!(climb::ClimbReport)),
+    ("drive-result", || schema_for!(drive::DriveReport)),
+    ("regen-result", || schema_for!(regen::RegenReport)),
+    ("cycles-result", || schema_for!(Vec<cycles::Row>)),
+];
 
 impl ValueEnum for What {
     fn value_variants<'a>() -> &'a [Self] {
-        const ALL: [What; Kind::ALL.len()] = {
-            let mut all = [What(Kind::Scenario); Kind::ALL.len()];
+        const ALL: [What; Kind::ALL.len() + RESULTS.len()] = {
+            let mut all = [What::Result(0); Kind::ALL.len() + RESULTS.len()];
             let mut i = 0;
-            while i < Kind::ALL.len() {
-                all[i] = What(Kind::ALL[i]);
+            while i < all.len() {
+                all[i] = if i < Kind::ALL.len() {
+                    What::File(Kind::ALL[i])
+                } else {
+                    What::Result(i - Kind::ALL.len())
+                };
                 i += 1;
             }
             all
@@ -33,11 +56,17 @@ impl ValueEnum for What {
     }
 
     fn to_possible_value(&self) -> Option<PossibleValue> {
-        Some(PossibleValue::new(self.0.name()))
+        Some(PossibleValue::new(match self {
+            What::File(kind) => kind.name(),
+            What::Result(i) => RESULTS[*i].0,
+        }))
     }
 }
 
 /// Prints the schema.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    output.document(&scenarios::schema(args.kind.0))
+    match args.kind {
+        What::File(kind) => output.document(&scenarios::schema(kind)),
+        What::Result(i) => output.document(&RESULTS[i].1()),
+    }
 }

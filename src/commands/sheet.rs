@@ -13,6 +13,7 @@ use scenarios::runs::gearing::GearRow;
 use scenarios::runs::limits;
 use scenarios::runs::pull::{self as pulls, PullReport};
 use scenarios::{Prepared, Severity};
+use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::Limit;
 
@@ -27,15 +28,15 @@ pub struct Args {
 }
 
 /// One page for a build.
-#[derive(Debug, Serialize)]
-struct Sheet<'a> {
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Sheet<'a> {
     understood: check::Report<'a>,
     pull: PullReport,
     climb: Option<ClimbReport>,
     pass: Option<ClimbReport>,
     commute: DriveReport,
     limits: Vec<String>,
-    cautions: [&'static str; CAUTIONS.len()],
+    cautions: Vec<&'static str>,
 }
 
 /// What every sheet ends with.
@@ -70,7 +71,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         pass: hill(prepared.drives.pass)?,
         commute: DriveReport { range, ..drives::report(&setup, &road.name, &road.trace, &found) },
         limits: Vec::new(),
-        cautions: CAUTIONS,
+        cautions: CAUTIONS.to_vec(),
     };
     sheet.limits = met(&sheet, output.units);
     if output.json {
