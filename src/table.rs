@@ -5,8 +5,6 @@ use comfy_table::{Attribute, Cell, CellAlignment, ColumnConstraint, ContentArran
 
 /// Widest table, columns.
 const WIDTH: u16 = 100;
-/// Letters up to which a word is kept whole.
-const LONG_WORD: usize = 14;
 /// Space to the right of each column.
 const PADDING: u16 = 2;
 /// No lines but one under the header.
@@ -35,6 +33,20 @@ impl Table {
         self.rows.push(cells.into_iter().map(|cell| one_line(&cell.into())).collect());
     }
 
+    /// Widths under which columns would break within words; where they do not fit side by side,
+    /// the longest words give way.
+    fn narrowest(&self) -> Vec<u16> {
+        let longest = |i: usize| {
+            let heading = self.headings.get(i).map_or("", String::as_str).split(' ');
+            let cells = self.rows.iter().filter_map(|row| row.get(i)).flat_map(|c| c.split(' '));
+            heading.chain(cells).map(|word| word.chars().count() as u16).max().unwrap_or(0)
+        };
+        let words: Vec<u16> = (0..self.headings.len()).map(longest).collect();
+        let widths = |most: u16| words.iter().map(move |w| w.min(&most) + PADDING);
+        let most = (1..=WIDTH).rev().find(|most| widths(*most).sum::<u16>() <= WIDTH);
+        widths(most.unwrap_or(1)).collect()
+    }
+
     /// The lines of the table.
     pub fn render(&self, colour: bool) -> String {
         let mut table = comfy_table::Table::new();
@@ -61,14 +73,10 @@ impl Table {
         for row in &self.rows {
             table.add_row(row.iter().enumerate().map(|(i, cell)| align(i, Cell::new(cell))));
         }
-        for (i, column) in table.column_iter_mut().enumerate() {
+        let narrowest = self.narrowest();
+        for (column, width) in table.column_iter_mut().zip(narrowest) {
             column.set_padding((0, PADDING));
-            // Text breaks between its words, not within one that is not very long.
-            let heading = self.headings.get(i).map_or("", String::as_str).split(' ');
-            let cells = self.rows.iter().filter_map(|row| row.get(i)).flat_map(|c| c.split(' '));
-            let longest = heading.chain(cells).map(|word| word.chars().count()).max().unwrap_or(0);
-            let narrowest = Width::Fixed(longest.min(LONG_WORD) as u16 + PADDING);
-            column.set_constraint(ColumnConstraint::LowerBoundary(narrowest));
+            column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(width)));
         }
         let whole = table.to_string();
         let lines: Vec<&str> = whole.lines().map(str::trim_end).collect();

@@ -5,11 +5,11 @@ use super::{Figure, Setup, Temperatures, Warnings};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::Trace;
 use sim_core::climb::cells_warning_k;
 use sim_core::follow::{self, Drive, Ending, Recorder, STEP_S};
 use sim_core::ledger::{Account, Ledger};
 use sim_core::range::{MOST_ROUNDS, Range, range};
+use sim_core::{Limit, Trace};
 
 /// A line of the energy ledger.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -96,7 +96,9 @@ pub struct RangeReport {
 impl RangeReport {
     fn of(found: &Range, from_charge: f64) -> Self {
         let (ended_by, words) = match found.ending {
-            Ending::Empty(_) => ("empty", "the weakest cell was empty"),
+            Ending::Empty(_) | Ending::PackLimited(_, Limit::Charge) => {
+                ("empty", "the weakest cell was empty")
+            }
             Ending::PackLimited(_, limit) => (limits::name(limit), limits::words(limit)),
             Ending::Complete => ("not_found", "the pack was not empty after the most rounds tried"),
         };
@@ -249,7 +251,7 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         road: road.to_string(),
         ending: match drive.ending {
             Ending::Complete => "complete",
-            Ending::Empty(_) => "empty",
+            Ending::Empty(_) | Ending::PackLimited(_, Limit::Charge) => "empty",
             Ending::PackLimited(_, limit) => limits::name(limit),
         },
         distance_km: km,
