@@ -1,107 +1,306 @@
-//! The program as it is called.
+//! The program as a person meets it: every command on the demo and on a build written from the
+//! README alone, and wrong input of every kind.
 
-use std::process::{Command, Output, Stdio};
+use serde_json::Value;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
 
-fn shakedown(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_shakedown")).args(arguments).output().unwrap()
+fn shakedown(args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_shakedown")).args(args).output().unwrap()
 }
 
-fn text(bytes: &[u8]) -> String {
-    String::from_utf8(bytes.to_vec()).unwrap()
+fn text(args: &[&str]) -> String {
+    let output = shakedown(args);
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.success(), "{args:?}: {said}");
+    String::from_utf8(output.stdout).unwrap()
 }
 
+fn json(args: &[&str]) -> Value {
+    let all: Vec<&str> = args.iter().copied().chain(["--json"]).collect();
+    serde_json::from_str(&text(&all)).unwrap()
+}
+
+/// One sentence on standard error, exit code 2, nothing on standard output.
+fn refused(args: &[&str]) -> String {
+    let output = shakedown(args);
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(2), "{args:?}: {said}");
+    assert_eq!(said.lines().count(), 1, "{args:?}: {said}");
+    assert!(said.starts_with("error: ") && !said.contains("panicked"), "{args:?}: {said}");
+    assert!(output.stdout.is_empty(), "{args:?} wrote something");
+    said
+}
+
+/// A new folder of this test's own.
+fn folder(name: &str) -> PathBuf {
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    let _ = fs::remove_dir_all(&path);
+    fs::create_dir_all(&path).unwrap();
+    path
+}
+
+/// The build of the README, cut out of its text.
+fn readme_build() -> String {
+    let readme = include_str!("../README.md");
+    let from = readme.find("```json\n{\n  \"name\": \"hatchback for the shore road\"").unwrap();
+    let body = &readme[from + "```json\n".len()..];
+    body[..body.find("```").unwrap()].to_owned()
+}
+
+/// The answers of every command, on the demo and on the build of the README.
 #[test]
-fn every_command_answers_about_the_demo_in_tables_of_100_columns() {
-    for arguments in [
-        &["check"][..],
-        &["check", "--units", "us"],
-        &["parts"],
-        &["parts", "--units", "us"],
-        &["cycles"],
-    ] {
-        let found = shakedown(arguments);
-        assert!(found.status.success() && found.stderr.is_empty(), "{arguments:?}");
-        let lines = text(&found.stdout);
-        for line in lines.lines() {
-            assert!(line.chars().count() <= 100, "{arguments:?}: {line}");
-            assert!(!line.contains('\u{1b}'), "{arguments:?}: {line}");
+fn every_command_answers_within_a_hundred_columns() {
+    let own = folder("answers").join("hatch.json");
+    fs::write(&own, readme_build()).unwrap();
+    let own = own.to_str().unwrap();
+    let on_a_car: &[&[&str]] = &[
+        &["sheet"],
+        &["check"],
+        &["pull"],
+        &["pull", "--grade", "5%"],
+        &["climb", "--grade", "6%", "--speed", "70km/h", "--for", "5km"],
+        &["drive", "--cycle", "udds"],
+        &["regen", "--cycle", "wltc-low"],
+        &["sweep", "--vary", "pack.parallel=1,2", "--cycle", "wltc-low"],
+        &["sweep", "--vary", "pack.parallel=1..2:1", "--run", "pull", "--sort", "to_80_kmh_s"],
+    ];
+    let mut all: Vec<Vec<&str>> = vec![vec![], vec!["cycles"], vec!["parts"]];
+    for args in on_a_car {
+        all.push(args.to_vec());
+        all.push(args.iter().copied().chain(["--units", "us"]).collect());
+        let (command, rest) = args.split_first().unwrap();
+        all.push([*command, own].iter().chain(rest).copied().collect());
+    }
+    for args in all {
+        let said = text(&args);
+        assert!(said.lines().count() > 3, "{args:?} says next to nothing: {said}");
+        for line in said.lines() {
+            assert!(line.chars().count() <= 100, "{args:?}: {line}");
+            assert!(!line.contains("NaN") && !line.contains('\u{1b}'), "{args:?}: {line}");
         }
     }
 }
 
 #[test]
-fn json_is_one_document() {
-    for arguments in [
-        &["check", "--json"][..],
-        &["--json", "check", "--set", "motor.mass_kg=60"],
-        &["parts", "--json"],
-        &["parts", "induction-air-small"],
-        &["cycles", "--json"],
-        &["schema"],
-        &["schema", "motor"],
-    ] {
-        let found = shakedown(arguments);
-        assert!(found.status.success(), "{arguments:?}");
-        let document: serde_json::Value = serde_json::from_slice(&found.stdout).unwrap();
-        assert!(document.is_object() || document.is_array(), "{arguments:?}");
+fn nothing_alone_shows_the_sheet_of_the_demo() {
+    assert_eq!(text(&[]), text(&["sheet"]));
+    assert!(text(&[]).contains("Daily road"));
+}
+
+/// What a dash shows in either unit is one quantity: 1 mi = 1.609344 km (1959 agreement).
+#[test]
+fn metric_and_us_tables_say_the_same() {
+    let find = |said: &str, unit: &str| -> f64 {
+        let line = said.lines().find(|l| l.starts_with("consumption")).unwrap().to_owned();
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let at = words.iter().position(|w| *w == unit).unwrap();
+        words[at - 1].parse().unwrap()
+    };
+    let metric = find(&text(&["drive", "--cycle", "udds"]), "Wh/km");
+    let us = find(&text(&["drive", "--cycle", "udds", "--units", "us"]), "Wh/mi");
+    assert!((us / metric - 1.609_344).abs() < 1.5e-3, "{metric} Wh/km and {us} Wh/mi");
+    let same = |units: &str| json(&["drive", "--cycle", "udds", "--units", units]);
+    assert_eq!(same("us"), same("metric"), "JSON has its units in its names");
+}
+
+/// Every `--json` keeps to the schema that `schema` prints for it, and the books are closed.
+#[test]
+fn json_keeps_to_its_schema() {
+    let commands: &[(&str, &[&str])] = &[
+        ("sheet-result", &["sheet"]),
+        ("check-result", &["check"]),
+        ("pull-result", &["pull"]),
+        ("climb-result", &["climb", "--pass"]),
+        ("drive-result", &["drive", "--cycle", "wltc"]),
+        ("regen-result", &["regen", "--cycle", "wltc-low"]),
+        ("cycles-result", &["cycles"]),
+    ];
+    for (name, args) in commands {
+        let schema: Value = serde_json::from_str(&text(&["schema", name])).unwrap();
+        let checker = jsonschema::validator_for(&schema).unwrap();
+        let found = json(args);
+        let problems: Vec<String> = checker.iter_errors(&found).map(|e| e.to_string()).collect();
+        assert!(problems.is_empty(), "{name}: {problems:?}");
     }
-    let check = shakedown(&["check", "--json", "--set", "motor.mass_kg=60"]);
-    let document: serde_json::Value = serde_json::from_slice(&check.stdout).unwrap();
-    assert_eq!(document["input"]["build"]["motor"]["mass_kg"], 60);
-    assert!(document["mass"]["running_kg"].as_f64().unwrap() > 900.0);
+    let drive = json(&["drive", "--cycle", "wltc"]);
+    assert!(drive["ledger"]["residual"].as_f64().unwrap() < 1e-6);
 }
 
+/// The series is a row a step, and its last row is the drive's end.
 #[test]
-fn every_bad_input_ends_in_one_sentence_and_exit_code_2() {
-    for (arguments, expected) in [
-        (&["chek"][..], "unrecognized subcommand 'chek'; some similar subcommands exist"),
-        (&["check", "a", "b"], "unexpected argument 'b'"),
-        (&["check", "--units", "feet"], "invalid value 'feet'"),
-        (&["check", "nowhere.json"], "nowhere.json: there is no such file"),
-        (&["check", "--set", "motor"], "--set motor: has no value; needed: path=value"),
-        (&["check", "--set", "motor.mass_kg=-5"], "motor.mass_kg is -5; allowed: 0.5 to 1000"),
-        (&["check", "--set", "a\nb=5"], "unknown field \"a b\""),
-        (&["parts", "induction-air-smal"], "did you mean \"induction-air-small\"?"),
-        (&["cycles", "wtlc"], "did you mean `wltc`"),
-        (&["schema", "car"], "invalid value 'car'"),
-    ] {
-        let found = shakedown(arguments);
-        assert_eq!(found.status.code(), Some(2), "{arguments:?}");
-        assert!(found.stdout.is_empty(), "{arguments:?}");
-        let sentence = text(&found.stderr);
-        assert!(sentence.starts_with("error: ") && sentence.contains(expected), "{sentence}");
-        assert_eq!(sentence.lines().count(), 1, "{sentence}");
+fn a_series_ends_where_the_drive_ends() {
+    let file = folder("series").join("udds.csv");
+    let path = file.to_str().unwrap();
+    let drive = json(&["drive", "--cycle", "udds", "--series", path]);
+    let written = fs::read_to_string(&file).unwrap();
+    let mut reader = csv::Reader::from_reader(written.as_bytes());
+    let headers = reader.headers().unwrap().clone();
+    let last = reader.records().last().unwrap().unwrap();
+    let cell = |name: &str| -> f64 {
+        let i = headers.iter().position(|h| h == name).unwrap();
+        last[i].parse().unwrap()
+    };
+    let near = |a: f64, b: f64, by: f64| assert!((a - b).abs() <= by, "{a} and {b}");
+    near(cell("time_s"), drive["time_s"].as_f64().unwrap(), 1e-3);
+    near(cell("distance_km"), drive["distance_km"].as_f64().unwrap(), 1e-4);
+    near(cell("charge_pct"), drive["charge_to_pct"].as_f64().unwrap(), 1e-3);
+    near(cell("average_wh_per_km"), drive["wh_per_km"].as_f64().unwrap(), 0.02);
+    for command in [&["pull"][..], &["climb", "--pass"]] {
+        let args: Vec<&str> = command.iter().copied().chain(["--series", path]).collect();
+        text(&args);
+        assert!(fs::read_to_string(&file).unwrap().lines().count() > 20, "{command:?}");
     }
 }
 
+/// A sweep is the same rows in every form, and a combination that cannot be is a row.
 #[test]
-fn the_shelf_is_written_once_and_its_demo_drives() {
-    let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("shelf");
-    let _ = std::fs::remove_dir_all(&folder);
-    let shown = folder.to_str().unwrap();
-    assert!(shakedown(&["parts", "--write", shown]).status.success());
-    let demo = folder.join("demo").join("hill-town.json");
-    let found = shakedown(&["check", demo.to_str().unwrap(), "--json"]);
-    let own = shakedown(&["check", "--json"]);
-    let document =
-        |found: &Output| -> serde_json::Value { serde_json::from_slice(&found.stdout).unwrap() };
-    assert_eq!(document(&found)["mass"], document(&own)["mass"]);
-    std::fs::write(&demo, "mine").unwrap();
-    let again = shakedown(&["parts", "--write", shown]);
-    assert_eq!(again.status.code(), Some(2));
-    assert!(text(&again.stderr).contains("is there already and is not overwritten"));
-    assert_eq!(std::fs::read(&demo).unwrap(), b"mine");
+fn a_sweep_is_the_same_in_every_form() {
+    let folder = folder("sweep");
+    let vary = ["--vary", "motor.mass_kg=40,-1", "--vary", "pack.parallel=1..2:1", "--run", "pull"];
+    let with = |more: &[&str]| -> String {
+        let args: Vec<&str> = ["sweep"].iter().chain(&vary).chain(more).copied().collect();
+        text(&args)
+    };
+    let csv = with(&["--as", "csv"]);
+    let lines: Vec<Value> =
+        with(&["--json"]).lines().map(|l| serde_json::from_str(l).unwrap()).collect();
+    assert_eq!((csv.lines().count(), lines.len()), (5, 4));
+    assert!(lines[2]["problem"].as_str().unwrap().contains("motor.mass_kg is -1"));
+    let quick = lines[0]["to_50_kmh_s"].as_f64().unwrap();
+    assert!(csv.lines().nth(1).unwrap().contains(&quick.to_string()));
+    let file = folder.join("rows.csv");
+    with(&["--as", "csv", "--out", file.to_str().unwrap()]);
+    assert_eq!(fs::read_to_string(&file).unwrap(), csv);
+    let sorted = with(&["--as", "csv", "--sort", "pack.parallel", "--top", "1"]);
+    assert_eq!(sorted.lines().count(), 2);
 }
 
 #[test]
-fn a_reader_that_goes_away_is_no_fault() {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_shakedown"))
-        .arg("schema")
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    drop(child.stdout.take());
-    let found = child.wait_with_output().unwrap();
-    assert!(found.status.success() && found.stderr.is_empty(), "{}", text(&found.stderr));
+fn a_shelf_can_be_copied_and_edited() {
+    let folder = folder("shelf");
+    let to = folder.join("shelf");
+    text(&["parts", "--write", to.to_str().unwrap()]);
+    let motor = to.join("motors").join("induction-air-small.json");
+    assert!(motor.is_file());
+    let set = format!("motor={}", motor.display());
+    let quick = json(&["pull", "--set", &set]);
+    let same = json(&["pull", "--set", "motor=shelf:induction-air-small"]);
+    assert_eq!(quick, same);
+    refused(&["parts", "--write", to.to_str().unwrap()]);
+}
+
+/// Wrong input of every kind: one sentence that names file, field, value and what is allowed.
+#[test]
+fn wrong_input_gets_one_sentence() {
+    let folder = folder("wrong");
+    let write = |name: &str, content: &str| -> String {
+        let path = folder.join(name);
+        fs::write(&path, content).unwrap();
+        path.to_str().unwrap().to_owned()
+    };
+    let own = readme_build();
+    let cases: &[(&str, String, &[&str])] = &[
+        ("unknown.json", own.replace("\"donor\"", "\"doner\""), &["doner", "donor"]),
+        ("missing.json", own.replace("\"motor\": \"shelf:induction-air-small\",", ""), &["motor"]),
+        ("unit.json", own.replace("\"size\"", "\"rolling_radius_mm\""), &["rolling_radius_mm"]),
+        ("negative.json", own.replace("\"mass_kg\": 80", "\"mass_kg\": -80"), &["-80"]),
+        ("huge.json", own.replace("\"mass_kg\": 80", "\"mass_kg\": 1e999"), &["huge.json"]),
+        ("nan.json", own.replace("\"mass_kg\": 80", "\"mass_kg\": NaN"), &["nan.json"]),
+        ("text.json", own.replace("\"mass_kg\": 80", "\"mass_kg\": \"80\""), &["mass_kg"]),
+        ("twice.json", own.replace("\"regen\"", "\"name\": \"again\", \"regen\""), &["name"]),
+        ("half.json", own[..own.len() / 2].to_owned(), &["half.json"]),
+        ("empty.json", String::new(), &["empty.json"]),
+        ("list.json", "[1, 2]".to_owned(), &["list.json"]),
+        ("deep.json", "[".repeat(100_000), &["deep.json"]),
+        ("self.json", "{\"build\": \"self.json\"}".to_owned(), &["self.json"]),
+        (
+            "shelf.json",
+            own.replace("shelf:induction-air-small", "shelf:induction-air-smal"),
+            &["induction-air-small"],
+        ),
+        (
+            "gears.json",
+            own.replace("\"shelf:four-speed-front-drive\"", "{\"gears\": [], \"final_drive\": 4}"),
+            &["gears"],
+        ),
+    ];
+    for (name, content, named) in cases {
+        let path = write(name, content);
+        let said = refused(&["sheet", &path]);
+        for word in *named {
+            assert!(said.contains(word), "{name}: {said}");
+        }
+    }
+    let curve = "motor.peak_torque_curve";
+    for (set, named) in [
+        ("start.charge_pct=101", "0 to 100"),
+        ("start.charge_pct=-1", "0 to 100"),
+        ("motor.mass_kg=-5", "-5"),
+        ("motor.peak_torqe_nm=5", "peak_torque_nm"),
+        ("conditions.surface=ise", "ice"),
+        ("gearbox.gears.9.ratio=2", "1 to 4"),
+        (&format!("{curve}=[]"), "peak_torque_curve"),
+        (&format!("{curve}=[{{\"rpm\":9,\"nm\":1}},{{\"rpm\":1,\"nm\":1}}]"), "peak_torque"),
+        ("nonsense", "="),
+        ("=1", "no path"),
+    ] {
+        let said = refused(&["pull", "--set", set]);
+        assert!(said.contains(named), "{set}: {said}");
+    }
+    let backwards = write("back.csv", "time_s,speed_kmh\n0,0\n1,10\n0.5,20\n");
+    assert!(refused(&["drive", "--cycle", &backwards]).contains("line 4"));
+    let infinite = write("infinite.csv", "time_s,speed_kmh\n0,0\n1,inf\n");
+    assert!(refused(&["drive", "--cycle", &infinite]).contains("line 3"));
+    assert!(refused(&["drive", "--cycle", "wlct"]).contains("wltc"));
+    let here = folder.to_str().unwrap();
+    refused(&["drive", "--cycle", here]);
+    refused(&["sheet", here]);
+    refused(&["sheet", "no-such-file.json"]);
+    for args in [
+        &["sweep", "--vary", "motor.mass_kg=0..1e9:1e-3"][..],
+        &["sweep", "--vary", "a=0..99999:1", "--vary", "b=0..99999:1"],
+        &["sweep", "--vary", "motor.mass_kg=1..2:1", "--sort", "speed"],
+        &["sweep", "--vary", "motor.maas_kg=1..2:1"],
+        &["climb", "--grade", "steep"],
+        &["climb", "--speed", "-4"],
+        &["climb", "--for", "0km"],
+        &["regen", "--lift-off", "0,x"],
+        &[
+            "regen",
+            "--set",
+            "motor=shelf:series-dc-large",
+            "--set",
+            "controller=shelf:series-chopper-500a",
+        ],
+        &["drive", "--series", "/no/such/folder/file.csv"],
+        &["fly"],
+        &["pull", "--speed"],
+    ] {
+        refused(args);
+    }
+}
+
+/// A gigabyte is refused by its size, before it is read.
+#[test]
+fn a_gigabyte_is_refused_by_its_size() {
+    let folder = folder("large");
+    for (name, args) in [("large.json", vec!["sheet"]), ("large.csv", vec!["drive", "--cycle"])] {
+        let path = folder.join(name);
+        fs::File::create(&path).unwrap().set_len(1 << 30).unwrap();
+        let args: Vec<&str> = args.into_iter().chain([path.to_str().unwrap()]).collect();
+        refused(&args);
+        fs::remove_file(&path).unwrap();
+    }
+}
+
+/// What cannot be written leaves nothing behind.
+#[test]
+fn nothing_half_written_is_left() {
+    let folder = folder("unwritten");
+    let file = folder.join("a-folder");
+    fs::create_dir(&file).unwrap();
+    refused(&["drive", "--cycle", "udds", "--series", file.to_str().unwrap()]);
+    assert_eq!(fs::read_dir(&folder).unwrap().count(), 1);
 }

@@ -146,7 +146,7 @@ pub fn show(report: &ClimbReport, output: &mut Output) -> Result<(), Failure> {
     let mut table = Table::new(&headings);
     let or_dash = |kmh: Option<f64>| kmh.map_or_else(|| "—".to_owned(), |v| units.bare_speed(v));
     for row in &report.gears {
-        let mark = if row.gear == report.chosen { " *" } else { "" };
+        let mark = if row.gear == report.chosen { "*" } else { "" };
         // Beyond the motor's speed the rest of the row says nothing about the asked speed.
         let shown = |text: String| if row.within_rpm { text } else { "—".to_owned() };
         table.row([

@@ -26,21 +26,24 @@ pub struct Args {
     series: Option<PathBuf>,
 }
 
-/// What is timed: the usual marks of the units.
-pub fn marks(units: Units) -> Marks {
-    match units {
+/// What is timed: the scenario's own marks, or the usual ones of the units.
+pub fn marks(prepared: &Prepared, units: Units) -> Marks {
+    let usual = match units {
         Units::Metric => Marks::metric(),
         Units::Us => Marks::us(),
+    };
+    match &prepared.drives.pull {
+        Some(own) => Marks::of(own, usual),
+        None => usual,
     }
 }
 
 /// Pulls.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
-    let mut marks = marks(output.units);
+    let mut marks = marks(&prepared, output.units);
     if let Some(text) = &args.grade {
-        let slope = quantity::slope("--grade", text)?;
-        marks.grade = slope.sin / slope.cos;
+        marks.slope = quantity::slope("--grade", text)?;
     }
     let setup = prepared.setup();
     let report = pull::report(&setup, &marks)?;
@@ -52,7 +55,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&report);
     }
-    output.line(format!("{}: full throttle from rest", prepared.name))?;
+    output.line(format!("{}: full throttle", prepared.name))?;
     show(&report, &prepared, output)?;
     output.heading("Through the gears, what holds the car back")?;
     phases(&report.through, output)
@@ -63,12 +66,15 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
     let units = output.units;
     let plain = |kmh: f64| units.bare_speed(kmh);
     let mut headings = vec![format!("s, {}", units.speed_unit())];
-    headings.extend(report.speeds_kmh.iter().map(|v| format!(">0 to {}", plain(*v))));
-    headings.push(format!(">{} to {}", plain(report.between_kmh[0]), plain(report.between_kmh[1])));
-    headings.push(match units {
-        Units::Metric => format!(">{} m", number(report.distance_m, 0)),
-        Units::Us => ">1/4 mi".to_owned(),
-    });
+    let from = plain(report.from_kmh);
+    headings.extend(report.speeds_kmh.iter().map(|v| format!(">{from} to {}", plain(*v))));
+    if let [first, second, ..] = report.speeds_kmh[..] {
+        headings.push(format!(">{} to {}", plain(first), plain(second)));
+    }
+    headings.extend(report.distances_m.iter().map(|m| match units {
+        Units::Us if (m / scenarios::units::M_PER_MI - 0.25).abs() < 1e-9 => ">1/4 mi".to_owned(),
+        units => format!(">{}", units.height(*m)),
+    }));
     headings.extend([">top speed".to_owned(), "set by".to_owned(), ">at max rpm".to_owned()]);
     let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
     let mut table = Table::new(&headings);
@@ -80,8 +86,10 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
             None => format!("from {}", ordinal(row.from_gear)),
         }];
         cells.extend(row.times_s.iter().map(|t| or_dash(*t, 1)));
-        cells.push(or_dash(row.between_s, 1));
-        cells.push(or_dash(row.distance_time_s, 1));
+        if report.speeds_kmh.len() > 1 {
+            cells.push(or_dash(row.between_s, 1));
+        }
+        cells.extend(row.distance_times_s.iter().map(|t| or_dash(*t, 1)));
         cells.push(plain(row.top_speed_kmh));
         cells.push(match row.top_speed_by {
             Some("rpm") => "rpm".to_owned(),

@@ -59,7 +59,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let road = args.road.load(&prepared)?;
     let setup = prepared.setup();
-    let marks = pull::marks(output.units);
+    let marks = pull::marks(&prepared, output.units);
     let hill =
         |hill: Option<sim_core::climb::Hill>| hill.map(|h| climbs::report(&setup, &h)).transpose();
     let found = drives::drive(&setup, &road.trace, &mut ());
@@ -95,7 +95,7 @@ fn show(sheet: &Sheet, prepared: &Prepared, output: &mut Output) -> Result<(), F
     check::axles(&report.mass, output)?;
     check::drive(prepared, report, output)?;
     gears(&report.gears, output)?;
-    output.heading("Full throttle from rest")?;
+    output.heading("Full throttle")?;
     pull::show(&sheet.pull, prepared, output)?;
     for (name, climb) in [("Climb", &sheet.climb), ("Pass", &sheet.pass)] {
         if let Some(found) = climb {

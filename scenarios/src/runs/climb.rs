@@ -232,5 +232,6 @@ pub fn figures(setup: &Setup<'_>, hill: &Hill) -> Result<Vec<Figure>, Failure> {
         Figure::lower("climb_cells_c", row.peak.cells_c),
         Figure::lower("climb_pack_kw", row.pack_kw),
         Figure::lower("climb_energy_kwh", row.energy_kwh),
+        Figure::plain("climb_ledger_residual", row.ledger_residual),
     ])
 }

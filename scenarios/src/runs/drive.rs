@@ -323,5 +323,6 @@ pub fn figures(setup: &Setup<'_>, trace: &Trace) -> Vec<Figure> {
         Figure::lower("peak_charge_a", drive.peak_charge_a),
         Figure::lower("outside_s", drive.outside_s),
         Figure::plain("shifts", f64::from(drive.shifts)),
+        Figure::plain("drive_ledger_residual", drive.ledger.residual_share()),
     ]
 }

@@ -1,10 +1,12 @@
 //! Full-throttle runs in each gear and through the gears.
 
 use super::{Failure, Figure, Setup, limits};
+use crate::drives::FullThrottle;
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
+use sim_core::State;
 use sim_core::car::Slope;
 use sim_core::follow::Recorder;
 use sim_core::pieces::Tolerance;
@@ -13,36 +15,44 @@ use sim_core::pull::{Course, Gears, Pull, pull, top_speed};
 /// What is timed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Marks {
-    /// Speeds, m/s, rising; the in-gear time runs between `from_speed` and `to_speed` of them.
+    /// Speed at the start, m/s.
+    pub from_mps: f64,
+    /// Speeds, m/s, rising; the in-gear time runs between the first two.
     pub speeds_mps: Vec<f64>,
-    /// In-gear time: index of the speed it starts at.
-    pub from_speed: usize,
-    /// In-gear time: index of the speed it ends at.
-    pub to_speed: usize,
-    /// Distance, m.
-    pub distance_m: f64,
-    /// Grade, rise over run.
-    pub grade: f64,
+    /// Distances, m, rising.
+    pub distances_m: Vec<f64>,
+    /// Slope of the road.
+    pub slope: Slope,
 }
 
 impl Marks {
-    /// 50, 80 and 100 km/h, 400 m, on the level.
+    /// 50, 80 and 100 km/h, 400 m, from rest on the level.
     pub fn metric() -> Self {
         Self {
+            from_mps: 0.0,
             speeds_mps: [50.0, 80.0, 100.0].map(units::mps_from_kmh).to_vec(),
-            from_speed: 0,
-            to_speed: 1,
-            distance_m: 400.0,
-            grade: 0.0,
+            distances_m: vec![400.0],
+            slope: Slope::LEVEL,
         }
     }
 
-    /// 30, 50 and 60 mph, a quarter of a mile, on the level.
+    /// 30, 50 and 60 mph, a quarter of a mile, from rest on the level.
     pub fn us() -> Self {
         Self {
             speeds_mps: [30.0, 50.0, 60.0].map(units::mps_from_mph).to_vec(),
-            distance_m: 0.25 * units::M_PER_MI,
+            distances_m: vec![0.25 * units::M_PER_MI],
             ..Self::metric()
+        }
+    }
+
+    /// A scenario's own pull; what it leaves out comes from the usual marks.
+    pub fn of(own: &FullThrottle, usual: Self) -> Self {
+        let or = |own: &[f64], usual: Vec<f64>| if own.is_empty() { usual } else { own.to_vec() };
+        Self {
+            from_mps: own.from_mps,
+            speeds_mps: or(&own.to_mps, usual.speeds_mps),
+            distances_m: or(&own.distances_m, usual.distances_m),
+            slope: own.slope,
         }
     }
 }
@@ -77,12 +87,12 @@ pub struct PullRow {
     pub held_to_rpm: bool,
     /// Time to each speed, s; `null` where it is not reached.
     pub times_s: Vec<Option<f64>>,
-    /// In-gear time between the two stated speeds, s.
+    /// Time between the first two speeds, s.
     pub between_s: Option<f64>,
-    /// Time to the stated distance, s.
-    pub distance_time_s: Option<f64>,
-    /// Speed there, km/h.
-    pub distance_kmh: Option<f64>,
+    /// Time to each distance, s; `null` where it is not reached in time.
+    pub distance_times_s: Vec<Option<f64>>,
+    /// Speed at each distance, km/h.
+    pub distance_kmh: Vec<Option<f64>>,
     /// Top speed, km/h.
     pub top_speed_kmh: f64,
     /// What sets the top speed: `rpm`, or the limit that the balance of forces meets.
@@ -100,10 +110,10 @@ pub struct PullRow {
 pub struct PullReport {
     /// Speeds that are timed, km/h.
     pub speeds_kmh: Vec<f64>,
-    /// Speeds between which the in-gear time runs, km/h.
-    pub between_kmh: [f64; 2],
-    /// Distance that is timed, m.
-    pub distance_m: f64,
+    /// Speed at the start, km/h.
+    pub from_kmh: f64,
+    /// Distances that are timed, m.
+    pub distances_m: Vec<f64>,
     /// Grade, %.
     pub grade_pct: f64,
     /// Through the gears, the quickest of the ways that are tried.
@@ -118,9 +128,9 @@ const MOST_S: f64 = 300.0;
 fn course(marks: &Marks, gears: Gears) -> Course {
     Course {
         gears,
-        slope: Slope::from_grade(marks.grade),
+        slope: marks.slope,
         speeds_mps: marks.speeds_mps.clone(),
-        distances_m: vec![marks.distance_m],
+        distances_m: marks.distances_m.clone(),
         most_s: MOST_S,
     }
 }
@@ -135,14 +145,15 @@ fn ways(gears: usize) -> Vec<Gears> {
 /// The quickest way through the gears to the highest timed speed; where none reaches it, to the
 /// distance, or else to the next lower speed.
 fn quickest(setup: &Setup<'_>, marks: &Marks) -> Result<Gears, Failure> {
+    let start = State { speed_mps: marks.from_mps, ..*setup.start };
     let tried = ways(setup.car.gears())
         .into_par_iter()
         .map(|gears| {
-            Ok((pull(setup.car, setup.start, &course(marks, gears), &tolerance(), &mut ())?, gears))
+            Ok((pull(setup.car, &start, &course(marks, gears), &tolerance(), &mut ())?, gears))
         })
         .collect::<Result<Vec<(Pull, Gears)>, Failure>>()?;
     let highest = |p: &Pull| p.at_speeds.last().copied().flatten().map(|m| m.time_s);
-    let distance = |p: &Pull| p.at_distances[0].map(|m| m.time_s);
+    let distance = |p: &Pull| p.at_distances.last().copied().flatten().map(|m| m.time_s);
     let lower = |p: &Pull| p.at_speeds.iter().rev().find_map(|m| m.map(|m| m.time_s));
     let by = |time: &dyn Fn(&Pull) -> Option<f64>| {
         tried
@@ -173,7 +184,8 @@ pub fn row<R: Recorder>(
         None => quickest(setup, marks)?,
     };
     let course = course(marks, way);
-    let found: Pull = pull(setup.car, setup.start, &course, &tolerance(), recorder)?;
+    let start = State { speed_mps: marks.from_mps, ..*setup.start };
+    let found: Pull = pull(setup.car, &start, &course, &tolerance(), recorder)?;
     let gears = setup.car.gears();
     let (top, rpm_mps) = match gear {
         Some(g) => {
@@ -199,7 +211,6 @@ pub fn row<R: Recorder>(
             to_kmh: units::kmh_from_mps(p.to.speed_mps),
         })
         .collect();
-    let at_distance = found.at_distances[0];
     Ok(PullRow {
         gear: gear.map(|g| g + 1),
         from_gear: match way {
@@ -207,9 +218,13 @@ pub fn row<R: Recorder>(
         },
         held_to_rpm: matches!(way, Gears::Held(_)),
         times_s: found.at_speeds.iter().map(|m| m.map(|m| m.time_s)).collect(),
-        between_s: found.between_s(marks.from_speed, marks.to_speed),
-        distance_time_s: at_distance.map(|m| m.time_s),
-        distance_kmh: at_distance.map(|m| units::kmh_from_mps(m.speed_mps)),
+        between_s: found.between_s(0, 1),
+        distance_times_s: found.at_distances.iter().map(|m| m.map(|m| m.time_s)).collect(),
+        distance_kmh: found
+            .at_distances
+            .iter()
+            .map(|m| m.map(|m| units::kmh_from_mps(m.speed_mps)))
+            .collect(),
         top_speed_kmh: units::kmh_from_mps(top.0),
         top_speed_by: top.1.map(limits::name),
         rpm_speed_kmh: units::kmh_from_mps(rpm_mps),
@@ -231,12 +246,11 @@ pub fn report(setup: &Setup<'_>, marks: &Marks) -> Result<PullReport, Failure> {
         .collect::<Result<Vec<_>, _>>()?;
     let single = rows.split_off(1);
     let through = rows.remove(0);
-    let kmh = |i: usize| units::kmh_from_mps(marks.speeds_mps[i]);
     Ok(PullReport {
         speeds_kmh: marks.speeds_mps.iter().map(|v| units::kmh_from_mps(*v)).collect(),
-        between_kmh: [kmh(marks.from_speed), kmh(marks.to_speed)],
-        distance_m: marks.distance_m,
-        grade_pct: 100.0 * marks.grade,
+        from_kmh: units::kmh_from_mps(marks.from_mps),
+        distances_m: marks.distances_m.clone(),
+        grade_pct: 100.0 * marks.slope.sin / marks.slope.cos,
         through,
         single,
     })
@@ -253,7 +267,8 @@ pub fn figures(setup: &Setup<'_>) -> Result<Vec<Figure>, Failure> {
         Figure::lower("to_50_kmh_s", or_never(row.times_s[0])),
         Figure::lower("to_80_kmh_s", or_never(row.times_s[1])),
         Figure::lower("to_100_kmh_s", or_never(row.times_s[2])),
-        Figure::lower("over_400_m_s", or_never(row.distance_time_s)),
+        Figure::lower("over_400_m_s", or_never(row.distance_times_s[0])),
         Figure::higher("top_speed_kmh", row.top_speed_kmh),
+        Figure::plain("pull_ledger_residual", row.ledger_residual),
     ])
 }

@@ -35,6 +35,8 @@ pub struct RegenRow {
     pub limited_by: Option<&'static str>,
     /// Range by this consumption, km.
     pub range_estimate_km: f64,
+    /// Ledger residual as a share of the throughput.
+    pub ledger_residual: f64,
 }
 
 /// A grid of regen settings.
@@ -172,5 +174,6 @@ fn row(
         charge_limited_s: charging.into_iter().map(seconds).sum(),
         limited_by: most.map(limits::name),
         range_estimate_km: whole.range_estimate_km,
+        ledger_residual: whole.ledger.residual,
     }
 }
