@@ -34,6 +34,8 @@ pub enum Command {
     Climb(commands::climb::Args),
     /// Drives a cycle or a road: consumption, range, heat, and where the energy went.
     Drive(commands::drive::Args),
+    /// Charges from a socket: time, energy, losses, cost, and whether a night is enough.
+    Charge(commands::charge::Args),
     /// Compares lift-off and brake-pedal regen settings over a road.
     Regen(commands::regen::Args),
     /// Runs every combination of varied fields in parallel, a row each.

@@ -64,6 +64,34 @@ pub fn length_m(option: &str, text: &str, speed_mps: f64, bare: Units) -> Result
     if m > 0.0 && m <= 1e6 { Ok(m) } else { Err(refuse(option, text, allowed)) }
 }
 
+/// A time such as `8h`, `90min` or `600s`, up to 30 days, in s; a bare number is in hours.
+pub fn time_s(option: &str, text: &str) -> Result<f64, Failure> {
+    let allowed = "a time such as 8h, 90min or 600s, up to 720 h";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    let s = match unit.as_str() {
+        "h" | "" => units::s_from_h(value),
+        "min" => units::s_from_min(value),
+        "s" => value,
+        _ => return Err(refuse(option, text, allowed)),
+    };
+    if (0.0..=units::s_from_h(720.0)).contains(&s) {
+        Ok(s)
+    } else {
+        Err(refuse(option, text, allowed))
+    }
+}
+
+/// A share such as `80%` or `80`, in per cent, as a number from 0 to 1.
+pub fn share(option: &str, text: &str) -> Result<f64, Failure> {
+    let allowed = "a share such as 80%, from 0% to 100%";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    if matches!(unit.as_str(), "" | "%") && (0.0..=100.0).contains(&value) {
+        Ok(units::slope_from_pct(value))
+    } else {
+        Err(refuse(option, text, allowed))
+    }
+}
+
 /// A list of shares in per cent such as `0,10,20`.
 pub fn shares_pct(option: &str, text: &str) -> Result<Vec<f64>, Failure> {
     let allowed = "numbers from 0 to 100 with commas between them, at most 50";

@@ -70,8 +70,7 @@ impl Charging {
     /// Energy from the wall less all that became of it, as a share; zero when the books are right.
     /// Each part is booked by itself: `E_wall = E_charger + E_heat + E_polarisation + E_chemical`.
     pub fn residual_share(&self) -> f64 {
-        let became_j =
-            self.charger_loss_j() + self.heat_j + self.polarisation_j + self.chemical_j;
+        let became_j = self.charger_loss_j() + self.heat_j + self.polarisation_j + self.chemical_j;
         (self.wall_j - became_j).abs() / self.wall_j.max(f64::MIN_POSITIVE)
     }
 }

@@ -4,6 +4,7 @@
 //! also boils down to [`Figure`]s, named numbers, which is what sweeps, comparisons and searches
 //! work on.
 
+pub mod charge;
 pub mod climb;
 pub mod drive;
 pub mod figures;
