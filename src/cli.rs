@@ -36,6 +36,8 @@ pub enum Command {
     Drive(commands::drive::Args),
     /// Charges from a socket: time, energy, losses, cost, and whether a night is enough.
     Charge(commands::charge::Args),
+    /// Prices of driving from the wall, against the donor's fuel and the price of the parts.
+    Cost(commands::cost::Args),
     /// Compares lift-off and brake-pedal regen settings over a road.
     Regen(commands::regen::Args),
     /// Runs every combination of varied fields in parallel, a row each.

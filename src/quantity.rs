@@ -92,6 +92,32 @@ pub fn share(option: &str, text: &str) -> Result<f64, Failure> {
     }
 }
 
+/// A price of fuel such as `1.70/l` or `3.50/gal`, per litre; a bare number is per litre or, in US
+/// units, per US gallon.
+pub fn price_per_l(option: &str, text: &str, bare: Units) -> Result<f64, Failure> {
+    let allowed = "a price such as 1.70/l or 3.50/gal, 0 or more";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    let per_l = match (unit.as_str(), bare) {
+        ("/l", _) | ("", Units::Metric) => value,
+        ("/gal" | "/usgal", _) | ("", Units::Us) => value / units::l_from_usgal(1.0),
+        _ => return Err(refuse(option, text, allowed)),
+    };
+    if (0.0..=1e6).contains(&per_l) { Ok(per_l) } else { Err(refuse(option, text, allowed)) }
+}
+
+/// A consumption of fuel such as `7.5l/100km` or `31mpg` (miles per US gallon), in l/100 km; a bare
+/// number is in the tables' units.
+pub fn consumption_l_per_100km(option: &str, text: &str, bare: Units) -> Result<f64, Failure> {
+    let allowed = "a consumption such as 7.5l/100km or 31mpg, up to 100 l/100 km";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    let burnt = match (unit.as_str(), bare) {
+        ("l/100km" | "l/100 km", _) | ("", Units::Metric) => value,
+        ("mpg", _) | ("", Units::Us) => units::l_per_100km_from_usmpg(value),
+        _ => return Err(refuse(option, text, allowed)),
+    };
+    if burnt > 0.0 && burnt <= 100.0 { Ok(burnt) } else { Err(refuse(option, text, allowed)) }
+}
+
 /// A list of shares in per cent such as `0,10,20`.
 pub fn shares_pct(option: &str, text: &str) -> Result<Vec<f64>, Failure> {
     let allowed = "numbers from 0 to 100 with commas between them, at most 50";
@@ -117,6 +143,17 @@ mod tests {
         near(length_m("--for", "8min", 10.0, Units::Metric).unwrap(), 4800.0);
         near(length_m("--for", "2mi", 10.0, Units::Metric).unwrap(), 3218.688);
         assert_eq!(shares_pct("--brake", "0,10%,20").unwrap(), [0.0, 10.0, 20.0]);
+        near(time_s("--night", "90min").unwrap(), 5400.0);
+        near(share("--to", "80%").unwrap(), 0.8);
+        near(price_per_l("--fuel-price", "3.785411784/gal", Units::Metric).unwrap(), 1.0);
+        // 235.214583 over miles per US gallon (from the definitions of mile and gallon).
+        let burnt = consumption_l_per_100km("--donor", "31mpg", Units::Metric).unwrap();
+        assert!((burnt - 235.214_583 / 31.0).abs() < 1e-6, "{burnt}");
+        for bad in ["", "x", "-3", "nan", "1e99", "8 fortnights"] {
+            assert!(time_s("--night", bad).is_err() && share("--to", bad).is_err(), "{bad}");
+            assert!(price_per_l("--fuel-price", bad, Units::Us).is_err(), "{bad}");
+            assert!(consumption_l_per_100km("--donor", bad, Units::Metric).is_err(), "{bad}");
+        }
         for bad in ["", "fast", "-5", "nan", "1e9", "80 parsecs", "inf"] {
             assert!(speed_mps("--speed", bad, Units::Metric).is_err(), "{bad}");
             assert!(length_m("--for", bad, 10.0, Units::Metric).is_err(), "{bad}");

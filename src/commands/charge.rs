@@ -84,9 +84,9 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     };
     let road = args.road.load(&prepared)?;
     let setup = prepared.setup();
-    let report = charge::report(&setup, &prepared.charger, &road.name, &road.trace, &plan)?;
+    let report = charge::report(&setup, &prepared.charger, &road.name, &road.trace, &plan);
     if let Some(file) = &args.series {
-        charge::save_series(&setup, &prepared.charger, &road.trace, &plan, file)?;
+        charge::save_series(&setup, &prepared.charger, &road.name, &road.trace, &plan, file)?;
     }
     if output.json {
         return output.document(&report);
@@ -150,7 +150,7 @@ fn show(report: &ChargeReport, currency: Option<&str>, output: &mut Output) -> R
             format!("{}, {} an hour", units.distance(km, 0), units.distance(per_h, 1))
         }
         (Some(km), None) => units.distance(km, 0),
-        _ => "the road takes no energy".to_owned(),
+        _ => report.road_note.clone().unwrap_or_default(),
     });
     let money = |v: f64| match currency {
         Some(currency) => format!("{} {currency}", number(v, 2)),

@@ -3,6 +3,7 @@
 pub mod charge;
 pub mod check;
 pub mod climb;
+pub mod cost;
 pub mod cycles;
 pub mod drive;
 pub mod parts;
@@ -26,6 +27,7 @@ pub fn run(command: Command, output: &mut Output) -> Result<(), Failure> {
         Command::Regen(args) => regen::run(&args, output),
         Command::Sweep(args) => sweep::run(&args, output),
         Command::Charge(args) => charge::run(&args, output),
+        Command::Cost(args) => cost::run(&args, output),
         Command::Check(args) => check::run(&args, output),
         Command::Schema(args) => schema::run(&args, output),
         Command::Parts(args) => parts::run(&args, output),

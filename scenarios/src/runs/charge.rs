@@ -1,6 +1,6 @@
 //! Charging from a socket: how long, how much, and whether a night is enough for the next day.
 
-use super::{Failure, Setup, drive, limits};
+use super::{Setup, drive, limits};
 use crate::charger::Model;
 use crate::error::Error;
 use crate::outlet::Outlet;
@@ -156,8 +156,10 @@ pub struct ChargeReport {
     pub charger_binds: bool,
     /// The daily road.
     pub road: String,
-    /// Energy that the daily road takes from the cells, Wh/km; `None` where it takes none.
+    /// Energy that the daily road takes from the cells, Wh/km, where that is known.
     pub road_wh_per_km: Option<f64>,
+    /// Why it is not known.
+    pub road_note: Option<String>,
     /// Whether the charge at the start is what the daily road leaves.
     pub after_road: bool,
     /// Charge at the start, %.
@@ -204,7 +206,7 @@ struct Ready<'a> {
     plan: &'a Plan,
     trace: &'a Trace,
     start: State,
-    road_j_per_m: Option<f64>,
+    road_j_per_m: Result<f64, String>,
 }
 
 fn supply(charger: &Model, outlet: &Outlet) -> Supply {
@@ -216,25 +218,47 @@ fn supply(charger: &Model, outlet: &Outlet) -> Supply {
     }
 }
 
-/// Energy that the daily road takes from the cells, J/m, and the drive that shows it. Where the
-/// start's charge does not reach to its end, a full pack drives it.
-pub(crate) fn road_j_per_m(setup: &Setup<'_>, trace: &Trace) -> (Option<f64>, follow::Drive) {
-    let first = drive::drive(setup, trace, &mut ());
-    let per_m = |d: &follow::Drive| {
-        let per_m = d.ledger[Account::Chemical] / d.distance_m;
-        (per_m.is_finite() && per_m > 0.0).then_some(per_m)
-    };
-    if first.ending == follow::Ending::Complete {
-        return (per_m(&first), first);
+/// What the daily road takes.
+pub(crate) struct RoadUse {
+    /// Energy from the cells, J/m, or why it is not known.
+    pub(crate) j_per_m: Result<f64, String>,
+    /// The drive from the start.
+    pub(crate) driven: follow::Drive,
+}
+
+impl RoadUse {
+    /// Drives the road. Where the start's charge does not reach to its end, a full pack tells what
+    /// it takes; part of a road tells nothing, as it may be the downhill part.
+    pub(crate) fn of(setup: &Setup<'_>, road: &str, trace: &Trace) -> Self {
+        let driven = drive::drive(setup, trace, &mut ());
+        let full = State { charge: setup.car.parts().pack.max_charge, ..*setup.start };
+        let again = (driven.ending != follow::Ending::Complete)
+            .then(|| drive::drive(&Setup { start: &full, ..*setup }, trace, &mut ()));
+        let whole = again.as_ref().unwrap_or(&driven);
+        let per_m = whole.ledger[Account::Chemical] / whole.distance_m;
+        let j_per_m = match whole.ending {
+            follow::Ending::Complete if per_m.is_finite() && per_m > 0.0 => Ok(per_m),
+            follow::Ending::Complete => Err(format!("{road} takes no energy from the cells")),
+            follow::Ending::Empty(_) => Err(format!(
+                "{road} cannot be driven to its end: the weakest cell is empty after {:.1} km",
+                units::km_from_m(whole.distance_m)
+            )),
+            follow::Ending::PackLimited(_, limit) => {
+                Err(format!("{road} cannot be driven to its end: {}", limits::words(limit)))
+            }
+        };
+        Self { j_per_m, driven }
     }
-    let full = State { charge: setup.car.parts().pack.max_charge, ..*setup.start };
-    let again = drive::drive(&Setup { start: &full, ..*setup }, trace, &mut ());
-    (per_m(&again), first)
 }
 
 impl<'a> Ready<'a> {
-    fn new(setup: &'a Setup<'a>, charger: &'a Model, plan: &'a Plan, trace: &'a Trace) -> Self {
-        let (road_j_per_m, driven) = road_j_per_m(setup, trace);
+    fn new(
+        setup: &'a Setup<'a>,
+        charger: &'a Model,
+        plan: &'a Plan,
+        (road, trace): (&str, &'a Trace),
+    ) -> Self {
+        let RoadUse { j_per_m: road_j_per_m, driven } = RoadUse::of(setup, road, trace);
         let from = match plan.from {
             Some(charge) => State { charge, ..*setup.start },
             None => driven.end,
@@ -249,7 +273,7 @@ impl<'a> Ready<'a> {
     }
 
     fn gained_km(&self, found: &Charging) -> Option<f64> {
-        Some(units::km_from_m(found.chemical_j / self.road_j_per_m?))
+        Some(units::km_from_m(found.chemical_j / self.road_j_per_m.as_ref().ok()?))
     }
 
     fn night(&self, target: f64) -> NightReport {
@@ -312,13 +336,13 @@ fn words(found: &Charging) -> String {
                          current had tapered off"
             .to_owned(),
         Ending::Refused(sim_core::Limit::CellTemperature) => {
-            let c = units::c_from_k(found.end.cells_k);
-            let why = if c <= 10.0 {
+            let c = units::c_from_k(found.end.cells_k).round() as i32;
+            let why = if c <= 10 {
                 "too cold to be charged; warm them first"
             } else {
                 "too hot to be charged; let them cool first"
             };
-            format!("refused: the cells are at {c:.0} °C, {why}")
+            format!("refused: the cells are at {c} °C, {why}")
         }
         Ending::Refused(limit) => format!("refused: {}", limits::words(limit)),
         Ending::TimeUp => "given up after ten days".to_owned(),
@@ -326,17 +350,14 @@ fn words(found: &Charging) -> String {
 }
 
 /// Charges from a socket, and from every named one to compare.
-///
-/// # Errors
-/// [`Failure::Invalid`] where the charge at the start or the daily stop is outside 0 to 100 %.
 pub fn report(
     setup: &Setup<'_>,
     charger: &Model,
     road: &str,
     trace: &Trace,
     plan: &Plan,
-) -> Result<ChargeReport, Failure> {
-    let ready = Ready::new(setup, charger, plan, trace);
+) -> ChargeReport {
+    let ready = Ready::new(setup, charger, plan, (road, trace));
     let drawn_w = |outlet: &Outlet| outlet.power_w().min(charger.power_w / charger.efficiency);
     let binds = |outlet: &Outlet| outlet.power_w() * charger.efficiency > charger.power_w;
     let full = setup.car.parts().pack.max_charge;
@@ -364,14 +385,19 @@ pub fn report(
         })
         .collect();
     let session = |target: f64| ready.session(target, &ready.charge(&plan.outlet, target, |_| ()));
-    Ok(ChargeReport {
+    ChargeReport {
         socket: SocketReport::of(&plan.outlet),
         charger_kw: units::kw_from_w(charger.power_w),
         charger_efficiency_pct: 100.0 * charger.efficiency,
         drawn_kw: units::kw_from_w(drawn_w(&plan.outlet)),
         charger_binds: binds(&plan.outlet),
         road: road.to_owned(),
-        road_wh_per_km: ready.road_j_per_m.map(|j| units::wh_from_j(j * units::m_from_km(1.0))),
+        road_wh_per_km: ready
+            .road_j_per_m
+            .as_ref()
+            .ok()
+            .map(|j| units::wh_from_j(j * units::m_from_km(1.0))),
+        road_note: ready.road_j_per_m.as_ref().err().cloned(),
         after_road: plan.from.is_none(),
         from_pct: 100.0 * ready.start.charge,
         from_cells_c: units::c_from_k(ready.start.cells_k),
@@ -381,7 +407,7 @@ pub fn report(
         sockets,
         not_modelled: NOT_MODELLED,
         cautions: CAUTIONS,
-    })
+    }
 }
 
 /// Columns of the series of a charge, in order; each names its unit.
@@ -395,12 +421,13 @@ pub const COLUMNS: [&str; 7] =
 pub fn save_series(
     setup: &Setup<'_>,
     charger: &Model,
+    road: &str,
     trace: &Trace,
     plan: &Plan,
     file: &Path,
 ) -> Result<(), Error> {
     let refuse = |problem: String| Error::File { file: file.display().to_string(), problem };
-    let ready = Ready::new(setup, charger, plan, trace);
+    let ready = Ready::new(setup, charger, plan, (road, trace));
     let mut writer = csv::Writer::from_writer(Vec::new());
     let mut problem = writer.write_record(COLUMNS).err();
     ready.charge(&plan.outlet, setup.car.parts().pack.max_charge, |s| {

@@ -6,6 +6,7 @@
 
 pub mod charge;
 pub mod climb;
+pub mod cost;
 pub mod drive;
 pub mod figures;
 pub mod gearing;
