@@ -38,6 +38,8 @@ pub enum Command {
     Charge(commands::charge::Args),
     /// Prices of driving from the wall, against the donor's fuel and the price of the parts.
     Cost(commands::cost::Args),
+    /// Maps speeds and grades: minutes until something cuts back, and what gives up first.
+    Endurance(commands::endurance::Args),
     /// Compares lift-off and brake-pedal regen settings over a road.
     Regen(commands::regen::Args),
     /// Runs every combination of varied fields in parallel, a row each.

@@ -118,6 +118,33 @@ pub fn consumption_l_per_100km(option: &str, text: &str, bare: Units) -> Result<
     if burnt > 0.0 && burnt <= 100.0 { Ok(burnt) } else { Err(refuse(option, text, allowed)) }
 }
 
+/// A list of numbers as `from..to:step` (both ends included) or `a,b,c`, at most 60.
+pub fn list(option: &str, text: &str, low: f64, high: f64) -> Result<Vec<f64>, Failure> {
+    const MOST: f64 = 60.0;
+    let allowed =
+        format!("from..to:step or a,b,c, at most {MOST} numbers from {low} to {high}, rising");
+    let number =
+        |item: &str| item.trim().parse::<f64>().ok().filter(|value| (low..=high).contains(value));
+    let range = || -> Option<Vec<f64>> {
+        let (from, rest) = text.split_once("..")?;
+        let (to, step) = rest.split_once(':')?;
+        let (from, to) = (number(from)?, number(to)?);
+        let step = step.trim().parse::<f64>().ok().filter(|step| *step > 0.0)?;
+        let count = ((to - from) / step + 1e-9).floor();
+        // Rounded, so that steps of 0.1 read as they were meant.
+        let at = |i: u32| ((from + f64::from(i) * step) * 1e9).round() / 1e9;
+        (0.0..MOST).contains(&count).then(|| (0..=count as u32).map(at).collect())
+    };
+    let found = if text.contains("..") {
+        range()
+    } else {
+        text.split(',').map(number).collect::<Option<Vec<f64>>>()
+    };
+    found
+        .filter(|list| list.len() as f64 <= MOST && list.windows(2).all(|pair| pair[0] < pair[1]))
+        .ok_or_else(|| refuse(option, text, &allowed))
+}
+
 /// A list of shares in per cent such as `0,10,20`.
 pub fn shares_pct(option: &str, text: &str) -> Result<Vec<f64>, Failure> {
     let allowed = "numbers from 0 to 100 with commas between them, at most 50";
@@ -149,6 +176,11 @@ mod tests {
         // 235.214583 over miles per US gallon (from the definitions of mile and gallon).
         let burnt = consumption_l_per_100km("--donor", "31mpg", Units::Metric).unwrap();
         assert!((burnt - 235.214_583 / 31.0).abs() < 1e-6, "{burnt}");
+        assert_eq!(list("--grades", "0..1:0.25", 0.0, 9.0).unwrap(), [0.0, 0.25, 0.5, 0.75, 1.0]);
+        assert_eq!(list("--speeds", "5, 7", 0.0, 9.0).unwrap(), [5.0, 7.0]);
+        for bad in ["", "5,4", "1..2", "1..2:0", "1..2:nan", "2..1:1", "0..9:0.001", "1..10:1"] {
+            assert!(list("--speeds", bad, 0.0, 9.0).is_err(), "{bad}");
+        }
         for bad in ["", "x", "-3", "nan", "1e99", "8 fortnights"] {
             assert!(time_s("--night", bad).is_err() && share("--to", bad).is_err(), "{bad}");
             assert!(price_per_l("--fuel-price", bad, Units::Us).is_err(), "{bad}");

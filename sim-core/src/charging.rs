@@ -137,7 +137,7 @@ pub fn charge(
         taper_s: 0.0,
         peak_a: 0.0,
         peak_cells_k: state.cells_k,
-        peak_cell_v: 0.0,
+        peak_cell_v: car.at_rest(&car.now(&state, 0.0), 0.0).high_cell_v,
         end: state,
     };
     let target = target.min(pack.max_charge);

@@ -6,6 +6,7 @@ pub mod climb;
 pub mod cost;
 pub mod cycles;
 pub mod drive;
+pub mod endurance;
 pub mod parts;
 pub mod pull;
 pub mod regen;
@@ -28,6 +29,7 @@ pub fn run(command: Command, output: &mut Output) -> Result<(), Failure> {
         Command::Sweep(args) => sweep::run(&args, output),
         Command::Charge(args) => charge::run(&args, output),
         Command::Cost(args) => cost::run(&args, output),
+        Command::Endurance(args) => endurance::run(&args, output),
         Command::Check(args) => check::run(&args, output),
         Command::Schema(args) => schema::run(&args, output),
         Command::Parts(args) => parts::run(&args, output),

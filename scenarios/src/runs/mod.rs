@@ -8,6 +8,7 @@ pub mod charge;
 pub mod climb;
 pub mod cost;
 pub mod drive;
+pub mod endurance;
 pub mod figures;
 pub mod gearing;
 pub mod limits;
