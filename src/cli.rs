@@ -34,6 +34,12 @@ pub enum Command {
     Climb(commands::climb::Args),
     /// Drives a cycle or a road: consumption, range, heat, and where the energy went.
     Drive(commands::drive::Args),
+    /// Charges from a socket: time, energy, losses, cost, and whether a night is enough.
+    Charge(commands::charge::Args),
+    /// Prices of driving from the wall, against the donor's fuel and the price of the parts.
+    Cost(commands::cost::Args),
+    /// Maps speeds and grades: minutes until something cuts back, and what gives up first.
+    Endurance(commands::endurance::Args),
     /// Compares lift-off and brake-pedal regen settings over a road.
     Regen(commands::regen::Args),
     /// Runs every combination of varied fields in parallel, a row each.

@@ -30,6 +30,11 @@ impl Output {
         }
     }
 
+    /// Whether colours are wanted.
+    pub fn colour(&self) -> bool {
+        self.colour
+    }
+
     /// A line.
     pub fn line(&mut self, text: impl AsRef<str>) -> Result<(), Failure> {
         Ok(writeln!(self.writer, "{}", one_line(text.as_ref()))?)

@@ -64,6 +64,87 @@ pub fn length_m(option: &str, text: &str, speed_mps: f64, bare: Units) -> Result
     if m > 0.0 && m <= 1e6 { Ok(m) } else { Err(refuse(option, text, allowed)) }
 }
 
+/// A time such as `8h`, `90min` or `600s`, up to 30 days, in s; a bare number is in hours.
+pub fn time_s(option: &str, text: &str) -> Result<f64, Failure> {
+    let allowed = "a time such as 8h, 90min or 600s, up to 720 h";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    let s = match unit.as_str() {
+        "h" | "" => units::s_from_h(value),
+        "min" => units::s_from_min(value),
+        "s" => value,
+        _ => return Err(refuse(option, text, allowed)),
+    };
+    if (0.0..=units::s_from_h(720.0)).contains(&s) {
+        Ok(s)
+    } else {
+        Err(refuse(option, text, allowed))
+    }
+}
+
+/// A share such as `80%` or `80`, in per cent, as a number from 0 to 1.
+pub fn share(option: &str, text: &str) -> Result<f64, Failure> {
+    let allowed = "a share such as 80%, from 0% to 100%";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    if matches!(unit.as_str(), "" | "%") && (0.0..=100.0).contains(&value) {
+        Ok(units::slope_from_pct(value))
+    } else {
+        Err(refuse(option, text, allowed))
+    }
+}
+
+/// A price of fuel such as `1.70/l` or `3.50/gal`, per litre; a bare number is per litre or, in US
+/// units, per US gallon.
+pub fn price_per_l(option: &str, text: &str, bare: Units) -> Result<f64, Failure> {
+    let allowed = "a price such as 1.70/l or 3.50/gal, 0 or more";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    let per_l = match (unit.as_str(), bare) {
+        ("/l", _) | ("", Units::Metric) => value,
+        ("/gal" | "/usgal", _) | ("", Units::Us) => value / units::l_from_usgal(1.0),
+        _ => return Err(refuse(option, text, allowed)),
+    };
+    if (0.0..=1e6).contains(&per_l) { Ok(per_l) } else { Err(refuse(option, text, allowed)) }
+}
+
+/// A consumption of fuel such as `7.5l/100km` or `31mpg` (miles per US gallon), in l/100 km; a bare
+/// number is in the tables' units.
+pub fn consumption_l_per_100km(option: &str, text: &str, bare: Units) -> Result<f64, Failure> {
+    let allowed = "a consumption such as 7.5l/100km or 31mpg, up to 100 l/100 km";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    let burnt = match (unit.as_str(), bare) {
+        ("l/100km" | "l/100 km", _) | ("", Units::Metric) => value,
+        ("mpg", _) | ("", Units::Us) => units::l_per_100km_from_usmpg(value),
+        _ => return Err(refuse(option, text, allowed)),
+    };
+    if burnt > 0.0 && burnt <= 100.0 { Ok(burnt) } else { Err(refuse(option, text, allowed)) }
+}
+
+/// A list of numbers as `from..to:step` (both ends included) or `a,b,c`, at most 60.
+pub fn list(option: &str, text: &str, low: f64, high: f64) -> Result<Vec<f64>, Failure> {
+    const MOST: f64 = 60.0;
+    let allowed =
+        format!("from..to:step or a,b,c, at most {MOST} numbers from {low} to {high}, rising");
+    let number =
+        |item: &str| item.trim().parse::<f64>().ok().filter(|value| (low..=high).contains(value));
+    let range = || -> Option<Vec<f64>> {
+        let (from, rest) = text.split_once("..")?;
+        let (to, step) = rest.split_once(':')?;
+        let (from, to) = (number(from)?, number(to)?);
+        let step = step.trim().parse::<f64>().ok().filter(|step| *step > 0.0)?;
+        let count = ((to - from) / step + 1e-9).floor();
+        // Rounded, so that steps of 0.1 read as they were meant.
+        let at = |i: u32| ((from + f64::from(i) * step) * 1e9).round() / 1e9;
+        (0.0..MOST).contains(&count).then(|| (0..=count as u32).map(at).collect())
+    };
+    let found = if text.contains("..") {
+        range()
+    } else {
+        text.split(',').map(number).collect::<Option<Vec<f64>>>()
+    };
+    found
+        .filter(|list| list.len() as f64 <= MOST && list.windows(2).all(|pair| pair[0] < pair[1]))
+        .ok_or_else(|| refuse(option, text, &allowed))
+}
+
 /// A list of shares in per cent such as `0,10,20`.
 pub fn shares_pct(option: &str, text: &str) -> Result<Vec<f64>, Failure> {
     let allowed = "numbers from 0 to 100 with commas between them, at most 50";
@@ -89,6 +170,22 @@ mod tests {
         near(length_m("--for", "8min", 10.0, Units::Metric).unwrap(), 4800.0);
         near(length_m("--for", "2mi", 10.0, Units::Metric).unwrap(), 3218.688);
         assert_eq!(shares_pct("--brake", "0,10%,20").unwrap(), [0.0, 10.0, 20.0]);
+        near(time_s("--night", "90min").unwrap(), 5400.0);
+        near(share("--to", "80%").unwrap(), 0.8);
+        near(price_per_l("--fuel-price", "3.785411784/gal", Units::Metric).unwrap(), 1.0);
+        // 235.214583 over miles per US gallon (from the definitions of mile and gallon).
+        let burnt = consumption_l_per_100km("--donor", "31mpg", Units::Metric).unwrap();
+        assert!((burnt - 235.214_583 / 31.0).abs() < 1e-6, "{burnt}");
+        assert_eq!(list("--grades", "0..1:0.25", 0.0, 9.0).unwrap(), [0.0, 0.25, 0.5, 0.75, 1.0]);
+        assert_eq!(list("--speeds", "5, 7", 0.0, 9.0).unwrap(), [5.0, 7.0]);
+        for bad in ["", "5,4", "1..2", "1..2:0", "1..2:nan", "2..1:1", "0..9:0.001", "1..10:1"] {
+            assert!(list("--speeds", bad, 0.0, 9.0).is_err(), "{bad}");
+        }
+        for bad in ["", "x", "-3", "nan", "1e99", "8 fortnights"] {
+            assert!(time_s("--night", bad).is_err() && share("--to", bad).is_err(), "{bad}");
+            assert!(price_per_l("--fuel-price", bad, Units::Us).is_err(), "{bad}");
+            assert!(consumption_l_per_100km("--donor", bad, Units::Metric).is_err(), "{bad}");
+        }
         for bad in ["", "fast", "-5", "nan", "1e9", "80 parsecs", "inf"] {
             assert!(speed_mps("--speed", bad, Units::Metric).is_err(), "{bad}");
             assert!(length_m("--for", bad, 10.0, Units::Metric).is_err(), "{bad}");

@@ -2,6 +2,7 @@
 
 use crate::assumption::Assumption;
 use crate::auxiliaries::Auxiliaries;
+use crate::charger::Charger;
 use crate::controller::Controller;
 use crate::donor::Donor;
 use crate::driver::Driver;
@@ -59,6 +60,8 @@ pub struct Build {
     pub placement: Placement,
     /// 12 V loads and cabin heat.
     pub auxiliaries: Option<Auxiliaries>,
+    /// The on-board charger.
+    pub charger: Option<Charger>,
     /// Braking with the motor.
     pub regen: Option<Regen>,
     /// The driver.

@@ -2,7 +2,9 @@
 
 use crate::assumption::Assumption;
 use crate::build::{MassLine, Reason};
+use crate::charger::{self, Charger};
 use crate::drives::{Drives, Runs};
+use crate::money::{Money, Prices};
 use crate::place::{Fault, Place};
 use crate::runs::Setup;
 use crate::scenario::Scenario;
@@ -27,6 +29,10 @@ pub struct Prepared {
     pub driver: sim_core::driver::Driver,
     /// The state in which each drive begins.
     pub start: State,
+    /// The on-board charger.
+    pub charger: charger::Model,
+    /// The prices that the scenario gives.
+    pub prices: Prices,
     /// The drives in SI.
     pub drives: Drives,
     /// What only a report needs.
@@ -99,6 +105,10 @@ pub(crate) fn prepare(file: &str, scenario: Scenario, tree: &Tree) -> Result<Pre
         max_radps,
         &mut assumptions,
     )?;
+    let (no_charger, no_money) = (Charger::default(), Money::default());
+    let charger = scenario.build.charger.as_ref().unwrap_or(&no_charger);
+    let charger = charger.model(&build_at.field("charger"), &mut assumptions)?;
+    let prices = scenario.money.as_ref().unwrap_or(&no_money).model(&root.field("money"))?;
     let conditions = scenario.conditions.as_ref().unwrap_or(&no_conditions);
     let surroundings = conditions.model(&root.field("conditions"), &mut assumptions)?;
     let start = scenario.start.as_ref().unwrap_or(&no_start).model(
@@ -139,6 +149,8 @@ pub(crate) fn prepare(file: &str, scenario: Scenario, tree: &Tree) -> Result<Pre
         car,
         driver,
         start,
+        charger,
+        prices,
         drives,
         facts,
         assumptions,

@@ -3,6 +3,7 @@
 use crate::build::Build;
 use crate::conditions::Conditions;
 use crate::drives::Runs;
+use crate::money::Money;
 use crate::schema::Reference;
 use crate::start::Start;
 use schemars::JsonSchema;
@@ -28,8 +29,10 @@ pub struct Scenario {
     pub start: Option<Start>,
     /// The drives.
     pub runs: Option<Runs>,
+    /// Prices.
+    pub money: Option<Money>,
 }
 
 /// Keys of a scenario itself; on the command line, all others belong to its build.
-pub(crate) const KEYS: [&str; 7] =
-    ["$schema", "name", "note", "build", "conditions", "start", "runs"];
+pub(crate) const KEYS: [&str; 8] =
+    ["$schema", "name", "note", "build", "conditions", "start", "runs", "money"];

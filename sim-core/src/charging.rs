@@ -1,6 +1,7 @@
 //! The car at rest: parked, or plugged in.
 
 use crate::car::Car;
+use crate::ledger::Account;
 use crate::limit::Limit;
 use crate::state::State;
 
@@ -44,8 +45,10 @@ pub struct Charging {
     pub pack_j: f64,
     /// Chemical energy gained by the cells, J.
     pub chemical_j: f64,
-    /// Energy turned to heat in the pack, or stored in its polarisation, J.
-    pub pack_loss_j: f64,
+    /// Energy turned to heat in cells and harness, J.
+    pub heat_j: f64,
+    /// Energy stored in the cells' polarisation, which turns to heat afterwards, J.
+    pub polarisation_j: f64,
     /// Time for which the current was held below what the charger could give, s.
     pub taper_s: f64,
     /// Largest current into the pack, A.
@@ -56,6 +59,37 @@ pub struct Charging {
     pub peak_cell_v: f64,
     /// State at the end.
     pub end: State,
+}
+
+impl Charging {
+    /// Energy lost in the charger, J.
+    pub fn charger_loss_j(&self) -> f64 {
+        self.wall_j - self.pack_j
+    }
+
+    /// Energy from the wall less all that became of it, as a share; zero when the books are right.
+    /// Each part is booked by itself: `E_wall = E_charger + E_heat + E_polarisation + E_chemical`.
+    pub fn residual_share(&self) -> f64 {
+        let became_j = self.charger_loss_j() + self.heat_j + self.polarisation_j + self.chemical_j;
+        (self.wall_j - became_j).abs() / self.wall_j.max(f64::MIN_POSITIVE)
+    }
+}
+
+/// One step of a charge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sample {
+    /// Time at its end, s.
+    pub time_s: f64,
+    /// Its length, s.
+    pub step_s: f64,
+    /// Power from the wall, W.
+    pub wall_w: f64,
+    /// Voltage of the pack, V.
+    pub pack_v: f64,
+    /// Current into the pack, A.
+    pub pack_a: f64,
+    /// State at its end.
+    pub state: State,
 }
 
 /// Step of parking and charging, s; every node is stepped by the implicit midpoint rule.
@@ -86,7 +120,7 @@ pub fn charge(
     supply: &Supply,
     target: f64,
     most_s: f64,
-    mut watch: impl FnMut(f64, &State, f64),
+    mut watch: impl FnMut(&Sample),
 ) -> Charging {
     let pack = &car.parts().pack;
     let mut state = State { speed_mps: 0.0, ..*start };
@@ -98,11 +132,12 @@ pub fn charge(
         wall_j: 0.0,
         pack_j: 0.0,
         chemical_j: 0.0,
-        pack_loss_j: 0.0,
+        heat_j: 0.0,
+        polarisation_j: 0.0,
         taper_s: 0.0,
         peak_a: 0.0,
         peak_cells_k: state.cells_k,
-        peak_cell_v: 0.0,
+        peak_cell_v: car.at_rest(&car.now(&state, 0.0), 0.0).high_cell_v,
         end: state,
     };
     let target = target.min(pack.max_charge);
@@ -140,18 +175,26 @@ pub fn charge(
         h = h.min((room_as / taken_a).max(1e-3));
         let now = car.now(&state, h);
         let flow = car.at_rest(&now, -taken_a);
-        let volts = flow.pack_v;
-        found.pack_j += volts * taken_a * h;
-        found.wall_j += volts * taken_a * h / supply.efficiency;
-        let chemical_w = -flow.powers[crate::ledger::Account::Chemical];
-        found.chemical_j += chemical_w * h;
-        found.pack_loss_j += (volts * taken_a - chemical_w) * h;
+        let pack_w = flow.pack_v * taken_a;
+        let wall_w = pack_w / supply.efficiency;
+        found.pack_j += pack_w * h;
+        found.wall_j += wall_w * h;
+        found.chemical_j -= flow.powers[Account::Chemical] * h;
+        found.heat_j += flow.powers[Account::PackResistance] * h;
+        found.polarisation_j += flow.powers[Account::Polarisation] * h;
         car.warm(&mut state, &flow, h);
         found.time_s += h;
         found.peak_a = found.peak_a.max(taken_a);
         found.peak_cells_k = found.peak_cells_k.max(state.cells_k);
         found.peak_cell_v = found.peak_cell_v.max(flow.high_cell_v);
-        watch(found.time_s, &state, taken_a);
+        watch(&Sample {
+            time_s: found.time_s,
+            step_s: h,
+            wall_w,
+            pack_v: flow.pack_v,
+            pack_a: taken_a,
+            state,
+        });
     }
     found.end = state;
     found

@@ -97,7 +97,8 @@ pub fn cells_warning_k(car: &Car) -> Option<f64> {
         .filter(|warm| curve.at(warm + 1000.0) < 1.0)
 }
 
-fn heat_share(car: &Car, winding_k: f64, sink_k: f64, cells_k: f64) -> f64 {
+/// The largest share of the way from ambient to a warning temperature that a part went.
+pub(crate) fn heat_share(car: &Car, winding_k: f64, sink_k: f64, cells_k: f64) -> f64 {
     let parts = car.parts();
     let ambient_k = car.surroundings().air_k;
     let share = |k: f64, warning_k: f64| (k - ambient_k) / (warning_k - ambient_k).max(1e-9);

@@ -1,6 +1,6 @@
 //! Going down: what regen holds, what the friction brakes must take.
 
-use crate::car::{Car, Request, Slope};
+use crate::car::{Car, Flow, Request, Slope};
 use crate::climb::Hill;
 use crate::follow::{Moment, Recorder};
 use crate::ledger::Account;
@@ -19,6 +19,8 @@ pub struct Descent {
     pub friction_j: f64,
     /// Energy that regen put into the pack's terminals, J.
     pub regen_j: f64,
+    /// Energy that the pack gave while it got none, J.
+    pub drawn_j: f64,
     /// Largest power of the friction brakes, W.
     pub peak_friction_w: f64,
     /// Largest charge current, A.
@@ -29,9 +31,8 @@ pub struct Descent {
     pub peak_grip: f64,
     /// When something first cut regen back, s, and what.
     pub cut_back: Option<(f64, Limit)>,
-    /// Speed at which the slope balances lift-off regen at the start, m/s (`None`: it does not
-    /// within the motor's speed).
-    pub lift_off_mps: Option<f64>,
+    /// What lifting off does at the start.
+    pub lift_off: LiftOff,
     /// Hottest winding, K.
     pub peak_winding_k: f64,
     /// Hottest heat sink, K.
@@ -39,6 +40,20 @@ pub struct Descent {
     /// Hottest cells, K.
     pub peak_cells_k: f64,
 }
+
+/// What a car does on a slope when both pedals are let go.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum LiftOff {
+    /// It rolls to a stop: the slope is too gentle for it to keep moving.
+    Stops,
+    /// It settles at a speed, m/s.
+    Settles(f64),
+    /// The slope wins up to the motor's highest speed.
+    RunsAway,
+}
+
+/// Pieces after which limits that come and go no longer end a piece.
+const MOST_PIECES: usize = 2000;
 
 /// Time constant with which the driver holds the speed, s (common practice, no source).
 const HOLD_S: f64 = 2.0;
@@ -66,36 +81,42 @@ pub fn descent<R: Recorder>(
         end: place,
         friction_j: 0.0,
         regen_j: 0.0,
+        drawn_j: 0.0,
         peak_friction_w: 0.0,
         peak_charge_a: 0.0,
         high_cell_v: 0.0,
         peak_grip: 0.0,
         cut_back: None,
-        lift_off_mps: lift_off_speed(car, start, hill.slope, gear),
+        lift_off: lift_off(car, start, hill.slope, gear),
         peak_winding_k: start.winding_k,
         peak_sink_k: start.sink_k,
         peak_cells_k: start.cells_k,
     };
     let most_s = 2.0 * hill.distance_m / hill.speed_mps;
+    // The instant at the top counts as well.
+    let at_top = piece.flow(0.0, &place.state);
+    found.see(&at_top, &place.state);
+    let terminal_w = |flow: &Flow| flow.pack_v * flow.pack_a;
+    let mut before_w = terminal_w(&at_top);
+    let mut pieces = 0;
     while place.state.distance_m < hill.distance_m - 1e-6 && place.time_s < most_s {
         let limit = piece.flow(place.time_s, &place.state).limit;
         if let (None, Some(which)) = (found.cut_back, limit) {
             found.cut_back = Some((place.time_s, which));
         }
-        let leaves =
-            |t: f64, s: &State| s.distance_m >= hill.distance_m || piece.flow(t, s).limit != limit;
-        // Friction and regen are read off the ledger of the state; powers off the flow.
+        pieces += 1;
+        let by_limit = pieces <= MOST_PIECES;
+        let leaves = |t: f64, s: &State| {
+            s.distance_m >= hill.distance_m || by_limit && piece.flow(t, s).limit != limit
+        };
+        // Friction is read off the ledger of the state; what goes in and out of the pack is the
+        // trapezium of each step.
         let mut watch = |m: &Moment<'_>| {
-            let flow = m.flow;
-            let terminal_w = flow.pack_v * flow.pack_a;
-            found.regen_j += (-terminal_w).max(0.0) * m.step_s;
-            found.peak_friction_w = found.peak_friction_w.max(flow.powers[Account::Brakes]);
-            found.peak_charge_a = found.peak_charge_a.max(-flow.pack_a);
-            found.high_cell_v = found.high_cell_v.max(flow.high_cell_v);
-            found.peak_grip = found.peak_grip.max(flow.grip_used);
-            found.peak_winding_k = found.peak_winding_k.max(m.state.winding_k);
-            found.peak_sink_k = found.peak_sink_k.max(m.state.sink_k);
-            found.peak_cells_k = found.peak_cells_k.max(m.state.cells_k);
+            let after_w = terminal_w(m.flow);
+            found.regen_j += 0.5 * ((-before_w).max(0.0) + (-after_w).max(0.0)) * m.step_s;
+            found.drawn_j += 0.5 * (before_w.max(0.0) + after_w.max(0.0)) * m.step_s;
+            before_w = after_w;
+            found.see(m.flow, m.state);
             recorder.record(m);
         };
         place = piece.run(&place, most_s, tolerance, leaves, &mut watch)?.0;
@@ -105,16 +126,30 @@ pub fn descent<R: Recorder>(
     Ok(found)
 }
 
-/// Speed at which lift-off regen and the road load together hold a slope, m/s: the lowest stable
-/// balance above the regen fade, found by a scan and bisection; `None` if the slope wins at every
-/// speed of the motor.
-pub fn lift_off_speed(car: &Car, start: &State, slope: Slope, gear: usize) -> Option<f64> {
+impl Descent {
+    /// Takes the peaks of an instant.
+    fn see(&mut self, flow: &Flow, state: &State) {
+        self.peak_friction_w = self.peak_friction_w.max(flow.powers[Account::Brakes]);
+        self.peak_charge_a = self.peak_charge_a.max(-flow.pack_a);
+        self.high_cell_v = self.high_cell_v.max(flow.high_cell_v);
+        self.peak_grip = self.peak_grip.max(flow.grip_used);
+        self.peak_winding_k = self.peak_winding_k.max(state.winding_k);
+        self.peak_sink_k = self.peak_sink_k.max(state.sink_k);
+        self.peak_cells_k = self.peak_cells_k.max(state.cells_k);
+    }
+}
+
+/// What lifting off does on a slope in a gear: the car settles at the lowest speed above which
+/// lift-off regen and the road load together hold it back, found by a scan and bisection.
+pub fn lift_off(car: &Car, start: &State, slope: Slope, gear: usize) -> LiftOff {
     let now = car.now(start, 0.0);
     let gains = |v: f64| car.act(&now, v, slope, gear, Request::LiftOff).acceleration_mps2 > 0.0;
     let most = car.top_speed_by_rpm_mps(gear);
     let steps = 400;
-    let at = |i: i32| most * f64::from(i) / f64::from(steps);
-    let i = (1..=steps).find(|i| gains(at(i - 1).max(0.01)) && !gains(at(*i)))?;
+    let at = |i: i32| (most * f64::from(i) / f64::from(steps)).max(0.01);
+    let Some(i) = (1..=steps).find(|i| gains(at(i - 1)) && !gains(at(*i))) else {
+        return if gains(most) { LiftOff::RunsAway } else { LiftOff::Stops };
+    };
     let (mut low, mut high) = (at(i - 1), at(i));
     for _ in 0..40 {
         let middle = 0.5 * (low + high);
@@ -124,5 +159,5 @@ pub fn lift_off_speed(car: &Car, start: &State, slope: Slope, gear: usize) -> Op
             high = middle;
         }
     }
-    Some(low)
+    LiftOff::Settles(low)
 }

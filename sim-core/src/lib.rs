@@ -24,6 +24,7 @@ pub mod controller;
 pub mod curve;
 pub mod descent;
 pub mod driver;
+pub mod endurance;
 pub mod follow;
 pub mod gearbox;
 pub mod ledger;

@@ -1,9 +1,12 @@
 //! One module a command: its arguments and what it does.
 
+pub mod charge;
 pub mod check;
 pub mod climb;
+pub mod cost;
 pub mod cycles;
 pub mod drive;
+pub mod endurance;
 pub mod parts;
 pub mod pull;
 pub mod regen;
@@ -24,6 +27,9 @@ pub fn run(command: Command, output: &mut Output) -> Result<(), Failure> {
         Command::Drive(args) => drive::run(&args, output),
         Command::Regen(args) => regen::run(&args, output),
         Command::Sweep(args) => sweep::run(&args, output),
+        Command::Charge(args) => charge::run(&args, output),
+        Command::Cost(args) => cost::run(&args, output),
+        Command::Endurance(args) => endurance::run(&args, output),
         Command::Check(args) => check::run(&args, output),
         Command::Schema(args) => schema::run(&args, output),
         Command::Parts(args) => parts::run(&args, output),

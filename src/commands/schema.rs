@@ -6,7 +6,7 @@ use crate::output::Output;
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
 use scenarios::Kind;
-use scenarios::runs::{climb, drive, pull, regen};
+use scenarios::runs::{charge, climb, cost, drive, endurance, pull, regen};
 use schemars::{Schema, schema_for};
 
 /// Arguments of `schema`.
@@ -33,6 +33,9 @@ const RESULTS: &[(&str, fn() -> Schema)] = &[
     ("pull-result", || schema_for!(pull::PullReport)),
     ("climb-result", || schema_for!(climb::ClimbReport)),
     ("drive-result", || schema_for!(drive::DriveReport)),
+    ("charge-result", || schema_for!(charge::ChargeReport)),
+    ("cost-result", || schema_for!(cost::CostReport)),
+    ("endurance-result", || schema_for!(endurance::EnduranceReport)),
     ("regen-result", || schema_for!(regen::RegenReport)),
     ("cycles-result", || schema_for!(Vec<cycles::Row>)),
 ];

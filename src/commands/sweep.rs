@@ -300,7 +300,8 @@ impl Sheet {
     }
 }
 
-fn csv_line(cells: &[String]) -> String {
+/// A line of CSV.
+pub fn csv_line(cells: &[String]) -> String {
     let mut writer = csv::Writer::from_writer(Vec::new());
     // Writing to memory does not fail, and CSV of texts is a text.
     let _ = writer.write_record(cells);

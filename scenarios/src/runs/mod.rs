@@ -4,8 +4,11 @@
 //! also boils down to [`Figure`]s, named numbers, which is what sweeps, comparisons and searches
 //! work on.
 
+pub mod charge;
 pub mod climb;
+pub mod cost;
 pub mod drive;
+pub mod endurance;
 pub mod figures;
 pub mod gearing;
 pub mod limits;

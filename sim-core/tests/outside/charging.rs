@@ -30,13 +30,13 @@ fn a_slow_charge_takes_the_time_of_its_current() {
     let bench = bench();
     let power_w = 0.9 * WALL_W;
     let amperes = (-100.0 + f64::sqrt(1e4 + 4.0 * OHM * power_w)) / (2.0 * OHM);
-    let found = charge(&bench.car(), &bench.parked(0.3), &wall(), 0.8, 1e6, |_, _, _| ());
+    let found = charge(&bench.car(), &bench.parked(0.3), &wall(), 0.8, 1e6, |_| ());
     assert_eq!(found.ending, Ending::Target);
     let seconds = 0.5 * 360_000.0 / amperes;
     assert_share(found.time_s, seconds, 1e-6, "time");
     assert_share(found.wall_j, WALL_W * seconds, 1e-6, "energy from the wall");
     assert_share(found.chemical_j, 100.0 * 0.5 * 360_000.0, 1e-6, "energy in the cells");
-    assert_share(found.pack_loss_j, OHM * amperes * amperes * seconds, 1e-6, "heat");
+    assert_share(found.heat_j, OHM * amperes * amperes * seconds, 1e-6, "heat");
     assert_eq!(found.taper_s, 0.0);
 }
 
@@ -45,7 +45,7 @@ fn a_slow_charge_takes_the_time_of_its_current() {
 fn the_smaller_of_wall_and_charger_binds() {
     let bench = bench();
     let big = Supply { wall_w: 240.0 * 40.0, charger_w: 3000.0, ..wall() };
-    let found = charge(&bench.car(), &bench.parked(0.3), &big, 0.5, 1e6, |_, _, _| ());
+    let found = charge(&bench.car(), &bench.parked(0.3), &big, 0.5, 1e6, |_| ());
     assert_share(found.pack_j / found.time_s, 3000.0, 1e-6, "power into the pack");
 }
 
@@ -62,7 +62,7 @@ fn the_end_of_a_charge_is_exponential() {
     // From 4 V below the limit: 40 A, under what the charger gives, to 2 A, 0.02 of the capacity.
     let start = bench.parked((105.0 - 90.0) / 20.0);
     let big = Supply { wall_w: 1e5, charger_w: 1e5, ..wall() };
-    let found = charge(&bench.car(), &start, &big, 1.0, 1e6, |_, _, _| ());
+    let found = charge(&bench.car(), &start, &big, 1.0, 1e6, |_| ());
     assert_eq!(found.ending, Ending::Full);
     assert_share(found.peak_a, 40.0, 1e-6, "first current");
     let expected_s = tau_s * f64::ln(40.0 / 2.0);
@@ -76,7 +76,7 @@ fn the_end_of_a_charge_is_exponential() {
 #[test]
 fn frozen_cells_refuse_the_charger() {
     let bench = Bench::light_car().around(|a| a.air_k = 268.15);
-    let found = charge(&bench.car(), &bench.parked(0.3), &wall(), 0.9, 1e5, |_, _, _| ());
+    let found = charge(&bench.car(), &bench.parked(0.3), &wall(), 0.9, 1e5, |_| ());
     assert_eq!(found.ending, Ending::Refused(Limit::CellTemperature));
     assert_eq!((found.time_s, found.end.charge), (0.0, 0.3));
 }
@@ -86,9 +86,25 @@ fn frozen_cells_refuse_the_charger() {
 fn cells_charge_at_their_continuous_current() {
     let bench = Bench::light_car();
     let big = Supply { wall_w: 1e5, charger_w: 1e5, ..wall() };
-    let found = charge(&bench.car(), &bench.parked(0.2), &big, 0.6, 1e5, |_, _, _| ());
+    let found = charge(&bench.car(), &bench.parked(0.2), &big, 0.6, 1e5, |_| ());
     assert_share(found.peak_a, 100.0, 1e-9, "charge current");
     assert_share(found.time_s, 0.4 * 3600.0, 1e-6, "time for 0.4 of the capacity at 1 C");
+}
+
+/// Every joule from the wall is in the cells, in their polarisation, in heat of the pack or in heat
+/// of the charger; and the cells' gain is the integral of their open-circuit voltage.
+#[test]
+fn the_books_of_a_charge_close() {
+    let bench = Bench::light_car();
+    for (from, to) in [(0.15, 0.8), (0.5, 1.0)] {
+        let car = bench.car();
+        let found = charge(&car, &bench.parked(from), &wall(), to, 1e6, |_| ());
+        assert!(found.residual_share() < 1e-9, "{}", found.residual_share());
+        let pack = &car.parts().pack;
+        let expected_j = pack.energy_between_j(from, found.end.charge);
+        assert_share(found.chemical_j, expected_j, 2e-3, "chemical energy");
+        assert!(found.heat_j > 0.0 && found.charger_loss_j() > found.heat_j);
+    }
 }
 
 /// A parked car cools exponentially: its sink with 800 s, its cells with 9600 s.

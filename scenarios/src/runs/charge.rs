@@ -1,0 +1,452 @@
+//! Charging from a socket: how long, how much, and whether a night is enough for the next day.
+
+use super::{Setup, drive, limits};
+use crate::charger::Model;
+use crate::error::Error;
+use crate::outlet::Outlet;
+use crate::output_file;
+use crate::units;
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::charging::{self, Charging, Ending, Sample, Supply};
+use sim_core::follow;
+use sim_core::ledger::Account;
+use sim_core::{State, Trace};
+use std::path::Path;
+
+/// Time after which a charge is given up, s.
+const MOST_S: f64 = 10.0 * 24.0 * 3600.0;
+
+/// What is to be charged, from where and until when.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// The socket.
+    pub outlet: Outlet,
+    /// Charge at the start; left out, what the daily road leaves.
+    pub from: Option<f64>,
+    /// Charge of the daily stop.
+    pub to: f64,
+    /// How long the car stands before it is plugged in, s.
+    pub after_s: f64,
+    /// How long the car stands plugged in over night, s.
+    pub night_s: f64,
+    /// Price of energy from the wall, per kWh.
+    pub energy_per_kwh: Option<f64>,
+}
+
+/// The socket of a charge.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SocketReport {
+    /// Name.
+    pub name: String,
+    /// Voltage, V.
+    pub volts: f64,
+    /// Current drawn for hours, A.
+    pub amps: f64,
+    /// Rating of the circuit, A, where the 80 % rule for continuous loads was applied.
+    pub circuit_a: Option<f64>,
+    /// Power from the wall, kW.
+    pub power_kw: f64,
+}
+
+impl SocketReport {
+    fn of(outlet: &Outlet) -> Self {
+        Self {
+            name: outlet.name.clone(),
+            volts: outlet.volts,
+            amps: outlet.amps,
+            circuit_a: outlet.circuit_a,
+            power_kw: units::kw_from_w(outlet.power_w()),
+        }
+    }
+}
+
+/// What a night at the socket is good for.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct NightReport {
+    /// Time plugged in, h.
+    pub hours: f64,
+    /// Charge in the morning, %.
+    pub charge_pct: f64,
+    /// Whether the next day's road is driven to its end.
+    pub enough: bool,
+    /// Charge after the next day's road, %.
+    pub left_pct: f64,
+    /// Distance driven the next day, km.
+    pub distance_km: f64,
+}
+
+/// A charge up to a goal.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SessionReport {
+    /// Charge that was wanted, %.
+    pub goal_pct: f64,
+    /// Charge at the end, %.
+    pub reached_pct: f64,
+    /// How it ended: `target`, `full`, `refused` or `time_up`.
+    pub ending: &'static str,
+    /// The same in plain words.
+    pub words: String,
+    /// Time, s.
+    pub time_s: f64,
+    /// Time for which cells, not socket or charger, set the current, s.
+    pub taper_s: f64,
+    /// Energy from the wall, kWh.
+    pub wall_kwh: f64,
+    /// Energy into the pack's terminals, kWh.
+    pub pack_kwh: f64,
+    /// Energy gained by the cells, kWh.
+    pub cells_kwh: f64,
+    /// Energy lost in the charger, kWh.
+    pub charger_loss_kwh: f64,
+    /// Energy lost in the pack, polarisation included, kWh.
+    pub pack_loss_kwh: f64,
+    /// Energy gained by the cells over energy from the wall, %.
+    pub efficiency_pct: Option<f64>,
+    /// Energy from the wall less all that became of it, as a share.
+    pub ledger_residual: f64,
+    /// Distance of the daily road that the energy is good for, km.
+    pub gained_km: Option<f64>,
+    /// The same for each hour of charging, km.
+    pub gained_km_per_h: Option<f64>,
+    /// Price of the energy, where a price is known.
+    pub cost: Option<f64>,
+    /// Largest current into the pack, A.
+    pub peak_a: f64,
+    /// Highest cell voltage, V.
+    pub peak_cell_v: f64,
+    /// Highest cell temperature, °C.
+    pub peak_cells_c: f64,
+    /// Cell temperature at the end, °C.
+    pub end_cells_c: f64,
+    /// What a night is good for when it is charged to this goal.
+    pub night: NightReport,
+}
+
+/// One of the named sockets, to compare.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SocketRow {
+    /// The socket.
+    pub socket: SocketReport,
+    /// Power from the wall with this charger, kW.
+    pub drawn_kw: f64,
+    /// Whether the charger, not the socket, sets the power.
+    pub charger_binds: bool,
+    /// Time to the daily stop, s; `None` where it is not reached.
+    pub time_s: Option<f64>,
+    /// Time to a full charge, s; `None` where it is not reached.
+    pub full_s: Option<f64>,
+    /// Distance of the daily road gained an hour, up to the daily stop, km.
+    pub gained_km_per_h: Option<f64>,
+}
+
+/// Charging from a socket.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ChargeReport {
+    /// The socket.
+    pub socket: SocketReport,
+    /// Largest power of the charger into the pack, kW.
+    pub charger_kw: f64,
+    /// Power into the pack over power from the wall, %.
+    pub charger_efficiency_pct: f64,
+    /// Power drawn from the wall before anything tapers, kW.
+    pub drawn_kw: f64,
+    /// Whether the charger, not the socket, sets the power.
+    pub charger_binds: bool,
+    /// The daily road.
+    pub road: String,
+    /// Energy that the daily road takes from the cells, Wh/km, where that is known.
+    pub road_wh_per_km: Option<f64>,
+    /// Why it is not known.
+    pub road_note: Option<String>,
+    /// Whether the charge at the start is what the daily road leaves.
+    pub after_road: bool,
+    /// Charge at the start, %.
+    pub from_pct: f64,
+    /// Cell temperature at the start, °C.
+    pub from_cells_c: f64,
+    /// Air temperature, °C.
+    pub air_c: f64,
+    /// Charging up to the daily stop.
+    pub daily: SessionReport,
+    /// Charging full.
+    pub full: SessionReport,
+    /// The same from every named socket.
+    pub sockets: Vec<SocketRow>,
+    /// What is not modelled.
+    pub not_modelled: [&'static str; 3],
+    /// What to beware of.
+    pub cautions: [&'static str; 4],
+}
+
+/// What a charge does not know.
+const NOT_MODELLED: [&str; 3] = [
+    "the charger's efficiency at part load, and its own heat",
+    "loads that stay on while it charges: management of the cells, pumps, pack heaters",
+    "balancing at the end of a full charge",
+];
+
+/// What to beware of at a socket.
+const CAUTIONS: [&str; 4] = [
+    "An old socket or lead that carries a charger's current for hours may overheat and burn: use a \
+     circuit of its own, feel plug and socket after an hour, and stop if they are hot.",
+    "New circuits, ground-fault protection and earthing belong to a licensed electrician by the \
+     local code; the 80 % rule for continuous loads here is from memory.",
+    "Mains and pack voltage kill: the car's body must be earthed while it charges, and the charger \
+     must stop by itself when the pack's management says so.",
+    "Lithium cells that are charged below 0 °C are damaged for good and may later burn: warm them \
+     first, and let the pack's management forbid it.",
+];
+
+/// A plan that was prepared: where it starts, and what the daily road takes.
+struct Ready<'a> {
+    setup: &'a Setup<'a>,
+    charger: &'a Model,
+    plan: &'a Plan,
+    trace: &'a Trace,
+    start: State,
+    road_j_per_m: Result<f64, String>,
+}
+
+fn supply(charger: &Model, outlet: &Outlet) -> Supply {
+    Supply {
+        wall_w: outlet.power_w(),
+        charger_w: charger.power_w,
+        efficiency: charger.efficiency,
+        end_c_rate: charger.end_c_rate,
+    }
+}
+
+/// What the daily road takes.
+pub(crate) struct RoadUse {
+    /// Energy from the cells, J/m, or why it is not known.
+    pub(crate) j_per_m: Result<f64, String>,
+    /// The drive from the start.
+    pub(crate) driven: follow::Drive,
+}
+
+impl RoadUse {
+    /// Drives the road. Where the start's charge does not reach to its end, a full pack tells what
+    /// it takes; part of a road tells nothing, as it may be the downhill part.
+    pub(crate) fn of(setup: &Setup<'_>, road: &str, trace: &Trace) -> Self {
+        let driven = drive::drive(setup, trace, &mut ());
+        let full = State { charge: setup.car.parts().pack.max_charge, ..*setup.start };
+        let again = (driven.ending != follow::Ending::Complete)
+            .then(|| drive::drive(&Setup { start: &full, ..*setup }, trace, &mut ()));
+        let whole = again.as_ref().unwrap_or(&driven);
+        let per_m = whole.ledger[Account::Chemical] / whole.distance_m;
+        let j_per_m = match whole.ending {
+            follow::Ending::Complete if per_m.is_finite() && per_m > 0.0 => Ok(per_m),
+            follow::Ending::Complete => Err(format!("{road} takes no energy from the cells")),
+            follow::Ending::Empty(_) => Err(format!(
+                "{road} cannot be driven to its end: the weakest cell is empty after {:.1} km",
+                units::km_from_m(whole.distance_m)
+            )),
+            follow::Ending::PackLimited(_, limit) => {
+                Err(format!("{road} cannot be driven to its end: {}", limits::words(limit)))
+            }
+        };
+        Self { j_per_m, driven }
+    }
+}
+
+impl<'a> Ready<'a> {
+    fn new(
+        setup: &'a Setup<'a>,
+        charger: &'a Model,
+        plan: &'a Plan,
+        (road, trace): (&str, &'a Trace),
+    ) -> Self {
+        let RoadUse { j_per_m: road_j_per_m, driven } = RoadUse::of(setup, road, trace);
+        let from = match plan.from {
+            Some(charge) => State { charge, ..*setup.start },
+            None => driven.end,
+        };
+        let start = charging::park(setup.car, &from, plan.after_s);
+        Self { setup, charger, plan, trace, start, road_j_per_m }
+    }
+
+    fn charge(&self, outlet: &Outlet, target: f64, watch: impl FnMut(&Sample)) -> Charging {
+        let supply = supply(self.charger, outlet);
+        charging::charge(self.setup.car, &self.start, &supply, target, MOST_S, watch)
+    }
+
+    fn gained_km(&self, found: &Charging) -> Option<f64> {
+        Some(units::km_from_m(found.chemical_j / self.road_j_per_m.as_ref().ok()?))
+    }
+
+    fn night(&self, target: f64) -> NightReport {
+        let car = self.setup.car;
+        let supply = supply(self.charger, &self.plan.outlet);
+        let night_s = self.plan.night_s;
+        let charged = charging::charge(car, &self.start, &supply, target, night_s, |_| ());
+        let morning = charging::park(car, &charged.end, night_s - charged.time_s);
+        let next = drive::drive(&Setup { start: &morning, ..*self.setup }, self.trace, &mut ());
+        NightReport {
+            hours: units::h_from_s(night_s),
+            charge_pct: 100.0 * morning.charge,
+            enough: next.ending == follow::Ending::Complete,
+            left_pct: 100.0 * next.end.charge,
+            distance_km: units::km_from_m(next.distance_m),
+        }
+    }
+
+    fn session(&self, target: f64, found: &Charging) -> SessionReport {
+        let gained_km = self.gained_km(found);
+        let hours = units::h_from_s(found.time_s);
+        let some = found.time_s > 0.0;
+        SessionReport {
+            goal_pct: 100.0 * target,
+            reached_pct: 100.0 * found.end.charge,
+            ending: match found.ending {
+                Ending::Target => "target",
+                Ending::Full => "full",
+                Ending::Refused(_) => "refused",
+                Ending::TimeUp => "time_up",
+            },
+            words: words(found),
+            time_s: found.time_s,
+            taper_s: found.taper_s,
+            wall_kwh: units::kwh_from_j(found.wall_j),
+            pack_kwh: units::kwh_from_j(found.pack_j),
+            cells_kwh: units::kwh_from_j(found.chemical_j),
+            charger_loss_kwh: units::kwh_from_j(found.charger_loss_j()),
+            pack_loss_kwh: units::kwh_from_j(found.heat_j + found.polarisation_j),
+            efficiency_pct: some.then(|| 100.0 * found.chemical_j / found.wall_j),
+            ledger_residual: found.residual_share(),
+            gained_km,
+            gained_km_per_h: gained_km.filter(|_| some).map(|km| km / hours),
+            cost: self.plan.energy_per_kwh.map(|price| price * units::kwh_from_j(found.wall_j)),
+            peak_a: found.peak_a,
+            peak_cell_v: found.peak_cell_v,
+            peak_cells_c: units::c_from_k(found.peak_cells_k),
+            end_cells_c: units::c_from_k(found.end.cells_k),
+            night: self.night(target),
+        }
+    }
+}
+
+/// How a charge ended, in plain words.
+fn words(found: &Charging) -> String {
+    match found.ending {
+        Ending::Target if found.time_s == 0.0 => "there already".to_owned(),
+        Ending::Target => "reached".to_owned(),
+        Ending::Full => "ended by the charger: the cells were at their highest voltage and the \
+                         current had tapered off"
+            .to_owned(),
+        Ending::Refused(sim_core::Limit::CellTemperature) => {
+            let c = units::c_from_k(found.end.cells_k).round() as i32;
+            let why = if c <= 10 {
+                "too cold to be charged; warm them first"
+            } else {
+                "too hot to be charged; let them cool first"
+            };
+            format!("refused: the cells are at {c} °C, {why}")
+        }
+        Ending::Refused(limit) => format!("refused: {}", limits::words(limit)),
+        Ending::TimeUp => "given up after ten days".to_owned(),
+    }
+}
+
+/// Charges from a socket, and from every named one to compare.
+pub fn report(
+    setup: &Setup<'_>,
+    charger: &Model,
+    road: &str,
+    trace: &Trace,
+    plan: &Plan,
+) -> ChargeReport {
+    let ready = Ready::new(setup, charger, plan, (road, trace));
+    let drawn_w = |outlet: &Outlet| outlet.power_w().min(charger.power_w / charger.efficiency);
+    let binds = |outlet: &Outlet| outlet.power_w() * charger.efficiency > charger.power_w;
+    let full = setup.car.parts().pack.max_charge;
+    let daily = plan.to.min(full);
+    let there = |found: &Charging| {
+        matches!(found.ending, Ending::Target | Ending::Full).then_some(found.time_s)
+    };
+    let sockets = Outlet::presets()
+        .par_iter()
+        .map(|outlet| {
+            let to_stop = ready.charge(outlet, daily, |_| ());
+            let to_full = ready.charge(outlet, full, |_| ());
+            let hours = units::h_from_s(to_stop.time_s);
+            SocketRow {
+                socket: SocketReport::of(outlet),
+                drawn_kw: units::kw_from_w(drawn_w(outlet)),
+                charger_binds: binds(outlet),
+                time_s: there(&to_stop),
+                full_s: there(&to_full),
+                gained_km_per_h: ready
+                    .gained_km(&to_stop)
+                    .filter(|_| hours > 0.0)
+                    .map(|km| km / hours),
+            }
+        })
+        .collect();
+    let session = |target: f64| ready.session(target, &ready.charge(&plan.outlet, target, |_| ()));
+    ChargeReport {
+        socket: SocketReport::of(&plan.outlet),
+        charger_kw: units::kw_from_w(charger.power_w),
+        charger_efficiency_pct: 100.0 * charger.efficiency,
+        drawn_kw: units::kw_from_w(drawn_w(&plan.outlet)),
+        charger_binds: binds(&plan.outlet),
+        road: road.to_owned(),
+        road_wh_per_km: ready
+            .road_j_per_m
+            .as_ref()
+            .ok()
+            .map(|j| units::wh_from_j(j * units::m_from_km(1.0))),
+        road_note: ready.road_j_per_m.as_ref().err().cloned(),
+        after_road: plan.from.is_none(),
+        from_pct: 100.0 * ready.start.charge,
+        from_cells_c: units::c_from_k(ready.start.cells_k),
+        air_c: units::c_from_k(setup.car.surroundings().air_k),
+        daily: session(daily),
+        full: session(full),
+        sockets,
+        not_modelled: NOT_MODELLED,
+        cautions: CAUTIONS,
+    }
+}
+
+/// Columns of the series of a charge, in order; each names its unit.
+pub const COLUMNS: [&str; 7] =
+    ["time_s", "wall_kw", "pack_kw", "pack_a", "pack_v", "charge_pct", "cells_c"];
+
+/// Writes a full charge to a CSV file, a row for each step, whole or not at all.
+///
+/// # Errors
+/// [`Error::File`] with what the operating system says.
+pub fn save_series(
+    setup: &Setup<'_>,
+    charger: &Model,
+    road: &str,
+    trace: &Trace,
+    plan: &Plan,
+    file: &Path,
+) -> Result<(), Error> {
+    let refuse = |problem: String| Error::File { file: file.display().to_string(), problem };
+    let ready = Ready::new(setup, charger, plan, (road, trace));
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let mut problem = writer.write_record(COLUMNS).err();
+    ready.charge(&plan.outlet, setup.car.parts().pack.max_charge, |s| {
+        let row = [
+            format!("{:.3}", s.time_s),
+            format!("{:.4}", units::kw_from_w(s.wall_w)),
+            format!("{:.4}", units::kw_from_w(s.pack_v * s.pack_a)),
+            format!("{:.3}", s.pack_a),
+            format!("{:.3}", s.pack_v),
+            format!("{:.3}", 100.0 * s.state.charge),
+            format!("{:.3}", units::c_from_k(s.state.cells_k)),
+        ];
+        if let Err(e) = writer.write_record(row) {
+            problem.get_or_insert(e);
+        }
+    });
+    if let Some(e) = problem {
+        return Err(refuse(e.to_string()));
+    }
+    let content = writer.into_inner().map_err(|e| refuse(e.to_string()))?;
+    output_file::write(file, &content)
+}

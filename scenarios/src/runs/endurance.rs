@@ -1,0 +1,182 @@
+//! A map of speeds and grades: for how long each is held, and what gives up first.
+
+use super::{Failure, Setup, limits};
+use crate::units;
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::car::Slope;
+use sim_core::endurance::{Outcome, endurance, until};
+use sim_core::{Limit, State};
+
+/// A map to be made.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Map {
+    /// Speeds, m/s.
+    pub speeds_mps: Vec<f64>,
+    /// Grades as rise over run.
+    pub grades: Vec<f64>,
+    /// Gear, from 0; left out, the best one for each speed and grade.
+    pub gear: Option<usize>,
+    /// Time after which a run is given up, s.
+    pub most_s: f64,
+}
+
+/// One speed on one grade.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct EnduranceCell {
+    /// Speed, km/h.
+    pub speed_kmh: f64,
+    /// Grade, %.
+    pub grade_pct: f64,
+    /// Gear, counted from 1; `None` where no gear holds the speed.
+    pub gear: Option<usize>,
+    /// `lasting`, `ends`, `beyond` (the longest time that was tried) or `cannot`.
+    pub outcome: &'static str,
+    /// Minutes until something cuts back or gives out; `None` where it lasts or cannot be held.
+    pub minutes: Option<f64>,
+    /// What gives up, or stands in the way.
+    pub by: Option<&'static str>,
+    /// A letter for that part.
+    pub letter: Option<&'static str>,
+    /// Where it lasts, minutes until the pack gives out, if that is within the longest time.
+    pub pack_minutes: Option<f64>,
+    /// Where it lasts, the largest share of the way from ambient to a warning temperature, %.
+    pub heat_pct: Option<f64>,
+}
+
+/// A map.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct EnduranceReport {
+    /// Speeds, km/h.
+    pub speeds_kmh: Vec<f64>,
+    /// Grades, %.
+    pub grades_pct: Vec<f64>,
+    /// Gear, counted from 1, where one was chosen.
+    pub gear: Option<usize>,
+    /// Longest time that was tried, min.
+    pub most_minutes: f64,
+    /// Charge at the start, %.
+    pub from_charge_pct: f64,
+    /// Air temperature, °C.
+    pub air_c: f64,
+    /// What the letters mean.
+    pub letters: [(&'static str, &'static str); LETTERS.len()],
+    /// A row for each grade, with a cell for each speed.
+    pub rows: Vec<Vec<EnduranceCell>>,
+}
+
+/// Letters of the parts.
+pub const LETTERS: [(&str, &str); 7] = [
+    ("w", "motor winding too hot"),
+    ("c", "controller: heat, current or voltage"),
+    ("b", "battery: cells too hot or too cold, at their current or their voltage"),
+    ("v", "the pack is empty"),
+    ("m", "motor at its torque or its speed"),
+    ("g", "gearbox or clutch at its torque"),
+    ("t", "tyres at their grip"),
+];
+
+/// Letter of a limit.
+pub fn letter(limit: Limit) -> &'static str {
+    match limit {
+        Limit::MotorHeat => "w",
+        Limit::ControllerHeat
+        | Limit::ControllerMotorCurrent
+        | Limit::ControllerPackCurrent
+        | Limit::ControllerVoltage => "c",
+        Limit::CellTemperature | Limit::CellCurrent | Limit::CellVoltage | Limit::PackPower => "b",
+        Limit::Charge => "v",
+        Limit::MotorTorque | Limit::Rpm => "m",
+        Limit::GearboxTorque | Limit::ClutchTorque => "g",
+        Limit::Grip => "t",
+    }
+}
+
+fn cell(
+    setup: &Setup<'_>,
+    map: &Map,
+    grade: f64,
+    speed_mps: f64,
+) -> Result<EnduranceCell, Failure> {
+    let car = setup.car;
+    let slope = Slope::from_grade(grade);
+    let gears = map.gear.map_or(0..car.gears(), |g| g..g + 1);
+    let mut best: Option<(usize, Outcome)> = None;
+    for gear in gears {
+        let outcome = endurance(car, setup.start, slope, speed_mps, gear, map.most_s)?;
+        // Of gears that cannot, the last one that the motor may turn in says why.
+        let first_reason = matches!(outcome, Outcome::Cannot { by } if by != Some(Limit::Rpm));
+        if best.is_none_or(|(_, b)| {
+            outcome.beats(&b) || first_reason && matches!(b, Outcome::Cannot { .. })
+        }) {
+            best = Some((gear, outcome));
+        }
+    }
+    let (gear, outcome) =
+        best.ok_or_else(|| Failure::Invalid("the gearbox has no gear".to_owned()))?;
+    let (name, minutes, by) = match outcome {
+        Outcome::Lasting { .. } => ("lasting", None, None),
+        Outcome::Ends { time_s, by } => ("ends", Some(units::min_from_s(time_s)), Some(by)),
+        Outcome::Beyond { time_s } => ("beyond", Some(units::min_from_s(time_s)), None),
+        Outcome::Cannot { by } => ("cannot", None, by),
+    };
+    let (mut pack_minutes, mut heat_pct) = (None, None);
+    if let Outcome::Lasting { heat_share } = outcome {
+        heat_pct = Some(100.0 * heat_share);
+        let from = State { speed_mps, distance_m: 0.0, ..*setup.start };
+        if let Outcome::Ends { time_s, .. } = until(car, &from, slope, gear, map.most_s)? {
+            pack_minutes = Some(units::min_from_s(time_s));
+        }
+    }
+    Ok(EnduranceCell {
+        speed_kmh: units::kmh_from_mps(speed_mps),
+        grade_pct: units::pct_from_slope(grade),
+        gear: (name != "cannot").then_some(gear + 1),
+        outcome: name,
+        minutes,
+        by: by.map(limits::name),
+        letter: by.map(letter),
+        pack_minutes,
+        heat_pct,
+    })
+}
+
+/// Makes the map, in parallel; `done` is called after each speed of each grade.
+///
+/// # Errors
+/// [`Failure`] when the gear is not there or the integrator gives up.
+pub fn report(
+    setup: &Setup<'_>,
+    map: &Map,
+    done: impl Fn() + Sync,
+) -> Result<EnduranceReport, Failure> {
+    if let Some(gear) = map.gear.filter(|g| *g >= setup.car.gears()) {
+        let text = format!("--gear is {}; allowed: 1 to {}", gear + 1, setup.car.gears());
+        return Err(Failure::Invalid(text));
+    }
+    let all: Vec<(f64, f64)> = map
+        .grades
+        .iter()
+        .flat_map(|grade| map.speeds_mps.iter().map(move |speed| (*grade, *speed)))
+        .collect();
+    let cells = all
+        .par_iter()
+        .map(|(grade, speed)| {
+            let cell = cell(setup, map, *grade, *speed);
+            done();
+            cell
+        })
+        .collect::<Result<Vec<_>, Failure>>()?;
+    let rows = cells.chunks(map.speeds_mps.len().max(1)).map(<[_]>::to_vec).collect();
+    Ok(EnduranceReport {
+        speeds_kmh: map.speeds_mps.iter().map(|v| units::kmh_from_mps(*v)).collect(),
+        grades_pct: map.grades.iter().map(|g| units::pct_from_slope(*g)).collect(),
+        gear: map.gear.map(|g| g + 1),
+        most_minutes: units::min_from_s(map.most_s),
+        from_charge_pct: 100.0 * setup.start.charge,
+        air_c: units::c_from_k(setup.car.surroundings().air_k),
+        letters: LETTERS,
+        rows,
+    })
+}

@@ -1,0 +1,149 @@
+//! For how long a speed is held on a slope, and what gives up first.
+
+use crate::car::{Car, Request, Slope};
+use crate::climb::{cells_warning_k, equilibrium, heat_share};
+use crate::limit::Limit;
+use crate::pieces::{Piece, Place, Stuck, Tolerance};
+use crate::state::State;
+
+/// What comes of holding a speed on a slope in a gear.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Outcome {
+    /// It is held for ever as far as heat and currents go, at the charge of the start.
+    Lasting {
+        /// Largest share of the way from ambient to a warning temperature that a part goes.
+        heat_share: f64,
+    },
+    /// It is held until something cuts back or gives out.
+    Ends {
+        /// When, s.
+        time_s: f64,
+        /// What: [`Limit::Charge`] is an empty pack.
+        by: Limit,
+    },
+    /// Nothing had given up when the time was over, though it would not last for ever.
+    Beyond {
+        /// The time, s.
+        time_s: f64,
+    },
+    /// It is not held at all.
+    Cannot {
+        /// What stands in the way.
+        by: Option<Limit>,
+    },
+}
+
+impl Outcome {
+    /// Whether this is better than another: lasting longer, then cooler.
+    pub fn beats(&self, other: &Outcome) -> bool {
+        let rank = |o: &Outcome| match o {
+            Outcome::Lasting { heat_share } => (f64::INFINITY, -heat_share),
+            Outcome::Beyond { time_s } | Outcome::Ends { time_s, .. } => (*time_s, 0.0),
+            Outcome::Cannot { .. } => (f64::NEG_INFINITY, 0.0),
+        };
+        let (a, b) = (rank(self), rank(other));
+        a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).is_gt()
+    }
+}
+
+/// How closely it is integrated: over minutes, steps of half a minute do.
+const TOLERANCE: Tolerance = Tolerance { relative: 1e-6, absolute: 1e-8, longest_step_s: 30.0 };
+/// Loss of speed that counts as not held, m/s².
+const HELD_MPS2: f64 = 1e-6;
+
+/// The part that is at the temperature from which it cuts back; of several, winding before heat
+/// sink before cells.
+fn cuts_back(car: &Car, cells_warning_k: Option<f64>, state: &State) -> Option<Limit> {
+    let parts = car.parts();
+    if state.winding_k >= parts.motor.derating.warning_k {
+        Some(Limit::MotorHeat)
+    } else if state.sink_k >= parts.controller.derating.warning_k {
+        Some(Limit::ControllerHeat)
+    } else if cells_warning_k.is_some_and(|k| state.cells_k > k) {
+        Some(Limit::CellTemperature)
+    } else {
+        None
+    }
+}
+
+/// Holds a speed on a slope in a gear and says for how long, up to `most_s`.
+///
+/// Where there is an [`equilibrium`] below all warnings it is held for ever. Else heat, charge and
+/// short peaks are integrated until a part reaches the temperature from which it cuts back, a
+/// limit takes speed, or the weakest cell is empty.
+///
+/// # Errors
+/// [`Stuck`] when the solver cannot go on.
+pub fn endurance(
+    car: &Car,
+    start: &State,
+    slope: Slope,
+    speed_mps: f64,
+    gear: usize,
+    most_s: f64,
+) -> Result<Outcome, Stuck> {
+    let from = State { speed_mps, distance_m: 0.0, ..*start };
+    let flow = car.act(&car.now(&from, 0.0), speed_mps, slope, gear, Request::Accelerate(0.0));
+    if car.motor_radps(gear, speed_mps) > car.max_radps() {
+        return Ok(Outcome::Cannot { by: Some(Limit::Rpm) });
+    }
+    if flow.acceleration_mps2 < -HELD_MPS2 {
+        return Ok(Outcome::Cannot { by: flow.limit });
+    }
+    if cuts_back(car, cells_warning_k(car), &from).is_none()
+        && let Some(settled) = equilibrium(car, start, slope, speed_mps, gear)
+    {
+        let s = &settled.state;
+        let heat_share = heat_share(car, s.winding_k, s.sink_k, s.cells_k);
+        return Ok(Outcome::Lasting { heat_share });
+    }
+    until(car, &from, slope, gear, most_s)
+}
+
+/// Holds the speed of a state on a slope in a gear until something cuts back or gives out: what
+/// [`endurance`] does where nothing settles. Of a speed that lasts, it says when the pack gives
+/// out.
+///
+/// # Errors
+/// [`Stuck`] when the solver cannot go on.
+pub fn until(
+    car: &Car,
+    from: &State,
+    slope: Slope,
+    gear: usize,
+    most_s: f64,
+) -> Result<Outcome, Stuck> {
+    let ask = |_: f64, _: &State| Request::Accelerate(0.0);
+    let piece = Piece { car, gear, slope, ask };
+    let warning_k = cells_warning_k(car);
+    let pack = &car.parts().pack;
+    let empty = |s: &State| pack.weakest_charge(s.charge) <= pack.empty_charge(s.cells_k);
+    let over = |t: f64, s: &State| -> Option<Limit> {
+        if let Some(limit) = cuts_back(car, warning_k, s) {
+            return Some(limit);
+        }
+        if empty(s) {
+            return Some(Limit::Charge);
+        }
+        let flow = piece.flow(t, s);
+        let lost = flow.acceleration_mps2 < -HELD_MPS2;
+        lost.then(|| flow.limit.unwrap_or(Limit::MotorTorque))
+    };
+    let start = Place::start(*from);
+    if let Some(by) = over(0.0, from) {
+        return Ok(Outcome::Ends { time_s: 0.0, by });
+    }
+    let leaves = |t: f64, s: &State| over(t, s).is_some();
+    let (end, left) = piece.run(&start, most_s, &TOLERANCE, leaves, &mut ())?;
+    if !left {
+        return Ok(Outcome::Beyond { time_s: most_s });
+    }
+    // The event lies within rounding of the end; what is past it is asked a moment later.
+    let by = over(end.time_s, &end.state).unwrap_or_else(|| {
+        let rates = car.rates(&end.state, &piece.flow(end.time_s, &end.state));
+        let mut ahead = end.state.to_array();
+        ahead.iter_mut().zip(rates).for_each(|(value, rate)| *value += 0.01 * rate);
+        over(end.time_s, &State::from_array(ahead)).unwrap_or(Limit::MotorTorque)
+    });
+    Ok(Outcome::Ends { time_s: end.time_s, by })
+}

@@ -1,0 +1,158 @@
+//! `cost`: what the daily road costs from the wall, against the donor's fuel.
+
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::{Units, number};
+use crate::output::Output;
+use crate::quantity;
+use crate::road::RoadArgs;
+use crate::table::Table;
+use scenarios::money::Prices;
+use scenarios::runs::cost::{self, CostReport, Price};
+use scenarios::units;
+
+/// Arguments of `cost`. What is left out comes from the scenario's `money`; nothing is assumed.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    #[command(flatten)]
+    road: RoadArgs,
+
+    /// Price of a kWh from the wall.
+    #[arg(long, value_name = "PRICE")]
+    energy_price: Option<f64>,
+
+    /// Price of fuel, such as `1.70/l` or `3.50/gal`; a bare number is per litre, or per US gallon
+    /// with `--units us`.
+    #[arg(long, value_name = "PRICE")]
+    fuel_price: Option<String>,
+
+    /// What the donor burnt, such as `7.5l/100km` or `31mpg`; a bare number is in l/100 km, or in
+    /// miles per US gallon with `--units us`.
+    #[arg(long, value_name = "CONSUMPTION")]
+    donor: Option<String>,
+
+    /// Price of all parts, less what the removed ones bring.
+    #[arg(long, value_name = "PRICE")]
+    parts: Option<f64>,
+
+    /// What the currency is called.
+    #[arg(long, value_name = "NAME")]
+    currency: Option<String>,
+}
+
+fn price(option: &str, value: Option<f64>) -> Result<Option<f64>, Failure> {
+    match value {
+        Some(v) if !(0.0..=1e12).contains(&v) => {
+            Err(Failure::Arguments(format!("{option} is {v}; allowed: 0 or more")))
+        }
+        _ => Ok(value),
+    }
+}
+
+/// Reckons.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let prepared = args.input.prepare()?;
+    let bare = output.units;
+    let fuel = args.fuel_price.as_deref();
+    let donor = args.donor.as_deref();
+    let given = Prices {
+        currency: args.currency.clone(),
+        energy_per_kwh: price("--energy-price", args.energy_price)?,
+        fuel_per_l: fuel.map(|t| quantity::price_per_l("--fuel-price", t, bare)).transpose()?,
+        donor_l_per_100km: donor
+            .map(|t| quantity::consumption_l_per_100km("--donor", t, bare))
+            .transpose()?,
+        parts_cost: price("--parts", args.parts)?,
+    };
+    let prices = given.or(&prepared.prices);
+    let road = args.road.load(&prepared)?;
+    let setup = prepared.setup();
+    let report = cost::report(&setup, &prepared.charger, &prices, &road.name, &road.trace)?;
+    if output.json {
+        return output.document(&report);
+    }
+    output.line(format!("{}: {}", prepared.name, report.road))?;
+    show(&report, output)
+}
+
+fn show(report: &CostReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let mut said: Vec<&str> = Vec::new();
+    let mut missing = |result: &str| {
+        let needs = report.missing.iter().find(|m| m.result == result);
+        let new: Vec<&str> = needs
+            .iter()
+            .flat_map(|m| &m.needs)
+            .copied()
+            .filter(|need| !said.contains(need))
+            .collect();
+        said.extend(&new);
+        if new.is_empty() {
+            "missing: as above".into()
+        } else {
+            format!("missing: {}", new.join("; "))
+        }
+    };
+    let mut table = Table::new(&["", ""]);
+    table.row(["from the cells".to_owned(), units.consumption(report.cells_wh_per_km)]);
+    let note = report.charging_note.map(|note| format!(" ({note})")).unwrap_or_default();
+    table.row([
+        "from the wall".to_owned(),
+        format!(
+            "{}: charging puts {} % of it into the cells{note}",
+            units.consumption(report.wall_wh_per_km),
+            number(report.charging_efficiency_pct, 1)
+        ),
+    ]);
+    table.row([
+        "as gasoline".to_owned(),
+        format!(
+            "{} miles per US gallon or {} l/100 km of the same energy, from the wall",
+            number(report.miles_per_usgal_equivalent, 0),
+            number(report.l_per_100km_equivalent, 2)
+        ),
+    ]);
+    let currency = report.currency.as_deref().map(|c| format!(" {c}")).unwrap_or_default();
+    let mut priced = |price: Option<Price>, result: &str| match price {
+        Some(p) => format!(
+            "{}{currency} a km, {}{currency} a mile, {}{currency} for 100 km",
+            number(p.per_km, 4),
+            number(p.per_mi, 4),
+            number(p.per_100km, 2)
+        ),
+        None => missing(result),
+    };
+    table.row(["energy".to_owned(), priced(report.energy, "energy")]);
+    table.row(["the donor's fuel".to_owned(), fuel(report, priced(report.fuel, "fuel"), units)]);
+    table.row(["saved".to_owned(), priced(report.saved, "saved")]);
+    let even = match (report.break_even_km, report.saved, report.parts_cost) {
+        (Some(km), ..) => format!("after {}", units.distance(km, 0)),
+        (None, Some(_), Some(_)) => "never: the energy costs no less than the fuel".to_owned(),
+        _ => missing("break_even_km"),
+    };
+    table.row(["parts are paid".to_owned(), even]);
+    output.table(&table)?;
+    output.text(
+        "Prices are the ones given; service, tyres, insurance, taxes, interest and the ageing of \
+         the pack are not in them.",
+    )
+}
+
+/// What the fuel costs, with what the donor burns.
+fn fuel(report: &CostReport, priced: String, units: Units) -> String {
+    match report.donor_l_per_100km {
+        Some(burnt) => {
+            let shown = match units {
+                Units::Metric => format!("{} l/100 km", number(burnt, 1)),
+                Units::Us => {
+                    format!("{} mpg", number(units::usmpg_from_l_per_100km(burnt), 1))
+                }
+            };
+            format!("{priced} (it burns {shown})")
+        }
+        None => priced,
+    }
+}

@@ -1,0 +1,238 @@
+//! `endurance`: a map of speeds and grades, and for how long each is held.
+
+use crate::commands::sweep::csv_line;
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::{Units, number};
+use crate::output::Output;
+use crate::progress::Progress;
+use crate::quantity;
+use clap::ValueEnum;
+use scenarios::runs::endurance::{self, EnduranceCell, EnduranceReport, LETTERS, Map};
+use scenarios::units;
+
+/// How the map is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Form {
+    /// A table for people, coloured on a terminal.
+    Table,
+    /// CSV with a header, a row for each speed on each grade.
+    Csv,
+}
+
+/// Arguments of `endurance`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    /// Speeds as `from..to:step` or `a,b,c`, in the tables' units; left out, 40 to 120 km/h by 10
+    /// or 25 to 75 mph by 5.
+    #[arg(long, value_name = "SPEEDS")]
+    speeds: Option<String>,
+
+    /// Grades in per cent as `from..to:step` or `a,b,c`.
+    #[arg(long, value_name = "GRADES", default_value = "0..10:1")]
+    grades: String,
+
+    /// A gear for all of it; left out, the best gear for each speed on each grade.
+    #[arg(long, value_name = "N")]
+    gear: Option<usize>,
+
+    /// Longest time that is tried.
+    #[arg(long, value_name = "TIME", default_value = "3h")]
+    most: String,
+
+    /// How the map is written; `--json` writes all of it as one document.
+    #[arg(long = "as", value_enum, default_value_t = Form::Table, value_name = "FORM")]
+    form: Form,
+}
+
+/// Speeds side by side in one block of the table.
+const BLOCK: usize = 10;
+
+/// Makes the map.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let prepared = args.input.prepare()?;
+    let bare = output.units;
+    let speeds = args.speeds.as_deref().unwrap_or(match bare {
+        Units::Metric => "40..120:10",
+        Units::Us => "25..75:5",
+    });
+    let speeds = quantity::list("--speeds", speeds, 1.0, 300.0)?;
+    let gear = match args.gear {
+        Some(0) => {
+            let text = "--gear is 0; gears are counted from 1";
+            return Err(Failure::Arguments(text.to_owned()));
+        }
+        gear => gear.map(|n| n - 1),
+    };
+    let most_s = quantity::time_s("--most", &args.most)?;
+    if !(60.0..=units::s_from_h(24.0)).contains(&most_s) {
+        let text = format!("--most is \"{}\"; allowed: 1min to 24h", args.most);
+        return Err(Failure::Arguments(text));
+    }
+    let map = Map {
+        speeds_mps: speeds
+            .into_iter()
+            .map(|v| match bare {
+                Units::Metric => units::mps_from_kmh(v),
+                Units::Us => units::mps_from_mph(v),
+            })
+            .collect(),
+        grades: quantity::list("--grades", &args.grades, 0.0, 60.0)?
+            .into_iter()
+            .map(units::slope_from_pct)
+            .collect(),
+        gear,
+        most_s,
+    };
+    let progress = Progress::new((map.speeds_mps.len() * map.grades.len()) as u64, "map");
+    let report = endurance::report(&prepared.setup(), &map, || progress.step())?;
+    drop(progress);
+    if output.json {
+        return output.document(&report);
+    }
+    if args.form == Form::Csv {
+        return output.raw(&csv(&report));
+    }
+    let with = match report.gear {
+        Some(gear) => format!("in gear {gear}"),
+        None => "in the best gear for each".to_owned(),
+    };
+    output.line(format!(
+        "{}: minutes at a steady speed on a grade until something cuts back, {with}",
+        prepared.name
+    ))?;
+    output.text(format!(
+        "From {} % charge, parts as at the start, air at {}. \u{221e}: never, as far as heat and \
+         currents go; >: not within the time tried; \u{2014}: not held. After the minutes the part \
+         that gives up first{}.",
+        number(report.from_charge_pct, 0),
+        bare.temperature(report.air_c),
+        if report.gear.is_none() { ", then the gear" } else { "" }
+    ))?;
+    output.raw("\n")?;
+    let text = |cell: &EnduranceCell| words(cell, report.gear.is_none());
+    blocks(&report, output, &text)?;
+    let used = |letter: &str| report.rows.iter().flatten().any(|c| c.letter == Some(letter));
+    let legend: Vec<String> = LETTERS
+        .iter()
+        .filter(|(letter, _)| used(letter))
+        .map(|(letter, what)| format!("{letter}: {what}"))
+        .collect();
+    output.text(legend.join("; "))?;
+    if report.rows.iter().flatten().all(|c| c.outcome != "lasting") {
+        return Ok(());
+    }
+    output.heading("Where it lasts: minutes until the pack gives out")?;
+    let most = format!(">{}", number(report.most_minutes, 0));
+    blocks(&report, output, &|cell| match (cell.outcome, cell.pack_minutes) {
+        ("lasting", Some(minutes)) => number(minutes, 0),
+        ("lasting", None) => most.clone(),
+        _ => String::new(),
+    })
+}
+
+/// `∞ 3`, `12w 3`, `>180 3` or `—m`.
+fn words(cell: &EnduranceCell, with_gear: bool) -> String {
+    let letter = cell.letter.unwrap_or("");
+    let mut text = match (cell.outcome, cell.minutes) {
+        ("lasting", _) => "\u{221e}".to_owned(),
+        ("beyond", Some(minutes)) => format!(">{}", number(minutes, 0)),
+        (_, Some(minutes)) => {
+            format!("{}{letter}", number(minutes, usize::from(minutes < 9.95)))
+        }
+        _ => format!("\u{2014}{letter}"),
+    };
+    if let (true, Some(gear)) = (with_gear, cell.gear) {
+        text.push_str(&format!(" {gear}"));
+    }
+    text
+}
+
+/// Background on a terminal, from the 256 colours: green lasts, red is over soon.
+fn colour(cell: &EnduranceCell) -> u8 {
+    match (cell.outcome, cell.minutes) {
+        ("lasting" | "beyond", _) => 28,
+        (_, Some(minutes)) if minutes >= 30.0 => 100,
+        (_, Some(minutes)) if minutes >= 10.0 => 130,
+        (_, Some(_)) => 124,
+        _ => 238,
+    }
+}
+
+/// The map in blocks of speeds.
+fn blocks(
+    report: &EnduranceReport,
+    output: &mut Output,
+    text: &dyn Fn(&EnduranceCell) -> String,
+) -> Result<(), Failure> {
+    let units = output.units;
+    let words = |kmh: f64| {
+        let speed = units.speed(kmh, usize::from((kmh - kmh.round()).abs() > 0.04));
+        speed.split_once(' ').map(|(value, unit)| (value.to_owned(), unit.to_owned()))
+    };
+    let speeds: Vec<(String, String)> =
+        report.speeds_kmh.iter().filter_map(|v| words(*v)).collect();
+    let unit = speeds.first().map(|s| s.1.clone()).unwrap_or_default();
+    let columns: Vec<usize> = (0..speeds.len()).collect();
+    for block in columns.chunks(BLOCK) {
+        let heads: Vec<String> = block.iter().map(|i| format!("{:>8}", speeds[*i].0)).collect();
+        output.raw(&format!("{unit:>7} {}\n", heads.join("")))?;
+        for (grade, row) in report.grades_pct.iter().zip(&report.rows) {
+            if block.iter().all(|i| text(&row[*i]).is_empty()) {
+                continue;
+            }
+            let mut line = format!("{:>7} ", format!("{} %", plain(*grade)));
+            for i in block {
+                let cell = &row[*i];
+                let padded = format!("{:>8}", format!("{} ", text(cell)));
+                if output.colour() {
+                    let background = colour(cell);
+                    line.push_str(&format!("\u{1b}[97;48;5;{background}m{padded}\u{1b}[0m"));
+                } else {
+                    line.push_str(&padded);
+                }
+            }
+            output.raw(&format!("{}\n", line.trim_end()))?;
+        }
+        output.raw("\n")?;
+    }
+    Ok(())
+}
+
+/// A number with a decimal where it has one.
+fn plain(value: f64) -> String {
+    number(value, usize::from((value - value.round()).abs() > 0.04))
+}
+
+fn csv(report: &EnduranceReport) -> String {
+    let header = [
+        "speed_kmh",
+        "grade_pct",
+        "gear",
+        "outcome",
+        "minutes",
+        "by",
+        "letter",
+        "pack_minutes",
+        "heat_pct",
+    ];
+    let mut text = csv_line(&header.map(str::to_owned));
+    let some = |v: Option<f64>| v.map_or_else(String::new, |v| format!("{v:.3}"));
+    for cell in report.rows.iter().flatten() {
+        text.push_str(&csv_line(&[
+            format!("{:.4}", cell.speed_kmh),
+            format!("{:.4}", cell.grade_pct),
+            cell.gear.map_or_else(String::new, |g| g.to_string()),
+            cell.outcome.to_owned(),
+            some(cell.minutes),
+            cell.by.unwrap_or("").to_owned(),
+            cell.letter.unwrap_or("").to_owned(),
+            some(cell.pack_minutes),
+            some(cell.heat_pct),
+        ]));
+    }
+    text
+}
