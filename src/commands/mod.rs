@@ -1,5 +1,6 @@
 //! One module a command: its arguments and what it does.
 
+pub mod bands;
 pub mod check;
 pub mod climb;
 pub mod cycles;
@@ -24,6 +25,7 @@ pub fn run(command: Command, output: &mut Output) -> Result<(), Failure> {
         Command::Drive(args) => drive::run(&args, output),
         Command::Regen(args) => regen::run(&args, output),
         Command::Sweep(args) => sweep::run(&args, output),
+        Command::Bands(args) => bands::run(&args, output),
         Command::Check(args) => check::run(&args, output),
         Command::Schema(args) => schema::run(&args, output),
         Command::Parts(args) => parts::run(&args, output),

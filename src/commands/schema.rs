@@ -6,7 +6,7 @@ use crate::output::Output;
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
 use scenarios::Kind;
-use scenarios::runs::{climb, drive, pull, regen};
+use scenarios::runs::{bands, climb, drive, pull, regen};
 use schemars::{Schema, schema_for};
 
 /// Arguments of `schema`.
@@ -34,6 +34,7 @@ const RESULTS: &[(&str, fn() -> Schema)] = &[
     ("climb-result", || schema_for!(climb::ClimbReport)),
     ("drive-result", || schema_for!(drive::DriveReport)),
     ("regen-result", || schema_for!(regen::RegenReport)),
+    ("bands-result", || schema_for!(bands::BandsReport)),
     ("cycles-result", || schema_for!(Vec<cycles::Row>)),
 ];
 
