@@ -44,6 +44,8 @@ pub enum Command {
     Regen(commands::regen::Args),
     /// Runs every combination of varied fields in parallel, a row each.
     Sweep(commands::sweep::Args),
+    /// Draws cars from what is uncertain: bands of every figure, odds of limits, main causes.
+    Bands(commands::bands::Args),
     /// Says what was understood: masses, axle loads, gearing, parts, assumptions, warnings.
     Check(commands::check::Args),
     /// Prints the JSON Schema of a kind of file, for an editor that completes and checks.

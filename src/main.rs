@@ -3,12 +3,14 @@
 mod cli;
 mod commands;
 mod failure;
+mod figure;
 mod input;
 mod measure;
 mod output;
 mod progress;
 mod quantity;
 mod road;
+mod suite;
 mod table;
 mod task;
 

@@ -51,7 +51,7 @@ impl TaskArgs {
     pub fn task(&self, prepared: &Prepared, units: Units) -> Result<Task, Failure> {
         Ok(match self.run {
             What::Pull => Task::Pull,
-            What::Drive => Task::Drive(self.road.load(prepared)?.trace),
+            What::Drive => Task::Drive(self.road.load(prepared)?.trace.into()),
             What::Climb => {
                 let choice = Choice {
                     grade: self.grade.as_deref(),

@@ -61,5 +61,5 @@ pub use overrides::Override;
 pub use prepared::{Facts, Prepared};
 pub use road::Road;
 pub use schema::schema;
-pub use tree::FILE_LIMIT_BYTES;
+pub use tree::{FILE_LIMIT_BYTES, text_of as input_text};
 pub use warning::{Severity, Warning};

@@ -285,7 +285,10 @@ pub(crate) fn canonical(path: &Path) -> PathBuf {
 }
 
 /// The text of a plain file that is not too large.
-pub(crate) fn text_of(path: &Path) -> Result<String, Error> {
+///
+/// # Errors
+/// A file that is missing, is no plain file, is larger than [`FILE_LIMIT_BYTES`] or is not UTF-8.
+pub fn text_of(path: &Path) -> Result<String, Error> {
     let shown = path.display().to_string();
     let refuse = |problem: String| Error::File { file: shown.clone(), problem };
     let about = std::fs::metadata(path).map_err(|e| Error::io(shown.clone(), &e))?;

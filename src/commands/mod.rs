@@ -1,5 +1,6 @@
 //! One module a command: its arguments and what it does.
 
+pub mod bands;
 pub mod charge;
 pub mod check;
 pub mod climb;
@@ -30,6 +31,7 @@ pub fn run(command: Command, output: &mut Output) -> Result<(), Failure> {
         Command::Charge(args) => charge::run(&args, output),
         Command::Cost(args) => cost::run(&args, output),
         Command::Endurance(args) => endurance::run(&args, output),
+        Command::Bands(args) => bands::run(&args, output),
         Command::Check(args) => check::run(&args, output),
         Command::Schema(args) => schema::run(&args, output),
         Command::Parts(args) => parts::run(&args, output),

@@ -6,7 +6,7 @@ use crate::output::Output;
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
 use scenarios::Kind;
-use scenarios::runs::{charge, climb, cost, drive, endurance, pull, regen};
+use scenarios::runs::{bands, charge, climb, cost, drive, endurance, pull, regen};
 use schemars::{Schema, schema_for};
 
 /// Arguments of `schema`.
@@ -37,6 +37,7 @@ const RESULTS: &[(&str, fn() -> Schema)] = &[
     ("cost-result", || schema_for!(cost::CostReport)),
     ("endurance-result", || schema_for!(endurance::EnduranceReport)),
     ("regen-result", || schema_for!(regen::RegenReport)),
+    ("bands-result", || schema_for!(bands::BandsReport)),
     ("cycles-result", || schema_for!(Vec<cycles::Row>)),
 ];
 

@@ -1,12 +1,13 @@
 //! `sheet`: one page for a build.
 
-use super::{check, climb, drive, pull};
+use super::{bands, check, climb, drive, pull};
 use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
 use crate::road::RoadArgs;
 use crate::table::Table;
+use scenarios::runs::bands::BandsReport;
 use scenarios::runs::climb::{self as climbs, ClimbReport};
 use scenarios::runs::drive::{self as drives, DriveReport};
 use scenarios::runs::gearing::GearRow;
@@ -25,6 +26,10 @@ pub struct Args {
 
     #[command(flatten)]
     road: RoadArgs,
+
+    /// Adds how sure the figures are: cars drawn with typical spreads, as `bands` does.
+    #[arg(long)]
+    bands: bool,
 }
 
 /// One page for a build.
@@ -36,6 +41,7 @@ pub struct Sheet<'a> {
     pass: Option<ClimbReport>,
     commute: DriveReport,
     limits: Vec<String>,
+    bands: Option<BandsReport>,
     cautions: Vec<&'static str>,
 }
 
@@ -71,6 +77,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         pass: hill(prepared.drives.pass)?,
         commute: DriveReport { range, ..drives::report(&setup, &road.name, &road.trace, &found) },
         limits: Vec::new(),
+        bands: args.bands.then(|| bands::of_sheet(&args.input, &road)).transpose()?,
         cautions: CAUTIONS.to_vec(),
     };
     sheet.limits = met(&sheet, output.units);
@@ -120,6 +127,7 @@ fn show(sheet: &Sheet, prepared: &Prepared, output: &mut Output) -> Result<(), F
     sheet.limits.iter().try_for_each(|line| output.text(format!("- {line}")))?;
     check::warnings(report.warnings, output)?;
     check::assumptions(report.assumptions, output)?;
+    sheet.bands.iter().try_for_each(|found| bands::show_on_sheet(found, output))?;
     output.heading("Cautions")?;
     CAUTIONS.iter().try_for_each(|line| output.text(format!("- {line}")))
 }

@@ -212,26 +212,61 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbReport, Failure> {
     })
 }
 
-/// The figures of a climb in its best gear.
+/// Names of the figures of a climb.
+pub type Names = [&'static str; 11];
+
+/// Names of the figures of the climb.
+pub const CLIMB: Names = [
+    "climb_gear",
+    "climb_held",
+    "climb_slowest_kmh",
+    "climb_derates_after_s",
+    "climb_heat_pct",
+    "climb_winding_c",
+    "climb_heat_sink_c",
+    "climb_cells_c",
+    "climb_pack_kw",
+    "climb_energy_kwh",
+    "climb_ledger_residual",
+];
+
+/// Names of the figures of the pass.
+pub const PASS: Names = [
+    "pass_gear",
+    "pass_held",
+    "pass_slowest_kmh",
+    "pass_derates_after_s",
+    "pass_heat_pct",
+    "pass_winding_c",
+    "pass_heat_sink_c",
+    "pass_cells_c",
+    "pass_pack_kw",
+    "pass_energy_kwh",
+    "pass_ledger_residual",
+];
+
+/// The figures of a climb in its best gear, under these names.
 ///
 /// # Errors
 /// [`Failure`] when the integrator gives up.
-pub fn figures(setup: &Setup<'_>, hill: &Hill) -> Result<Vec<Figure>, Failure> {
+pub fn figures(setup: &Setup<'_>, hill: &Hill, names: &Names) -> Result<Vec<Figure>, Failure> {
     let all = climbs(setup, hill)?;
     let best = climb::best(setup.car, &all)
         .ok_or_else(|| Failure::Invalid("the gearbox has no gear".into()))?;
     let row = row(setup.car, hill, best);
+    let [gear, held, slowest, derates, heat, winding, heat_sink, cells, power, energy, residual] =
+        *names;
     Ok(vec![
-        Figure::plain("climb_gear", row.gear as f64),
-        Figure::higher("climb_held", f64::from(u8::from(row.held))),
-        Figure::higher("climb_slowest_kmh", row.slowest_kmh),
-        Figure::higher("climb_derates_after_s", row.derated_at_s.unwrap_or(f64::INFINITY)),
-        Figure::lower("climb_heat_pct", row.heat_pct),
-        Figure::lower("climb_winding_c", row.peak.winding_c),
-        Figure::lower("climb_heat_sink_c", row.peak.heat_sink_c),
-        Figure::lower("climb_cells_c", row.peak.cells_c),
-        Figure::lower("climb_pack_kw", row.pack_kw),
-        Figure::lower("climb_energy_kwh", row.energy_kwh),
-        Figure::plain("climb_ledger_residual", row.ledger_residual),
+        Figure::plain(gear, row.gear as f64),
+        Figure::higher(held, f64::from(u8::from(row.held))),
+        Figure::higher(slowest, row.slowest_kmh),
+        Figure::higher(derates, row.derated_at_s.unwrap_or(f64::INFINITY)),
+        Figure::lower(heat, row.heat_pct),
+        Figure::lower(winding, row.peak.winding_c),
+        Figure::lower(heat_sink, row.peak.heat_sink_c),
+        Figure::lower(cells, row.peak.cells_c),
+        Figure::lower(power, row.pack_kw),
+        Figure::lower(energy, row.energy_kwh),
+        Figure::plain(residual, row.ledger_residual),
     ])
 }

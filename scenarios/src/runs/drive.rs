@@ -324,5 +324,15 @@ pub fn figures(setup: &Setup<'_>, trace: &Trace) -> Vec<Figure> {
         Figure::lower("outside_s", drive.outside_s),
         Figure::plain("shifts", f64::from(drive.shifts)),
         Figure::plain("drive_ledger_residual", drive.ledger.residual_share()),
+        Figure::higher("drive_derates_after_s", drive.derated_at_s.unwrap_or(f64::INFINITY)),
+        Figure::higher(
+            "drive_complete",
+            f64::from(u8::from(matches!(drive.ending, Ending::Complete))),
+        ),
     ]
+}
+
+/// The figures of driving a road until the pack is empty.
+pub fn range_figures(setup: &Setup<'_>, trace: &Trace) -> Vec<Figure> {
+    vec![Figure::higher("range_km", range_of(setup, trace).distance_km)]
 }

@@ -4,6 +4,7 @@
 //! also boils down to [`Figure`]s, named numbers, which is what sweeps, comparisons and searches
 //! work on.
 
+pub mod bands;
 pub mod charge;
 pub mod climb;
 pub mod cost;
@@ -11,13 +12,25 @@ pub mod drive;
 pub mod endurance;
 pub mod figures;
 pub mod gearing;
+pub mod goal;
+pub mod hypercube;
 pub mod limits;
+pub mod normal;
 pub mod pull;
+pub mod ranks;
 pub mod regen;
+pub mod spread;
+pub mod standing;
+pub mod suite;
 pub mod sweep;
 pub mod task;
+pub mod typical_spreads;
+pub mod uncertain;
 
 pub use figures::{Better, Figure};
+pub use goal::Goal;
+pub use spread::Spread;
+pub use suite::{Part, Suite};
 pub use task::Task;
 
 use crate::units;

@@ -1,0 +1,239 @@
+//! `bands`: how sure the figures are.
+
+use crate::failure::Failure;
+use crate::figure;
+use crate::input::Input;
+use crate::measure::{Units, number};
+use crate::output::Output;
+use crate::progress::Progress;
+use crate::road::Drivable;
+use crate::suite::SuiteArgs;
+use crate::table::Table;
+use scenarios::input_text;
+use scenarios::runs::bands::{self, Band, BandsReport, Cause};
+use scenarios::runs::uncertain::Uncertain;
+use scenarios::runs::{Goal, Part, Spread, Suite};
+use std::path::PathBuf;
+
+/// Arguments of `bands`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    #[command(flatten)]
+    suite: SuiteArgs,
+
+    /// How uncertain a field is: `path=±10%`, `path=uniform:1,2`; may be repeated.
+    ///
+    /// Around what stands in the field: `±10%` or `±3` in its unit (`+-` works too); a normal
+    /// distribution with two standard deviations, or what `uniform:` or `triangular:` before it
+    /// says. Values: `normal:mean,sd`, `uniform:low,high`, `triangular:low,mode,high`. `none` takes
+    /// a typical spread away. In the path, `*` stands for every item of a list.
+    #[arg(long = "spread", value_name = "PATH=SPREAD", allow_hyphen_values = true)]
+    spreads: Vec<String>,
+
+    /// JSON file with a spread for every path: `{"tyre.rolling_resistance": "±10%"}`.
+    #[arg(long, value_name = "FILE")]
+    spreads_file: Option<PathBuf>,
+
+    /// Leaves the typical spreads out, so that only those of the options count.
+    #[arg(long)]
+    own_only: bool,
+
+    /// A bound whose odds are wanted, such as `wh_per_km<=120`; may be repeated.
+    #[arg(long = "goal", value_name = "FIGURE<=VALUE")]
+    goals: Vec<String>,
+
+    /// How many cars are drawn.
+    #[arg(long, value_name = "N", default_value_t = 1000)]
+    samples: usize,
+
+    /// Seed of the drawing; the same seed draws the same cars.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+}
+
+/// Draws cars and sums up.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let loaded = args.input.load()?;
+    let fixed = args.input.overrides()?;
+    let prepared = loaded.with(&fixed)?;
+    let mut own = match &args.spreads_file {
+        Some(file) => Spread::from_json(&input_text(file)?, &file.display().to_string())?,
+        None => Vec::new(),
+    };
+    for text in &args.spreads {
+        let spread = Spread::parse(text)?;
+        own.retain(|known: &Spread| known.path != spread.path || args.spreads_file.is_none());
+        own.push(spread);
+    }
+    let goals = args.goals.iter().map(|text| text.parse()).collect::<Result<Vec<Goal>, _>>()?;
+    let suite = args.suite.suite(&prepared, &Part::USUAL, output.units)?;
+    let uncertain = Uncertain::new(&loaded, &fixed, &own, !args.own_only)?;
+    let report = counted(&uncertain, &suite, &goals, args.samples, args.seed)?;
+    if output.json {
+        return output.document(&report);
+    }
+    output.line(format!(
+        "{}: {} cars drawn ({}, seed {}), {} uncertain inputs",
+        prepared.name,
+        report.samples,
+        report.sampling,
+        report.seed,
+        report.inputs.len()
+    ))?;
+    inputs(&report, output)?;
+    risks(&report, output)?;
+    figures(&report, output)
+}
+
+fn counted(
+    uncertain: &Uncertain<'_>,
+    suite: &Suite,
+    goals: &[Goal],
+    samples: usize,
+    seed: u64,
+) -> Result<BandsReport, Failure> {
+    let progress = Progress::new(samples as u64, "cars");
+    Ok(bands::bands(uncertain, suite, goals, samples, seed, || progress.step())?)
+}
+
+/// Samples of the section of the sheet.
+const SHEET_SAMPLES: usize = 300;
+
+/// The bands of the sheet's figures, with the typical spreads.
+pub fn of_sheet(input: &Input, road: &Drivable) -> Result<BandsReport, Failure> {
+    let (loaded, fixed) = (input.load()?, input.overrides()?);
+    let trace = road.trace.clone().into();
+    let suite = Suite { parts: Part::USUAL.to_vec(), climb: None, trace };
+    let uncertain = Uncertain::new(&loaded, &fixed, &[], true)?;
+    counted(&uncertain, &suite, &[], SHEET_SAMPLES, 1)
+}
+
+/// The section of the sheet.
+pub fn show_on_sheet(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
+    output.heading(format!(
+        "How sure that is: {} cars drawn with typical spreads (more with `bands`)",
+        report.samples
+    ))?;
+    let mut table =
+        Table::new(&["", ">as stated", ">one in ten below", ">one in ten above", "main cause"]);
+    for band in report.figures.iter().filter(|band| band.moves()) {
+        let value = |v: f64| figure::value(band.figure, v, output.units);
+        table.row([
+            figure::label(band.figure, output.units),
+            value(band.nominal),
+            value(band.p10),
+            value(band.p90),
+            band.causes.first().map_or_else(|| "—".to_owned(), |cause| cause.name.clone()),
+        ]);
+    }
+    output.table(&table)?;
+    for risk in report.risks.iter().filter(|risk| risk.probability_pct > 0.0) {
+        output.text(format!(
+            "- {} in {} of the cases.",
+            upper(&risk.words),
+            pct(risk.probability_pct)
+        ))?;
+    }
+    Ok(())
+}
+
+fn inputs(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
+    output.heading("What is uncertain")?;
+    let mut table = Table::new(&["field", "spread", "what and why"]);
+    for input in &report.inputs {
+        let why = if input.name == input.path {
+            input.reason.clone()
+        } else {
+            format!("{}: {}", input.name, input.reason)
+        };
+        table.row([&input.path, &input.spread, &why]);
+    }
+    output.table(&table)?;
+    output
+        .text("± is two standard deviations of a normal distribution, unless it says otherwise.")?;
+    for input in report.inputs.iter().filter(|input| input.clipped > 0) {
+        output.text(format!(
+            "{}: {} of {} values were not allowed and drawn back to the nearest that is.",
+            input.path, input.clipped, report.samples
+        ))?;
+    }
+    if report.refused > 0 {
+        let why = report.refused_because.as_deref().unwrap_or("another set of drives");
+        output.text(format!("{} cars do not work and are left out: {why}.", report.refused))?;
+    }
+    Ok(())
+}
+
+fn risks(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
+    output.heading("What may go wrong")?;
+    if report.risks.is_empty() {
+        return output.line("nothing that these drives could tell");
+    }
+    let mut table = Table::new(&[">odds", ">95 % interval", "what", "as stated", "because of"]);
+    for risk in &report.risks {
+        table.row([
+            pct(risk.probability_pct),
+            format!("{} to {}", pct(risk.low_pct), pct(risk.high_pct)),
+            risk.words.clone(),
+            if risk.nominal { "yes" } else { "no" }.to_owned(),
+            causes(&risk.causes, 2),
+        ]);
+    }
+    output.table(&table)
+}
+
+fn figures(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    output.heading("Figures: as stated, and below which one case in ten, half, nine in ten are")?;
+    let mut table = Table::new(&["", ">stated", ">P10", ">P50", ">P90", "moved most by"]);
+    for band in report.figures.iter().filter(|band| band.moves()) {
+        let value = |v: f64| figure::value(band.figure, v, units);
+        table.row([
+            figure::label(band.figure, units),
+            value(band.nominal),
+            value(band.p10),
+            value(band.p50),
+            value(band.p90),
+            causes(&band.causes, 2),
+        ]);
+    }
+    output.table(&table)?;
+    let still: Vec<String> =
+        report.figures.iter().filter(|band| !band.moves()).map(|band| same(band, units)).collect();
+    if !still.is_empty() {
+        output.text(format!("The same in eight cases of ten: {}.", still.join("; ")))?;
+    }
+    output.text(format!(
+        "Moved most by: {}, +1 where more of the input always means more of the figure.",
+        report.ranking
+    ))
+}
+
+fn same(band: &Band, units: Units) -> String {
+    let label = figure::label(band.figure, units);
+    format!("{label}: {}", figure::value(band.figure, band.p50, units))
+}
+
+fn causes(causes: &[Cause], most: usize) -> String {
+    if causes.is_empty() {
+        return "—".to_owned();
+    }
+    let one = |cause: &Cause| {
+        let sign = if cause.rank_correlation > 0.0 { "+" } else { "−" };
+        format!("{} {sign}{}", cause.name, number(cause.rank_correlation.abs(), 2))
+    };
+    causes.iter().take(most).map(one).collect::<Vec<_>>().join(", ")
+}
+
+fn pct(value: f64) -> String {
+    let decimals = usize::from(value < 9.95 && value > 0.0);
+    format!("{} %", number(value, decimals))
+}
+
+fn upper(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}

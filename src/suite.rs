@@ -1,0 +1,99 @@
+//! Several drives of one car, as options give them.
+
+use crate::commands::climb::Choice;
+use crate::failure::Failure;
+use crate::measure::Units;
+use crate::road::RoadArgs;
+use clap::ValueEnum;
+use scenarios::Prepared;
+use scenarios::runs::{Part, Suite};
+
+/// Kinds of drives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum What {
+    /// None: masses, gearing and pack.
+    Standing,
+    /// Full throttle through the gears.
+    Pull,
+    /// The climb, in its best gear.
+    Climb,
+    /// The scenario's pass, in its best gear.
+    Pass,
+    /// The road, once.
+    Drive,
+    /// The road, until the pack is empty.
+    Range,
+}
+
+impl What {
+    fn part(self) -> Part {
+        match self {
+            What::Standing => Part::Standing,
+            What::Pull => Part::Pull,
+            What::Climb => Part::Climb,
+            What::Pass => Part::Pass,
+            What::Drive => Part::Drive,
+            What::Range => Part::Range,
+        }
+    }
+}
+
+/// Options that choose drives.
+#[derive(Debug, Default, clap::Args)]
+pub struct SuiteArgs {
+    /// Which drives, such as `pull,climb`; left out, those that the command usually takes.
+    #[arg(long, value_enum, value_name = "LIST", value_delimiter = ',')]
+    drives: Vec<What>,
+
+    #[command(flatten)]
+    road: RoadArgs,
+
+    /// Slope of the climb; left out, the scenario's own.
+    #[arg(long, value_name = "GRADE", allow_hyphen_values = true)]
+    grade: Option<String>,
+
+    /// Speed of the climb; left out, the scenario's own.
+    #[arg(long, value_name = "SPEED")]
+    speed: Option<String>,
+
+    /// Length of the climb; left out, the scenario's own.
+    #[arg(long = "for", value_name = "LENGTH")]
+    length: Option<String>,
+}
+
+impl SuiteArgs {
+    /// The drives; `usual` are those of the command.
+    pub fn suite(
+        &self,
+        prepared: &Prepared,
+        usual: &[Part],
+        units: Units,
+    ) -> Result<Suite, Failure> {
+        let mut parts: Vec<Part> = if self.drives.is_empty() {
+            usual.to_vec()
+        } else {
+            self.drives.iter().map(|what| what.part()).collect()
+        };
+        parts.dedup();
+        let asked = self.grade.is_some() || self.speed.is_some() || self.length.is_some();
+        // A climb that was named has the usual hill where the scenario has none.
+        let named = self.drives.contains(&What::Climb) && prepared.drives.climb.is_none();
+        let climb = if asked || named {
+            let choice = Choice {
+                grade: self.grade.as_deref(),
+                speed: self.speed.as_deref(),
+                length: self.length.as_deref(),
+                pass: false,
+            };
+            Some(choice.hill(prepared, units)?)
+        } else {
+            None
+        };
+        if self.drives.contains(&What::Pass) && prepared.drives.pass.is_none() {
+            let text = "--drives pass needs a scenario with runs.pass, and this one has none";
+            return Err(Failure::Arguments(text.to_owned()));
+        }
+        let trace = self.road.load(prepared)?.trace.into();
+        Ok(Suite { parts, climb, trace })
+    }
+}
