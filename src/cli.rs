@@ -38,6 +38,8 @@ pub enum Command {
     Charge(commands::charge::Args),
     /// Prices of driving from the wall, against the donor's fuel and the price of the parts.
     Cost(commands::cost::Args),
+    /// Goes down a long slope in every gear: what regen holds and what the friction brakes take.
+    Descent(commands::descent::Args),
     /// Maps speeds and grades: minutes until something cuts back, and what gives up first.
     Endurance(commands::endurance::Args),
     /// Compares lift-off and brake-pedal regen settings over a road.

@@ -49,7 +49,7 @@ pub struct Args {
 }
 
 /// Speeds side by side in one block of the table.
-const BLOCK: usize = 10;
+const BLOCK: usize = 11;
 
 /// Makes the map.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
@@ -171,7 +171,9 @@ fn blocks(
     let units = output.units;
     let words = |kmh: f64| {
         let speed = units.speed(kmh, usize::from((kmh - kmh.round()).abs() > 0.04));
-        speed.split_once(' ').map(|(value, unit)| (value.to_owned(), unit.to_owned()))
+        speed
+            .split_once(' ')
+            .map(|(value, unit)| (value.trim_end_matches(".0").to_owned(), unit.to_owned()))
     };
     let speeds: Vec<(String, String)> =
         report.speeds_kmh.iter().filter_map(|v| words(*v)).collect();

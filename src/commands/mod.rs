@@ -6,6 +6,7 @@ pub mod check;
 pub mod climb;
 pub mod cost;
 pub mod cycles;
+pub mod descent;
 pub mod drive;
 pub mod endurance;
 pub mod parts;
@@ -32,6 +33,7 @@ pub fn run(command: Command, output: &mut Output) -> Result<(), Failure> {
         Command::Cost(args) => cost::run(&args, output),
         Command::Endurance(args) => endurance::run(&args, output),
         Command::Bands(args) => bands::run(&args, output),
+        Command::Descent(args) => descent::run(&args, output),
         Command::Check(args) => check::run(&args, output),
         Command::Schema(args) => schema::run(&args, output),
         Command::Parts(args) => parts::run(&args, output),

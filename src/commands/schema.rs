@@ -6,7 +6,7 @@ use crate::output::Output;
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
 use scenarios::Kind;
-use scenarios::runs::{bands, charge, climb, cost, drive, endurance, pull, regen};
+use scenarios::runs::{bands, charge, climb, cost, descent, drive, endurance, pull, regen};
 use schemars::{Schema, schema_for};
 
 /// Arguments of `schema`.
@@ -35,6 +35,7 @@ const RESULTS: &[(&str, fn() -> Schema)] = &[
     ("drive-result", || schema_for!(drive::DriveReport)),
     ("charge-result", || schema_for!(charge::ChargeReport)),
     ("cost-result", || schema_for!(cost::CostReport)),
+    ("descent-result", || schema_for!(descent::DescentReport)),
     ("endurance-result", || schema_for!(endurance::EnduranceReport)),
     ("regen-result", || schema_for!(regen::RegenReport)),
     ("bands-result", || schema_for!(bands::BandsReport)),

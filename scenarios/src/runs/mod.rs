@@ -8,6 +8,7 @@ pub mod bands;
 pub mod charge;
 pub mod climb;
 pub mod cost;
+pub mod descent;
 pub mod drive;
 pub mod endurance;
 pub mod figures;

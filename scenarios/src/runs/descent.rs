@@ -1,0 +1,273 @@
+//! A long descent, in every gear: what regen holds, and what the friction brakes must take.
+
+use super::drive::LedgerReport;
+use super::{Failure, Setup, Temperatures, climb, limits};
+use crate::units;
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::car::{Request, Slope};
+use sim_core::climb::Hill;
+use sim_core::descent::{self, Descent, LiftOff};
+use sim_core::follow::Recorder;
+use sim_core::ledger::Account;
+use sim_core::{Car, GRAVITY_MPS2, State};
+
+/// Deceleration of the one stop that is reckoned, m/s² (brisk; common practice, no source).
+const STOP_MPS2: f64 = 3.0;
+
+/// A descent in one gear.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct DescentRun {
+    /// What lifting off does at the top: `stops`, `settles` or `runs_away`.
+    pub lift_off: &'static str,
+    /// Speed at which it settles, km/h.
+    pub lift_off_kmh: Option<f64>,
+    /// Acceleration on lift-off at the asked speed, m/s²; up to 0 it alone holds the speed.
+    pub lift_off_mps2: f64,
+    /// Time, s.
+    pub time_s: f64,
+    /// Energy that regen put into the pack's terminals, kWh.
+    pub regen_kwh: f64,
+    /// Energy that the pack gave while regen gave none, kWh.
+    pub drawn_kwh: f64,
+    /// Energy of the friction brakes, kWh.
+    pub friction_kwh: f64,
+    /// Mean power of the friction brakes, kW.
+    pub mean_friction_kw: f64,
+    /// Largest power of the friction brakes, kW.
+    pub peak_friction_kw: f64,
+    /// Share of the held energy that friction takes, %.
+    pub friction_share_pct: f64,
+    /// When something first cut regen back, s.
+    pub cut_back_at_s: Option<f64>,
+    /// What.
+    pub cut_back_by: Option<&'static str>,
+    /// Why regen does not take all, in plain words; empty where it does.
+    pub cut_back_words: &'static str,
+    /// Charge at the end, %.
+    pub charge_to_pct: f64,
+    /// Largest charge current, A.
+    pub peak_charge_a: f64,
+    /// Highest cell voltage, V.
+    pub high_cell_v: f64,
+    /// Largest share of the driven tyres' grip used, %.
+    pub grip_pct: f64,
+    /// Highest temperatures.
+    pub peak: Temperatures,
+    /// Where the energy went; the height counts as given.
+    pub ledger: LedgerReport,
+}
+
+/// A gear on a descent.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct DescentRow {
+    /// Gear, counted from 1.
+    pub gear: usize,
+    /// Motor speed at the asked speed, rpm.
+    pub motor_rpm: f64,
+    /// The descent; `None` where the motor may not turn that fast.
+    pub run: Option<DescentRun>,
+}
+
+/// One stop from the asked speed, by the friction brakes alone.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct StopReport {
+    /// Speed, km/h.
+    pub speed_kmh: f64,
+    /// Deceleration, m/s².
+    pub deceleration_mps2: f64,
+    /// Energy on the level, kJ: the car's and its wheels' kinetic energy.
+    pub level_kj: f64,
+    /// Energy on the slope, kJ: that and the height lost while stopping.
+    pub slope_kj: f64,
+}
+
+/// A descent.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct DescentReport {
+    /// Grade, %; positive, though it goes down.
+    pub grade_pct: f64,
+    /// Speed to hold, km/h.
+    pub speed_kmh: f64,
+    /// Length, km.
+    pub distance_km: f64,
+    /// Height lost, m.
+    pub height_m: f64,
+    /// Charge at the top, %.
+    pub from_charge_pct: f64,
+    /// Air temperature, °C.
+    pub air_c: f64,
+    /// Cell temperature at the top, °C.
+    pub from_cells_c: f64,
+    /// Energy of the height, m·g·h, kWh.
+    pub height_kwh: f64,
+    /// Energy of the height less what rolling and air take: what motor, gearbox and brakes must
+    /// hold, kWh.
+    pub held_kwh: f64,
+    /// The gear that spares the friction brakes most, counted from 1; `None` where the motor turns
+    /// too fast in every gear.
+    pub chosen: Option<usize>,
+    /// Each gear.
+    pub gears: Vec<DescentRow>,
+    /// One stop.
+    pub stop: StopReport,
+    /// What is not modelled.
+    pub not_modelled: [&'static str; 2],
+    /// What to beware of.
+    pub cautions: [&'static str; 3],
+}
+
+/// What a descent does not know.
+const NOT_MODELLED: [&str; 2] = [
+    "fade, and temperatures of discs, drums, pads and fluid: energies and powers are what the \
+     friction brakes must take, not what they can",
+    "bends, tyre slip, and a slope that changes",
+];
+
+/// What to beware of on a descent.
+const CAUTIONS: [&str; 3] = [
+    "Regen is no brake to rely on: it vanishes with a full or cold pack, with a fault, and with a \
+     wheel that slips. The friction brakes must hold the loaded car by themselves, all the way.",
+    "Go down in a low gear and slowly; stop where brakes smell, smoke, pull or where the pedal \
+     grows long. An engine's own drag is gone from this car.",
+    "A heavier car than the donor, or one that lost its vacuum from the engine, needs its brakes \
+     checked by a licensed workshop and by the local code.",
+];
+
+/// The hill, downwards.
+fn down(hill: &Hill) -> Hill {
+    Hill { slope: Slope { sin: -hill.slope.sin.abs(), ..hill.slope }, ..*hill }
+}
+
+fn run(car: &Car, start: &State, hill: &Hill, d: &Descent) -> DescentRun {
+    let at_top = State { speed_mps: hill.speed_mps, ..*start };
+    let now = car.now(&at_top, 0.0);
+    let lifted = car.act(&now, hill.speed_mps, hill.slope, d.gear, Request::LiftOff);
+    let (lift_off, settles_mps) = match d.lift_off {
+        LiftOff::Stops => ("stops", None),
+        LiftOff::Settles(mps) => ("settles", Some(mps)),
+        LiftOff::RunsAway => ("runs_away", None),
+    };
+    let ledger = &d.end.ledger;
+    let held_j = held_j(ledger);
+    let some = d.friction_j > 1.0;
+    DescentRun {
+        lift_off,
+        lift_off_kmh: settles_mps.map(units::kmh_from_mps),
+        lift_off_mps2: lifted.acceleration_mps2,
+        time_s: d.end.time_s,
+        regen_kwh: units::kwh_from_j(d.regen_j),
+        drawn_kwh: units::kwh_from_j(d.drawn_j),
+        friction_kwh: units::kwh_from_j(d.friction_j),
+        mean_friction_kw: units::kw_from_w(d.friction_j / d.end.time_s.max(1e-9)),
+        peak_friction_kw: units::kw_from_w(d.peak_friction_w),
+        friction_share_pct: if held_j > 0.0 { 100.0 * d.friction_j / held_j } else { 0.0 },
+        cut_back_at_s: d.cut_back.map(|c| c.0),
+        cut_back_by: d.cut_back.map(|c| limits::name(c.1)),
+        cut_back_words: match d.cut_back {
+            Some((_, limit)) => limits::words(limit),
+            None if some => "the regen settings ask for no more",
+            None => "",
+        },
+        charge_to_pct: 100.0 * d.end.state.charge,
+        peak_charge_a: d.peak_charge_a,
+        high_cell_v: d.high_cell_v,
+        grip_pct: 100.0 * d.peak_grip,
+        peak: Temperatures::from_k(
+            d.peak_winding_k,
+            d.end.state.housing_k.max(start.housing_k),
+            d.peak_sink_k,
+            d.peak_cells_k,
+        ),
+        ledger: LedgerReport::of(ledger, d.end.state.distance_m),
+    }
+}
+
+/// Energy of height and speed lost, less what rolling and air took, J.
+fn held_j(ledger: &sim_core::Ledger) -> f64 {
+    -ledger[Account::Potential]
+        - ledger[Account::Kinetic]
+        - ledger[Account::Rolling]
+        - ledger[Account::Air]
+}
+
+/// Goes down a hill in one gear (counted from 0) and shows every step to a recorder.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn recorded<R: Recorder>(
+    setup: &Setup<'_>,
+    hill: &Hill,
+    gear: usize,
+    recorder: &mut R,
+) -> Result<(), Failure> {
+    let fine = sim_core::pieces::Tolerance { longest_step_s: 1.0, ..climb::tolerance() };
+    descent::descent(setup.car, setup.start, &down(hill), gear, &fine, recorder)?;
+    Ok(())
+}
+
+/// Goes down a hill in every gear that the motor may turn in; the sign of its slope does not count.
+///
+/// # Errors
+/// [`Failure::Invalid`] for a level road; [`Failure`] when the integrator gives up.
+pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<DescentReport, Failure> {
+    let car = setup.car;
+    let hill = down(hill);
+    if hill.slope.sin == 0.0 {
+        return Err(Failure::Invalid("the grade is 0 %; a descent needs a slope".to_owned()));
+    }
+    let gears = (0..car.gears())
+        .into_par_iter()
+        .map(|gear| {
+            let radps = car.motor_radps(gear, hill.speed_mps);
+            let found = if radps <= car.max_radps() {
+                let tolerance = climb::tolerance();
+                let d = descent::descent(car, setup.start, &hill, gear, &tolerance, &mut ())?;
+                Some(run(car, setup.start, &hill, &d))
+            } else {
+                None
+            };
+            Ok(DescentRow { gear: gear + 1, motor_rpm: units::rpm_from_radps(radps), run: found })
+        })
+        .collect::<Result<Vec<_>, Failure>>()?;
+    // Of gears that spare the brakes equally, the highest turns the motor slowest.
+    let chosen = gears
+        .iter()
+        .rev()
+        .filter_map(|row| Some((row.gear, row.run.as_ref()?.friction_kwh)))
+        .min_by(|a, b| {
+            let near = (a.1 - b.1).abs() < 1e-4;
+            if near { std::cmp::Ordering::Equal } else { a.1.total_cmp(&b.1) }
+        })
+        .map(|(gear, _)| gear);
+    let mass_kg = car.parts().chassis.mass_kg;
+    let height_m = -hill.slope.sin * hill.distance_m;
+    let height_j = mass_kg * GRAVITY_MPS2 * height_m;
+    let level = Slope { sin: 0.0, ..hill.slope };
+    let road_j = car.resistance_n(hill.speed_mps, level) * hill.distance_m;
+    let kinetic_j = car.kinetic_j(hill.speed_mps, None);
+    let stop_m = hill.speed_mps * hill.speed_mps / (2.0 * STOP_MPS2);
+    let stop_height_j = -mass_kg * GRAVITY_MPS2 * hill.slope.sin * stop_m;
+    Ok(DescentReport {
+        grade_pct: -100.0 * hill.slope.sin / hill.slope.cos,
+        speed_kmh: units::kmh_from_mps(hill.speed_mps),
+        distance_km: units::km_from_m(hill.distance_m),
+        height_m,
+        from_charge_pct: 100.0 * setup.start.charge,
+        air_c: units::c_from_k(car.surroundings().air_k),
+        from_cells_c: units::c_from_k(setup.start.cells_k),
+        height_kwh: units::kwh_from_j(height_j),
+        held_kwh: units::kwh_from_j(height_j - road_j),
+        chosen,
+        gears,
+        stop: StopReport {
+            speed_kmh: units::kmh_from_mps(hill.speed_mps),
+            deceleration_mps2: STOP_MPS2,
+            level_kj: kinetic_j / 1000.0,
+            slope_kj: (kinetic_j + stop_height_j) / 1000.0,
+        },
+        not_modelled: NOT_MODELLED,
+        cautions: CAUTIONS,
+    })
+}

@@ -1,0 +1,176 @@
+//! `descent`: a long way down, in every gear.
+
+use crate::commands::climb::Choice;
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::{Units, clock, number, ordinal};
+use crate::output::Output;
+use crate::table::Table;
+use scenarios::runs::descent::{self, DescentReport, DescentRun};
+use scenarios::series::Series;
+use std::path::PathBuf;
+
+/// Arguments of `descent`. What is left out comes from the scenario's pass, or else its climb,
+/// downwards.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    /// Slope of the road, such as `8%`; it goes down whatever its sign.
+    #[arg(long, value_name = "GRADE", allow_hyphen_values = true)]
+    grade: Option<String>,
+
+    /// Speed to hold, such as `50km/h` or `30mph`; a bare number is in the tables' units.
+    #[arg(long, value_name = "SPEED")]
+    speed: Option<String>,
+
+    /// How far: `10km`, `6mi` or `8min`.
+    #[arg(long = "for", value_name = "LENGTH")]
+    length: Option<String>,
+
+    /// Writes the descent in the chosen gear to a CSV file.
+    #[arg(long, value_name = "FILE.csv")]
+    series: Option<PathBuf>,
+}
+
+/// Goes down.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let prepared = args.input.prepare()?;
+    let choice = Choice {
+        grade: args.grade.as_deref(),
+        speed: args.speed.as_deref(),
+        length: args.length.as_deref(),
+        pass: prepared.drives.pass.is_some(),
+    };
+    let hill = choice.hill(&prepared, output.units)?;
+    let setup = prepared.setup();
+    let report = descent::report(&setup, &hill)?;
+    if let Some(file) = &args.series {
+        let Some(gear) = report.chosen else {
+            let text = "--series needs a gear, and the motor turns too fast in each";
+            return Err(Failure::Arguments(text.to_owned()));
+        };
+        let mut series = Series::new(&prepared.car);
+        descent::recorded(&setup, &hill, gear - 1, &mut series)?;
+        series.save(file)?;
+    }
+    if output.json {
+        return output.document(&report);
+    }
+    let units = output.units;
+    output.line(format!(
+        "{}: down {} % at {} for {}, {} lower",
+        prepared.name,
+        number(report.grade_pct, 1),
+        units.speed(report.speed_kmh, 0),
+        units.distance(report.distance_km, 1),
+        units.height(report.height_m)
+    ))?;
+    output.text(format!(
+        "From {} % charge, cells at {}, air at {}. The height gives {} kWh; rolling and air leave \
+         {} kWh of it to be held.",
+        number(report.from_charge_pct, 0),
+        units.temperature(report.from_cells_c),
+        units.temperature(report.air_c),
+        number(report.height_kwh, 2),
+        number(report.held_kwh, 2)
+    ))?;
+    show(&report, output)?;
+    output.text(
+        "Lifted off: the speed at which the slope leaves the car with both pedals up, at the top. \
+         Mean and peak are of the friction brakes; cut back is regen.",
+    )?;
+    output.text(verdict(&report, units))?;
+    output.text(format!(
+        "One stop from {} at {} m/s² by the friction brakes alone: {} kJ on the level, {} kJ on \
+         this slope.",
+        units.speed(report.stop.speed_kmh, 0),
+        number(report.stop.deceleration_mps2, 1),
+        number(report.stop.level_kj, 0),
+        number(report.stop.slope_kj, 0)
+    ))?;
+    output.heading("Not modelled")?;
+    report.not_modelled.iter().try_for_each(|line| output.text(format!("- {line}")))?;
+    output.heading("Cautions")?;
+    report.cautions.iter().try_for_each(|line| output.text(format!("- {line}")))
+}
+
+/// Where lifting off leads.
+fn lift_off(run: &DescentRun, units: Units) -> String {
+    match (run.lift_off, run.lift_off_kmh) {
+        (_, Some(kmh)) => units.speed(kmh, 0),
+        ("stops", _) => "stops".to_owned(),
+        _ => "runs away".to_owned(),
+    }
+}
+
+fn show(report: &DescentReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let mut table = Table::new(&[
+        "gear",
+        ">rpm",
+        "lifted off",
+        ">regen kWh",
+        ">friction kWh",
+        ">mean kW",
+        ">peak kW",
+        "cut back",
+        ">pack A",
+        ">charge",
+        ">winding",
+        ">cells",
+    ]);
+    for row in &report.gears {
+        let mark = if Some(row.gear) == report.chosen { " *" } else { "" };
+        let mut cells = vec![format!("{}{mark}", ordinal(row.gear)), number(row.motor_rpm, 0)];
+        match &row.run {
+            None => cells.push("over rpm".to_owned()),
+            Some(run) => cells.extend([
+                lift_off(run, units),
+                number(run.regen_kwh, 2),
+                number(run.friction_kwh, 2),
+                number(run.mean_friction_kw, 1),
+                number(run.peak_friction_kw, 1),
+                match run.cut_back_at_s {
+                    Some(s) if s < 0.5 => "from the top".to_owned(),
+                    Some(s) => format!("at {}", clock(s)),
+                    None => "no".to_owned(),
+                },
+                number(run.peak_charge_a, 0),
+                format!("{} %", number(run.charge_to_pct, 0)),
+                units.temperature(run.peak.winding_c),
+                units.temperature(run.peak.cells_c),
+            ]),
+        }
+        cells.resize(12, String::new());
+        table.row(cells);
+    }
+    output.table(&table)
+}
+
+/// Which gear spares the brakes, and why regen does not take all.
+fn verdict(report: &DescentReport, units: Units) -> String {
+    let found = report.gears.iter().find(|row| Some(row.gear) == report.chosen);
+    let Some((row, run)) = found.and_then(|row| Some((row, row.run.as_ref()?))) else {
+        return "The motor would turn too fast in every gear: go down more slowly.".to_owned();
+    };
+    let gear = ordinal(row.gear);
+    let speed = units.speed(report.speed_kmh, 0);
+    let alone = if run.lift_off_mps2 <= 0.0 {
+        format!("lifting off alone holds {speed} or less")
+    } else {
+        format!("lifting off alone does not hold {speed}")
+    };
+    let friction = if run.friction_kwh < 5e-4 {
+        "the friction brakes have nothing to do".to_owned()
+    } else {
+        format!(
+            "the friction brakes take {} % of what must be held, {} kW on average, as {}",
+            number(run.friction_share_pct, 0),
+            number(run.mean_friction_kw, 1),
+            run.cut_back_words
+        )
+    };
+    format!("{gear} gear spares the brakes most: {alone} at the top, and {friction}.")
+}
