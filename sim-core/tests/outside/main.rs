@@ -10,6 +10,8 @@ mod charging;
 mod coast_down;
 mod constant_power;
 mod copper;
+mod descent;
+mod endurance;
 mod field_weakening;
 mod handbook_traction;
 mod ledger;
