@@ -6,7 +6,7 @@ use crate::output::Output;
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
 use scenarios::Kind;
-use scenarios::runs::{bands, climb, drive, pull, regen};
+use scenarios::runs::{bands, climb, drive, pull, regen, size};
 use schemars::{Schema, schema_for};
 
 /// Arguments of `schema`.
@@ -35,6 +35,7 @@ const RESULTS: &[(&str, fn() -> Schema)] = &[
     ("drive-result", || schema_for!(drive::DriveReport)),
     ("regen-result", || schema_for!(regen::RegenReport)),
     ("bands-result", || schema_for!(bands::BandsReport)),
+    ("size-result", || schema_for!(size::SizeReport)),
     ("cycles-result", || schema_for!(Vec<cycles::Row>)),
 ];
 
