@@ -46,6 +46,8 @@ pub enum Command {
     Regen(commands::regen::Args),
     /// Runs every combination of varied fields in parallel, a row each.
     Sweep(commands::sweep::Args),
+    /// Asks backwards: which value of a field keeps the goals, or serves a figure best.
+    Size(commands::size::Args),
     /// Draws cars from what is uncertain: bands of every figure, odds of limits, main causes.
     Bands(commands::bands::Args),
     /// Says what was understood: masses, axle loads, gearing, parts, assumptions, warnings.

@@ -31,6 +31,16 @@ impl Progress {
     /// One piece more is done.
     pub fn step(&self) {
         self.bar.inc(1);
+        self.appear();
+    }
+
+    /// One piece more is done of which nobody knows how many there are.
+    pub fn step_of_more(&self) {
+        self.bar.inc_length(1);
+        self.step();
+    }
+
+    fn appear(&self) {
         let late = self.begun.elapsed() > PATIENCE;
         if late && !self.shown.swap(true, Ordering::Relaxed) {
             self.bar.set_draw_target(ProgressDrawTarget::stderr());

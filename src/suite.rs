@@ -76,8 +76,10 @@ impl SuiteArgs {
         };
         parts.dedup();
         let asked = self.grade.is_some() || self.speed.is_some() || self.length.is_some();
-        // A climb that was named has the usual hill where the scenario has none.
-        let named = self.drives.contains(&What::Climb) && prepared.drives.climb.is_none();
+        // A climb that is asked for has the usual hill where the scenario has none.
+        let named = self.drives.contains(&What::Climb)
+            || self.drives.is_empty() && usual.len() == Part::ALL.len();
+        let named = named && prepared.drives.climb.is_none();
         let climb = if asked || named {
             let choice = Choice {
                 grade: self.grade.as_deref(),

@@ -14,6 +14,7 @@ pub mod pull;
 pub mod regen;
 pub mod schema;
 pub mod sheet;
+pub mod size;
 pub mod sweep;
 
 use crate::cli::Command;
@@ -28,6 +29,7 @@ pub fn run(command: Command, output: &mut Output) -> Result<(), Failure> {
         Command::Climb(args) => climb::run(&args, output),
         Command::Drive(args) => drive::run(&args, output),
         Command::Regen(args) => regen::run(&args, output),
+        Command::Size(args) => size::run(&args, output),
         Command::Sweep(args) => sweep::run(&args, output),
         Command::Charge(args) => charge::run(&args, output),
         Command::Cost(args) => cost::run(&args, output),

@@ -6,7 +6,9 @@ use crate::output::Output;
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
 use scenarios::Kind;
-use scenarios::runs::{bands, charge, climb, cost, descent, drive, endurance, pull, regen};
+use scenarios::runs::{
+    bands, charge, climb, cost, descent, drive, endurance, pull, regen, size,
+};
 use schemars::{Schema, schema_for};
 
 /// Arguments of `schema`.
@@ -39,6 +41,7 @@ const RESULTS: &[(&str, fn() -> Schema)] = &[
     ("endurance-result", || schema_for!(endurance::EnduranceReport)),
     ("regen-result", || schema_for!(regen::RegenReport)),
     ("bands-result", || schema_for!(bands::BandsReport)),
+    ("size-result", || schema_for!(size::SizeReport)),
     ("cycles-result", || schema_for!(Vec<cycles::Row>)),
 ];
 

@@ -20,6 +20,7 @@ pub mod normal;
 pub mod pull;
 pub mod ranks;
 pub mod regen;
+pub mod size;
 pub mod spread;
 pub mod standing;
 pub mod suite;

@@ -1,0 +1,199 @@
+//! `size`: which value of a field keeps the goals.
+
+use crate::failure::Failure;
+use crate::figure;
+use crate::input::Input;
+use crate::measure::Units;
+use crate::output::Output;
+use crate::progress::Progress;
+use crate::suite::SuiteArgs;
+use crate::table::Table;
+use clap::ValueEnum;
+use scenarios::runs::size::{self, Interval, Question, SizeReport};
+use scenarios::runs::{Figure, Goal, Part};
+use scenarios::{Error, Override};
+use serde_json::Value;
+
+/// Which of the values that keep the goals is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Extreme {
+    /// The smallest.
+    Smallest,
+    /// The largest.
+    Largest,
+}
+
+/// Arguments of `size`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    /// Which value that keeps the goals is wanted.
+    #[arg(long, value_enum, value_name = "WHICH", required_unless_present = "best")]
+    find: Option<Extreme>,
+
+    /// The figure that is to be as good as the goals let it be, such as `to_80_kmh_s`.
+    #[arg(long, value_name = "FIGURE", conflicts_with = "find")]
+    best: Option<String>,
+
+    /// Path of the field, such as `gearbox.final_drive`.
+    #[arg(long, value_name = "PATH", required = true)]
+    field: String,
+
+    /// Where the value is looked for, such as `3..6`.
+    #[arg(long, value_name = "FROM..TO", required = true, allow_hyphen_values = true)]
+    between: Interval,
+
+    /// Tries whole numbers alone; fields that count (cells) need no telling.
+    #[arg(long)]
+    whole: bool,
+
+    /// A bound that a figure must keep, such as `climb_heat_pct<=100`; may be repeated.
+    #[arg(long = "goal", value_name = "FIGURE<=VALUE")]
+    goals: Vec<String>,
+
+    #[command(flatten)]
+    suite: SuiteArgs,
+}
+
+/// Searches.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let loaded = args.input.load()?;
+    let fixed = args.input.overrides()?;
+    let prepared = loaded.with(&fixed)?;
+    let goals = args.goals.iter().map(|text| text.parse()).collect::<Result<Vec<Goal>, _>>()?;
+    let question = match (args.find, &args.best) {
+        (Some(Extreme::Smallest), _) => Question::Smallest,
+        (Some(Extreme::Largest), _) => Question::Largest,
+        (None, best) => Question::Best(best.clone().unwrap_or_default()),
+    };
+    let mut names: Vec<&str> = goals.iter().map(|goal| goal.figure.as_str()).collect();
+    names.extend(args.best.as_deref());
+    let suite = args.suite.suite(&prepared, &Part::ALL, output.units)?;
+    let suite = suite.narrowed(&names, &prepared)?;
+    let with = |value: f64, whole: bool| {
+        let mut overrides = fixed.clone();
+        overrides.push(if whole {
+            Override::new(&args.field, Value::from(value as i64))?
+        } else {
+            Override::number(&args.field, value)?
+        });
+        loaded.with(&overrides)
+    };
+    // A path that leads nowhere is a mistake of the whole search.
+    let Interval { from, to } = args.between;
+    let fraction = 0.5 * (from + to).floor() + 0.31;
+    let whole = args.whole
+        || match with(fraction, false) {
+            Err(e @ (Error::Unknown { .. } | Error::Override { .. })) => return Err(e.into()),
+            Err(Error::Value { allowed, .. }) => allowed.starts_with("a whole number"),
+            _ => false,
+        };
+    let progress = Progress::new(0, "values tried");
+    let evaluate = |value: f64| {
+        let prepared = with(value, whole).map_err(|e| e.to_string())?;
+        let figures = suite.figures(&prepared).map_err(|e| e.to_string());
+        progress.step_of_more();
+        figures
+    };
+    let report = size::size(&args.field, &question, &goals, args.between, whole, evaluate)?;
+    drop(progress);
+    if output.json {
+        return output.document(&report);
+    }
+    let now = suite.figures(&prepared)?;
+    output.line(format!("{}: {}", prepared.name, asked(&report)))?;
+    show(&report, &now, output)
+}
+
+fn asked(report: &SizeReport) -> String {
+    let what = match &report.question {
+        Question::Smallest => format!("the smallest {}", report.field),
+        Question::Largest => format!("the largest {}", report.field),
+        Question::Best(figure) => format!("the {} of the best {figure}", report.field),
+    };
+    let goals: Vec<String> = report.goals.iter().map(Goal::to_string).collect();
+    let goals =
+        if goals.is_empty() { String::new() } else { format!(" with {}", goals.join(", ")) };
+    format!("{what} from {} to {}{goals}", plain(report.between.from), plain(report.between.to))
+}
+
+fn plain(value: f64) -> String {
+    // Five digits are more than a search finds.
+    format!("{value:.5e}").parse::<f64>().unwrap_or(value).to_string()
+}
+
+fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    match (report.found, report.nearest) {
+        (Some(value), _) => {
+            output.heading(format!("{} = {}", report.field, plain(value)))?;
+            if report.at_end {
+                output.text(
+                    "That is an end of the interval: beyond it there may be a better one still.",
+                )?;
+            }
+        }
+        (None, Some(nearest)) => {
+            output.heading("No value keeps the goals")?;
+            let misses: Vec<String> = report
+                .misses
+                .iter()
+                .map(|miss| {
+                    let value = figure::value(&miss.figure, miss.value, Units::Metric);
+                    if miss.by.is_finite() {
+                        format!("{} is {value}, {} off", miss.goal, figure::short(miss.by))
+                    } else {
+                        format!("{} is never reached", miss.goal)
+                    }
+                })
+                .collect();
+            output.text(format!("Nearest: {}, where {}.", plain(nearest), misses.join("; ")))?;
+        }
+        (None, None) => output.heading("No answer")?,
+    }
+    let column = if report.found.is_some() { ">answer" } else { ">nearest" };
+    let mut table = Table::new(&["", ">as stated", column, "goal"]);
+    for name in &report.asked {
+        let value = |figures: &[Figure]| {
+            let figure = figures.iter().find(|figure| figure.name == name);
+            figure.map_or_else(|| "—".to_owned(), |f| figure::value(name, f.value, units))
+        };
+        let goals: Vec<String> = report
+            .goals
+            .iter()
+            .filter(|goal| goal.figure == *name)
+            .map(|goal| goal.to_string().replacen(name.as_str(), "", 1))
+            .collect();
+        let goal = if goals.is_empty() { "best".to_owned() } else { goals.join(", ") };
+        table.row([figure::label(name, units), value(now), value(&report.figures), goal]);
+    }
+    output.table(&table)?;
+    if !report.monotone {
+        let met: Vec<String> = report
+            .met
+            .iter()
+            .map(|i| {
+                if i.from == i.to {
+                    plain(i.from)
+                } else {
+                    format!("{} to {}", plain(i.from), plain(i.to))
+                }
+            })
+            .collect();
+        output.text(format!(
+            "The goals are kept for {} alone; gaps narrower than {} may have been overlooked.",
+            met.join(" and "),
+            plain((report.between.to - report.between.from) / (report.tried.len() as f64 - 1.0))
+        ))?;
+    }
+    let refused = report.tried.iter().filter_map(|tried| tried.refused.as_ref());
+    let count = refused.clone().count();
+    if let Some(why) = refused.clone().next() {
+        let of = report.tried.len();
+        let why = why.trim_start_matches("--set: ");
+        output.text(format!("{count} of the first {of} values are refused: {why}."))?;
+    }
+    output.line(format!("{} values tried", report.evaluations))
+}
