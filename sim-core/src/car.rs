@@ -163,6 +163,9 @@ pub struct Flow {
     pub grip_used: f64,
     /// What stood in the way of the request, if anything.
     pub limit: Option<Limit>,
+    /// Share of the nearest electrical limit that driving leaves; infinite where it meets one or
+    /// does not drive.
+    pub spare: f64,
     /// Powers by account, W.
     pub powers: Ledger,
     /// Heat by node.
@@ -256,6 +259,7 @@ struct Answer {
     electrics: Electrics,
     motion: Motion,
     limit: Option<Limit>,
+    spare: f64,
 }
 
 /// Constants of the limits, so that asking them costs no division.
@@ -543,7 +547,10 @@ impl Car {
             ..Electrics::default()
         };
         let spot = self.spot(&off, 0.0, Slope::LEVEL, 0);
-        self.flow(&spot, &Answer { electrics, motion: Motion::default(), limit: None })
+        self.flow(
+            &spot,
+            &Answer { electrics, motion: Motion::default(), limit: None, spare: f64::INFINITY },
+        )
     }
 
     /// Shaft torque for an acceleration, N·m.
@@ -792,8 +799,9 @@ impl Car {
     fn drive(&self, spot: &Spot, torque: f64, wanted: f64) -> Answer {
         if self.bears(spot, torque, wanted) {
             let e = self.electrics(spot, torque);
-            if self.margin(spot.now, true, torque, &e).0 >= 0.0 {
-                return self.geared(spot, e, torque, wanted, 0.0, None);
+            let spare = self.margin(spot.now, true, torque, &e).0;
+            if spare >= 0.0 {
+                return Answer { spare, ..self.geared(spot, e, torque, wanted, 0.0, None) };
             }
         }
         self.full(spot, torque)
@@ -964,13 +972,13 @@ impl Car {
         };
         let fixed_w = self.parts.controller.fixed_loss_w;
         let electrics = self.idle(spot.now, MotorLoss::default(), fixed_w);
-        Answer { electrics, motion, limit: None }
+        Answer { electrics, motion, limit: None, spare: f64::INFINITY }
     }
 
     /// At rest, held by the brakes, motor off.
     fn standing(&self, spot: &Spot, limit: Option<Limit>) -> Answer {
         let electrics = self.idle(spot.now, MotorLoss::default(), 0.0);
-        Answer { electrics, motion: Motion::default(), limit }
+        Answer { electrics, motion: Motion::default(), limit, spare: f64::INFINITY }
     }
 
     /// The regen torque at which the driven tyres let go, N·m (positive), when all brakes together
@@ -1025,13 +1033,13 @@ impl Car {
             grip_used: on_driven_n / (self.grip.friction * load_n).max(1e-9),
             per_m_08: spot.way.per_m_08,
         };
-        Answer { electrics, motion, limit }
+        Answer { electrics, motion, limit, spare: f64::INFINITY }
     }
 
     /// Books powers and heat. What the pack gives beyond the controller goes to the auxiliaries.
     #[inline]
     fn flow(&self, spot: &Spot, answer: &Answer) -> Flow {
-        let Answer { electrics: e, motion, limit } = answer;
+        let Answer { electrics: e, motion, limit, spare } = answer;
         let Parts { motor, controller, pack, .. } = &self.parts;
         let (now, speed_mps) = (spot.now, spot.speed_mps);
         let Motion { torque_nm, radps, drive_n, friction_n, moving_kg, .. } = *motion;
@@ -1082,6 +1090,7 @@ impl Car {
             friction_n,
             grip_used: motion.grip_used,
             limit: *limit,
+            spare: *spare,
             powers,
             heat,
             near: spot.near.get(),

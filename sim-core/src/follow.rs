@@ -3,8 +3,9 @@
 //! A step takes the acceleration that brings the car to the trace's next speed and evaluates the
 //! car once at the step's mean speed (implicit midpoint rule): with even acceleration the kinetic
 //! and potential energy of the step are exact, so the ledger closes to rounding. Where a limit
-//! holds the car back, the step is cut in smaller ones and the mean speed is found by iteration.
-//! Nothing is allocated.
+//! holds the car back, and while it catches up, steps are finer and the mean speed is found by
+//! iteration. The driver asks anew at each step, so that a finer one asks for no more than a whole
+//! one. Nothing is allocated.
 
 use crate::car::{Car, Flow, Instant, Near, Request, Slope};
 use crate::driver::{CATCH_UP_S, DWELL_S, Driver};
@@ -16,12 +17,15 @@ use crate::trace::{EXCURSION_S, Trace};
 /// Default longest step, s: what keeps energy within 0.1 % and temperatures within 0.1 K of a
 /// hundredth of it.
 pub const STEP_S: f64 = 1.0;
-/// Step where a limit holds the car back, as a share of the step.
-const HELD_BACK_SHARE: f64 = 0.25;
+/// Step while a limit holds the car back or it is off the trace, as a share of the step.
+const FINE_SHARE: f64 = 0.25;
 /// Lag on either side of the trace above which steps are finer, m/s.
 const LAGGING_MPS: f64 = 0.05;
-/// Step while the car is off the trace, as a share of the step.
-const LAGGING_SHARE: f64 = 0.25;
+/// How much of a limit the end of a step may take beyond its middle, for each share by which its
+/// speed is higher: one for the power, one for the torque curve that falls meanwhile.
+const END_SHARE: f64 = 2.0;
+/// Change of slope within a step above which steps are finer.
+const BEND: f64 = 0.01;
 /// Lag behind the trace at which the driver looks for a lower gear, m/s (common practice, no
 /// source).
 pub(crate) const HELD_BACK_MPS: f64 = 0.5;
@@ -278,13 +282,14 @@ pub fn follow<R: Recorder>(
         held_by: None,
         charge_left: 1.0,
         near: None,
+        held_mps2: None,
         trace,
         place: 0,
         origin_m: start.distance_m,
     };
     let mut outside_s = 0.0;
     let shift_s = car.parts().gearbox.shift_s;
-    let fine_s = LAGGING_SHARE * step_s;
+    let fine_s = FINE_SHARE * step_s;
     let keep = |h: f64| (-h / CATCH_UP_S).exp();
     let (keep_full, keep_fine) = (keep(step_s), keep(fine_s));
     for stretch in trace.stretches() {
@@ -305,11 +310,13 @@ pub fn follow<R: Recorder>(
         }
         let mut left_s = stretch.for_s;
         let slant = (stretch.to_mps - stretch.from_mps) / stretch.for_s;
+        let mut uneven = false;
         while left_s > 1e-9 {
             let done_s = stretch.for_s - left_s;
             let trace_mps = stretch.from_mps + slant * done_s;
             let lags = (run.state.speed_mps - trace_mps).abs() > LAGGING_MPS;
-            let mut h = if lags { fine_s } else { step_s }.min(left_s);
+            let goes_fine = lags || uneven || run.held_mps2.is_some();
+            let mut h = if goes_fine { fine_s } else { step_s }.min(left_s);
             if let Some(shift) = run.shift {
                 h = h.min(shift.left_s);
             }
@@ -323,8 +330,11 @@ pub fn follow<R: Recorder>(
                 h => keep(h),
             };
             let aim = Driver::aim_mps(run.state.speed_mps, trace_mps, trace_end_mps, keep);
-            run.step(aim, h, trace_end_mps, &mut drive, recorder);
-            left_s -= h;
+            if run.step(aim, h, goes_fine, trace_end_mps, &mut drive, recorder) {
+                left_s -= h;
+            } else {
+                uneven = true;
+            }
         }
         let speed = run.state.speed_mps;
         drive.largest_lag_mps = drive.largest_lag_mps.max(stretch.to_mps - speed);
@@ -372,6 +382,8 @@ struct Run<'a> {
     origin_m: f64,
     /// Where the limit was that held the car back last.
     near: Option<Near>,
+    /// Acceleration in the last step, if a limit held it down, m/s².
+    held_mps2: Option<f64>,
 }
 
 impl Run<'_> {
@@ -381,6 +393,16 @@ impl Run<'_> {
             self.shift = Some(shift);
         } else {
             self.end_shift(shift, drive);
+        }
+    }
+
+    /// Goes on with a shift after a step.
+    fn turn(&mut self, mut shift: Shift, h: f64, drive: &mut Drive) {
+        shift.left_s -= h;
+        if shift.left_s <= 1e-9 {
+            self.end_shift(shift, drive);
+        } else {
+            self.shift = Some(shift);
         }
     }
 
@@ -400,74 +422,78 @@ impl Run<'_> {
         self.since_shift_s = 0.0;
     }
 
+    /// A step to an aimed speed, or as far towards it as the limits allow. A coarse step is not
+    /// taken where a limit, fading regen or a change of slope lies in it; returns whether it was.
     #[inline]
     fn step<R: Recorder>(
         &mut self,
         aim_mps: f64,
         h: f64,
+        fine: bool,
         trace_mps: f64,
         drive: &mut Drive,
         recorder: &mut R,
-    ) {
+    ) -> bool {
         let speed = self.state.speed_mps;
         let wanted = (aim_mps - speed) / h;
-        let slope = self.slope_ahead(0.5 * (speed + aim_mps) * h);
-        let middle = 0.5 * (speed + aim_mps);
+        let guess = self.held_mps2.map_or(wanted, |held| held.min(wanted));
+        let middle = (speed + 0.5 * guess * h).max(0.0);
+        let slope = self.slope_ahead(middle * h);
         let mut now = self.car.now(&self.state, h);
         self.charge_left = now.pack.left;
         now.near = self.near;
-        if let Some(mut shift) = self.shift {
-            self.disconnected(now, wanted, slope, h, trace_mps, drive, recorder);
-            shift.left_s -= h;
-            if shift.left_s <= 1e-9 {
-                self.end_shift(shift, drive);
-            } else {
-                self.shift = Some(shift);
-            }
-            return;
+        if let Some(shift) = self.shift {
+            let flow = self.settle(now, slope, h, Request::Disconnected(wanted), wanted);
+            self.land(&flow, slope, h, trace_mps, drive, recorder);
+            self.turn(shift, h, drive);
+            return true;
         }
-        let flow = self.car.act(&now, middle, slope, self.gear, Request::Accelerate(wanted));
+        if !fine && (self.regen_fades(speed, aim_mps) || self.bends(slope)) {
+            return false;
+        }
+        let request = Request::Accelerate(wanted);
+        let flow = if fine {
+            self.settle(now, slope, h, request, guess)
+        } else {
+            let flow = self.car.act(&now, middle, slope, self.gear, request);
+            // The end of the step takes more power than its middle.
+            if flow.spare * middle < END_SHARE * (aim_mps - middle) {
+                return false;
+            }
+            flow
+        };
         if (flow.acceleration_mps2 - wanted).abs() <= 1e-9 {
             self.finish(&flow, aim_mps, slope, h, trace_mps, drive, recorder);
-            if self.pack_holds_s > 0.0 {
-                self.pack_holds_s = 0.0;
-                self.held_by = None;
-            }
-            return;
+            self.held_mps2 = None;
+            self.pack_holds_s = 0.0;
+            return true;
         }
-        let parts = (1.0 / HELD_BACK_SHARE) as u32;
-        let fine = h / f64::from(parts);
-        let mut guess = flow.acceleration_mps2;
-        self.near = flow.near;
-        for _ in 0..parts {
-            guess = self.fine_step(aim_mps, guess, fine, trace_mps, drive, recorder);
+        if fine {
+            self.hold(&flow, h);
+            self.land(&flow, slope, h, trace_mps, drive, recorder);
+        } else {
+            self.near = flow.near;
         }
+        fine
     }
 
-    /// Mean slope of the road over the next metres.
+    /// Whether a slope ahead is the mean of two that differ: losses are not even in the power.
     #[inline]
-    fn slope_ahead(&mut self, along_m: f64) -> Slope {
-        let from_m = self.state.distance_m - self.origin_m;
-        self.trace.slope_between(&mut self.place, from_m, from_m + along_m)
+    fn bends(&self, slope: Slope) -> bool {
+        let mut near = self.trace.stretches()[self.place..].iter().take(2);
+        !self.trace.is_level() && near.all(|road| (road.sin_grade - slope.sin).abs() > BEND)
     }
 
-    /// A step against a limit: the acceleration depends on the mean speed, which depends on the
-    /// acceleration; a few passes from a guess settle both. Returns the acceleration.
-    #[allow(clippy::too_many_arguments)]
-    fn fine_step<R: Recorder>(
-        &mut self,
-        aim_mps: f64,
-        guess_mps2: f64,
-        h: f64,
-        trace_mps: f64,
-        drive: &mut Drive,
-        recorder: &mut R,
-    ) -> f64 {
-        let speed = self.state.speed_mps;
-        let slope = self.slope_ahead((speed + 0.5 * guess_mps2 * h).max(0.0) * h);
-        let wanted = (aim_mps - speed) / h;
-        let now = self.car.now(&self.state, h);
-        let flow = self.settle(now, slope, h, Request::Accelerate(wanted), guess_mps2);
+    /// Whether regen comes in or fades out as the car slows.
+    #[inline]
+    fn regen_fades(&self, from_mps: f64, to_mps: f64) -> bool {
+        let braking = &self.car.parts().braking;
+        to_mps < from_mps && to_mps < braking.full_above_mps && from_mps > braking.fade_out_mps
+    }
+
+    /// Notes what holds the car back.
+    fn hold(&mut self, flow: &Flow, h: f64) {
+        self.held_mps2 = Some(flow.acceleration_mps2);
         if let Some(limit) = flow.limit {
             let pack = matches!(
                 limit,
@@ -480,24 +506,13 @@ impl Run<'_> {
             self.pack_holds_s = if pack { self.pack_holds_s + h } else { 0.0 };
             self.held_by = pack.then_some(limit);
         }
-        self.land(&flow, slope, h, trace_mps, drive, recorder);
-        flow.acceleration_mps2
     }
 
-    #[allow(clippy::too_many_arguments)]
-    fn disconnected<R: Recorder>(
-        &mut self,
-        now: Instant,
-        wanted: f64,
-        slope: Slope,
-        h: f64,
-        trace_mps: f64,
-        drive: &mut Drive,
-        recorder: &mut R,
-    ) {
-        let request = Request::Disconnected(wanted);
-        let flow = self.settle(now, slope, h, request, wanted);
-        self.land(&flow, slope, h, trace_mps, drive, recorder);
+    /// Mean slope of the road over the next metres.
+    #[inline]
+    fn slope_ahead(&mut self, along_m: f64) -> Slope {
+        let from_m = self.state.distance_m - self.origin_m;
+        self.trace.slope_between(&mut self.place, from_m, from_m + along_m)
     }
 
     /// The flow at the mean speed of a step in which the speed follows from the flow, from a

@@ -191,7 +191,6 @@ fn regen_and_friction_together_stay_within_the_driven_axles_grip() {
 /// Lifting off with more regen than the tyres hold slows the car by what they hold: on one axle
 /// without friction brakes `F = μ·(W·l/L ± (h/L)·(F + f·W))`, solved for `F`.
 #[test]
-#[ignore = "lift-off regen is cut as if the friction brakes made up the rest, which they do not"]
 fn lift_off_regen_goes_up_to_what_the_driven_axle_holds() {
     let (weight_n, l) = (1000.0 * GRAVITY_MPS2, L_F + L_R);
     for (driven, friction) in [(Front, 0.1), (Rear, 0.1), (Front, 0.3), (Rear, 0.3), (Both, 0.2)] {
@@ -231,7 +230,6 @@ fn a_pull_on_ice_never_uses_more_grip_than_there_is() {
 
 /// At the limit of grip all of it is in use, wheels that turn or not.
 #[test]
-#[ignore = "the share of grip in use counts the force that spins up the wheels as pushing on the road"]
 fn at_the_limit_with_heavy_wheels_all_grip_is_in_use_and_no_more() {
     let bench = strong(Rear, 0.5).with(|p| p.chassis.wheels_inertia_kg_m2 = 3.0);
     let flow = act(&bench.car(), &bench.rolling(3.0), Slope::LEVEL, 0, Request::FullThrottle);

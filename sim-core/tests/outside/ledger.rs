@@ -180,7 +180,6 @@ fn a_drive_from_roll_to_roll_keeps_its_kinetic_energy() {
 
 /// So does one that runs into the highest motor speed, at 13.2 m/s in first gear.
 #[test]
-#[ignore = "the mean speed of a step is not found where torque tapers off at the highest speed"]
 fn a_drive_against_the_highest_motor_speed_keeps_its_kinetic_energy() {
     let (booked, ends) = kinetic_from_roll_to_roll(0);
     assert_share(booked, ends, 1e-9, "½mv²");

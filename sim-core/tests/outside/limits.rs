@@ -205,7 +205,6 @@ proptest! {
 
     /// At full throttle the car stands at the limit that it names.
     #[test]
-    #[ignore = "the limit named is the nearest at the last torque tried outside, not at the one found"]
     fn the_limit_named_is_the_one_that_binds(
         pack_a in 50.0..850.0f64,
         motor_a in 100.0..1000.0f64,
@@ -235,7 +234,6 @@ proptest! {
 /// A limit that is out of reach must not change what the others give: cells that may be charged to
 /// a million volts still give 60 N·m by 240 A of motor current.
 #[test]
-#[ignore = "the search for the largest torque takes its own scaled weight for a margin and stops short"]
 fn a_limit_out_of_reach_changes_nothing() {
     for max_v in [150.0, 1e6, 1e9] {
         let bench = car().with(|p| {

@@ -224,7 +224,6 @@ fn a_cold_pack_sags_by_its_resistance_factor() {
 
 /// A cell of which no polarisation is known is a plain resistance.
 #[test]
-#[ignore = "without polarisation the books divide nothing by nothing"]
 fn a_cell_without_polarisation_is_a_plain_resistance() {
     let bench = pack_bench().with(|p| {
         p.pack.cell.polarisation_ohm = 0.0;

@@ -282,7 +282,6 @@ proptest! {
 
     /// And half the default one.
     #[test]
-    #[ignore = "a second is too long a step for a car that lags: energy up to 0.5 %, winding up to 0.5 K off"]
     fn half_the_default_step_is_the_same_drive(
         bench in benches(),
         trace in traces(0.0),

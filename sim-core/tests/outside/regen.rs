@@ -135,7 +135,6 @@ fn cool_cells_take_half_the_current() {
 }
 
 #[test]
-#[ignore = "the limit named is the nearest at the last torque tried outside, not at the one found"]
 fn cool_cells_are_named_as_what_holds_regen_back() {
     assert_eq!(cool_cells_under_strong_regen().limit, Some(Limit::CellTemperature));
 }

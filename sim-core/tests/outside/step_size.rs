@@ -142,27 +142,23 @@ fn on_the_level_fine_steps_come_to_the_adaptive_solvers_answer() {
 }
 
 #[test]
-#[ignore = "a step across a change of slope takes one slope for all of it, so a lagging car misses some of the rise"]
 fn on_hills_a_second_is_as_good_as_a_hundredth_of_it() {
     cases().iter().filter(|c| !c.is_level()).for_each(hundredth_agrees);
 }
 
 #[test]
-#[ignore = "the adaptive reference takes the slope at the start of each stretch for all of it"]
 fn on_hills_fine_steps_come_to_the_adaptive_solvers_answer() {
     cases().iter().filter(|c| !c.is_level()).for_each(|c| adaptive_agrees(c, 0.01, 1e-3));
 }
 
-/// Many shifts in steep ramps of speed: the winding comes out 0.108 K too cool.
+/// Many shifts in steep ramps of speed.
 #[test]
-#[ignore = "winding 0.108 K off at the default step, which is stated to keep 0.1 K"]
 fn with_a_busy_driver_a_second_is_as_good_as_a_hundredth_of_it() {
     hundredth_agrees(&busy());
 }
 
 /// A car in one gear whose trace is faster than its motor turns runs against the highest speed.
 #[test]
-#[ignore = "the mean speed of a step is not found where torque tapers off at the highest speed"]
 fn a_second_is_good_enough_against_the_highest_motor_speed() {
     let speeds: Vec<f64> = (0..=120).map(|i| 15.0_f64.min(0.5 * f64::from(i))).collect();
     let times: Vec<f64> = (0..=120).map(f64::from).collect();

@@ -139,7 +139,6 @@ fn the_scooter_gathers_speed_as_printed() {
 
 /// A car that has reached its top speed still passes the quarter mile.
 #[test]
-#[ignore = "a pull ends when nothing is gained any more, with distances not yet passed"]
 fn the_scooter_passes_distances_at_its_top_speed() {
     times_agree(&scooter(), SCOOTER_BEYOND, 5e-5);
 }

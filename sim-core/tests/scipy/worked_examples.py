@@ -81,4 +81,4 @@ def write(name, law, knee, end_s, speeds_mph, distances_m, traced=True):
 write("two_seater", two_seater, 19.8, 25.0, [30, 50, 60, 80], [100, 200, 402.336])
 write("scooter", scooter, 10.8, 15.0, [10, 20, 25, 28], [50, 100, 130])
 # Distances that fall after the scooter has all but reached its top speed.
-write("scooter_beyond", scooter, 10.8, 40.0, [], [200, 402.336, 500], traced=False)
+write("scooter_beyond", scooter, 10.8, 60.0, [], [200, 402.336, 500], traced=False)
