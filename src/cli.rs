@@ -34,6 +34,10 @@ pub enum Command {
     Climb(commands::climb::Args),
     /// Drives a cycle or a road: consumption, range, heat, and where the energy went.
     Drive(commands::drive::Args),
+    /// Drives, parks and charges through a day: charge left, temperatures, where the pack gives out.
+    Day(commands::day::Args),
+    /// Drives under several seasons side by side, and what heater, tyres, air and lights cost.
+    Season(commands::season::Args),
     /// Compares lift-off and brake-pedal regen settings over a road.
     Regen(commands::regen::Args),
     /// Runs every combination of varied fields in parallel, a row each.

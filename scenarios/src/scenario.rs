@@ -4,6 +4,7 @@ use crate::build::Build;
 use crate::conditions::Conditions;
 use crate::drives::Runs;
 use crate::schema::Reference;
+use crate::season::Season;
 use crate::start::Start;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -28,8 +29,10 @@ pub struct Scenario {
     pub start: Option<Start>,
     /// The drives.
     pub runs: Option<Runs>,
+    /// Weather to compare, the one that the others are held against first.
+    pub seasons: Option<Vec<Season>>,
 }
 
 /// Keys of a scenario itself; on the command line, all others belong to its build.
-pub(crate) const KEYS: [&str; 7] =
-    ["$schema", "name", "note", "build", "conditions", "start", "runs"];
+pub(crate) const KEYS: [&str; 8] =
+    ["$schema", "name", "note", "build", "conditions", "start", "runs", "seasons"];

@@ -5,12 +5,14 @@
 //! work on.
 
 pub mod climb;
+pub mod day;
 pub mod drive;
 pub mod figures;
 pub mod gearing;
 pub mod limits;
 pub mod pull;
 pub mod regen;
+pub mod season;
 pub mod sweep;
 pub mod task;
 

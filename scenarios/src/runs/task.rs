@@ -1,5 +1,6 @@
 //! One drive of any kind that boils down to figures: what sweeps and searches repeat.
 
+use super::day::{self, Day};
 use super::{Failure, Figure, Setup, climb, drive, pull};
 use sim_core::Trace;
 use sim_core::climb::Hill;
@@ -13,6 +14,8 @@ pub enum Task {
     Climb(Hill),
     /// A road, once.
     Drive(Trace),
+    /// A day.
+    Day(Day),
 }
 
 impl Task {
@@ -25,6 +28,7 @@ impl Task {
             Task::Pull => pull::figures(setup),
             Task::Climb(hill) => climb::figures(setup, hill),
             Task::Drive(trace) => Ok(drive::figures(setup, trace)),
+            Task::Day(day) => Ok(day::figures(setup, day)),
         }
     }
 }
