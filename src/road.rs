@@ -21,17 +21,39 @@ pub struct RoadArgs {
     /// A built-in cycle (see `cycles`) or the file of a road; left out, the scenario's own.
     #[arg(long, value_name = "NAME_OR_FILE")]
     pub cycle: Option<String>,
+
+    /// Takes the road's file for a recording: columns of other names are left out.
+    #[arg(long)]
+    pub recording: bool,
+
+    /// Column of the road's file with a recorded load on the traction pack, such as a heater's;
+    /// its name ends in `_kw` or `_w`, and `auxiliary_kw` is taken without being named.
+    #[arg(long, value_name = "NAME")]
+    pub aux_column: Option<String>,
 }
 
 impl RoadArgs {
-    /// Reads the road. A scenario without one drives the first built-in cycle.
-    pub fn load(&self, prepared: &Prepared) -> Result<Drivable, Failure> {
-        let road = match (&self.cycle, &prepared.drives.commute) {
+    /// The road. A scenario without one drives the first built-in cycle.
+    pub fn road(&self, prepared: &Prepared) -> Road {
+        match (&self.cycle, &prepared.drives.commute) {
             (Some(name), _) => Road::Named(name.clone()),
             (None, Some(road)) => road.clone(),
             (None, None) => Road::Named("wltc".to_owned()),
-        };
-        let loaded = road.load(&cycles::LoadOptions::default())?;
+        }
+    }
+
+    /// How road files are read.
+    pub fn options(&self) -> cycles::LoadOptions {
+        let columns =
+            if self.recording { cycles::Columns::IgnoreUnknown } else { cycles::Columns::Strict };
+        let auxiliary_column = self.aux_column.clone();
+        cycles::LoadOptions { columns, auxiliary_column, ..cycles::LoadOptions::default() }
+    }
+
+    /// Reads the road.
+    pub fn load(&self, prepared: &Prepared) -> Result<Drivable, Failure> {
+        let road = self.road(prepared);
+        let loaded = road.load(&self.options())?;
         Ok(Drivable {
             name: road.name().to_owned(),
             trace: scenarios::runs::trace(&loaded.trace)?,

@@ -286,6 +286,7 @@ pub fn follow<R: Recorder>(
         trace,
         place: 0,
         origin_m: start.distance_m,
+        auxiliary_w: 0.0,
     };
     let mut outside_s = 0.0;
     let shift_s = car.parts().gearbox.shift_s;
@@ -308,6 +309,7 @@ pub fn follow<R: Recorder>(
                 }
             }
         }
+        run.auxiliary_w = stretch.auxiliary_w;
         let mut left_s = stretch.for_s;
         let slant = (stretch.to_mps - stretch.from_mps) / stretch.for_s;
         let mut uneven = false;
@@ -384,9 +386,17 @@ struct Run<'a> {
     near: Option<Near>,
     /// Acceleration in the last step, if a limit held it down, m/s².
     held_mps2: Option<f64>,
+    /// The trace's own load on the pack, W.
+    auxiliary_w: f64,
 }
 
 impl Run<'_> {
+    /// The slow part of the state for a step, with the trace's own load.
+    #[inline]
+    fn now(&self, step_s: f64) -> Instant {
+        self.car.now(&self.state, step_s).with_load(self.auxiliary_w)
+    }
+
     fn begin_shift(&mut self, to: usize, shift_s: f64, drive: &mut Drive) {
         let shift = Shift { to, left_s: shift_s, rotor_mps: self.state.speed_mps };
         if shift_s > 0.0 {
@@ -439,7 +449,7 @@ impl Run<'_> {
         let guess = self.held_mps2.map_or(wanted, |held| held.min(wanted));
         let middle = (speed + 0.5 * guess * h).max(0.0);
         let slope = self.slope_ahead(middle * h);
-        let mut now = self.car.now(&self.state, h);
+        let mut now = self.now(h);
         self.charge_left = now.pack.left;
         now.near = self.near;
         if let Some(shift) = self.shift {
@@ -575,7 +585,7 @@ impl Run<'_> {
         }
         let moving_s = speed / -flow.acceleration_mps2;
         self.finish(flow, 0.0, slope, moving_s, trace_mps, drive, recorder);
-        let now = self.car.now(&self.state, h - moving_s);
+        let now = self.now(h - moving_s);
         let standing = self.car.act(&now, 0.0, slope, self.gear, Request::Accelerate(0.0));
         self.finish(&standing, 0.0, slope, h - moving_s, trace_mps, drive, recorder);
     }

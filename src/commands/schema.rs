@@ -6,9 +6,7 @@ use crate::output::Output;
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
 use scenarios::Kind;
-use scenarios::runs::{
-    bands, charge, climb, cost, descent, drive, endurance, pull, regen, size,
-};
+use scenarios::runs::{bands, charge, climb, cost, descent, drive, endurance, pull, regen, size};
 use schemars::{Schema, schema_for};
 
 /// Arguments of `schema`.

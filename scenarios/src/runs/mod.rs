@@ -8,6 +8,7 @@ pub mod bands;
 pub mod charge;
 pub mod climb;
 pub mod cost;
+pub mod day;
 pub mod descent;
 pub mod drive;
 pub mod endurance;
@@ -20,6 +21,7 @@ pub mod normal;
 pub mod pull;
 pub mod ranks;
 pub mod regen;
+pub mod season;
 pub mod size;
 pub mod spread;
 pub mod standing;
@@ -71,7 +73,8 @@ pub enum Failure {
 /// # Errors
 /// [`Failure::Trace`] when its numbers are out of range.
 pub fn trace(road: &cycles::Trace) -> Result<Trace, Failure> {
-    Trace::new(&road.time_s, &road.speed_mps, &road.slope).map_err(Failure::Trace)
+    Trace::loaded(&road.time_s, &road.speed_mps, &road.slope, &road.auxiliary_w)
+        .map_err(Failure::Trace)
 }
 
 /// Temperatures of the parts, °C.
