@@ -29,7 +29,9 @@ const BEND: f64 = 0.01;
 /// Lag behind the trace at which the driver looks for a lower gear, m/s (common practice, no
 /// source).
 pub(crate) const HELD_BACK_MPS: f64 = 0.5;
-/// How long the pack may hold the car back before the trip ends, s (common practice, no source).
+/// Share of the trace's speed under which a car that its pack holds back limps.
+const LIMPING_SHARE: f64 = 0.7;
+/// How long a car may limp for its pack before the trip ends, s (common practice, no source).
 const PACK_PATIENCE_S: f64 = 10.0;
 
 /// What a recorder is shown of each step.
@@ -77,8 +79,8 @@ pub enum Ending {
     Complete,
     /// The weakest cell was empty, at this time in s.
     Empty(f64),
-    /// The pack could not carry the car on: a limit of the pack held it back for longer than
-    /// 10 s, until this time in s.
+    /// The pack could not carry the car on: a limit of the pack held it under 70 % of the trace's
+    /// speed for longer than 10 s, until this time in s.
     PackLimited(f64, Limit),
 }
 
@@ -479,7 +481,7 @@ impl Run<'_> {
             return true;
         }
         if fine {
-            self.hold(&flow, h);
+            self.hold(&flow, h, trace_mps);
             self.land(&flow, slope, h, trace_mps, drive, recorder);
         } else {
             self.near = flow.near;
@@ -502,10 +504,11 @@ impl Run<'_> {
     }
 
     /// Notes what holds the car back.
-    fn hold(&mut self, flow: &Flow, h: f64) {
+    fn hold(&mut self, flow: &Flow, h: f64, trace_mps: f64) {
         self.held_mps2 = Some(flow.acceleration_mps2);
-        if let Some(limit) = flow.limit {
-            let pack = matches!(
+        let spent = self.state.speed_mps < LIMPING_SHARE * trace_mps;
+        self.held_by = flow.limit.filter(|limit| {
+            let of_the_pack = matches!(
                 limit,
                 Limit::CellVoltage
                     | Limit::ControllerVoltage
@@ -513,9 +516,9 @@ impl Run<'_> {
                     | Limit::Charge
                     | Limit::CellTemperature
             );
-            self.pack_holds_s = if pack { self.pack_holds_s + h } else { 0.0 };
-            self.held_by = pack.then_some(limit);
-        }
+            of_the_pack && spent
+        });
+        self.pack_holds_s = if self.held_by.is_some() { self.pack_holds_s + h } else { 0.0 };
     }
 
     /// Mean slope of the road over the next metres.
