@@ -26,8 +26,11 @@ pub enum What {
     Result(usize),
 }
 
+/// A name and the schema that it stands for.
+type Named = (&'static str, fn() -> Schema);
+
 /// The results that commands write with `--json`.
-const RESULTS: &[(&str, fn() -> Schema)] = &[
+const RESULTS: &[Named] = &[
     ("sheet-result", || schema_for!(sheet::Sheet)),
     ("check-result", || schema_for!(check::Report)),
     ("pull-result", || schema_for!(pull::PullReport)),

@@ -92,11 +92,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     for vary in &varied {
         let mut overrides = fixed.clone();
         overrides.push(Override::new(&vary.path, vary.values[0].clone())?);
-        match loaded.with(&overrides) {
-            Err(e @ (scenarios::Error::Unknown { .. } | scenarios::Error::Override { .. })) => {
-                return Err(e.into());
-            }
-            _ => {}
+        let tried = loaded.with(&overrides);
+        if let Err(e @ (scenarios::Error::Unknown { .. } | scenarios::Error::Override { .. })) =
+            tried
+        {
+            return Err(e.into());
         }
     }
     let task = args.task.task(&prepared, output.units)?;
