@@ -21,6 +21,15 @@ pub struct RoadArgs {
     /// A built-in cycle (see `cycles`) or the file of a road; left out, the scenario's own.
     #[arg(long, value_name = "NAME_OR_FILE")]
     pub cycle: Option<String>,
+
+    /// Takes the road's file for a recording: columns of other names are left out.
+    #[arg(long)]
+    pub recording: bool,
+
+    /// Column of the road's file with a recorded load on the traction pack, such as a heater's;
+    /// its name ends in `_kw` or `_w`, and `auxiliary_kw` is taken without being named.
+    #[arg(long, value_name = "NAME")]
+    pub aux_column: Option<String>,
 }
 
 impl RoadArgs {
@@ -31,7 +40,15 @@ impl RoadArgs {
             (None, Some(road)) => road.clone(),
             (None, None) => Road::Named("wltc".to_owned()),
         };
-        let loaded = road.load(&cycles::LoadOptions::default())?;
+        let columns = if self.recording {
+            cycles::Columns::IgnoreUnknown
+        } else {
+            cycles::Columns::Strict
+        };
+        let auxiliary_column = self.aux_column.clone();
+        let options =
+            cycles::LoadOptions { columns, auxiliary_column, ..cycles::LoadOptions::default() };
+        let loaded = road.load(&options)?;
         Ok(Drivable {
             name: road.name().to_owned(),
             trace: scenarios::runs::trace(&loaded.trace)?,

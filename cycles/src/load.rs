@@ -14,6 +14,9 @@ pub struct LoadOptions {
     pub comfort: Comfort,
     /// What an elevation column is.
     pub elevation: Elevation,
+    /// Name of a column of a CSV file that holds a load on the traction pack, besides
+    /// `auxiliary_kw` and `auxiliary_w`, which are always known; it ends in `_kw` or `_w`.
+    pub auxiliary_column: Option<String>,
 }
 
 /// What a file or a name gave.
@@ -38,8 +41,14 @@ pub fn load(path: impl AsRef<Path>, options: &LoadOptions) -> Result<Loaded, Err
     let extension = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
     match extension.as_str() {
         "csv" => {
-            let mut table = Table::parse(path, text_of(path, &bytes)?, options.columns)?;
+            let text = text_of(path, &bytes)?;
+            let auxiliary = options.auxiliary_column.as_deref();
+            let mut table = Table::parse(path, text, options.columns, auxiliary)?;
             from_table(&mut table, options)
+        }
+        "gpx" if options.auxiliary_column.is_some() => {
+            let problem = "a track has no column of loads; needed: a .csv file".to_owned();
+            Err(Error::Track { path: path.to_owned(), problem })
         }
         "gpx" => from_track(&mut Track::of_gpx(path, text_of(path, &bytes)?)?, path),
         _ => Err(Error::Extension { path: path.to_owned(), found: extension }),
@@ -69,7 +78,7 @@ fn names(path: &Path) -> (String, String) {
 }
 
 fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error> {
-    use Quantity::{Distance, Elevation as Height, Grade, Latitude, Limit, Longitude};
+    use Quantity::{Auxiliary, Distance, Elevation as Height, Grade, Latitude, Limit, Longitude};
     use Quantity::{Speed, Stop, Time};
 
     let (name, source) = names(&table.path);
@@ -82,6 +91,9 @@ fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error>
     }
     if table.has(Latitude) != table.has(Longitude) {
         return fault("but only both of latitude and longitude make a position");
+    }
+    if table.has(Auxiliary) && !(time && speed) {
+        return fault("but a load on the pack goes with times and speeds");
     }
     let recorded = table.has(Height)
         && match options.elevation {
@@ -121,6 +133,17 @@ fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error>
         (_, true, _, true) => limits::by_limits(table, recorded, options.comfort, &name, &source)?,
         (_, _, false, false) => return fault("and a speed, a limit or a position is needed"),
     };
+    if let Some(cells) = table.cells(Auxiliary) {
+        let missing = cells.iter().filter(|cell| cell.is_none()).count();
+        if missing == cells.len() {
+            return Err(table.columns_fault("but the column of loads on the pack is empty"));
+        }
+        if missing > 0 {
+            notes.push(format!("Rows without a load on the pack, which kept the last: {missing}."));
+        }
+        trace.auxiliary_w = held(cells);
+        trace.auxiliary_w.pop();
+    }
     if positions {
         notes.push("Positions were not used, as the file states speeds.".to_owned());
     }
@@ -148,6 +171,18 @@ fn from_track(track: &mut Track, path: &Path) -> Result<Loaded, Error> {
     let mut notes = std::mem::take(&mut track.notes);
     notes.extend(level(cleaning));
     Ok(Loaded { trace, cleaning, notes })
+}
+
+/// The cells of a column, each empty one as the last before it, or as the first of all.
+fn held(cells: &[Option<f64>]) -> Vec<f64> {
+    let mut last = cells.iter().flatten().next().copied().unwrap_or(0.0);
+    cells
+        .iter()
+        .map(|cell| {
+            last = cell.unwrap_or(last);
+            last
+        })
+        .collect()
 }
 
 /// Cleans the elevation of a road that is not absurdly long.

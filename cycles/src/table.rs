@@ -33,6 +33,7 @@ pub(crate) enum Quantity {
     Stop,
     Latitude,
     Longitude,
+    Auxiliary,
 }
 
 impl Quantity {
@@ -49,6 +50,7 @@ impl Quantity {
             Self::Stop => (0.0, YEAR_S, "0 s to a year"),
             Self::Latitude => (-90.0, 90.0, "-90 to 90 degrees"),
             Self::Longitude => (-180.0, 360.0, "-180 to 360 degrees"),
+            Self::Auxiliary => (0.0, 1e5, "0 to 100 kW"),
         }
     }
 }
@@ -57,7 +59,7 @@ impl Quantity {
 type ToSi = fn(f64) -> f64;
 
 /// Every column that is known: its name, what it holds, and its way to SI.
-const KNOWN: [(&str, Quantity, ToSi); 16] = [
+const KNOWN: [(&str, Quantity, ToSi); 18] = [
     ("time_s", Quantity::Time, as_it_is),
     ("time_min", Quantity::Time, units::s_from_min),
     ("distance_m", Quantity::Distance, as_it_is),
@@ -74,6 +76,8 @@ const KNOWN: [(&str, Quantity, ToSi); 16] = [
     ("stop_s", Quantity::Stop, as_it_is),
     ("latitude_deg", Quantity::Latitude, as_it_is),
     ("longitude_deg", Quantity::Longitude, as_it_is),
+    ("auxiliary_kw", Quantity::Auxiliary, units::w_from_kw),
+    ("auxiliary_w", Quantity::Auxiliary, as_it_is),
 ];
 
 fn as_it_is(value: f64) -> f64 {
@@ -81,7 +85,7 @@ fn as_it_is(value: f64) -> f64 {
 }
 
 struct Column {
-    name: &'static str,
+    name: String,
     quantity: Quantity,
     /// In SI; none where the cell is empty.
     cells: Vec<Option<f64>>,
@@ -135,7 +139,14 @@ pub(crate) fn text_of<'a>(path: &Path, bytes: &'a [u8]) -> Result<&'a str, Error
 
 impl Table {
     /// Reads comma-separated text: `#` lines are comments, the first other line is the header.
-    pub fn parse(path: &Path, text: &str, unknown: Columns) -> Result<Self, Error> {
+    ///
+    /// `auxiliary` names a column that holds a load on the pack.
+    pub fn parse(
+        path: &Path,
+        text: &str,
+        unknown: Columns,
+        auxiliary: Option<&str>,
+    ) -> Result<Self, Error> {
         let mut reader = csv::ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)
@@ -159,7 +170,7 @@ impl Table {
         };
         let mut table =
             Self { path: path.to_owned(), header_line, lines: Vec::new(), columns: Vec::new() };
-        let places = table.read_header(&record, unknown)?;
+        let places = table.read_header(&record, unknown, auxiliary)?;
         let fields = record.len();
         while let Some(line) = next(&mut record)? {
             if record.len() != fields {
@@ -177,7 +188,7 @@ impl Table {
                     number(text, column.quantity, place.to_si).map_err(|allowed| Error::Cell {
                         path: path.to_owned(),
                         line,
-                        column: column.name.to_owned(),
+                        column: column.name.clone(),
                         value: shortened(text),
                         allowed,
                     })?;
@@ -194,18 +205,36 @@ impl Table {
         &mut self,
         header: &csv::StringRecord,
         unknown: Columns,
+        auxiliary: Option<&str>,
     ) -> Result<Vec<Place>, Error> {
+        let auxiliary = auxiliary.map(|name| (name, load_to_si(name)));
+        if let Some((name, to_si)) = auxiliary {
+            if to_si.is_none() {
+                let problem = format!("and `{}` does not end in _kw or _w", shortened(name));
+                return Err(self.header_fault(header.iter(), problem));
+            }
+            if !header.iter().any(|field| field.eq_ignore_ascii_case(name)) {
+                let problem = format!("and `{}` is not there", shortened(name));
+                return Err(self.header_fault(header.iter(), problem));
+            }
+        }
         let mut places = Vec::new();
         for (field, name) in header.iter().enumerate() {
             let known = KNOWN.iter().find(|(known, ..)| known.eq_ignore_ascii_case(name));
+            let known = match auxiliary {
+                Some((load, Some(to_si))) if load.eq_ignore_ascii_case(name) => {
+                    Some((load, Quantity::Auxiliary, to_si))
+                }
+                _ => known.copied(),
+            };
             match (known, unknown) {
-                (Some(&(name, quantity, to_si)), _) => {
+                (Some((name, quantity, to_si)), _) => {
                     if let Some(other) = self.columns.iter().find(|c| c.quantity == quantity) {
                         let problem =
                             format!("but only one of `{}` and `{name}` may be there", other.name);
                         return Err(self.header_fault(header.iter(), problem));
                     }
-                    self.columns.push(Column { name, quantity, cells: Vec::new() });
+                    self.columns.push(Column { name: name.to_owned(), quantity, cells: Vec::new() });
                     places.push(Place { field, to_si });
                 }
                 (None, Columns::IgnoreUnknown) => {}
@@ -237,7 +266,7 @@ impl Table {
 
     /// An error about the columns together.
     pub fn columns_fault(&self, problem: impl Into<String>) -> Error {
-        self.header_fault(self.columns.iter().map(|c| c.name), problem.into())
+        self.header_fault(self.columns.iter().map(|c| c.name.as_str()), problem.into())
     }
 
     /// An error about one row.
@@ -281,7 +310,7 @@ impl Table {
             cell.ok_or_else(|| Error::Cell {
                 path: self.path.clone(),
                 line: *line,
-                column: column.name.to_owned(),
+                column: column.name.clone(),
                 value: String::new(),
                 allowed: "a number",
             })
@@ -354,6 +383,16 @@ fn number(text: &str, quantity: Quantity, to_si: ToSi) -> Result<Option<f64>, &'
     let (lowest, highest, allowed) = quantity.allowed();
     let value = to_si(text.parse().map_err(|_| "a number with a decimal point")?);
     if (lowest..=highest).contains(&value) { Ok(Some(value)) } else { Err(allowed) }
+}
+
+/// The way to W of a column of loads, by the unit in its name.
+fn load_to_si(name: &str) -> Option<ToSi> {
+    let name = name.to_lowercase();
+    if name.ends_with("_kw") {
+        Some(units::w_from_kw)
+    } else {
+        name.ends_with("_w").then_some(as_it_is as ToSi)
+    }
 }
 
 fn column_hint(name: &str) -> String {

@@ -36,6 +36,9 @@ pub struct Trace {
     pub slope: Vec<f64>,
     /// Named parts; often none.
     pub phases: Vec<Phase>,
+    /// Recorded load on the traction pack in W for each interval, 0 to 100 kW, such as that of a
+    /// heater; empty where none was recorded.
+    pub auxiliary_w: Vec<f64>,
 }
 
 impl Trace {
@@ -53,8 +56,15 @@ impl Trace {
         slope: Vec<f64>,
         phases: Vec<Phase>,
     ) -> Result<Self, Error> {
-        let trace =
-            Self { name: name.into(), source: source.into(), time_s, speed_mps, slope, phases };
+        let trace = Self {
+            name: name.into(),
+            source: source.into(),
+            time_s,
+            speed_mps,
+            slope,
+            phases,
+            auxiliary_w: Vec::new(),
+        };
         trace.check()?;
         Ok(trace)
     }
@@ -227,14 +237,33 @@ impl Trace {
         let first = self.time_s.partition_point(|t| *t < phase.from_s);
         let last = self.time_s.partition_point(|t| *t < phase.to_s);
         let from_s = phase.from_s;
-        Self::new(
+        let trace = Self::new(
             format!("{}-{}", self.name, phase.name),
             self.source.clone(),
             self.time_s[first..=last].iter().map(|t| t - from_s).collect(),
             self.speed_mps[first..=last].to_vec(),
             self.slope[first..last].to_vec(),
             Vec::new(),
-        )
+        )?;
+        let auxiliary_w = self.auxiliary_w.get(first..last).unwrap_or_default().to_vec();
+        Ok(Self { auxiliary_w, ..trace })
+    }
+
+    /// The way back: the same speeds and slopes from the end to the start, rises become falls.
+    /// A driver who speeds up gently and brakes hard does so on the way back too only where the
+    /// road has limits; a recorded drive is driven backwards, pull-aways become stops. Phases and
+    /// recorded loads are dropped, as neither belongs to the way back.
+    pub fn reversed(&self) -> Self {
+        let end_s = self.time_s.last().copied().unwrap_or(0.0);
+        Self {
+            name: format!("{}, back", self.name),
+            source: self.source.clone(),
+            time_s: self.time_s.iter().rev().map(|t| end_s - t).collect(),
+            speed_mps: self.speed_mps.iter().rev().copied().collect(),
+            slope: self.slope.iter().rev().map(|s| -s).collect(),
+            phases: Vec::new(),
+            auxiliary_w: Vec::new(),
+        }
     }
 
     /// The trace driven `times` times one after the other, the last point of one being the first
@@ -272,6 +301,7 @@ impl Trace {
             self.slope.repeat(times),
             Vec::new(),
         )
+        .map(|trace| Self { auxiliary_w: self.auxiliary_w.repeat(times), ..trace })
     }
 }
 
@@ -308,7 +338,23 @@ mod tests {
     }
 
     #[test]
+    fn the_way_back_is_as_long_and_falls_as_much_as_the_way_there_rises() {
+        let there = trapezoid();
+        let back = there.reversed();
+        assert_eq!(back.check().map_err(|e| e.to_string()), Ok(()));
+        assert_eq!(back.distance_m(), there.distance_m());
+        assert_eq!(back.duration_s(), there.duration_s());
+        assert_eq!((back.climb_m(), back.descent_m()), (there.descent_m(), there.climb_m()));
+        assert_eq!(back.time_s, [0.0, 5.0, 10.0, 20.0, 30.0]);
+        assert_eq!(back.reversed().speed_mps, there.speed_mps);
+    }
+
+    #[test]
     fn a_phase_starts_its_own_clock() {
+        let mut trace = trapezoid();
+        trace.auxiliary_w = vec![1.0, 2.0, 3.0, 4.0];
+        assert_eq!(trace.phase("cruise").unwrap().auxiliary_w, [2.0]);
+        assert_eq!(trace.repeat(2).unwrap().auxiliary_w, [1.0, 2.0, 3.0, 4.0].repeat(2));
         let cruise = trapezoid().phase("cruise").unwrap();
         assert_eq!(cruise.time_s, [0.0, 10.0]);
         assert_eq!(cruise.slope, [0.1]);

@@ -107,6 +107,15 @@ pub struct Instant {
     pub(crate) near: Option<Near>,
 }
 
+impl Instant {
+    /// With a load on the traction pack besides the car's own auxiliaries, W.
+    #[inline]
+    pub fn with_load(mut self, load_w: f64) -> Self {
+        self.auxiliaries_w += load_w;
+        self
+    }
+}
+
 /// Where a limit was found, for a search nearby to begin with.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Near {

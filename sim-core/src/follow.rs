@@ -281,6 +281,7 @@ pub fn follow<R: Recorder>(
         trace,
         place: 0,
         origin_m: start.distance_m,
+        auxiliary_w: 0.0,
     };
     let mut outside_s = 0.0;
     let shift_s = car.parts().gearbox.shift_s;
@@ -303,6 +304,7 @@ pub fn follow<R: Recorder>(
                 }
             }
         }
+        run.auxiliary_w = stretch.auxiliary_w;
         let mut left_s = stretch.for_s;
         let slant = (stretch.to_mps - stretch.from_mps) / stretch.for_s;
         while left_s > 1e-9 {
@@ -372,9 +374,17 @@ struct Run<'a> {
     origin_m: f64,
     /// Where the limit was that held the car back last.
     near: Option<Near>,
+    /// The trace's own load on the pack, W.
+    auxiliary_w: f64,
 }
 
 impl Run<'_> {
+    /// The slow part of the state for a step, with the trace's own load.
+    #[inline]
+    fn now(&self, step_s: f64) -> Instant {
+        self.car.now(&self.state, step_s).with_load(self.auxiliary_w)
+    }
+
     fn begin_shift(&mut self, to: usize, shift_s: f64, drive: &mut Drive) {
         let shift = Shift { to, left_s: shift_s, rotor_mps: self.state.speed_mps };
         if shift_s > 0.0 {
@@ -413,7 +423,7 @@ impl Run<'_> {
         let wanted = (aim_mps - speed) / h;
         let slope = self.slope_ahead(0.5 * (speed + aim_mps) * h);
         let middle = 0.5 * (speed + aim_mps);
-        let mut now = self.car.now(&self.state, h);
+        let mut now = self.now(h);
         self.charge_left = now.pack.left;
         now.near = self.near;
         if let Some(mut shift) = self.shift {
@@ -466,7 +476,7 @@ impl Run<'_> {
         let speed = self.state.speed_mps;
         let slope = self.slope_ahead((speed + 0.5 * guess_mps2 * h).max(0.0) * h);
         let wanted = (aim_mps - speed) / h;
-        let now = self.car.now(&self.state, h);
+        let now = self.now(h);
         let flow = self.settle(now, slope, h, Request::Accelerate(wanted), guess_mps2);
         if let Some(limit) = flow.limit {
             let pack = matches!(
@@ -560,7 +570,7 @@ impl Run<'_> {
         }
         let moving_s = speed / -flow.acceleration_mps2;
         self.finish(flow, 0.0, slope, moving_s, trace_mps, drive, recorder);
-        let now = self.car.now(&self.state, h - moving_s);
+        let now = self.now(h - moving_s);
         let standing = self.car.act(&now, 0.0, slope, self.gear, Request::Accelerate(0.0));
         self.finish(&standing, 0.0, slope, h - moving_s, trace_mps, drive, recorder);
     }

@@ -24,6 +24,8 @@ pub struct Stretch {
     pub low_mps: f64,
     /// Highest speed within tolerance at its end, m/s.
     pub high_mps: f64,
+    /// Load on the traction pack besides the car's own auxiliaries, W.
+    pub auxiliary_w: f64,
 }
 
 /// A speed trace: what the driver wants to drive.
@@ -42,6 +44,8 @@ pub const TOLERANCE_S: f64 = 1.0;
 pub const LONGEST_STRETCH_S: f64 = 1.0;
 /// Most stretches of a trace (four months of seconds).
 const MOST_STRETCHES: f64 = 1e7;
+/// Largest load of a stretch, W.
+const MOST_AUXILIARY_W: f64 = 100_000.0;
 /// How long an excursion may last, s (40 CFR 86.115).
 pub const EXCURSION_S: f64 = 2.0;
 
@@ -53,7 +57,29 @@ impl Trace {
     /// [`Invalid`] when there are fewer than two points, lengths do not match, time does not rise,
     /// or a speed or slope is not finite or out of range.
     pub fn new(time_s: &[f64], speed_mps: &[f64], slope: &[f64]) -> Result<Self, Invalid> {
+        Self::loaded(time_s, speed_mps, slope, &[])
+    }
+
+    /// As [`Self::new`], with a load on the traction pack besides the car's own auxiliaries for
+    /// each interval, W; an empty slice stands for no load.
+    ///
+    /// # Errors
+    /// As for [`Self::new`], and when the loads are neither none nor one an interval, or one is
+    /// not within 0 to 100 kW.
+    pub fn loaded(
+        time_s: &[f64],
+        speed_mps: &[f64],
+        slope: &[f64],
+        auxiliary_w: &[f64],
+    ) -> Result<Self, Invalid> {
         let n = time_s.len();
+        if !auxiliary_w.is_empty() && auxiliary_w.len() + 1 != n {
+            let value = format!("{n} times, {} auxiliary loads", auxiliary_w.len());
+            return Err(Invalid::new("trace", value, "n − 1 auxiliary loads, or none"));
+        }
+        if let Some(w) = auxiliary_w.iter().find(|w| !(0.0..=MOST_AUXILIARY_W).contains(*w)) {
+            return Err(Invalid::new("auxiliary load", w, "0 to 100 kW"));
+        }
         if n < 2 || speed_mps.len() != n || slope.len() != n - 1 {
             let value = format!("{n} times, {} speeds, {} slopes", speed_mps.len(), slope.len());
             return Err(Invalid::new("trace", value, "n times, n speeds, n − 1 slopes, n ≥ 2"));
@@ -98,6 +124,7 @@ impl Trace {
                     end_up_m,
                     low_mps: low - TOLERANCE_MPS,
                     high_mps: high + TOLERANCE_MPS,
+                    auxiliary_w: auxiliary_w.get(i).copied().unwrap_or(0.0),
                 });
             }
         }

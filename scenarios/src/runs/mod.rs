@@ -69,7 +69,8 @@ pub enum Failure {
 /// # Errors
 /// [`Failure::Trace`] when its numbers are out of range.
 pub fn trace(road: &cycles::Trace) -> Result<Trace, Failure> {
-    Trace::new(&road.time_s, &road.speed_mps, &road.slope).map_err(Failure::Trace)
+    Trace::loaded(&road.time_s, &road.speed_mps, &road.slope, &road.auxiliary_w)
+        .map_err(Failure::Trace)
 }
 
 /// Temperatures of the parts, °C.
