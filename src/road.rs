@@ -40,11 +40,8 @@ impl RoadArgs {
             (None, Some(road)) => road.clone(),
             (None, None) => Road::Named("wltc".to_owned()),
         };
-        let columns = if self.recording {
-            cycles::Columns::IgnoreUnknown
-        } else {
-            cycles::Columns::Strict
-        };
+        let columns =
+            if self.recording { cycles::Columns::IgnoreUnknown } else { cycles::Columns::Strict };
         let auxiliary_column = self.aux_column.clone();
         let options =
             cycles::LoadOptions { columns, auxiliary_column, ..cycles::LoadOptions::default() };

@@ -234,7 +234,11 @@ impl Table {
                             format!("but only one of `{}` and `{name}` may be there", other.name);
                         return Err(self.header_fault(header.iter(), problem));
                     }
-                    self.columns.push(Column { name: name.to_owned(), quantity, cells: Vec::new() });
+                    self.columns.push(Column {
+                        name: name.to_owned(),
+                        quantity,
+                        cells: Vec::new(),
+                    });
                     places.push(Place { field, to_si });
                 }
                 (None, Columns::IgnoreUnknown) => {}

@@ -27,6 +27,18 @@ pub struct Start {
     pub cells_c: Option<f64>,
     /// Cabin, °C.
     pub cabin_c: Option<f64>,
+    /// Whether the tyres have stood or run.
+    pub tyres: Option<Tyres>,
+}
+
+/// How warm the tyres are at the start.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Tyres {
+    /// They have stood for hours, and roll a quarter harder than run-in tyres on a mild day.
+    Cold,
+    /// They have run for half an hour, as the rolling resistance is stated for.
+    Warm,
 }
 
 impl Start {
@@ -52,13 +64,24 @@ impl Start {
             let given = at.optional(name, value, within(-40.0, high))?;
             Ok(given.map_or(air_k, units::k_from_c))
         };
+        let cold = match self.tyres {
+            Some(tyres) => tyres == Tyres::Cold,
+            None => {
+                let reason = "the car has stood for hours";
+                let path = at.field("tyres").path();
+                assumptions.push(Assumption { path, value: "cold".to_owned(), reason });
+                true
+            }
+        };
+        let parked = State::parked(charge, air_k);
+        let parked = if cold { parked.on_cold_tyres() } else { parked };
         Ok(State {
             winding_k: warm("winding_c", self.winding_c, 250.0)?,
             housing_k: warm("housing_c", self.housing_c, 250.0)?,
             sink_k: warm("controller_c", self.controller_c, 150.0)?,
             cells_k: warm("cells_c", self.cells_c, 80.0)?,
             cabin_k: warm("cabin_c", self.cabin_c, 60.0)?,
-            ..State::parked(charge, air_k)
+            ..parked
         })
     }
 }

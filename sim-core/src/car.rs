@@ -11,9 +11,9 @@ use crate::limit::Limit;
 use crate::mass::Chassis;
 use crate::motor::{self, Field, Motor, MotorLoss};
 use crate::pack::{Pack, PackCurves, PackNow};
-use crate::road_load::{RoadForce, RoadLoad};
+use crate::road_load::{RoadForce, RoadLoad, rolling_temperature_factor};
 use crate::state::State;
-use crate::tyre::{DrivenAxle, Grip};
+use crate::tyre::{self, DrivenAxle, Grip};
 use std::cell::Cell;
 
 /// The parts of a conversion.
@@ -101,6 +101,8 @@ pub struct Instant {
     /// Power of the auxiliaries, W.
     auxiliaries_w: f64,
     heater_w: f64,
+    /// Growth of rolling resistance on tyres that are not yet run warm.
+    tyre_factor: f64,
     /// The motor's reference voltage over the pack's electromotive force.
     stretch: f64,
     /// Where to look first for the most torque.
@@ -432,7 +434,18 @@ impl Car {
         self.max_radps
     }
 
-    /// Rolling, air and grade force at a speed, N.
+    /// Growth of rolling resistance on tyres that are colder than running makes them by so much:
+    /// as if the air were colder, since run-in tyres follow the air.
+    #[inline]
+    fn tyre_factor(&self, chill_k: f64) -> f64 {
+        if chill_k == 0.0 {
+            return 1.0;
+        }
+        let air_k = self.surroundings.air_k;
+        rolling_temperature_factor(air_k - chill_k) / rolling_temperature_factor(air_k)
+    }
+
+    /// Rolling, air and grade force at a speed on tyres that are run warm, N.
     #[inline]
     pub fn resistance_n(&self, speed_mps: f64, slope: Slope) -> f64 {
         self.road.rolling(speed_mps, slope.cos)
@@ -484,6 +497,7 @@ impl Car {
             controller_factor: parts.controller.derating.factor(state.sink_k),
             auxiliaries_w: self.scales.steady_w + heater_w,
             heater_w,
+            tyre_factor: self.tyre_factor(state.tyre_chill_k),
             near: None,
         }
     }
@@ -526,7 +540,7 @@ impl Car {
     fn spot<'a>(&'a self, now: &'a Instant, speed_mps: f64, slope: Slope, gear: usize) -> Spot<'a> {
         let way = &self.ways[gear];
         let radps = way.per_m * speed_mps;
-        let rolling_n = self.road.rolling(speed_mps, slope.cos);
+        let rolling_n = self.road.rolling(speed_mps, slope.cos) * now.tyre_factor;
         let air_n = self.road.air(speed_mps);
         Spot {
             now,
@@ -1120,6 +1134,7 @@ impl Car {
         let reserve_rate = self.reserve_rate(flow.pack_a);
         let reserve_full = state.peak_reserve >= 1.0 && reserve_rate > 0.0;
         let reserve_gone = state.peak_reserve <= 0.0 && reserve_rate < 0.0;
+        let (chill_k, chill_s) = tyre::chill_course(state.speed_mps > 0.0);
         [
             flow.acceleration_mps2,
             state.speed_mps.max(0.0),
@@ -1131,6 +1146,7 @@ impl Car {
             (heat.cells_w - cells_out_w) / pack.heat_capacity_j_per_k,
             cabin_rate,
             if reserve_full || reserve_gone { 0.0 } else { reserve_rate },
+            (chill_k - state.tyre_chill_k) / chill_s,
         ]
     }
 
@@ -1199,6 +1215,8 @@ impl Car {
                 ambient_k,
             );
         }
+        let (chill_k, chill_s) = tyre::chill_course(state.speed_mps > 0.0);
+        state.tyre_chill_k = node(state.tyre_chill_k, chill_s, 0.0, 1.0, chill_k);
         state.peak_reserve =
             (state.peak_reserve + step_s * self.reserve_rate(flow.pack_a)).clamp(0.0, 1.0);
     }

@@ -255,7 +255,8 @@ pub fn equilibrium(
     let parts = car.parts();
     let ambient_k = car.surroundings().air_k;
     // Polarisation settled, the short peaks used up.
-    let mut state = State { speed_mps, polarisation_v: 0.0, peak_reserve: 0.0, ..*start };
+    let mut state =
+        State { speed_mps, polarisation_v: 0.0, peak_reserve: 0.0, tyre_chill_k: 0.0, ..*start };
     let thermal = &parts.motor.thermal;
     for _ in 0..500 {
         let now = car.now(&state, SETTLED_S);

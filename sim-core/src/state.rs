@@ -23,13 +23,16 @@ pub struct State {
     pub cabin_k: f64,
     /// Share of the cells' short-peak allowance that is left, 0 to 1.
     pub peak_reserve: f64,
+    /// How far the tyres are below the warmth that running gives them, K (0: run warm).
+    pub tyre_chill_k: f64,
 }
 
 impl State {
     /// How many numbers it holds.
-    pub const COUNT: usize = 10;
+    pub const COUNT: usize = 11;
 
-    /// A car that has stood long enough to be as warm as the air.
+    /// A car that has stood long enough to be as warm as the air, but for its tyres: they are run
+    /// warm, as road loads are stated for; see [`Self::on_cold_tyres`].
     pub fn parked(charge: f64, ambient_k: f64) -> Self {
         Self {
             speed_mps: 0.0,
@@ -42,7 +45,13 @@ impl State {
             cells_k: ambient_k,
             cabin_k: ambient_k,
             peak_reserve: 1.0,
+            tyre_chill_k: 0.0,
         }
+    }
+
+    /// The same on tyres that have stood for hours.
+    pub fn on_cold_tyres(self) -> Self {
+        Self { tyre_chill_k: crate::tyre::CHILL_K, ..self }
     }
 
     /// As numbers, in declaration order.
@@ -58,6 +67,7 @@ impl State {
             self.cells_k,
             self.cabin_k,
             self.peak_reserve,
+            self.tyre_chill_k,
         ]
     }
 
@@ -74,6 +84,7 @@ impl State {
             cells_k: a[7],
             cabin_k: a[8],
             peak_reserve: a[9],
+            tyre_chill_k: a[10],
         }
     }
 }

@@ -5,6 +5,23 @@ use crate::Invalid;
 /// Loaded rolling radius over the free radius of a radial tyre (common practice: 3 to 4 % less).
 pub const LOADED_SHARE: f64 = 0.965;
 
+/// How far tyres that have stood for hours are below the warmth that running gives them, K: tyres
+/// of cars settle 20 to 30 K above the air (SAE J2452 and handbooks, from memory).
+pub const CHILL_K: f64 = 25.0;
+/// Time constant of running warm, s: tests of rolling resistance run tyres in for half an hour at
+/// 80 km/h, three time constants (ISO 28580 and SAE J1269, from memory).
+pub const RUN_IN_S: f64 = 600.0;
+/// Time constant of cooling at rest, s (common practice, no source: tyre makers call a tyre cold
+/// after three hours, which leaves a thousandth).
+pub const COOL_S: f64 = 1500.0;
+
+/// Where the chill of a tyre tends, K, and with which time constant, s, while it rolls or rests:
+/// `dT/dt = (T∞ − T)/τ`.
+#[inline]
+pub fn chill_course(rolls: bool) -> (f64, f64) {
+    if rolls { (0.0, RUN_IN_S) } else { (CHILL_K, COOL_S) }
+}
+
 /// Free radius from a size code such as `165/70R13`: `r = (D·25.4 + 2·W·AR/100)/2` mm.
 ///
 /// A code without a ratio, such as `155R13`, has 82 % (common practice for old full-profile
