@@ -40,6 +40,10 @@ pub enum Command {
     Cost(commands::cost::Args),
     /// Maps speeds and grades: minutes until something cuts back, and what gives up first.
     Endurance(commands::endurance::Args),
+    /// Drives, parks and charges through a day: charge left, temperatures, where the pack gives out.
+    Day(commands::day::Args),
+    /// Drives under several seasons side by side, and what heater, tyres, air and lights cost.
+    Season(commands::season::Args),
     /// Compares lift-off and brake-pedal regen settings over a road.
     Regen(commands::regen::Args),
     /// Runs every combination of varied fields in parallel, a row each.

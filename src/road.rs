@@ -33,19 +33,27 @@ pub struct RoadArgs {
 }
 
 impl RoadArgs {
-    /// Reads the road. A scenario without one drives the first built-in cycle.
-    pub fn load(&self, prepared: &Prepared) -> Result<Drivable, Failure> {
-        let road = match (&self.cycle, &prepared.drives.commute) {
+    /// The road. A scenario without one drives the first built-in cycle.
+    pub fn road(&self, prepared: &Prepared) -> Road {
+        match (&self.cycle, &prepared.drives.commute) {
             (Some(name), _) => Road::Named(name.clone()),
             (None, Some(road)) => road.clone(),
             (None, None) => Road::Named("wltc".to_owned()),
-        };
+        }
+    }
+
+    /// How road files are read.
+    pub fn options(&self) -> cycles::LoadOptions {
         let columns =
             if self.recording { cycles::Columns::IgnoreUnknown } else { cycles::Columns::Strict };
         let auxiliary_column = self.aux_column.clone();
-        let options =
-            cycles::LoadOptions { columns, auxiliary_column, ..cycles::LoadOptions::default() };
-        let loaded = road.load(&options)?;
+        cycles::LoadOptions { columns, auxiliary_column, ..cycles::LoadOptions::default() }
+    }
+
+    /// Reads the road.
+    pub fn load(&self, prepared: &Prepared) -> Result<Drivable, Failure> {
+        let road = self.road(prepared);
+        let loaded = road.load(&self.options())?;
         Ok(Drivable {
             name: road.name().to_owned(),
             trace: scenarios::runs::trace(&loaded.trace)?,

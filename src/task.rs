@@ -7,6 +7,7 @@ use crate::road::RoadArgs;
 use clap::ValueEnum;
 use scenarios::Prepared;
 use scenarios::runs::Task;
+use scenarios::runs::day::Day;
 
 /// Kinds of drives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -17,6 +18,8 @@ pub enum What {
     Climb,
     /// The road, once.
     Drive,
+    /// The day.
+    Day,
 }
 
 /// Options that choose a drive.
@@ -52,6 +55,10 @@ impl TaskArgs {
         Ok(match self.run {
             What::Pull => Task::Pull,
             What::Drive => Task::Drive(self.road.load(prepared)?.trace.into()),
+            What::Day => {
+                let road = self.road.road(prepared);
+                Task::Day(Day::of(prepared, &road, &self.road.options())?)
+            }
             What::Climb => {
                 let choice = Choice {
                     grade: self.grade.as_deref(),

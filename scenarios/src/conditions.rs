@@ -4,7 +4,7 @@ use crate::assumption::Assumption;
 use crate::place::{Fault, Place, only_one, within};
 use crate::units;
 use schemars::JsonSchema;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use sim_core::Surroundings;
 
 /// The air and the surface that the car drives in.
@@ -26,7 +26,7 @@ pub struct Conditions {
 }
 
 /// A surface with a usual friction coefficient.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Surface {
     /// Dry asphalt, 0.85.

@@ -1,5 +1,6 @@
 //! The drives that a scenario asks for, and the same in SI.
 
+use crate::day;
 use crate::place::{Fault, Place, above, only_one, within};
 use crate::road::Road;
 use crate::units;
@@ -22,6 +23,8 @@ pub struct Runs {
     pub commute: Option<Commute>,
     /// Full throttle from rest.
     pub pull: Option<Pull>,
+    /// The legs of a day in order; left out, the commute there, 8 h parked, and back.
+    pub day: Option<Vec<day::Leg>>,
 }
 
 /// A steady climb; how long it is is either a distance or a time.
@@ -77,6 +80,8 @@ pub struct Drives {
     pub commute: Option<Road>,
     /// Full throttle.
     pub pull: Option<FullThrottle>,
+    /// The legs of a day, where the scenario has a day.
+    pub day: Option<Vec<day::Part>>,
 }
 
 /// A pull in SI; targets rise.
@@ -112,7 +117,10 @@ impl Runs {
             None => None,
         };
         let pull = self.pull.as_ref().map(|run| run.model(&at.field("pull"))).transpose()?;
+        let legs = |legs: &Vec<day::Leg>| day::model(legs, &at.field("day"), &road);
+        let day = self.day.as_ref().map(legs).transpose()?;
         Ok(Drives {
+            day,
             climb: climb("climb", &self.climb)?,
             pass: climb("pass", &self.pass)?,
             commute,

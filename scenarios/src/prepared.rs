@@ -8,6 +8,7 @@ use crate::money::{Money, Prices};
 use crate::place::{Fault, Place};
 use crate::runs::Setup;
 use crate::scenario::Scenario;
+use crate::season;
 use crate::start::Start;
 use crate::tree::{Tree, road};
 use crate::units;
@@ -120,6 +121,9 @@ pub(crate) fn prepare(file: &str, scenario: Scenario, tree: &Tree) -> Result<Pre
     let runs = scenario.runs.as_ref().unwrap_or(&no_runs);
     let drives =
         runs.model(&root.field("runs"), |path, name| road(&tree.origin(path).0.folder, name))?;
+    if let Some(seasons) = &scenario.seasons {
+        season::check(seasons, &root.field("seasons"))?;
+    }
     let car = Car::new(parts, surroundings);
     let build = &scenario.build;
     let called = |name: &Option<String>, kind: &str| {

@@ -5,6 +5,7 @@ use crate::conditions::Conditions;
 use crate::drives::Runs;
 use crate::money::Money;
 use crate::schema::Reference;
+use crate::season::Season;
 use crate::start::Start;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -31,8 +32,10 @@ pub struct Scenario {
     pub runs: Option<Runs>,
     /// Prices.
     pub money: Option<Money>,
+    /// Weather to compare, the one that the others are held against first.
+    pub seasons: Option<Vec<Season>>,
 }
 
 /// Keys of a scenario itself; on the command line, all others belong to its build.
-pub(crate) const KEYS: [&str; 8] =
-    ["$schema", "name", "note", "build", "conditions", "start", "runs", "money"];
+pub(crate) const KEYS: [&str; 9] =
+    ["$schema", "name", "note", "build", "conditions", "start", "runs", "money", "seasons"];

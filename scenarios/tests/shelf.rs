@@ -37,7 +37,7 @@ fn every_part_drives_in_some_build() {
 }
 
 /// Typical efficiencies at the continuous rating, of the motor alone and warm: general knowledge of
-/// machines of 5 to 50 kW.
+/// machines of 5 to 50 kW; published maps of permanent-magnet traction motors reach 96 %.
 #[test]
 fn every_motor_is_as_efficient_as_its_class() {
     let demo = Loaded::demo().unwrap();
@@ -50,7 +50,7 @@ fn every_motor_is_as_efficient_as_its_class() {
         let amperes = current_a(motor, torque_nm, radps);
         let loss_w = motor.loss(torque_nm, radps, amperes, 1.0).total_w();
         let efficiency = watts / (watts + loss_w);
-        assert!((0.85..0.955).contains(&efficiency), "{}: {efficiency}", part.name);
+        assert!((0.85..0.965).contains(&efficiency), "{}: {efficiency}", part.name);
         assert!(amperes < 0.6 * motor.peak_current_a, "{}: {amperes} A", part.name);
         let peak_w = motor.envelope.largest_w();
         assert!((2.0..4.0).contains(&(peak_w / watts)), "{}: {peak_w} W", part.name);

@@ -6,12 +6,14 @@ pub mod check;
 pub mod climb;
 pub mod cost;
 pub mod cycles;
+pub mod day;
 pub mod drive;
 pub mod endurance;
 pub mod parts;
 pub mod pull;
 pub mod regen;
 pub mod schema;
+pub mod season;
 pub mod sheet;
 pub mod sweep;
 
@@ -26,6 +28,8 @@ pub fn run(command: Command, output: &mut Output) -> Result<(), Failure> {
         Command::Pull(args) => pull::run(&args, output),
         Command::Climb(args) => climb::run(&args, output),
         Command::Drive(args) => drive::run(&args, output),
+        Command::Day(args) => day::run(&args, output),
+        Command::Season(args) => season::run(&args, output),
         Command::Regen(args) => regen::run(&args, output),
         Command::Sweep(args) => sweep::run(&args, output),
         Command::Charge(args) => charge::run(&args, output),

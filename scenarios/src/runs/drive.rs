@@ -189,6 +189,25 @@ pub struct DriveReport {
     pub ledger: LedgerReport,
 }
 
+/// How a drive ended: `complete`, `empty` or the name of the pack's limit.
+pub fn ending(drive: &Drive) -> &'static str {
+    match drive.ending {
+        Ending::Complete => "complete",
+        Ending::Empty(_) | Ending::PackLimited(_, Limit::Charge) => "empty",
+        Ending::PackLimited(_, limit) => limits::name(limit),
+    }
+}
+
+/// Highest temperatures of a drive.
+pub fn peak(drive: &Drive) -> Temperatures {
+    Temperatures::from_k(
+        drive.peak_winding_k,
+        drive.peak_housing_k,
+        drive.peak_sink_k,
+        drive.peak_cells_k,
+    )
+}
+
 /// Drives a trace once and shows every step to a recorder.
 pub fn drive<R: Recorder>(setup: &Setup<'_>, trace: &Trace, recorder: &mut R) -> Drive {
     let start = on_trace(setup, trace);
@@ -249,11 +268,7 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
     let wh_per_km = wh / km.max(1e-9);
     DriveReport {
         road: road.to_string(),
-        ending: match drive.ending {
-            Ending::Complete => "complete",
-            Ending::Empty(_) | Ending::PackLimited(_, Limit::Charge) => "empty",
-            Ending::PackLimited(_, limit) => limits::name(limit),
-        },
+        ending: ending(drive),
         distance_km: km,
         trace_km: units::km_from_m(trace.distance_m()),
         time_s: drive.time_s,
@@ -275,12 +290,7 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         low_cell_v: drive.low_cell_v,
         high_cell_v: drive.high_cell_v,
         cell_gap_v: drive.cell_gap_v,
-        peak: Temperatures::from_k(
-            drive.peak_winding_k,
-            drive.peak_housing_k,
-            drive.peak_sink_k,
-            drive.peak_cells_k,
-        ),
+        peak: peak(drive),
         end: Temperatures::of(&drive.end),
         warnings: Warnings::of(setup.car),
         derated_at_s: drive.derated_at_s,

@@ -1,5 +1,6 @@
 //! One drive of any kind that boils down to figures: what sweeps and searches repeat.
 
+use super::day::{self, Day};
 use super::{Failure, Figure, Setup, climb, drive, pull, standing};
 use sim_core::Trace;
 use sim_core::climb::Hill;
@@ -20,6 +21,8 @@ pub enum Task {
     Drive(Arc<Trace>),
     /// A road, until the pack is empty.
     Range(Arc<Trace>),
+    /// A day.
+    Day(Day),
 }
 
 impl Task {
@@ -35,6 +38,7 @@ impl Task {
             Task::Pass(hill) => climb::figures(setup, hill, &climb::PASS),
             Task::Drive(trace) => Ok(drive::figures(setup, trace)),
             Task::Range(trace) => Ok(drive::range_figures(setup, trace)),
+            Task::Day(day) => Ok(day::figures(setup, day)),
         }
     }
 }

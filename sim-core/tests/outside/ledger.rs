@@ -215,19 +215,23 @@ fn a_car_that_keeps_up_climbs_what_the_road_climbs() {
     assert_near(found.ledger[Account::Potential], expected, 1e-3, "mgh");
 }
 
-/// Friction brakes, tyres and air: forces times distances of the recorded moments.
+/// Friction brakes, tyres and air: forces times distances of the recorded moments. Tyres that cool
+/// by ΔT while the car stands roll 1/(1 − K·ΔT) harder at 25 °C, K = 0.008 (ISO 28580).
 #[test]
 fn road_accounts_are_forces_times_distances() {
     let bench = Bench::light_car().around(|a| a.head_wind_mps = 3.0);
     let trace = stop_and_go(20.0, 3, true);
     let (mut rolling, mut air, mut brakes, mut wheels) = (0.0, 0.0, 0.0, 0.0);
     let mut before_m = 0.0;
+    let mut chill_k = 0.0;
     let density = sim_core::air::density_kg_per_m3(0.0, bench::WARM_K);
     let mut sum = |m: &Moment<'_>| {
         let moved_m = m.state.distance_m - before_m;
         before_m = m.state.distance_m;
         let speed = moved_m / m.step_s;
-        rolling += 900.0 * GRAVITY_MPS2 * (0.011 + 5e-5 * speed) * m.slope.cos * moved_m;
+        let rolling_n = 900.0 * GRAVITY_MPS2 * (0.011 + 5e-5 * speed) * m.slope.cos;
+        rolling += rolling_n / (1.0 - 0.008 * chill_k) * moved_m;
+        chill_k = m.state.tyre_chill_k;
         air += 0.5 * density * 0.65 * (speed + 3.0).powi(2) * moved_m;
         brakes += m.flow.friction_n * moved_m;
         wheels += m.flow.drive_n * moved_m;

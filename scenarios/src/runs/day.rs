@@ -1,0 +1,358 @@
+//! A day: legs that are driven, parked and charged one after the other, in one state.
+
+use super::drive;
+use super::limits::{self, LimitMet};
+use super::{Failure, Figure, Setup, Temperatures, Warnings};
+use crate::day::{Act, Part, Weather};
+use crate::road::Road;
+use crate::units;
+use crate::{Prepared, runs};
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::charging::{self, Supply};
+use sim_core::mass::Item;
+use sim_core::{Car, State, Trace};
+
+/// A day with its roads read, for any car.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Day {
+    legs: Vec<Leg>,
+    /// What the readers of the roads had to say.
+    pub notes: Vec<String>,
+}
+
+/// A leg that is ready to be driven.
+#[derive(Debug, Clone, PartialEq)]
+struct Leg {
+    name: String,
+    doing: Doing,
+    weather: Weather,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+enum Doing {
+    Drive { trace: Trace, load: Vec<Item> },
+    Park { for_s: f64 },
+    Charge { supply: Supply, target: f64, for_s: Option<f64> },
+}
+
+/// How long the car stands between the two drives of a day that nobody described, s: 8 h.
+const WORK_S: f64 = 8.0 * 3600.0;
+/// Longest charge of a leg that names no time, s: two days.
+const LONGEST_CHARGE_S: f64 = 48.0 * 3600.0;
+
+/// What happened on a leg.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct DayRow {
+    /// Number of the leg, from 1.
+    pub leg: usize,
+    /// `drive`, `park` or `charge`.
+    pub kind: &'static str,
+    /// What it is called.
+    pub name: String,
+    /// Air temperature, °C.
+    pub air_c: f64,
+    /// How it ended: `complete`, `empty`, `full`, `refused` (the cells took no charge), `time_up`
+    /// (the charge was not reached) or the name of the pack's limit that ended a drive.
+    pub ending: &'static str,
+    /// Time, s.
+    pub time_s: f64,
+    /// Distance driven, km.
+    pub distance_km: f64,
+    /// Distance of the leg, km.
+    pub planned_km: f64,
+    /// Energy out of the pack's terminals, net, kWh; negative while charging.
+    pub energy_kwh: f64,
+    /// Consumption at the pack's terminals, Wh/km; of a drive.
+    pub wh_per_km: Option<f64>,
+    /// Energy that regen put back, kWh.
+    pub regen_kwh: f64,
+    /// Energy from the socket, kWh.
+    pub wall_kwh: f64,
+    /// Charge at the end, %.
+    pub charge_pct: f64,
+    /// Temperatures at the end.
+    pub end: Temperatures,
+    /// Cabin at the end, °C.
+    pub cabin_c: f64,
+    /// Highest temperatures.
+    pub peak: Temperatures,
+    /// When a part first began to cut back, s from the start of the leg.
+    pub derated_at_s: Option<f64>,
+    /// Limits that were met, worst first.
+    pub limits: Vec<LimitMet>,
+}
+
+/// A day.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct DayReport {
+    /// The legs in order, up to the one where the pack gave out.
+    pub legs: Vec<DayRow>,
+    /// How many legs were planned.
+    pub planned_legs: usize,
+    /// Whether all of them were carried out.
+    pub complete: bool,
+    /// Time, s.
+    pub time_s: f64,
+    /// Distance driven, km.
+    pub distance_km: f64,
+    /// Energy out of the pack's terminals while driving, net of regen, kWh.
+    pub driving_kwh: f64,
+    /// Consumption while driving, Wh/km.
+    pub wh_per_km: f64,
+    /// Energy from the socket, kWh.
+    pub wall_kwh: f64,
+    /// Charge at the start, %.
+    pub charge_from_pct: f64,
+    /// Charge at the end, %.
+    pub charge_left_pct: f64,
+    /// Lowest charge at the end of a leg, %.
+    pub lowest_charge_pct: f64,
+    /// Highest temperatures.
+    pub peak: Temperatures,
+    /// Temperatures at which parts cut back.
+    pub warnings: Warnings,
+    /// Largest ledger residual of a drive, as a share of its throughput.
+    pub ledger_residual: f64,
+}
+
+impl Day {
+    /// The day of a scenario with its roads read; without one, the commute there, 8 h parked, and
+    /// the way back: the road reversed, or a built-in cycle once more, as it is no place.
+    ///
+    /// # Errors
+    /// [`Failure`] where a road cannot be read or driven.
+    pub fn of(
+        prepared: &Prepared,
+        commute: &Road,
+        options: &cycles::LoadOptions,
+    ) -> Result<Self, Failure> {
+        let drive = |reverse| Part {
+            name: None,
+            act: Act::Drive { road: None, reverse, load: Vec::new() },
+            weather: Weather::default(),
+        };
+        let back =
+            Part { name: Some("back".to_owned()), ..drive(cycles::find(commute.name()).is_err()) };
+        let shortest = || {
+            let park = Act::Park { for_s: WORK_S };
+            vec![drive(false), Part { name: None, act: park, weather: Weather::default() }, back]
+        };
+        let parts = prepared.drives.day.clone().unwrap_or_else(shortest);
+        let mut notes: Vec<String> = Vec::new();
+        let mut read: Vec<(Road, cycles::Trace)> = Vec::new();
+        let mut legs = Vec::with_capacity(parts.len());
+        for part in parts {
+            let (usual, doing) = match part.act {
+                Act::Park { for_s } => ("parked".to_owned(), Doing::Park { for_s }),
+                Act::Charge { supply, target, for_s } => {
+                    ("charging".to_owned(), Doing::Charge { supply, target, for_s })
+                }
+                Act::Drive { road, reverse, load } => {
+                    let road = road.unwrap_or_else(|| commute.clone());
+                    let known = read.iter().find(|(other, _)| *other == road);
+                    let way = match known {
+                        Some((_, trace)) => trace.clone(),
+                        None => {
+                            let loaded =
+                                road.load(options).map_err(|e| Failure::Invalid(e.to_string()))?;
+                            notes.extend(
+                                loaded.notes.iter().map(|n| format!("{}: {n}", road.name())),
+                            );
+                            read.push((road.clone(), loaded.trace.clone()));
+                            loaded.trace
+                        }
+                    };
+                    let way = if reverse { way.reversed() } else { way };
+                    (way.name.clone(), Doing::Drive { trace: runs::trace(&way)?, load })
+                }
+            };
+            legs.push(Leg { name: part.name.unwrap_or(usual), doing, weather: part.weather });
+        }
+        Ok(Self { legs, notes })
+    }
+
+    /// The same day in the weather of the scenario, whatever its legs say.
+    pub fn without_weather(mut self) -> Self {
+        for leg in &mut self.legs {
+            leg.weather = Weather::default();
+        }
+        self
+    }
+
+    /// How many legs there are.
+    pub fn len(&self) -> usize {
+        self.legs.len()
+    }
+
+    /// Whether there is no leg.
+    pub fn is_empty(&self) -> bool {
+        self.legs.is_empty()
+    }
+}
+
+/// The car of a leg: with what rides along, in the leg's weather.
+fn car_of(setup: &Setup<'_>, leg: &Leg) -> Car {
+    let mut around = *setup.car.surroundings();
+    around.air_k = leg.weather.air_k.unwrap_or(around.air_k);
+    around.head_wind_mps = leg.weather.head_wind_mps.unwrap_or(around.head_wind_mps);
+    around.friction = leg.weather.friction.unwrap_or(around.friction);
+    let mut parts = setup.car.parts().clone();
+    if let Doing::Drive { load, .. } = &leg.doing {
+        let chassis = &mut parts.chassis;
+        for item in load {
+            let moment = chassis.mass_kg * chassis.cg_behind_front_axle_m
+                + item.mass_kg * item.behind_front_axle_m;
+            chassis.mass_kg += item.mass_kg;
+            chassis.cg_behind_front_axle_m = moment / chassis.mass_kg;
+        }
+    }
+    Car::new(parts, around)
+}
+
+fn hotter(a: Temperatures, b: Temperatures) -> Temperatures {
+    Temperatures {
+        winding_c: a.winding_c.max(b.winding_c),
+        housing_c: a.housing_c.max(b.housing_c),
+        heat_sink_c: a.heat_sink_c.max(b.heat_sink_c),
+        cells_c: a.cells_c.max(b.cells_c),
+    }
+}
+
+/// One leg from a state: its row, the state after it, and the ledger's residual.
+fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayRow, State, f64) {
+    let car = car_of(setup, leg);
+    let mut row = DayRow {
+        leg: number,
+        kind: "park",
+        name: leg.name.clone(),
+        air_c: units::c_from_k(car.surroundings().air_k),
+        ending: "complete",
+        time_s: 0.0,
+        distance_km: 0.0,
+        planned_km: 0.0,
+        energy_kwh: 0.0,
+        wh_per_km: None,
+        regen_kwh: 0.0,
+        wall_kwh: 0.0,
+        charge_pct: 0.0,
+        end: Temperatures::of(from),
+        cabin_c: 0.0,
+        peak: Temperatures::of(from),
+        derated_at_s: None,
+        limits: Vec::new(),
+    };
+    let mut residual = 0.0;
+    let after = match &leg.doing {
+        Doing::Drive { trace, .. } => {
+            let setup = Setup { car: &car, driver: setup.driver, start: from };
+            let found = drive::drive(&setup, trace, &mut ());
+            let km = units::km_from_m(found.distance_m);
+            let wh = units::wh_from_j(found.terminal_j);
+            row.kind = "drive";
+            row.ending = drive::ending(&found);
+            row.time_s = found.time_s;
+            row.distance_km = km;
+            row.planned_km = units::km_from_m(trace.distance_m());
+            row.energy_kwh = wh / 1000.0;
+            row.wh_per_km = (km > 0.0).then(|| wh / km);
+            row.regen_kwh = units::kwh_from_j(found.regen_j);
+            row.peak = drive::peak(&found);
+            row.derated_at_s = found.derated_at_s;
+            row.limits = limits::met(&found.limited_s);
+            residual = found.ledger.residual_share();
+            found.end
+        }
+        Doing::Park { for_s } => {
+            row.time_s = *for_s;
+            charging::park(&car, from, *for_s)
+        }
+        Doing::Charge { supply, target, for_s } => {
+            let most_s = for_s.unwrap_or(LONGEST_CHARGE_S);
+            let found = charging::charge(&car, from, supply, *target, most_s, |_| {});
+            row.kind = "charge";
+            row.time_s = found.time_s;
+            row.energy_kwh = -units::kwh_from_j(found.pack_j);
+            row.wall_kwh = units::kwh_from_j(found.wall_j);
+            row.peak.cells_c = row.peak.cells_c.max(units::c_from_k(found.peak_cells_k));
+            row.ending = match found.ending {
+                charging::Ending::Target => "complete",
+                charging::Ending::Full => "full",
+                charging::Ending::TimeUp => "time_up",
+                charging::Ending::Refused(limit) => {
+                    let words = limits::words(limit);
+                    let seconds = for_s.unwrap_or(0.0) - found.time_s;
+                    let limit = limits::name(limit);
+                    row.limits.push(LimitMet { limit, words, seconds: seconds.max(0.0) });
+                    "refused"
+                }
+            };
+            // The car stands at the socket for as long as was said.
+            let rest_s = for_s.map_or(0.0, |s| (s - found.time_s).max(0.0));
+            row.time_s += rest_s;
+            charging::park(&car, &found.end, rest_s)
+        }
+    };
+    row.charge_pct = 100.0 * after.charge;
+    row.end = Temperatures::of(&after);
+    row.peak = hotter(row.peak, row.end);
+    row.cabin_c = units::c_from_k(after.cabin_k);
+    (row, after, residual)
+}
+
+/// Carries a day out; it ends early where the pack gives out on a drive.
+pub fn report(setup: &Setup<'_>, day: &Day) -> DayReport {
+    let mut state = *setup.start;
+    let mut legs: Vec<DayRow> = Vec::with_capacity(day.len());
+    let mut ledger_residual = 0.0;
+    let mut complete = true;
+    for (i, leg) in day.legs.iter().enumerate() {
+        let (row, after, residual) = carry_out(setup, i + 1, leg, &state);
+        state = after;
+        if f64::abs(residual) > f64::abs(ledger_residual) {
+            ledger_residual = residual;
+        }
+        complete = row.kind != "drive" || row.ending == "complete";
+        legs.push(row);
+        if !complete {
+            break;
+        }
+    }
+    let sum = |of: fn(&DayRow) -> f64| legs.iter().map(of).sum::<f64>();
+    let driving_kwh = legs.iter().filter(|r| r.kind == "drive").map(|r| r.energy_kwh).sum::<f64>();
+    let distance_km = sum(|r| r.distance_km);
+    let from = 100.0 * setup.start.charge;
+    DayReport {
+        planned_legs: day.len(),
+        complete,
+        time_s: sum(|r| r.time_s),
+        distance_km,
+        driving_kwh,
+        wh_per_km: 1000.0 * driving_kwh / distance_km.max(1e-9),
+        wall_kwh: sum(|r| r.wall_kwh),
+        charge_from_pct: from,
+        charge_left_pct: 100.0 * state.charge,
+        lowest_charge_pct: legs.iter().map(|r| r.charge_pct).fold(from, f64::min),
+        peak: legs.iter().map(|r| r.peak).fold(Temperatures::of(setup.start), hotter),
+        warnings: Warnings::of(setup.car),
+        ledger_residual,
+        legs,
+    }
+}
+
+/// The figures of a day.
+pub fn figures(setup: &Setup<'_>, day: &Day) -> Vec<Figure> {
+    let found = report(setup, day);
+    vec![
+        Figure::higher("day_complete", f64::from(u8::from(found.complete))),
+        Figure::plain("day_km", found.distance_km),
+        Figure::lower("day_driving_kwh", found.driving_kwh),
+        Figure::lower("day_wh_per_km", found.wh_per_km),
+        Figure::lower("day_wall_kwh", found.wall_kwh),
+        Figure::higher("day_charge_left_pct", found.charge_left_pct),
+        Figure::higher("day_lowest_charge_pct", found.lowest_charge_pct),
+        Figure::lower("day_winding_c", found.peak.winding_c),
+        Figure::lower("day_heat_sink_c", found.peak.heat_sink_c),
+        Figure::lower("day_cells_c", found.peak.cells_c),
+    ]
+}

@@ -1,0 +1,163 @@
+//! `day`: legs that are driven, parked and charged one after the other.
+
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::{Units, clock, number};
+use crate::output::Output;
+use crate::road::RoadArgs;
+use crate::table::Table;
+use scenarios::runs::day::{self, Day, DayReport, DayRow};
+
+/// Arguments of `day`.
+///
+/// The legs are `runs.day` of the scenario; without them, the road there, 8 h parked, and back.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    #[command(flatten)]
+    road: RoadArgs,
+}
+
+/// Goes through the day.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let prepared = args.input.prepare()?;
+    let road = args.road.road(&prepared);
+    let day = Day::of(&prepared, &road, &args.road.options())?;
+    let report = day::report(&prepared.setup(), &day);
+    if output.json {
+        return output.document(&report);
+    }
+    output.line(format!("{}: a day of {} legs", prepared.name, day.len()))?;
+    for note in &day.notes {
+        output.text(note)?;
+    }
+    legs(&report, output)?;
+    for row in &report.legs {
+        for sentence in sentences(row, output.units) {
+            output.text(sentence)?;
+        }
+    }
+    output.heading("The whole day")?;
+    whole(&report, output)
+}
+
+fn legs(report: &DayReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let degree = |what: &str| format!(">{what} {}", units.degree());
+    let headings = [
+        "leg".to_owned(),
+        degree("air"),
+        ">time".to_owned(),
+        ">way".to_owned(),
+        ">pack kWh".to_owned(),
+        ">charge".to_owned(),
+        degree("winding"),
+        degree("sink"),
+        degree("cells"),
+        degree("cabin"),
+    ];
+    let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
+    let mut table = Table::new(&headings);
+    // The highest on a drive; what is left of it after standing.
+    let heat = |peak: f64, end: f64| {
+        let (peak, end) = (units.bare_temperature(peak), units.bare_temperature(end));
+        if peak == end { end } else { format!("{peak}, {end}") }
+    };
+    for row in &report.legs {
+        let way = match row.kind {
+            "drive" => units.distance(row.distance_km, 1),
+            _ => "—".to_owned(),
+        };
+        table.row([
+            format!("{} {}", row.leg, row.name),
+            units.bare_temperature(row.air_c),
+            clock(row.time_s),
+            way,
+            number(row.energy_kwh, 2),
+            format!("{} %", number(row.charge_pct, 0)),
+            heat(row.peak.winding_c, row.end.winding_c),
+            heat(row.peak.heat_sink_c, row.end.heat_sink_c),
+            heat(row.peak.cells_c, row.end.cells_c),
+            units.bare_temperature(row.cabin_c),
+        ]);
+    }
+    output.table(&table)?;
+    output.line("Temperatures: highest on the leg, at its end.")
+}
+
+/// What is worth saying about a leg.
+fn sentences(row: &DayRow, units: Units) -> Vec<String> {
+    let mut all = Vec::new();
+    let leg = format!("Leg {} ({})", row.leg, row.name);
+    match (row.kind, row.ending) {
+        ("drive", "complete") => {}
+        ("drive", ending) => {
+            let why = match ending {
+                "empty" => "the pack was empty".to_owned(),
+                limit => format!("the pack could not go on ({})", limit.replace('_', " ")),
+            };
+            all.push(format!(
+                "{leg} ended after {} of {}: {why}.",
+                units.distance(row.distance_km, 1),
+                units.distance(row.planned_km, 1)
+            ));
+        }
+        ("charge", "refused") => {
+            let why = row.limits.first().map_or("", |met| met.words);
+            all.push(format!("{leg}: nothing more went in, as {why}."));
+        }
+        ("charge", "time_up") => {
+            all.push(format!("{leg}: the time was up before the charge was reached."));
+        }
+        _ => {}
+    }
+    if let Some(s) = row.derated_at_s {
+        all.push(format!("{leg}: a part first cut back after {}.", clock(s)));
+    }
+    if row.kind == "drive" {
+        let met = row.limits.iter().filter(|met| met.seconds >= 1.0);
+        all.extend(met.map(|met| format!("{leg}: for {} {}.", clock(met.seconds), met.words)));
+    }
+    all
+}
+
+fn whole(report: &DayReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let mut table = Table::new(&["", ""]);
+    let legs = if report.complete {
+        format!("all {} carried out", report.planned_legs)
+    } else {
+        format!("ended on leg {} of {}", report.legs.len(), report.planned_legs)
+    };
+    table.row(["legs".to_owned(), legs]);
+    let driven = format!("{} in {}", units.distance(report.distance_km, 1), clock(report.time_s));
+    table.row(["driven".to_owned(), driven]);
+    let energy = format!(
+        "{} kWh out of the pack while driving, {}; {} kWh from the socket",
+        number(report.driving_kwh, 2),
+        units.consumption(report.wh_per_km),
+        number(report.wall_kwh, 2)
+    );
+    table.row(["energy".to_owned(), energy]);
+    let charge = format!(
+        "{} % to {} %, never under {} %",
+        number(report.charge_from_pct, 0),
+        number(report.charge_left_pct, 0),
+        number(report.lowest_charge_pct, 0)
+    );
+    table.row(["charge".to_owned(), charge]);
+    let against = |c: f64, warning: Option<f64>| match warning {
+        Some(w) => format!("{} of {}", units.temperature(c), units.temperature(w)),
+        None => units.temperature(c),
+    };
+    let heat = format!(
+        "winding {}, heat sink {}, cells {}",
+        against(report.peak.winding_c, Some(report.warnings.winding_c)),
+        against(report.peak.heat_sink_c, Some(report.warnings.heat_sink_c)),
+        against(report.peak.cells_c, report.warnings.cells_c)
+    );
+    table.row(["hottest".to_owned(), heat]);
+    output.table(&table)
+}

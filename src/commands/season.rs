@@ -1,0 +1,154 @@
+//! `season`: a road and a day in several seasons, side by side.
+
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::{clock, number};
+use crate::output::Output;
+use crate::road::RoadArgs;
+use crate::table::Table;
+use scenarios::runs::day::Day;
+use scenarios::runs::season::{self, SeasonReport, SeasonRow};
+
+/// Arguments of `season`.
+///
+/// The seasons are the list `seasons` of the scenario; the others are held against the first.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    #[command(flatten)]
+    road: RoadArgs,
+
+    /// Season that the others are held against; left out, the first.
+    #[arg(long, value_name = "NAME")]
+    against: Option<String>,
+}
+
+/// Drives in every season.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let loaded = args.input.load()?;
+    let overrides = args.input.overrides()?;
+    let prepared = loaded.with(&overrides)?;
+    let Some(seasons) = prepared.scenario.seasons.as_ref().filter(|list| !list.is_empty()) else {
+        let text = format!(
+            "{} has no seasons; needed: a list \"seasons\", each with name and air_c",
+            prepared.file
+        );
+        return Err(Failure::Arguments(text));
+    };
+    let road = args.road.load(&prepared)?;
+    let day = Day::of(&prepared, &args.road.road(&prepared), &args.road.options())?;
+    let report = season::report(
+        &loaded,
+        &overrides,
+        seasons,
+        args.against.as_deref(),
+        (&road.name, &road.trace),
+        &day,
+    )?;
+    if output.json {
+        return output.document(&report);
+    }
+    output.line(format!(
+        "{}: {} of {}, and a day of {} legs",
+        prepared.name,
+        road.name,
+        output.units.distance(report.distance_km, 1),
+        day.len()
+    ))?;
+    side_by_side(&report, output)?;
+    for row in &report.seasons {
+        for sentence in sentences(row) {
+            output.text(sentence)?;
+        }
+    }
+    output.heading(format!("What each thing takes from the range, against {}", report.against))?;
+    costs(&report, output)?;
+    output.text(report.method)
+}
+
+fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let mut headings = vec![String::new()];
+    headings.extend(report.seasons.iter().map(|row| format!(">{}", row.name)));
+    let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
+    let mut table = Table::new(&headings);
+    let mut line = |what: &str, cell: &dyn Fn(&SeasonRow) -> String| {
+        let cells = report.seasons.iter().map(cell);
+        table.row(std::iter::once(what.to_owned()).chain(cells));
+    };
+    line("air", &|r| units.temperature(r.air_c));
+    line("air density", &|r| format!("{} kg/m³", number(r.air_density_kg_per_m3, 3)));
+    line("tyres' rolling, to 25 °C", &|r| format!("× {}", number(r.rolling_factor, 2)));
+    line("usable charge", &|r| format!("{} %", number(r.usable_pct, 0)));
+    line("the road once", &|r| format!("{} kWh", number(r.drive_kwh, 2)));
+    line("consumption", &|r| units.consumption(r.wh_per_km));
+    line("regen", &|r| format!("{} kWh", number(r.regen_kwh, 2)));
+    line("range", &|r| units.distance(r.range_km, 1));
+    line("lowest cell on the road", &|r| format!("{} V", number(r.low_cell_v, 2)));
+    line("charge after the day", &|r| format!("{} %", number(r.day_charge_left_pct, 0)));
+    line("hottest winding", &|r| units.temperature(r.peak.winding_c));
+    line("hottest heat sink", &|r| units.temperature(r.peak.heat_sink_c));
+    line("hottest cells", &|r| units.temperature(r.peak.cells_c));
+    output.table(&table)
+}
+
+/// What is worth saying about a season.
+fn sentences(row: &SeasonRow) -> Vec<String> {
+    let mut all = Vec::new();
+    let name = &row.name;
+    if row.refuses_charge {
+        all.push(format!(
+            "{name}: cells at the temperature of the air take no charge: no regen until they are \
+             warmer, and no charging."
+        ));
+    }
+    if row.refused_legs > 0 {
+        all.push(format!("{name}: charging was refused on {} leg(s).", row.refused_legs));
+    }
+    if let Some(leg) = &row.day_ended_on {
+        all.push(format!("{name}: the day ended early, on \"{leg}\", as the pack gave out."));
+    }
+    if row.drive_ending != "complete" {
+        let why = row.drive_ending.replace('_', " ");
+        all.push(format!("{name}: the road was not driven to its end ({why})."));
+    }
+    if let Some(s) = row.derated_at_s {
+        all.push(format!("{name}: a part cut back after {} of the road.", clock(s)));
+    }
+    all
+}
+
+fn costs(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let others: Vec<&SeasonRow> =
+        report.seasons.iter().filter(|row| row.name != report.against).collect();
+    let mut items: Vec<&str> = Vec::new();
+    for cost in others.iter().flat_map(|row| &row.costs) {
+        if !items.contains(&cost.item) {
+            items.push(cost.item);
+        }
+    }
+    let mut headings = vec![String::new()];
+    headings.extend(others.iter().map(|row| format!(">{}", row.name)));
+    let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
+    let mut table = Table::new(&headings);
+    for item in items {
+        let mut cells = vec![item.to_owned()];
+        cells.extend(others.iter().map(|row| {
+            let cost = row.costs.iter().find(|cost| cost.item == item);
+            cost.map_or_else(|| "—".to_owned(), |cost| units.distance(cost.range_km, 1))
+        }));
+        table.row(cells);
+    }
+    let base = report.seasons.iter().find(|row| row.name == report.against);
+    let mut whole = vec!["all together".to_owned()];
+    whole.extend(
+        others
+            .iter()
+            .map(|row| units.distance(base.map_or(0.0, |base| base.range_km) - row.range_km, 1)),
+    );
+    table.row(whole);
+    output.table(&table)
+}
