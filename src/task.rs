@@ -57,7 +57,7 @@ impl TaskArgs {
             What::Drive => Task::Drive(self.road.load(prepared)?.trace.into()),
             What::Day => {
                 let road = self.road.road(prepared);
-                Task::Day(Day::of(prepared, &road, &self.road.options())?)
+                Task::Day(Day::of(prepared, &road, &self.road.options())?.into())
             }
             What::Climb => {
                 let choice = Choice {

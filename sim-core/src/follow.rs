@@ -28,6 +28,10 @@ pub(crate) const HELD_BACK_MPS: f64 = 0.5;
 /// How long the pack may hold the car back before the trip ends, s (common practice, no source).
 const PACK_PATIENCE_S: f64 = 10.0;
 
+/// Speed under which cells that are too cold or too hot end a trip, m/s (common practice, no
+/// source).
+const CRAWL_MPS: f64 = 1.0;
+
 /// What a recorder is shown of each step.
 #[derive(Debug, Clone, Copy)]
 pub struct Moment<'a> {
@@ -479,14 +483,15 @@ impl Run<'_> {
         let now = self.now(h);
         let flow = self.settle(now, slope, h, Request::Accelerate(wanted), guess_mps2);
         if let Some(limit) = flow.limit {
-            let pack = matches!(
-                limit,
+            let pack = match limit {
                 Limit::CellVoltage
-                    | Limit::ControllerVoltage
-                    | Limit::PackPower
-                    | Limit::Charge
-                    | Limit::CellTemperature
-            );
+                | Limit::ControllerVoltage
+                | Limit::PackPower
+                | Limit::Charge => true,
+                // Cold cells slow the car, and the trip goes on until it crawls.
+                Limit::CellTemperature => speed < CRAWL_MPS,
+                _ => false,
+            };
             self.pack_holds_s = if pack { self.pack_holds_s + h } else { 0.0 };
             self.held_by = pack.then_some(limit);
         }

@@ -22,7 +22,7 @@ pub enum Task {
     /// A road, until the pack is empty.
     Range(Arc<Trace>),
     /// A day.
-    Day(Day),
+    Day(Arc<Day>),
 }
 
 impl Task {
