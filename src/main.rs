@@ -12,7 +12,6 @@ mod quantity;
 mod road;
 mod suite;
 mod table;
-mod task;
 
 use clap::Parser;
 use failure::Failure;

@@ -47,7 +47,7 @@ impl What {
 pub struct SuiteArgs {
     /// Which drives, such as `pull,climb`; left out, those that the command usually takes.
     #[arg(long, value_enum, value_name = "LIST", value_delimiter = ',')]
-    drives: Vec<What>,
+    run: Vec<What>,
 
     #[command(flatten)]
     road: RoadArgs,
@@ -73,16 +73,16 @@ impl SuiteArgs {
         usual: &[Part],
         units: Units,
     ) -> Result<Suite, Failure> {
-        let mut parts: Vec<Part> = if self.drives.is_empty() {
+        let mut parts: Vec<Part> = if self.run.is_empty() {
             usual.to_vec()
         } else {
-            self.drives.iter().map(|what| what.part()).collect()
+            self.run.iter().map(|what| what.part()).collect()
         };
         parts.dedup();
         let asked = self.grade.is_some() || self.speed.is_some() || self.length.is_some();
         // A climb that is asked for has the usual hill where the scenario has none.
-        let named = self.drives.contains(&What::Climb)
-            || self.drives.is_empty() && usual.len() == Part::ALL.len();
+        let named = self.run.contains(&What::Climb)
+            || self.run.is_empty() && usual.len() == Part::ALL.len();
         let named = named && prepared.drives.climb.is_none();
         let climb = if asked || named {
             let choice = Choice {
@@ -95,8 +95,8 @@ impl SuiteArgs {
         } else {
             None
         };
-        if self.drives.contains(&What::Pass) && prepared.drives.pass.is_none() {
-            let text = "--drives pass needs a scenario with runs.pass, and this one has none";
+        if self.run.contains(&What::Pass) && prepared.drives.pass.is_none() {
+            let text = "--run pass needs a scenario with runs.pass, and this one has none";
             return Err(Failure::Arguments(text.to_owned()));
         }
         let trace = self.road.load(prepared)?.trace.into();

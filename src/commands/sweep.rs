@@ -5,12 +5,12 @@ use crate::input::Input;
 use crate::measure::number;
 use crate::output::{Output, one_line};
 use crate::progress::Progress;
+use crate::suite::SuiteArgs;
 use crate::table::Table;
-use crate::task::TaskArgs;
 use clap::ValueEnum;
 use scenarios::output_file;
 use scenarios::runs::sweep::{Row, Vary, combinations, sweep};
-use scenarios::runs::{Better, Figure, Task};
+use scenarios::runs::{Better, Figure, Part, Suite};
 use scenarios::{Loaded, Override};
 use serde_json::{Map, Value};
 use std::path::PathBuf;
@@ -37,7 +37,7 @@ pub struct Args {
     vary: Vec<String>,
 
     #[command(flatten)]
-    task: TaskArgs,
+    suite: SuiteArgs,
 
     /// Column to sort by, best first; `-COLUMN` for worst first. Unsorted rows are streamed.
     #[arg(long, value_name = "COLUMN", allow_hyphen_values = true)]
@@ -99,16 +99,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             return Err(e.into());
         }
     }
-    let task = args.task.task(&prepared, output.units)?;
+    let suite = args.suite.suite(&prepared, &[Part::Drive], output.units)?;
     // Names and directions of the figures, from the build as it is.
-    let columns = task.figures(&prepared.setup())?;
+    let columns = suite.figures(&prepared)?;
     let form = if output.json { Form::Lines } else { args.form };
     let order =
         args.sort.as_deref().map(|name| Order::find(name, &varied, &columns)).transpose()?;
     let shown = args.shown(&columns, form)?;
     let progress = Progress::new(total, "combinations");
     let evaluate = |set: &[(String, Value)]| {
-        let figures = one(&loaded, &fixed, set, &task);
+        let figures = one(&loaded, &fixed, set, &suite);
         progress.step();
         figures
     };
@@ -159,14 +159,14 @@ fn one(
     loaded: &Loaded,
     fixed: &[Override],
     set: &[(String, Value)],
-    task: &Task,
+    suite: &Suite,
 ) -> Result<Vec<Figure>, String> {
     let mut overrides = fixed.to_vec();
     for (path, value) in set {
         overrides.push(Override::new(path, value.clone()).map_err(|e| e.to_string())?);
     }
     let prepared = loaded.with(&overrides).map_err(|e| e.to_string())?;
-    task.figures(&prepared.setup()).map_err(|e| e.to_string())
+    suite.figures(&prepared).map_err(|e| e.to_string())
 }
 
 /// What rows are sorted by.
@@ -315,7 +315,7 @@ fn exact(value: f64) -> String {
 fn short(value: f64) -> String {
     match value {
         v if !v.is_finite() => "—".to_owned(),
-        v if v.abs() >= 100.0 => number(v, 0),
+        v if v.abs() >= 100.0 || v.fract() == 0.0 => number(v, 0),
         v if v.abs() >= 10.0 => number(v, 1),
         v => number(v, 2),
     }
