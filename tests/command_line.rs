@@ -63,6 +63,11 @@ fn every_command_answers_within_a_hundred_columns() {
         &["climb", "--grade", "6%", "--speed", "70km/h", "--for", "5km"],
         &["drive", "--cycle", "udds"],
         &["regen", "--cycle", "wltc-low"],
+        &["charge", "--socket", "240v-20a", "--from", "20%", "--price", "0.2"],
+        &["charge", "--set", "conditions.air_c=-5"],
+        &["cost", "--energy-price", "0.2", "--fuel-price", "1.7/l", "--donor", "30mpg"],
+        &["endurance", "--speeds", "30,60,120", "--grades", "0..12:4"],
+        &["descent", "--grade", "8%", "--speed", "50km/h", "--for", "10km"],
         &["sweep", "--vary", "pack.parallel=1,2", "--cycle", "wltc-low"],
         &["sweep", "--vary", "pack.parallel=1..2:1", "--run", "pull", "--sort", "to_80_kmh_s"],
     ];
@@ -116,6 +121,10 @@ fn json_keeps_to_its_schema() {
         ("drive-result", &["drive", "--cycle", "wltc"]),
         ("regen-result", &["regen", "--cycle", "wltc-low"]),
         ("cycles-result", &["cycles"]),
+        ("charge-result", &["charge"]),
+        ("cost-result", &["cost", "--parts", "5000"]),
+        ("endurance-result", &["endurance", "--speeds", "40,80", "--grades", "0,6"]),
+        ("descent-result", &["descent"]),
     ];
     for (name, args) in commands {
         let schema: Value = serde_json::from_str(&text(&["schema", name])).unwrap();
