@@ -291,6 +291,43 @@ fn wrong_input_gets_one_sentence() {
     }
 }
 
+/// Sockets, prices, maps and descents that cannot be.
+#[test]
+fn wrong_sockets_prices_and_maps_are_refused() {
+    assert!(refused(&["charge", "--socket", "240v-45a"]).contains("240v-40a"));
+    assert!(
+        refused(&["charge", "--volts", "240", "--amps", "40", "--circuit", "40"]).contains("32")
+    );
+    let cases: &[&[&str]] = &[
+        &["charge", "--volts", "240"],
+        &["charge", "--volts", "nan", "--amps", "3"],
+        &["charge", "--amps", "3"],
+        &["charge", "--from", "101%"],
+        &["charge", "--to", "half"],
+        &["charge", "--night", "forever"],
+        &["charge", "--price", "inf"],
+        &["charge", "--set", "charger.power_kw=0"],
+        &["charge", "--set", "charger.watts=3"],
+        &["cost"],
+        &["cost", "--parts", "-1"],
+        &["cost", "--donor", "0mpg"],
+        &["cost", "--fuel-price", "1/hogshead"],
+        &["cost", "--set", "money.fuel_per_l=1", "--set", "money.fuel_per_usgal=3"],
+        &["endurance", "--gear", "0"],
+        &["endurance", "--gear", "9"],
+        &["endurance", "--speeds", "40..120"],
+        &["endurance", "--grades", "0..10:0"],
+        &["endurance", "--grades=-5"],
+        &["endurance", "--most", "0h"],
+        &["descent", "--grade", "0"],
+        &["descent", "--grade", "8%", "--speed", "0"],
+        &["descent", "--for", "9e9km"],
+    ];
+    for case in cases {
+        refused(case);
+    }
+}
+
 /// A gigabyte is refused by its size, before it is read.
 #[test]
 fn a_gigabyte_is_refused_by_its_size() {
