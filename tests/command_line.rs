@@ -63,6 +63,11 @@ fn every_command_answers_within_a_hundred_columns() {
         &["climb", "--grade", "6%", "--speed", "70km/h", "--for", "5km"],
         &["drive", "--cycle", "udds"],
         &["regen", "--cycle", "wltc-low"],
+        &["charge", "--socket", "240v-20a", "--from", "20%", "--price", "0.2"],
+        &["charge", "--set", "conditions.air_c=-5"],
+        &["cost", "--energy-price", "0.2", "--fuel-price", "1.7/l", "--donor", "30mpg"],
+        &["endurance", "--speeds", "30,60,120", "--grades", "0..12:4"],
+        &["descent", "--grade", "8%", "--speed", "50km/h", "--for", "10km"],
         &["sweep", "--vary", "pack.parallel=1,2", "--cycle", "wltc-low"],
         &["sweep", "--vary", "pack.parallel=1..2:1", "--run", "pull", "--sort", "to_80_kmh_s"],
     ];
@@ -116,6 +121,10 @@ fn json_keeps_to_its_schema() {
         ("drive-result", &["drive", "--cycle", "wltc"]),
         ("regen-result", &["regen", "--cycle", "wltc-low"]),
         ("cycles-result", &["cycles"]),
+        ("charge-result", &["charge"]),
+        ("cost-result", &["cost", "--parts", "5000"]),
+        ("endurance-result", &["endurance", "--speeds", "40,80", "--grades", "0,6"]),
+        ("descent-result", &["descent"]),
     ];
     for (name, args) in commands {
         let schema: Value = serde_json::from_str(&text(&["schema", name])).unwrap();
@@ -279,6 +288,43 @@ fn wrong_input_gets_one_sentence() {
         &["pull", "--speed"],
     ] {
         refused(args);
+    }
+}
+
+/// Sockets, prices, maps and descents that cannot be.
+#[test]
+fn wrong_sockets_prices_and_maps_are_refused() {
+    assert!(refused(&["charge", "--socket", "240v-45a"]).contains("240v-40a"));
+    assert!(
+        refused(&["charge", "--volts", "240", "--amps", "40", "--circuit", "40"]).contains("32")
+    );
+    let cases: &[&[&str]] = &[
+        &["charge", "--volts", "240"],
+        &["charge", "--volts", "nan", "--amps", "3"],
+        &["charge", "--amps", "3"],
+        &["charge", "--from", "101%"],
+        &["charge", "--to", "half"],
+        &["charge", "--night", "forever"],
+        &["charge", "--price", "inf"],
+        &["charge", "--set", "charger.power_kw=0"],
+        &["charge", "--set", "charger.watts=3"],
+        &["cost"],
+        &["cost", "--parts", "-1"],
+        &["cost", "--donor", "0mpg"],
+        &["cost", "--fuel-price", "1/hogshead"],
+        &["cost", "--set", "money.fuel_per_l=1", "--set", "money.fuel_per_usgal=3"],
+        &["endurance", "--gear", "0"],
+        &["endurance", "--gear", "9"],
+        &["endurance", "--speeds", "40..120"],
+        &["endurance", "--grades", "0..10:0"],
+        &["endurance", "--grades=-5"],
+        &["endurance", "--most", "0h"],
+        &["descent", "--grade", "0"],
+        &["descent", "--grade", "8%", "--speed", "0"],
+        &["descent", "--for", "9e9km"],
+    ];
+    for case in cases {
+        refused(case);
     }
 }
 

@@ -100,7 +100,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         Some(gear) => format!("in gear {gear}"),
         None => "in the best gear for each".to_owned(),
     };
-    output.line(format!(
+    output.text(format!(
         "{}: minutes at a steady speed on a grade until something cuts back, {with}",
         prepared.name
     ))?;
