@@ -281,7 +281,8 @@ pub fn size(
     asked.dedup();
     if let Some(name) = asked.iter().find(|name| find(known, name).is_none()) {
         let names: Vec<&str> = known.iter().map(|figure| figure.name).collect();
-        return Err(Failure::Invalid(format!("no figure {name}; allowed: {}", names.join(", "))));
+        let hint = crate::suggestion::hint(name, &names);
+        return Err(Failure::Invalid(format!("no figure {name}{hint}")));
     }
     if let (Question::Best(name), Better::Neither) = (question, better) {
         return Err(Failure::Invalid(format!("of {name} neither more nor less is better")));
