@@ -43,6 +43,11 @@ pub fn label(name: &str, shown: Units) -> String {
     }
 }
 
+/// Whether a figure checks the simulation rather than the car; tables leave it out.
+pub fn is_check(name: &str) -> bool {
+    name.ends_with("_residual")
+}
+
 /// The value in the units of the tables, without its sign; `never` where there is none.
 pub fn value(name: &str, value: f64, shown: Units) -> String {
     if !value.is_finite() {

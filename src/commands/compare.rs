@@ -43,7 +43,7 @@ const BESIDE: usize = 3;
 /// Differences that a table shows.
 const SHOWN: usize = 24;
 /// Longest value in the table of differences, characters.
-const LONGEST: usize = 30;
+const LONGEST: usize = 40;
 
 /// Compares.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
@@ -179,7 +179,7 @@ fn figures(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
             headings.extend([format!(">{}", letter(*i)), ">± A".to_owned()]);
         }
         let mut table = Table::new(&headings.iter().map(String::as_str).collect::<Vec<_>>());
-        for row in &report.figures {
+        for row in report.figures.iter().filter(|row| !figure::is_check(row.figure)) {
             let value = |i: usize| figure::value(row.figure, row.values[i], units);
             let mut cells = vec![figure::label(row.figure, units), value(0)];
             for i in &builds[1..] {

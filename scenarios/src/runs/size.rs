@@ -188,7 +188,8 @@ impl<F: Fn(f64) -> Result<Vec<Figure>, String> + Sync> Search<'_, F> {
             let steps = good.value / step;
             let round = if bad < good.value { steps.ceil() } else { steps.floor() };
             let value = rounded(round, step);
-            if value >= self.between.from && value <= self.between.to {
+            let near = (value - good.value).abs() <= step;
+            if near && value >= self.between.from && value <= self.between.to {
                 let point = self.at(value);
                 tried += 1;
                 if point.met {
