@@ -46,7 +46,7 @@ fn all_three_answer_in_tables_and_documents() {
     assert_eq!(json(&size)["monotone"], true);
     let compare = ["compare", "--drives", "standing", "--vary", "pack.parallel=2,3,4,5"];
     let text = table(&compare);
-    assert!(text.contains("E  A with pack.parallel=5"), "{text}");
+    assert!(text.contains("E: A with pack.parallel=5"), "{text}");
     assert_eq!(json(&compare)["figures"][0]["values"].as_array().unwrap().len(), 5);
 }
 

@@ -138,7 +138,7 @@ fn legend(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
             Some(changed) => format!("A with {changed}"),
             None => format!("{} ({})", side.name, side.file),
         };
-        output.text(format!("{}  {what}", letter(i)))?;
+        output.text(format!("{}: {what}", letter(i)))?;
     }
     Ok(())
 }
