@@ -50,6 +50,8 @@ pub enum Command {
     Regen(commands::regen::Args),
     /// Runs every combination of varied fields in parallel, a row each.
     Sweep(commands::sweep::Args),
+    /// Sets builds side by side: what differs in them, and what comes of it.
+    Compare(commands::compare::Args),
     /// Asks backwards: which value of a field keeps the goals, or serves a figure best.
     Size(commands::size::Args),
     /// Draws cars from what is uncertain: bands of every figure, odds of limits, main causes.

@@ -23,6 +23,9 @@ const UNITS: [Unit; 14] = [
     ("_s", "s", "s", |v| v),
 ];
 
+/// Figures that are 1 for yes and 0 for no.
+const YES_OR_NO: [&str; 3] = ["climb_held", "pass_held", "drive_complete"];
+
 fn unit_of(name: &str) -> Option<&'static Unit> {
     UNITS.iter().find(|u| name.ends_with(u.0) || name == &u.0[1..])
 }
@@ -40,18 +43,43 @@ pub fn label(name: &str, shown: Units) -> String {
     }
 }
 
+/// Whether a figure checks the simulation rather than the car; tables leave it out.
+pub fn is_check(name: &str) -> bool {
+    name.ends_with("_residual")
+}
+
 /// The value in the units of the tables, without its sign; `never` where there is none.
 pub fn value(name: &str, value: f64, shown: Units) -> String {
     if !value.is_finite() {
         return "never".to_owned();
     }
-    if matches!(name, "climb_held" | "pass_held" | "drive_complete") {
+    if YES_OR_NO.contains(&name) {
         return if value > 0.5 { "yes" } else { "no" }.to_owned();
     }
     match (shown, unit_of(name)) {
         (_, None) if value.fract() == 0.0 => number(value, 0),
         (Units::Us, Some((.., convert))) => short(convert(value)),
         _ => short(value),
+    }
+}
+
+/// A difference of values in the units of the tables, with its sign; a dash where there is none.
+pub fn change(name: &str, more: f64, shown: Units) -> String {
+    if !more.is_finite() || YES_OR_NO.contains(&name) {
+        return "—".to_owned();
+    }
+    let more = match (shown, unit_of(name)) {
+        // Differences of temperatures begin at no difference.
+        (Units::Us, Some((.., convert))) => convert(more) - convert(0.0),
+        _ => more,
+    };
+    if more.abs() < 0.005 {
+        return "0".to_owned();
+    }
+    let sign = if more > 0.0 { "+" } else { "−" };
+    match unit_of(name) {
+        None if more.fract() == 0.0 => format!("{sign}{}", number(more.abs(), 0)),
+        _ => format!("{sign}{}", short(more.abs())),
     }
 }
 
@@ -79,6 +107,8 @@ mod tests {
         assert_eq!(value("climb_winding_c", 100.0, Units::Us), "212");
         assert_eq!(value("wh_per_km", 100.0, Units::Us), "161");
         assert_eq!(value("to_100_kmh_s", f64::NAN, Units::Metric), "never");
+        assert_eq!(change("climb_winding_c", -10.0, Units::Us), "−18.0");
+        assert_eq!(change("to_100_kmh_s", f64::NAN, Units::Us), "—");
         assert_eq!(value("pass_held", 1.0, Units::Metric), "yes");
         assert_eq!(
             (short(0.0), short(0.022), short(-12.34)),

@@ -1,7 +1,9 @@
 //! Tables of at most 100 columns.
 
 use crate::output::one_line;
-use comfy_table::{Attribute, Cell, CellAlignment, ColumnConstraint, ContentArrangement, Width};
+use comfy_table::{
+    Attribute, Cell, CellAlignment, Color, ColumnConstraint, ContentArrangement, Width,
+};
 
 /// Widest table, columns.
 const WIDTH: u16 = 100;
@@ -16,6 +18,16 @@ pub struct Table {
     headings: Vec<String>,
     right: Vec<bool>,
     rows: Vec<Vec<String>>,
+    tones: Vec<(usize, usize, Tone)>,
+}
+
+/// What a cell tells besides its text, where there is colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tone {
+    /// Better than what it is compared with.
+    Better,
+    /// Worse.
+    Worse,
 }
 
 impl Table {
@@ -25,6 +37,14 @@ impl Table {
             right: headings.iter().map(|h| h.starts_with('>')).collect(),
             headings: headings.iter().map(|h| h.trim_start_matches('>').to_owned()).collect(),
             rows: Vec::new(),
+            tones: Vec::new(),
+        }
+    }
+
+    /// Gives a cell of the last row a tone.
+    pub fn tone(&mut self, column: usize, tone: Tone) {
+        if let Some(row) = self.rows.len().checked_sub(1) {
+            self.tones.push((row, column, tone));
         }
     }
 
@@ -70,8 +90,15 @@ impl Table {
         if self.headings.iter().any(|heading| !heading.is_empty()) {
             table.set_header(header);
         }
-        for row in &self.rows {
-            table.add_row(row.iter().enumerate().map(|(i, cell)| align(i, Cell::new(cell))));
+        for (r, row) in self.rows.iter().enumerate() {
+            table.add_row(row.iter().enumerate().map(|(i, cell)| {
+                let cell = align(i, Cell::new(cell));
+                match self.tones.iter().find(|tone| colour && (tone.0, tone.1) == (r, i)) {
+                    Some((.., Tone::Better)) => cell.fg(Color::Green),
+                    Some((.., Tone::Worse)) => cell.fg(Color::Red),
+                    None => cell,
+                }
+            }));
         }
         let narrowest = self.narrowest();
         for (column, width) in table.column_iter_mut().zip(narrowest) {
@@ -97,5 +124,9 @@ mod tests {
         assert!(plain.lines().all(|line| line.chars().count() <= 100), "{plain}");
         assert!(!plain.contains('\u{1b}'));
         assert!(table.render(true).contains('\u{1b}'));
+        let bold = table.render(true).matches('\u{1b}').count();
+        table.tone(1, Tone::Better);
+        assert!(table.render(true).matches('\u{1b}').count() > bold);
+        assert_eq!(table.render(false), plain);
     }
 }

@@ -10,7 +10,7 @@ use crate::road::Drivable;
 use crate::suite::SuiteArgs;
 use crate::table::Table;
 use scenarios::input_text;
-use scenarios::runs::bands::{self, Band, BandsReport, Cause};
+use scenarios::runs::bands::{self, Band, BandsReport, Cause, Risk};
 use scenarios::runs::uncertain::Uncertain;
 use scenarios::runs::{Goal, Part, Spread, Suite};
 use std::path::PathBuf;
@@ -29,7 +29,8 @@ pub struct Args {
     /// Around what stands in the field: `±10%` or `±3` in its unit (`+-` works too); a normal
     /// distribution with two standard deviations, or what `uniform:` or `triangular:` before it
     /// says. Values: `normal:mean,sd`, `uniform:low,high`, `triangular:low,mode,high`. `none` takes
-    /// a typical spread away. In the path, `*` stands for every item of a list.
+    /// a typical spread away. In the path, `*` stands for every item of a list,
+    /// and a comma parts fields that move together.
     #[arg(long = "spread", value_name = "PATH=SPREAD", allow_hyphen_values = true)]
     spreads: Vec<String>,
 
@@ -119,7 +120,8 @@ pub fn show_on_sheet(report: &BandsReport, output: &mut Output) -> Result<(), Fa
     ))?;
     let mut table =
         Table::new(&["", ">as stated", ">one in ten below", ">one in ten above", "main cause"]);
-    for band in report.figures.iter().filter(|band| band.moves()) {
+    for band in report.figures.iter().filter(|band| band.moves() && !figure::is_check(band.figure))
+    {
         let value = |v: f64| figure::value(band.figure, v, output.units);
         table.row([
             figure::label(band.figure, output.units),
@@ -149,7 +151,8 @@ fn inputs(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
         } else {
             format!("{}: {}", input.name, input.reason)
         };
-        table.row([&input.path, &input.spread, &why]);
+        let path = input.path.replace(',', ", ");
+        table.row([path.as_str(), &input.spread, &why]);
     }
     output.table(&table)?;
     output
@@ -172,24 +175,38 @@ fn risks(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
     if report.risks.is_empty() {
         return output.line("nothing that these drives could tell");
     }
-    let mut table = Table::new(&[">odds", ">95 % interval", "what", "as stated", "because of"]);
-    for risk in &report.risks {
-        table.row([
-            pct(risk.probability_pct),
-            format!("{} to {}", pct(risk.low_pct), pct(risk.high_pct)),
-            risk.words.clone(),
-            if risk.nominal { "yes" } else { "no" }.to_owned(),
-            causes(&risk.causes, 2),
-        ]);
+    let (met, unmet): (Vec<&Risk>, Vec<&Risk>) =
+        report.risks.iter().partition(|risk| risk.probability_pct > 0.0 || risk.nominal);
+    if !met.is_empty() {
+        let mut table = Table::new(&[">odds", ">95 % interval", "what", "as stated", "because of"]);
+        for risk in met {
+            table.row([
+                pct(risk.probability_pct),
+                format!("{} to {}", pct(risk.low_pct), pct(risk.high_pct)),
+                risk.words.clone(),
+                if risk.nominal { "yes" } else { "no" }.to_owned(),
+                causes(&risk.causes, 2),
+            ]);
+        }
+        output.table(&table)?;
     }
-    output.table(&table)
+    if let Some(first) = unmet.first() {
+        let words: Vec<&str> = unmet.iter().map(|risk| risk.words.as_str()).collect();
+        output.text(format!(
+            "In none of the cars (odds below {}): {}.",
+            pct(first.high_pct),
+            words.join("; ")
+        ))?;
+    }
+    Ok(())
 }
 
 fn figures(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
     output.heading("Figures: as stated, and below which one case in ten, half, nine in ten are")?;
     let mut table = Table::new(&["", ">stated", ">P10", ">P50", ">P90", "moved most by"]);
-    for band in report.figures.iter().filter(|band| band.moves()) {
+    for band in report.figures.iter().filter(|band| band.moves() && !figure::is_check(band.figure))
+    {
         let value = |v: f64| figure::value(band.figure, v, units);
         table.row([
             figure::label(band.figure, units),
@@ -201,8 +218,12 @@ fn figures(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
         ]);
     }
     output.table(&table)?;
-    let still: Vec<String> =
-        report.figures.iter().filter(|band| !band.moves()).map(|band| same(band, units)).collect();
+    let still: Vec<String> = report
+        .figures
+        .iter()
+        .filter(|band| !band.moves() && !figure::is_check(band.figure))
+        .map(|band| same(band, units))
+        .collect();
     if !still.is_empty() {
         output.text(format!("The same in eight cases of ten: {}.", still.join("; ")))?;
     }

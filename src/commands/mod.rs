@@ -4,6 +4,7 @@ pub mod bands;
 pub mod charge;
 pub mod check;
 pub mod climb;
+pub mod compare;
 pub mod cost;
 pub mod cycles;
 pub mod day;
@@ -33,6 +34,7 @@ pub fn run(command: Command, output: &mut Output) -> Result<(), Failure> {
         Command::Day(args) => day::run(&args, output),
         Command::Season(args) => season::run(&args, output),
         Command::Regen(args) => regen::run(&args, output),
+        Command::Compare(args) => compare::run(&args, output),
         Command::Size(args) => size::run(&args, output),
         Command::Sweep(args) => sweep::run(&args, output),
         Command::Charge(args) => charge::run(&args, output),

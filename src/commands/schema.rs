@@ -6,7 +6,9 @@ use crate::output::Output;
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
 use scenarios::Kind;
-use scenarios::runs::{bands, charge, climb, cost, descent, drive, endurance, pull, regen, size};
+use scenarios::runs::{
+    bands, charge, climb, compare, cost, descent, drive, endurance, pull, regen, size,
+};
 use schemars::{Schema, schema_for};
 
 /// Arguments of `schema`.
@@ -43,6 +45,7 @@ const RESULTS: &[Named] = &[
     ("regen-result", || schema_for!(regen::RegenReport)),
     ("bands-result", || schema_for!(bands::BandsReport)),
     ("size-result", || schema_for!(size::SizeReport)),
+    ("compare-result", || schema_for!(compare::CompareReport)),
     ("cycles-result", || schema_for!(Vec<cycles::Row>)),
 ];
 

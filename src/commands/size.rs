@@ -103,7 +103,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         return output.document(&report);
     }
     let now = suite.figures(&prepared)?;
-    output.line(format!("{}: {}", prepared.name, asked(&report)))?;
+    output.text(format!("{}: {}", prepared.name, asked(&report)))?;
     show(&report, &now, output)
 }
 
@@ -142,7 +142,9 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
                 .iter()
                 .map(|miss| {
                     let value = figure::value(&miss.figure, miss.value, Units::Metric);
-                    if miss.by.is_finite() {
+                    if matches!(value.as_str(), "yes" | "no") {
+                        format!("{} is {value}", miss.goal)
+                    } else if miss.by.is_finite() {
                         format!("{} is {value}, {} off", miss.goal, figure::short(miss.by))
                     } else {
                         format!("{} is never reached", miss.goal)

@@ -173,8 +173,8 @@ pub fn bands(
     let nominal = suite.figures(&nominal)?;
     let names: Vec<&str> = nominal.iter().map(|f| f.name).collect();
     if let Some(goal) = goals.iter().find(|goal| !names.contains(&goal.figure.as_str())) {
-        let text = format!("no figure {}; allowed: {}", goal.figure, names.join(", "));
-        return Err(Failure::Invalid(text));
+        let hint = crate::suggestion::hint(&goal.figure, &names);
+        return Err(Failure::Invalid(format!("no figure {}{hint}", goal.figure)));
     }
     let shares = hypercube::samples(samples, uncertain.inputs.len(), seed);
     let run = |i: usize| {

@@ -7,6 +7,7 @@
 pub mod bands;
 pub mod charge;
 pub mod climb;
+pub mod compare;
 pub mod cost;
 pub mod day;
 pub mod descent;

@@ -188,7 +188,8 @@ impl<F: Fn(f64) -> Result<Vec<Figure>, String> + Sync> Search<'_, F> {
             let steps = good.value / step;
             let round = if bad < good.value { steps.ceil() } else { steps.floor() };
             let value = rounded(round, step);
-            if value >= self.between.from && value <= self.between.to {
+            let near = (value - good.value).abs() <= step;
+            if near && value >= self.between.from && value <= self.between.to {
                 let point = self.at(value);
                 tried += 1;
                 if point.met {
@@ -281,7 +282,8 @@ pub fn size(
     asked.dedup();
     if let Some(name) = asked.iter().find(|name| find(known, name).is_none()) {
         let names: Vec<&str> = known.iter().map(|figure| figure.name).collect();
-        return Err(Failure::Invalid(format!("no figure {name}; allowed: {}", names.join(", "))));
+        let hint = crate::suggestion::hint(name, &names);
+        return Err(Failure::Invalid(format!("no figure {name}{hint}")));
     }
     if let (Question::Best(name), Better::Neither) = (question, better) {
         return Err(Failure::Invalid(format!("of {name} neither more nor less is better")));

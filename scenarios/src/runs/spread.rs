@@ -65,7 +65,8 @@ pub enum Measure {
 /// A field, or several alike that move together, with its uncertainty.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Spread {
-    /// Path of the field; `*` stands for every item of a list.
+    /// Path of the field; `*` stands for every item of a list, and a comma parts several fields
+    /// that move together.
     pub path: String,
     /// What to call it.
     pub name: String,

@@ -3,6 +3,7 @@
 use super::day::Day;
 use super::{Failure, Figure, Task};
 use crate::prepared::Prepared;
+use crate::suggestion;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::Trace;
@@ -100,7 +101,8 @@ impl Suite {
         }
         match names.iter().find(|name| !known.contains(name)) {
             Some(name) => {
-                Err(Failure::Invalid(format!("no figure {name}; allowed: {}", known.join(", "))))
+                let hint = suggestion::hint(name, &known);
+                Err(Failure::Invalid(format!("no figure {name}{hint}")))
             }
             None => Ok(Self { parts, ..self.clone() }),
         }

@@ -23,7 +23,12 @@ const TYPICAL: [(&str, &str, &str, &str); 34] = [
     ("motor.loss_coefficients.eddy_w_per_krpm2", "eddy loss", "±20%", "seldom measured"),
     ("motor.efficiency_points.*.efficiency_pct", "motor efficiency", "±1.5", "as data sheets are"),
     ("motor.efficiency_map.efficiency_pct.*.*", "motor efficiency", "±1.5", "as data sheets are"),
-    ("motor.nameplate.continuous_power_kw", "continuous rating", "±8%", "ratings are rounded"),
+    (
+        "motor.nameplate.continuous_power_kw,motor.nameplate.short_time.power_kw",
+        "motor's ratings",
+        "±8%",
+        "rounded, and met by one motor better than by another",
+    ),
     ("motor.nameplate.winding_rise_share_pct", "winding's own rise", "±7", "seldom stated"),
     ("motor.nameplate.road_air_share_pct", "motor in the road's air", "±12", "where it sits"),
     ("motor.nodes.winding_to_housing_w_per_k", "winding to housing", "±20%", "seldom measured"),

@@ -13,6 +13,8 @@ use serde_json::Value;
 const MOST_INPUTS: usize = 1000;
 /// Halvings on the way from a value that is refused to one that is not.
 const HALVINGS: usize = 24;
+/// How the refusal of a fraction begins in what is allowed.
+const WHOLE: &str = "a whole number";
 
 /// A field with what stands in it.
 #[derive(Debug, Clone)]
@@ -88,8 +90,12 @@ impl Input {
     }
 }
 
-/// The value of a path in a tree; every `*` is replaced by each item of a list.
-fn expand(tree: &Value, path: &str) -> Vec<(String, Option<Value>)> {
+/// The values of paths in a tree, parted by commas; every `*` is replaced by each item of a list.
+fn expand(tree: &Value, paths: &str) -> Vec<(String, Option<Value>)> {
+    paths.split(',').flat_map(|path| expand_one(tree, path.trim())).collect()
+}
+
+fn expand_one(tree: &Value, path: &str) -> Vec<(String, Option<Value>)> {
     let root = path.split('.').next().unwrap_or_default();
     let start = if crate::scenario::KEYS.contains(&root) { Some(tree) } else { tree.get("build") };
     let mut found = vec![(String::new(), start)];
@@ -230,29 +236,21 @@ impl<'a> Uncertain<'a> {
         if spread.distribution.is_none() {
             return Ok(input);
         }
-        // A field that takes whole numbers alone refuses every fraction.
         let middle = input.middle();
-        let at = |input: &Input, drawn| self.try_one(input, drawn);
         let unknown = |e: &Error| matches!(e, Error::Unknown { .. } | Error::Override { .. });
-        match at(&input, middle) {
-            Err(e) if unknown(&e) => return Err(invalid(&bare(&e))),
-            _ => {}
-        }
-        let probes = [0.31, -0.31].map(|part| middle + part);
-        if spread.measure == Measure::Percent {
-            let now = input.targets[0].now.unwrap_or(1.0);
-            let probes = probes.map(|p| 100.0 * (p - middle) / now);
-            input.whole = probes.iter().all(|p| at(&input, *p).is_err());
-        } else {
-            input.whole = probes.iter().all(|p| at(&input, *p).is_err());
-        }
-        if let Err(e) = at(&input, middle) {
-            if input.whole {
-                input.whole = false;
-                return Err(invalid(&bare(&at(&input, middle).err().unwrap_or(e))));
+        let whole = |e: &Error| match e {
+            Error::Value { allowed, .. } => allowed.starts_with(WHOLE),
+            _ => false,
+        };
+        // A field that counts refuses fractions, and so may refuse the middle itself.
+        for drawn in [middle, middle + 0.31] {
+            match self.try_one(&input, drawn) {
+                Err(e) if unknown(&e) => return Err(invalid(&bare(&e))),
+                Err(e) if whole(&e) => input.whole = true,
+                _ => {}
             }
-            return Err(invalid(&bare(&e)));
         }
+        self.try_one(&input, middle).map_err(|e| invalid(&bare(&e)))?;
         Ok(input)
     }
 

@@ -1,0 +1,222 @@
+//! `compare`: builds side by side.
+
+use crate::failure::Failure;
+use crate::figure;
+use crate::output::Output;
+use crate::progress::Progress;
+use crate::suite::SuiteArgs;
+use crate::table::{Table, Tone};
+use scenarios::runs::compare::{CompareReport, Entry, FigureRow, compare};
+use scenarios::runs::sweep::Vary;
+use scenarios::runs::{Better, Part};
+use scenarios::{Loaded, Override, Prepared};
+use serde_json::Value;
+use std::path::PathBuf;
+
+/// Arguments of `compare`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Files of scenarios or builds; left out, the demo, with variants.
+    #[arg(value_name = "FILE")]
+    files: Vec<PathBuf>,
+
+    /// Puts a value in place of that of all files, such as `motor.mass_kg=60`; may be repeated.
+    #[arg(long = "set", value_name = "PATH=VALUE", allow_hyphen_values = true)]
+    set: Vec<String>,
+
+    /// The first file with other values, `;` between them: `motor=shelf:NAME; motor.mass_kg=60`.
+    #[arg(long = "variant", value_name = "PATH=VALUE;…", allow_hyphen_values = true)]
+    variants: Vec<String>,
+
+    /// The first file with each of these values: `path=from..to:step` or `path=a,b,c`.
+    #[arg(long = "vary", value_name = "PATH=VALUES", allow_hyphen_values = true)]
+    vary: Vec<String>,
+
+    #[command(flatten)]
+    suite: SuiteArgs,
+}
+
+/// Most builds of a comparison.
+const MOST: usize = 26;
+/// Builds beside the first that stand in one table.
+const BESIDE: usize = 3;
+/// Differences that a table shows.
+const SHOWN: usize = 24;
+/// Longest value in the table of differences, characters.
+const LONGEST: usize = 40;
+
+/// Compares.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let fixed = args.set.iter().map(|text| text.parse()).collect::<Result<Vec<Override>, _>>()?;
+    let mut loaded = args.files.iter().map(Loaded::open).collect::<Result<Vec<Loaded>, _>>()?;
+    if loaded.is_empty() {
+        loaded.push(Loaded::demo()?);
+    }
+    let mut sides: Vec<(Prepared, Option<String>)> = Vec::new();
+    for file in &loaded {
+        sides.push((file.with(&fixed)?, None));
+    }
+    let mut variants: Vec<(Vec<Override>, String)> = Vec::new();
+    for text in &args.variants {
+        let parts = text.split(';').filter(|part| !part.trim().is_empty());
+        let overrides = parts.map(|part| part.trim().parse()).collect::<Result<Vec<_>, _>>()?;
+        variants.push((overrides, text.trim().to_owned()));
+    }
+    for text in &args.vary {
+        let vary = Vary::parse(text)?;
+        for value in vary.values.into_iter().take(MOST) {
+            let label = format!("{}={}", vary.path, plain(&value));
+            variants.push((vec![Override::new(&vary.path, value)?], label));
+        }
+    }
+    for (overrides, label) in variants {
+        let all: Vec<Override> = fixed.iter().cloned().chain(overrides).collect();
+        sides.push((loaded[0].with(&all)?, Some(label)));
+    }
+    if sides.len() < 2 || sides.len() > MOST {
+        let n = sides.len();
+        let text = format!(
+            "{n} to compare; needed: 2 to {MOST}, by files, --variant PATH=VALUE or --vary \
+             PATH=VALUES"
+        );
+        return Err(Failure::Arguments(text));
+    }
+    let entries = entries(args, sides, output)?;
+    let progress = Progress::new(entries.len() as u64, "builds");
+    let report = compare(&entries, || progress.step())?;
+    drop(progress);
+    if output.json {
+        return output.document(&report);
+    }
+    legend(&report, output)?;
+    differences(&report, output)?;
+    figures(&report, output)
+}
+
+/// The drives of every build: its own; what it does not name, it takes from the first.
+fn entries(
+    args: &Args,
+    sides: Vec<(Prepared, Option<String>)>,
+    output: &Output,
+) -> Result<Vec<Entry>, Failure> {
+    let first = sides[0].0.drives.clone();
+    sides
+        .into_iter()
+        .map(|(mut prepared, changed)| {
+            let drives = &mut prepared.drives;
+            drives.climb = drives.climb.or(first.climb);
+            drives.pass = drives.pass.or(first.pass);
+            drives.commute = drives.commute.take().or_else(|| first.commute.clone());
+            let suite = args.suite.suite(&prepared, &Part::ALL, output.units)?;
+            Ok(Entry { prepared, suite, changed })
+        })
+        .collect()
+}
+
+fn letter(i: usize) -> String {
+    char::from_u32('A' as u32 + i as u32).unwrap_or('?').to_string()
+}
+
+fn plain(value: &Value) -> String {
+    let text = match value {
+        Value::String(text) => text.clone(),
+        Value::Null => "—".to_owned(),
+        Value::Array(list) => format!("list of {}", list.len()),
+        Value::Object(_) => "an object".to_owned(),
+        other => other.to_string(),
+    };
+    if text.chars().count() > LONGEST {
+        let start: String = text.chars().take(LONGEST - 1).collect();
+        return format!("{start}…");
+    }
+    text
+}
+
+fn legend(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
+    for (i, side) in report.builds.iter().enumerate() {
+        let what = match &side.changed {
+            Some(changed) => format!("A with {changed}"),
+            None => format!("{} ({})", side.name, side.file),
+        };
+        output.text(format!("{}: {what}", letter(i)))?;
+    }
+    Ok(())
+}
+
+/// The builds of each table: the first, and some beside it.
+fn tables(report: &CompareReport) -> Vec<Vec<usize>> {
+    let beside: Vec<usize> = (1..report.builds.len()).collect();
+    beside.chunks(BESIDE).map(|some| [&[0], some].concat()).collect()
+}
+
+fn differences(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
+    output.heading("What differs")?;
+    if report.differences.is_empty() {
+        return output.line("nothing");
+    }
+    for builds in tables(report) {
+        let headings: Vec<String> =
+            std::iter::once(String::new()).chain(builds.iter().map(|i| letter(*i))).collect();
+        let mut table = Table::new(&headings.iter().map(String::as_str).collect::<Vec<_>>());
+        for difference in report.differences.iter().take(SHOWN) {
+            let values = builds.iter().map(|i| plain(&difference.values[*i]));
+            table.row(std::iter::once(difference.path.clone()).chain(values));
+        }
+        output.table(&table)?;
+    }
+    match report.differences.len() {
+        n if n > SHOWN => output.line(format!("and {} fields more (all with --json)", n - SHOWN)),
+        _ => Ok(()),
+    }
+}
+
+fn figures(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    output.heading("What comes of it, and how much more or less than A")?;
+    for builds in tables(report) {
+        let mut headings = vec![String::new(), ">A".to_owned()];
+        for i in &builds[1..] {
+            headings.extend([format!(">{}", letter(*i)), ">± A".to_owned()]);
+        }
+        let mut table = Table::new(&headings.iter().map(String::as_str).collect::<Vec<_>>());
+        for row in report.figures.iter().filter(|row| !figure::is_check(row.figure)) {
+            let value = |i: usize| figure::value(row.figure, row.values[i], units);
+            let mut cells = vec![figure::label(row.figure, units), value(0)];
+            for i in &builds[1..] {
+                let shown = value(*i);
+                let change = figure::change(row.figure, row.more_than_first[*i], units);
+                cells.extend([shown, change]);
+            }
+            table.row(cells);
+            for (place, i) in builds.iter().enumerate().skip(1) {
+                if let Some(tone) = tone(row, *i) {
+                    table.tone(2 * place, tone);
+                    table.tone(2 * place + 1, tone);
+                }
+            }
+        }
+        output.table(&table)?;
+    }
+    Ok(())
+}
+
+/// Whether a build is better or worse than the first.
+fn tone(row: &FigureRow, i: usize) -> Option<Tone> {
+    let (value, first) = (row.values[i], row.values[0]);
+    let more = match (value.is_nan(), first.is_nan()) {
+        (true, true) => return None,
+        // What is never reached is worse than what is reached.
+        (true, false) => return Some(Tone::Worse),
+        (false, true) => return Some(Tone::Better),
+        (false, false) => value - first,
+    };
+    // What shows no difference has none.
+    if more.is_nan() || more.abs() < 5e-4 * first.abs() {
+        return None;
+    }
+    match (row.better, more > 0.0) {
+        (Better::Higher, true) | (Better::Lower, false) => Some(Tone::Better),
+        (Better::Higher, false) | (Better::Lower, true) => Some(Tone::Worse),
+        (Better::Neither, _) => None,
+    }
+}

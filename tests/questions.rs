@@ -1,0 +1,119 @@
+//! `bands`, `size` and `compare` as they are called.
+
+use serde_json::Value;
+use std::process::{Command, Output};
+
+fn shakedown(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_shakedown")).args(arguments).output().unwrap()
+}
+
+fn table(arguments: &[&str]) -> String {
+    let found = shakedown(arguments);
+    let text = String::from_utf8(found.stdout).unwrap();
+    assert!(found.status.success() && found.stderr.is_empty(), "{arguments:?}");
+    for line in text.lines() {
+        assert!(line.chars().count() <= 100 && !line.contains('\u{1b}'), "{arguments:?}: {line}");
+    }
+    text
+}
+
+fn json(arguments: &[&str]) -> Value {
+    let found = shakedown(&[arguments, &["--json"]].concat());
+    assert!(found.status.success(), "{arguments:?}");
+    serde_json::from_slice(&found.stdout).unwrap()
+}
+
+#[test]
+fn all_three_answer_in_tables_and_documents() {
+    let bands = ["bands", "--samples", "12", "--drives", "climb"];
+    assert!(table(&bands).contains("climb winding, °C"));
+    assert!(table(&[&bands[..], &["--units", "us"]].concat()).contains("climb winding, °F"));
+    let document = json(&bands);
+    assert_eq!(document["samples"], 12);
+    assert_eq!(document["figures"][0]["figure"], "climb_gear");
+    let size = [
+        "size",
+        "--find",
+        "largest",
+        "--field",
+        "gearbox.final_drive",
+        "--between",
+        "3..8",
+        "--goal",
+        "rpm_at_110_kmh_pct<=100",
+    ];
+    assert!(table(&size).contains("gearbox.final_drive = 6.2"));
+    assert_eq!(json(&size)["monotone"], true);
+    let compare = ["compare", "--drives", "standing", "--vary", "pack.parallel=2,3,4,5"];
+    let text = table(&compare);
+    assert!(text.contains("E: A with pack.parallel=5"), "{text}");
+    assert_eq!(json(&compare)["figures"][0]["values"].as_array().unwrap().len(), 5);
+}
+
+#[test]
+fn the_seed_decides_what_is_drawn() {
+    let draw = |seed| json(&["bands", "--samples", "12", "--drives", "standing", "--seed", seed]);
+    assert_eq!(draw("5"), draw("5"));
+    assert_ne!(draw("5")["figures"], draw("6")["figures"]);
+}
+
+#[test]
+fn a_file_of_spreads_counts_and_an_option_takes_its_place() {
+    let file = std::env::temp_dir().join(format!("spreads-{}.json", std::process::id()));
+    std::fs::write(
+        &file,
+        r#"{"pack.box_mass_kg": {"spread": "uniform:10,30", "reason": "weighed"},
+        "motor.mass_kg": "±5%"}"#,
+    )
+    .unwrap();
+    let path = file.to_str().unwrap();
+    let common =
+        ["bands", "--samples", "10", "--drives", "standing", "--own-only", "--spreads-file", path];
+    let spread = ["--spread", "motor.mass_kg=uniform:40,60"];
+    let document = json(&[&common[..], &spread].concat());
+    std::fs::remove_file(&file).unwrap();
+    let inputs = document["inputs"].as_array().unwrap();
+    assert_eq!(inputs.len(), 2);
+    assert_eq!(
+        (&inputs[0]["reason"], &inputs[1]["spread"]),
+        (&"weighed".into(), &"uniform:40,60".into())
+    );
+}
+
+#[test]
+fn bad_questions_end_in_one_sentence_and_exit_code_2() {
+    let size = |extra: &[&'static str]| {
+        [&["size", "--find", "smallest", "--field", "motor.mass_kg"][..], extra].concat()
+    };
+    let bands = |extra: &[&'static str]| [&["bands", "--samples", "10"][..], extra].concat();
+    for (arguments, expected) in [
+        (
+            bands(&["--spread", "tyre.rolling_resistence=±5%"]),
+            "did you mean \"rolling_resistance\"?",
+        ),
+        (bands(&["--spread", "motor.mass_kg=5"]), "the forms are"),
+        (bands(&["--spread", "motor.name=±5"]), "it holds no number"),
+        (bands(&["--spread", "conditions.head_wind_kmh=±5%"]), "it is 0"),
+        (bands(&["--spread", "start.cells_c=±5"]), "it has no value to spread around"),
+        (bands(&["--spread", "motor.mass_kg=±5", "--spread", "motor.mass_kg=±6"]), "given twice"),
+        (bands(&["--spread", "motor.nosuch.*=±5"]), "no such list"),
+        (bands(&["--own-only"]), "nothing is uncertain"),
+        (bands(&["--goal", "wh_per_mile<=5"]), "no figure wh_per_mile; did you mean"),
+        (bands(&["--spreads-file", "nowhere.json"]), "there is no such file"),
+        (vec!["bands", "--samples", "3"], "3 samples; allowed: 10 to 100000"),
+        (size(&["--between", "5..4", "--goal", "running_kg<=900"]), "must be more than the first"),
+        (size(&["--between", "1..200"]), "--find needs a --goal"),
+        (size(&["--between", "1..200", "--goal", "running_lb<=9"]), "did you mean \"running_kg\"?"),
+        (size(&["--between", "-9..-2", "--goal", "running_kg<=900"]), "no value of motor.mass_kg"),
+        (vec!["size", "--field", "a", "--between", "1..2"], "--find <WHICH>"),
+        (vec!["compare"], "1 to compare; needed: 2 to 26"),
+        (vec!["compare", "--variant", "motor=shelf:nosuch"], "no motor \"nosuch\" on the shelf"),
+    ] {
+        let found = shakedown(&arguments);
+        let message = String::from_utf8(found.stderr).unwrap();
+        assert_eq!(found.status.code(), Some(2), "{arguments:?}: {message}");
+        assert!(message.contains(expected), "{arguments:?}: {message}");
+        assert_eq!(message.lines().count(), 1, "{message}");
+        assert!(message.starts_with("error: ") && found.stdout.is_empty(), "{message}");
+    }
+}
