@@ -11,7 +11,7 @@ use sim_core::Trace;
 use sim_core::car::Slope;
 use sim_core::climb::Hill;
 
-/// The light hatchback of this folder: parts of the shelf, and the program's own assumptions.
+/// The light hatchback of this folder: parts of the shelf, good tyres, and the program's own assumptions.
 fn hatchback(sets: &[&str]) -> Prepared {
     let file = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/light-hatchback.json");
     let sets: Vec<Override> = sets.iter().map(|text| text.parse().unwrap()).collect();
@@ -67,7 +67,8 @@ fn sockets_give_four_fifths_of_their_circuits() {
 /// What owners of light hatchbacks with 9 to 10 kWh to use report of short, mostly urban trips
 /// (common practice, no source): about two cents a mile at 0.10 to 0.11 a kWh, 170 to 200 miles per
 /// gallon equivalent, 11 to 13 km an hour from 120 V and 12 A, about 24 km an hour and two to three
-/// hours from a charger that draws 3 kW; 65 to 80 km a charge where some of the road is fast.
+/// hours from a charger that draws 3 kW; 65 to 80 km a charge, which is met on a fast road, while a
+/// warm urban schedule without hills goes further.
 #[test]
 fn a_light_hatchback_costs_and_charges_as_such_cars_do() {
     let car = hatchback(&[]);
