@@ -17,6 +17,9 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// Files of scenarios or builds; left out, the demo, with variants.
+    ///
+    /// Each makes its own drives in its own weather; what it does not name, it takes from the
+    /// first.
     #[arg(value_name = "FILE")]
     files: Vec<PathBuf>,
 
@@ -53,8 +56,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         loaded.push(Loaded::demo()?);
     }
     let mut sides: Vec<(Prepared, Option<String>)> = Vec::new();
-    for file in &loaded {
-        sides.push((file.with(&fixed)?, None));
+    let first = loaded[0].with(&fixed)?.echo;
+    for (i, file) in loaded.iter().enumerate() {
+        let mut overrides = if i == 0 { Vec::new() } else { taken(file, &first)? };
+        overrides.extend(fixed.iter().cloned());
+        sides.push((file.with(&overrides)?, None));
     }
     let mut variants: Vec<(Vec<Override>, String)> = Vec::new();
     for text in &args.variants {
@@ -93,6 +99,19 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     figures(&report, output)
 }
 
+/// The weather and the start of the first, for a file that names none.
+fn taken(file: &Loaded, first: &Value) -> Result<Vec<Override>, Failure> {
+    let Ok(own) = file.prepare() else {
+        return Ok(Vec::new());
+    };
+    ["conditions", "start"]
+        .into_iter()
+        .filter(|key| own.echo.get(key).is_none())
+        .filter_map(|key| Some((key, first.get(key)?.clone())))
+        .map(|(key, value)| Ok(Override::new(key, value)?))
+        .collect()
+}
+
 /// The drives of every build: its own; what it does not name, it takes from the first.
 fn entries(
     args: &Args,
@@ -107,7 +126,10 @@ fn entries(
             drives.climb = drives.climb.or(first.climb);
             drives.pass = drives.pass.or(first.pass);
             drives.commute = drives.commute.take().or_else(|| first.commute.clone());
-            let suite = args.suite.suite(&prepared, &Part::ALL, output.units)?;
+            let day = prepared.drives.day.is_some();
+            let usual: Vec<Part> =
+                Part::ALL.into_iter().filter(|part| day || *part != Part::Day).collect();
+            let suite = args.suite.suite(&prepared, &usual, output.units)?;
             Ok(Entry { prepared, suite, changed })
         })
         .collect()
