@@ -10,7 +10,7 @@ use scenarios::runs::compare::{CompareReport, Entry, FigureRow, compare};
 use scenarios::runs::sweep::Vary;
 use scenarios::runs::{Better, Part};
 use scenarios::{Loaded, Override, Prepared};
-use serde_json::Value;
+use serde_json::{Map, Value};
 use std::path::PathBuf;
 
 /// Arguments of `compare`.
@@ -119,6 +119,7 @@ fn entries(
     output: &Output,
 ) -> Result<Vec<Entry>, Failure> {
     let first = sides[0].0.drives.clone();
+    let asked = sides[0].0.echo.get("runs").cloned();
     sides
         .into_iter()
         .map(|(mut prepared, changed)| {
@@ -126,6 +127,18 @@ fn entries(
             drives.climb = drives.climb.or(first.climb);
             drives.pass = drives.pass.or(first.pass);
             drives.commute = drives.commute.take().or_else(|| first.commute.clone());
+            drives.pull = drives.pull.take().or_else(|| first.pull.clone());
+            drives.day = drives.day.take().or_else(|| first.day.clone());
+            // What was taken does not differ.
+            if let (Some(Value::Object(asked)), Some(echo)) =
+                (&asked, prepared.echo.as_object_mut())
+                && let Value::Object(own) =
+                    echo.entry("runs").or_insert_with(|| Value::Object(Map::new()))
+            {
+                for (name, run) in asked {
+                    own.entry(name.as_str()).or_insert_with(|| run.clone());
+                }
+            }
             let day = prepared.drives.day.is_some();
             let usual: Vec<Part> =
                 Part::ALL.into_iter().filter(|part| day || *part != Part::Day).collect();
