@@ -25,7 +25,7 @@ fn json(arguments: &[&str]) -> Value {
 
 #[test]
 fn all_three_answer_in_tables_and_documents() {
-    let bands = ["bands", "--samples", "12", "--drives", "climb"];
+    let bands = ["bands", "--samples", "12", "--run", "climb"];
     assert!(table(&bands).contains("climb winding, °C"));
     assert!(table(&[&bands[..], &["--units", "us"]].concat()).contains("climb winding, °F"));
     let document = json(&bands);
@@ -44,15 +44,40 @@ fn all_three_answer_in_tables_and_documents() {
     ];
     assert!(table(&size).contains("gearbox.final_drive = 6.2"));
     assert_eq!(json(&size)["monotone"], true);
-    let compare = ["compare", "--drives", "standing", "--vary", "pack.parallel=2,3,4,5"];
+    let compare = ["compare", "--run", "standing", "--vary", "pack.parallel=2,3,4,5"];
     let text = table(&compare);
     assert!(text.contains("E: A with pack.parallel=5"), "{text}");
     assert_eq!(json(&compare)["figures"][0]["values"].as_array().unwrap().len(), 5);
 }
 
 #[test]
+fn a_build_alone_is_driven_as_the_first_scenario_is() {
+    let file = std::env::temp_dir().join(format!("build-{}.json", std::process::id()));
+    let scenario = file.with_extension("scenario.json");
+    let build = r#"{"donor": "shelf:small-pickup", "gearbox": "shelf:four-speed-rear-drive",
+        "motor": "shelf:induction-air-large", "controller": "shelf:mid-voltage-600a",
+        "pack": "shelf:iron-phosphate-108v-100ah", "tyre": {"size": "145R12"},
+        "placement": {"motor_behind_front_axle_m": 0, "controller_behind_front_axle_m": 0,
+        "pack_behind_front_axle_m": 1}}"#;
+    let whole = format!(
+        r#"{{"build": {build}, "conditions": {{"air_c": 31}}, "start": {{"charge_pct": 80}},
+        "runs": {{"climb": {{"grade_pct": 6, "speed_kmh": 50, "distance_km": 2}}}}}}"#
+    );
+    std::fs::write(&file, build).unwrap();
+    std::fs::write(&scenario, whole).unwrap();
+    let (a, b) = (scenario.to_str().unwrap(), file.to_str().unwrap());
+    let document = json(&["compare", a, b, "--run", "standing,climb"]);
+    std::fs::remove_file(&file).unwrap();
+    std::fs::remove_file(&scenario).unwrap();
+    assert_eq!(document["differences"], serde_json::json!([]));
+    let figures = document["figures"].as_array().unwrap();
+    assert!(figures.iter().any(|row| row["figure"] == "climb_winding_c"));
+    assert!(figures.iter().all(|row| row["values"][0] == row["values"][1]), "{figures:?}");
+}
+
+#[test]
 fn the_seed_decides_what_is_drawn() {
-    let draw = |seed| json(&["bands", "--samples", "12", "--drives", "standing", "--seed", seed]);
+    let draw = |seed| json(&["bands", "--samples", "12", "--run", "standing", "--seed", seed]);
     assert_eq!(draw("5"), draw("5"));
     assert_ne!(draw("5")["figures"], draw("6")["figures"]);
 }
@@ -68,7 +93,7 @@ fn a_file_of_spreads_counts_and_an_option_takes_its_place() {
     .unwrap();
     let path = file.to_str().unwrap();
     let common =
-        ["bands", "--samples", "10", "--drives", "standing", "--own-only", "--spreads-file", path];
+        ["bands", "--samples", "10", "--run", "standing", "--own-only", "--spreads-file", path];
     let spread = ["--spread", "motor.mass_kg=uniform:40,60"];
     let document = json(&[&common[..], &spread].concat());
     std::fs::remove_file(&file).unwrap();

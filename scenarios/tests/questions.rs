@@ -11,7 +11,7 @@ use std::sync::Arc;
 fn suite(parts: &[Part]) -> Suite {
     // A kilometre at 50 km/h on the level.
     let road = sim_core::Trace::new(&[0.0, 5.0, 70.0, 75.0], &[0.0, 13.9, 13.9, 0.0], &[0.0; 3]);
-    Suite { parts: parts.to_vec(), climb: None, trace: Arc::new(road.unwrap()) }
+    Suite { parts: parts.to_vec(), climb: None, trace: Arc::new(road.unwrap()), day: None }
 }
 
 fn draw(spreads: &[&str], parts: &[Part], samples: usize, typical: bool) -> BandsReport {

@@ -10,13 +10,16 @@ use scenarios::runs::compare::{CompareReport, Entry, FigureRow, compare};
 use scenarios::runs::sweep::Vary;
 use scenarios::runs::{Better, Part};
 use scenarios::{Loaded, Override, Prepared};
-use serde_json::Value;
+use serde_json::{Map, Value};
 use std::path::PathBuf;
 
 /// Arguments of `compare`.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// Files of scenarios or builds; left out, the demo, with variants.
+    ///
+    /// Each makes its own drives in its own weather; what it does not name, it takes from the
+    /// first.
     #[arg(value_name = "FILE")]
     files: Vec<PathBuf>,
 
@@ -53,8 +56,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         loaded.push(Loaded::demo()?);
     }
     let mut sides: Vec<(Prepared, Option<String>)> = Vec::new();
-    for file in &loaded {
-        sides.push((file.with(&fixed)?, None));
+    let first = loaded[0].with(&fixed)?.echo;
+    for (i, file) in loaded.iter().enumerate() {
+        let mut overrides = if i == 0 { Vec::new() } else { taken(file, &first)? };
+        overrides.extend(fixed.iter().cloned());
+        sides.push((file.with(&overrides)?, None));
     }
     let mut variants: Vec<(Vec<Override>, String)> = Vec::new();
     for text in &args.variants {
@@ -93,6 +99,19 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     figures(&report, output)
 }
 
+/// The weather and the start of the first, for a file that names none.
+fn taken(file: &Loaded, first: &Value) -> Result<Vec<Override>, Failure> {
+    let Ok(own) = file.prepare() else {
+        return Ok(Vec::new());
+    };
+    ["conditions", "start"]
+        .into_iter()
+        .filter(|key| own.echo.get(key).is_none())
+        .filter_map(|key| Some((key, first.get(key)?.clone())))
+        .map(|(key, value)| Ok(Override::new(key, value)?))
+        .collect()
+}
+
 /// The drives of every build: its own; what it does not name, it takes from the first.
 fn entries(
     args: &Args,
@@ -100,6 +119,7 @@ fn entries(
     output: &Output,
 ) -> Result<Vec<Entry>, Failure> {
     let first = sides[0].0.drives.clone();
+    let asked = sides[0].0.echo.get("runs").cloned();
     sides
         .into_iter()
         .map(|(mut prepared, changed)| {
@@ -107,7 +127,22 @@ fn entries(
             drives.climb = drives.climb.or(first.climb);
             drives.pass = drives.pass.or(first.pass);
             drives.commute = drives.commute.take().or_else(|| first.commute.clone());
-            let suite = args.suite.suite(&prepared, &Part::ALL, output.units)?;
+            drives.pull = drives.pull.take().or_else(|| first.pull.clone());
+            drives.day = drives.day.take().or_else(|| first.day.clone());
+            // What was taken does not differ.
+            if let (Some(Value::Object(asked)), Some(echo)) =
+                (&asked, prepared.echo.as_object_mut())
+                && let Value::Object(own) =
+                    echo.entry("runs").or_insert_with(|| Value::Object(Map::new()))
+            {
+                for (name, run) in asked {
+                    own.entry(name.as_str()).or_insert_with(|| run.clone());
+                }
+            }
+            let day = prepared.drives.day.is_some();
+            let usual: Vec<Part> =
+                Part::ALL.into_iter().filter(|part| day || *part != Part::Day).collect();
+            let suite = args.suite.suite(&prepared, &usual, output.units)?;
             Ok(Entry { prepared, suite, changed })
         })
         .collect()

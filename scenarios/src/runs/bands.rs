@@ -54,12 +54,16 @@ pub struct Band {
     /// Which way is better.
     pub better: Better,
     /// The figure of the file as it is; `null` for never.
+    #[schemars(with = "Option<f64>")]
     pub nominal: f64,
     /// One case in ten is below this; `null` for never.
+    #[schemars(with = "Option<f64>")]
     pub p10: f64,
     /// Half of the cases are below this; `null` for never.
+    #[schemars(with = "Option<f64>")]
     pub p50: f64,
     /// Nine cases in ten are below this; `null` for never.
+    #[schemars(with = "Option<f64>")]
     pub p90: f64,
     /// Share of the cases in which it never happens, %.
     pub never_pct: f64,

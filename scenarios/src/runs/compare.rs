@@ -35,8 +35,10 @@ pub struct FigureRow {
     /// Which way is better.
     pub better: Better,
     /// The value of each build; `null` for never, or where a build has no such drive.
+    #[schemars(with = "Vec<Option<f64>>")]
     pub values: Vec<f64>,
     /// What each build has more than the first; `null` where one of the two has no value.
+    #[schemars(with = "Vec<Option<f64>>")]
     pub more_than_first: Vec<f64>,
 }
 

@@ -22,6 +22,7 @@ pub struct Figure {
     /// Name, ending in its unit.
     pub name: &'static str,
     /// Value; `null` in JSON where there is none.
+    #[schemars(with = "Option<f64>")]
     pub value: f64,
     /// Which way is better.
     pub better: Better,

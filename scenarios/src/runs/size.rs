@@ -64,6 +64,7 @@ pub struct Tried {
     /// Whether the goals are kept.
     pub met: bool,
     /// Values of the asked figures, in their order; empty where the value is refused.
+    #[schemars(with = "Vec<Option<f64>>")]
     pub figures: Vec<f64>,
     /// Why the value is refused.
     pub refused: Option<String>,
@@ -77,8 +78,10 @@ pub struct Miss {
     /// Name of its figure.
     pub figure: String,
     /// Value of the figure; `null` for never.
+    #[schemars(with = "Option<f64>")]
     pub value: f64,
     /// By how much it misses the bound; `null` where it is never reached.
+    #[schemars(with = "Option<f64>")]
     pub by: f64,
 }
 
