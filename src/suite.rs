@@ -6,6 +6,7 @@ use crate::measure::Units;
 use crate::road::RoadArgs;
 use clap::ValueEnum;
 use scenarios::Prepared;
+use scenarios::runs::day::Day;
 use scenarios::runs::{Part, Suite};
 
 /// Kinds of drives.
@@ -23,6 +24,8 @@ pub enum What {
     Drive,
     /// The road, until the pack is empty.
     Range,
+    /// The day.
+    Day,
 }
 
 impl What {
@@ -34,6 +37,7 @@ impl What {
             What::Pass => Part::Pass,
             What::Drive => Part::Drive,
             What::Range => Part::Range,
+            What::Day => Part::Day,
         }
     }
 }
@@ -96,6 +100,12 @@ impl SuiteArgs {
             return Err(Failure::Arguments(text.to_owned()));
         }
         let trace = self.road.load(prepared)?.trace.into();
-        Ok(Suite { parts, climb, trace })
+        let day = if parts.contains(&Part::Day) {
+            let road = self.road.road(prepared);
+            Some(Day::of(prepared, &road, &self.road.options())?.into())
+        } else {
+            None
+        };
+        Ok(Suite { parts, climb, trace, day })
     }
 }

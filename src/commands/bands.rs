@@ -106,7 +106,7 @@ const SHEET_SAMPLES: usize = 300;
 pub fn of_sheet(input: &Input, road: &Drivable) -> Result<BandsReport, Failure> {
     let (loaded, fixed) = (input.load()?, input.overrides()?);
     let trace = road.trace.clone().into();
-    let suite = Suite { parts: Part::USUAL.to_vec(), climb: None, trace };
+    let suite = Suite { parts: Part::USUAL.to_vec(), climb: None, trace, day: None };
     let uncertain = Uncertain::new(&loaded, &fixed, &[], true)?;
     counted(&uncertain, &suite, &[], SHEET_SAMPLES, 1)
 }

@@ -45,20 +45,12 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
 
 fn legs(report: &DayReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
-    let degree = |what: &str| format!(">{what} {}", units.degree());
-    let headings = [
-        "leg".to_owned(),
-        degree("air"),
-        ">time".to_owned(),
-        ">way".to_owned(),
-        ">pack kWh".to_owned(),
-        ">charge".to_owned(),
-        degree("winding"),
-        degree("sink"),
-        degree("cells"),
-        degree("cabin"),
-    ];
-    let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
+    let heated = report.legs.iter().any(|row| (row.cabin_c - row.air_c).abs() > 1.0);
+    let mut headings =
+        vec!["leg", ">h:min", ">way", ">kWh", ">charge", ">air", ">winding", ">sink", ">cells"];
+    if heated {
+        headings.push(">cabin");
+    }
     let mut table = Table::new(&headings);
     // The highest on a drive; what is left of it after standing.
     let heat = |peak: f64, end: f64| {
@@ -70,21 +62,28 @@ fn legs(report: &DayReport, output: &mut Output) -> Result<(), Failure> {
             "drive" => units.distance(row.distance_km, 1),
             _ => "—".to_owned(),
         };
-        table.row([
+        let minutes = (row.time_s / 60.0).round();
+        let mut cells = vec![
             format!("{} {}", row.leg, row.name),
-            units.bare_temperature(row.air_c),
-            clock(row.time_s),
+            format!("{:.0}:{:02.0}", (minutes / 60.0).floor(), minutes % 60.0),
             way,
             number(row.energy_kwh, 2),
             format!("{} %", number(row.charge_pct, 0)),
+            units.bare_temperature(row.air_c),
             heat(row.peak.winding_c, row.end.winding_c),
             heat(row.peak.heat_sink_c, row.end.heat_sink_c),
             heat(row.peak.cells_c, row.end.cells_c),
-            units.bare_temperature(row.cabin_c),
-        ]);
+        ];
+        if heated {
+            cells.push(units.bare_temperature(row.cabin_c));
+        }
+        table.row(cells);
     }
     output.table(&table)?;
-    output.line("Temperatures: highest on the leg, at its end.")
+    output.line(format!(
+        "kWh out of the pack; temperatures in {}, the highest on the leg, then at its end",
+        units.degree()
+    ))
 }
 
 /// What is worth saying about a leg.

@@ -85,7 +85,8 @@ fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failur
     line("the road once", &|r| format!("{} kWh", number(r.drive_kwh, 2)));
     line("consumption", &|r| units.consumption(r.wh_per_km));
     line("regen", &|r| format!("{} kWh", number(r.regen_kwh, 2)));
-    line("range", &|r| units.distance(r.range_km, 1));
+    line("range by this consumption", &|r| units.distance(r.range_estimate_km, 1));
+    line("range, driven until empty", &|r| units.distance(r.range_km, 1));
     line("lowest cell on the road", &|r| format!("{} V", number(r.low_cell_v, 2)));
     line("charge after the day", &|r| format!("{} %", number(r.day_charge_left_pct, 0)));
     line("hottest winding", &|r| units.temperature(r.peak.winding_c));
@@ -144,11 +145,9 @@ fn costs(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {
     }
     let base = report.seasons.iter().find(|row| row.name == report.against);
     let mut whole = vec!["all together".to_owned()];
-    whole.extend(
-        others
-            .iter()
-            .map(|row| units.distance(base.map_or(0.0, |base| base.range_km) - row.range_km, 1)),
-    );
+    whole.extend(others.iter().map(|row| {
+        units.distance(base.map_or(0.0, |base| base.range_estimate_km) - row.range_estimate_km, 1)
+    }));
     table.row(whole);
     output.table(&table)
 }

@@ -2,7 +2,9 @@
 //!
 //! Each cost is found by taking that one thing away: the season is driven again with this thing as
 //! it is in the season that the others are held against, and the range that comes back is its
-//! cost. As the things work on each other, the costs need not add up to the whole difference.
+//! cost. As the things work on each other, the costs need not add up to the whole difference. The
+//! range here is that by the consumption of one drive: driving the road over and over, a hill on
+//! which the pack gives out would hide small costs and swell others.
 
 use super::day::{self, Day};
 use super::{Failure, Setup, Temperatures, drive};
@@ -16,15 +18,16 @@ use sim_core::road_load::{RoadLoad, rolling_temperature_factor};
 use sim_core::{Car, State, Trace, air};
 
 /// How the costs are found, in a sentence.
-pub const METHOD: &str = "Each cost is the range that comes back when this one thing alone is as in \
-    the season compared with; as they work on each other, they need not add up.";
+pub const METHOD: &str = "Each cost is the range, by the consumption of one drive, that comes back when \
+    this one thing alone is as in the season compared with; as they work on each other, they need \
+    not add up.";
 
 /// What one thing that comes with a season costs.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Cost {
     /// `tyres`, `air`, `wind`, `cells`, `heater`, `lights` or `health`.
     pub item: &'static str,
-    /// Range that it takes, km; negative where it gives some.
+    /// Range by the consumption of one drive that it takes, km; negative where it gives some.
     pub range_km: f64,
     /// Consumption that it adds, Wh/km.
     pub wh_per_km: f64,
@@ -49,6 +52,8 @@ pub struct SeasonRow {
     pub regen_kwh: f64,
     /// How one drive ended: `complete`, `empty` or the name of the pack's limit.
     pub drive_ending: &'static str,
+    /// Range by the consumption of one drive from a standstill in this air, km.
+    pub range_estimate_km: f64,
     /// Range by driving the road over and over, km.
     pub range_km: f64,
     /// Charge that the cells can still give at the start, as a share of the capacity, %.
@@ -169,11 +174,10 @@ fn scale_air(load: &mut RoadLoad, by: f64) {
     }
 }
 
-/// Range, km, and consumption of one drive, Wh/km.
+/// Range by one drive, km, and its consumption, Wh/km.
 fn drives(setup: &Setup<'_>, trace: &Trace) -> (f64, f64) {
-    let found = drive::drive(setup, trace, &mut ());
-    let km = units::km_from_m(found.distance_m).max(1e-9);
-    (drive::range_of(setup, trace).distance_km, units::wh_from_j(found.terminal_j) / km)
+    let one = drive::report(setup, "", trace, &drive::drive(setup, trace, &mut ()));
+    (one.range_estimate_km, one.wh_per_km)
 }
 
 fn costs(own: &InSeason, other: &InSeason, trace: &Trace, whole: (f64, f64)) -> Vec<Cost> {
@@ -216,6 +220,7 @@ fn row(own: &InSeason, against: Option<&InSeason>, trace: &Trace, day: &Day) -> 
         wh_per_km: one.wh_per_km,
         regen_kwh: one.regen_kwh,
         drive_ending: one.ending,
+        range_estimate_km: one.range_estimate_km,
         range_km,
         usable_pct: 100.0 * (prepared.start.charge - empty).max(0.0),
         low_cell_v: one.low_cell_v,
@@ -233,8 +238,9 @@ fn row(own: &InSeason, against: Option<&InSeason>, trace: &Trace, day: &Day) -> 
         derated_at_s: one.derated_at_s,
         refuses_charge: takes_a <= 1e-6 * pack.cell.charge_a * pack.parallel,
         refused_legs: whole.legs.iter().filter(|leg| leg.ending == "refused").count(),
-        costs: against
-            .map_or_else(Vec::new, |other| costs(own, other, trace, (range_km, one.wh_per_km))),
+        costs: against.map_or_else(Vec::new, |other| {
+            costs(own, other, trace, (one.range_estimate_km, one.wh_per_km))
+        }),
     }
 }
 

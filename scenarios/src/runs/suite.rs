@@ -1,5 +1,6 @@
 //! Several drives of one car, whose figures have distinct names.
 
+use super::day::Day;
 use super::{Failure, Figure, Task};
 use crate::prepared::Prepared;
 use schemars::JsonSchema;
@@ -24,12 +25,14 @@ pub enum Part {
     Drive,
     /// The road, until the pack is empty.
     Range,
+    /// The day.
+    Day,
 }
 
 impl Part {
     /// All kinds; those that cost least come first.
-    pub const ALL: [Part; 6] =
-        [Part::Standing, Part::Pull, Part::Climb, Part::Pass, Part::Drive, Part::Range];
+    pub const ALL: [Part; 7] =
+        [Part::Standing, Part::Pull, Part::Climb, Part::Pass, Part::Drive, Part::Range, Part::Day];
     /// What results are usually asked of.
     pub const USUAL: [Part; 4] = [Part::Pull, Part::Climb, Part::Pass, Part::Drive];
 }
@@ -46,6 +49,8 @@ pub struct Suite {
     pub climb: Option<Hill>,
     /// The road.
     pub trace: Arc<Trace>,
+    /// The day, where it is among the drives.
+    pub day: Option<Arc<Day>>,
 }
 
 impl Suite {
@@ -58,6 +63,7 @@ impl Suite {
             Part::Pass => prepared.drives.pass.map(Task::Pass),
             Part::Drive => Some(Task::Drive(self.trace.clone())),
             Part::Range => Some(Task::Range(self.trace.clone())),
+            Part::Day => self.day.clone().map(Task::Day),
         };
         self.parts.iter().filter_map(task).collect()
     }
