@@ -43,7 +43,7 @@ fn folder(name: &str) -> PathBuf {
 
 /// The build of the README, cut out of its text.
 fn readme_build() -> String {
-    let readme = include_str!("../README.md");
+    let readme = include_str!("../../README.md");
     let from = readme.find("```json\n{\n  \"name\": \"hatchback for the shore road\"").unwrap();
     let body = &readme[from + "```json\n".len()..];
     body[..body.find("```").unwrap()].to_owned()
@@ -259,9 +259,9 @@ fn wrong_input_gets_one_sentence() {
         assert!(said.contains(named), "{set}: {said}");
     }
     let backwards = write("back.csv", "time_s,speed_kmh\n0,0\n1,10\n0.5,20\n");
-    assert!(refused(&["drive", "--cycle", &backwards]).contains("line 4"));
+    assert!(refused(&["drive", "--cycle", &backwards]).contains(":4:"));
     let infinite = write("infinite.csv", "time_s,speed_kmh\n0,0\n1,inf\n");
-    assert!(refused(&["drive", "--cycle", &infinite]).contains("line 3"));
+    assert!(refused(&["drive", "--cycle", &infinite]).contains(":3:"));
     assert!(refused(&["drive", "--cycle", "wlct"]).contains("wltc"));
     let here = folder.to_str().unwrap();
     refused(&["drive", "--cycle", here]);

@@ -13,7 +13,7 @@ use sim_core::climb::Hill;
 
 /// The light hatchback of this folder: parts of the shelf, good tyres, and the program's own assumptions.
 fn hatchback(sets: &[&str]) -> Prepared {
-    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/light-hatchback.json");
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/checks/light-hatchback.json");
     let sets: Vec<Override> = sets.iter().map(|text| text.parse().unwrap()).collect();
     Loaded::open(file).unwrap().with(&sets).unwrap()
 }

@@ -1,0 +1,10 @@
+//! What cycles and roads are held to; one program, since each is linked anew.
+
+mod any_input;
+mod gpx_tracks;
+mod own_traces;
+mod recordings;
+mod speed_limits;
+mod us_schedules;
+mod wgs84;
+mod wltc_regulation;

@@ -1,0 +1,12 @@
+//! What the files, runs and searches are held to; one program, since each is linked anew.
+
+mod any_input;
+mod bad_inputs;
+mod charge_and_cost;
+mod days;
+mod demo;
+mod output_files;
+mod overrides;
+mod physics_of_files;
+mod questions;
+mod shelf;

@@ -1,0 +1,4 @@
+//! The program as a person meets it; one test program, since each is linked anew.
+
+mod command_line;
+mod questions;
