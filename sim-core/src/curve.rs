@@ -10,8 +10,8 @@ pub struct Curve(Bundle<1>);
 
 /// Several curves of one variable, read in one look-up.
 ///
-/// A table of equal buckets over the range, fine enough that none holds more than one point where
-/// memory allows, gives the interval without a search: a look-up costs the same wherever it falls.
+/// A table of equal buckets over the range, fine enough that hardly one holds more than one point,
+/// gives the interval without a search: a look-up costs about the same wherever it falls.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Bundle<const N: usize> {
     /// The straight pieces, and a level one from the last point on.
@@ -31,8 +31,8 @@ struct Piece<const N: usize> {
     slope: [f64; N],
 }
 
-/// Largest bucket table.
-const MOST_BUCKETS: f64 = 4096.0;
+/// Most buckets for each point: a finer table would cost more to build than it saves.
+const BUCKETS_PER_POINT: f64 = 8.0;
 
 impl Curve {
     /// Builds a curve from points `(x, y)` with strictly rising `x`.
@@ -120,13 +120,20 @@ impl<const N: usize> Bundle<N> {
             narrowest = narrowest.min(width);
         }
         let span = end - start;
+        let most = BUCKETS_PER_POINT * pieces.len() as f64;
         let buckets_per_unit =
-            if span > 0.0 { (span / narrowest).ceil().min(MOST_BUCKETS) / span } else { 0.0 };
+            if span > 0.0 { (span / narrowest).ceil().min(most) / span } else { 0.0 };
         let mut bundle = Self { pieces, bucket: vec![], buckets_per_unit, start, end };
         // Buckets are numbered as a look-up does it, so that rounding cannot put a point behind it.
-        bundle.bucket = (0..=bundle.bucket_of(end))
-            .map(|k| bundle.pieces.partition_point(|p| bundle.bucket_of(p.x) < k).max(1) as u32 - 1)
-            .collect();
+        let mut bucket = vec![0; bundle.bucket_of(end) + 1];
+        let mut from = 0;
+        for (i, piece) in bundle.pieces.iter().enumerate() {
+            let own = bundle.bucket_of(piece.x);
+            let before = (i as u32).saturating_sub(1);
+            bucket[from..=own].fill(before);
+            from = own + 1;
+        }
+        bundle.bucket = bucket;
         bundle
     }
 
