@@ -1,8 +1,8 @@
 //! Files that are written whole or not at all.
 
 use crate::error::Error;
-use std::fs::{self, OpenOptions};
-use std::io::{self, Write};
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 /// Writes a file through a temporary one beside it that is then renamed, so that no reader ever
@@ -46,8 +46,70 @@ pub fn make_folder(path: &Path) -> Result<(), Error> {
     }
 }
 
+/// A file that is written piece by piece and appears under its name when it is whole. Dropped
+/// before that, it leaves nothing.
+#[derive(Debug)]
+pub struct Growing {
+    path: PathBuf,
+    temporary: PathBuf,
+    writer: Option<BufWriter<File>>,
+}
+
+impl Growing {
+    /// Begins a file.
+    ///
+    /// # Errors
+    /// [`Error::File`] with what the operating system says.
+    pub fn create(path: &Path) -> Result<Self, Error> {
+        let (temporary, file) = open_beside(path)?;
+        Ok(Self { path: path.to_owned(), temporary, writer: Some(BufWriter::new(file)) })
+    }
+
+    /// Adds to it.
+    ///
+    /// # Errors
+    /// As [`Self::create`].
+    pub fn add(&mut self, content: &[u8]) -> Result<(), Error> {
+        match &mut self.writer {
+            Some(writer) => writer
+                .write_all(content)
+                .map_err(|e| Error::io(self.path.display().to_string(), &e)),
+            None => Ok(()),
+        }
+    }
+
+    /// Gives it its name; a file that is already there is replaced.
+    ///
+    /// # Errors
+    /// As [`Self::create`].
+    pub fn finish(mut self) -> Result<(), Error> {
+        let refuse = |e: &io::Error| Error::io(self.path.display().to_string(), e);
+        if let Some(mut writer) = self.writer.take() {
+            writer.flush().and_then(|()| writer.get_ref().sync_all()).map_err(|e| refuse(&e))?;
+            fs::rename(&self.temporary, &self.path).map_err(|e| refuse(&e))?;
+        }
+        Ok(())
+    }
+}
+
+impl Drop for Growing {
+    fn drop(&mut self) {
+        // After the renaming there is nothing left to remove.
+        let _ = fs::remove_file(&self.temporary);
+    }
+}
+
 /// A full temporary file in the folder of another.
 fn fill_beside(path: &Path, content: &[u8]) -> Result<PathBuf, Error> {
+    let (temporary, mut file) = open_beside(path)?;
+    file.write_all(content)
+        .and_then(|()| file.sync_all())
+        .map_err(|e| give_up(path, &temporary, &e))?;
+    Ok(temporary)
+}
+
+/// An empty temporary file in the folder of another.
+fn open_beside(path: &Path) -> Result<(PathBuf, File), Error> {
     let shown = || path.display().to_string();
     let Some(name) = path.file_name() else {
         let problem = "is not the name of a file".to_owned();
@@ -62,12 +124,7 @@ fn fill_beside(path: &Path, content: &[u8]) -> Result<PathBuf, Error> {
         own_name.push(format!(".{}-{count}", std::process::id()));
         let temporary = path.with_file_name(own_name);
         match OpenOptions::new().write(true).create_new(true).open(&temporary) {
-            Ok(mut file) => {
-                file.write_all(content)
-                    .and_then(|()| file.sync_all())
-                    .map_err(|e| give_up(path, &temporary, &e))?;
-                return Ok(temporary);
-            }
+            Ok(file) => return Ok((temporary, file)),
             Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
             Err(e) => return Err(Error::io(shown(), &e)),
         }
