@@ -7,7 +7,7 @@ use clap::ValueEnum;
 use clap::builder::PossibleValue;
 use scenarios::Kind;
 use scenarios::runs::{
-    bands, charge, climb, compare, cost, descent, drive, endurance, pull, regen, size,
+    bands, charge, climb, compare, cost, day, descent, drive, endurance, pull, regen, season, size,
 };
 use schemars::{Schema, schema_for};
 
@@ -38,6 +38,8 @@ const RESULTS: &[Named] = &[
     ("pull-result", || schema_for!(pull::PullReport)),
     ("climb-result", || schema_for!(climb::ClimbReport)),
     ("drive-result", || schema_for!(drive::DriveReport)),
+    ("day-result", || schema_for!(day::DayReport)),
+    ("season-result", || schema_for!(season::SeasonReport)),
     ("charge-result", || schema_for!(charge::ChargeReport)),
     ("cost-result", || schema_for!(cost::CostReport)),
     ("descent-result", || schema_for!(descent::DescentReport)),
