@@ -1,0 +1,430 @@
+//! Days, seasons, facts of the trade and recorded drives, all on whole builds.
+
+use scenarios::runs::day::{self, Day};
+use scenarios::runs::{Setup, climb, drive, season};
+use scenarios::{Loaded, Override, Prepared};
+use sim_core::Trace;
+use sim_core::car::Slope;
+use sim_core::climb::Hill;
+use std::path::{Path, PathBuf};
+
+fn sets(texts: &[&str]) -> Vec<Override> {
+    texts.iter().map(|text| text.parse().unwrap()).collect()
+}
+
+fn assert_within(found: f64, low: f64, high: f64, what: &str) {
+    println!("{what}: {found:.4}, {low} to {high}");
+    assert!((low..=high).contains(&found), "{what}: {found} is not within {low} to {high}");
+}
+
+/// A file of this test program's own.
+fn written(name: &str, text: &str) -> PathBuf {
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    std::fs::write(&path, text).unwrap();
+    path
+}
+
+/// A light four-seat hatchback of 0.9 t all-up, of shelf parts; the body is an invented one of the
+/// eighties.
+const HATCHBACK: &str = r#"{
+  "build": {
+    "donor": {
+      "kerb_mass_kg": 760, "front_share_pct": 61, "wheelbase_m": 2.2, "cg_height_m": 0.5,
+      "driven": "front", "drag_coefficient": 0.36, "frontal_area_m2": 1.72
+    },
+    "gearbox": "shelf:four-speed-front-drive",
+    "motor": "shelf:induction-air-small",
+    "controller": "shelf:low-voltage-450a",
+    "pack": "shelf:iron-phosphate-108v-100ah",
+    "tyre": { "size": "145/70R13", "rolling_resistance": 0.010 },
+    "removed": [
+      { "item": "engine, radiator, exhaust", "mass_kg": 125, "behind_front_axle_m": 0.1 },
+      { "item": "tank, filled", "mass_kg": 35, "behind_front_axle_m": 2.0 }
+    ],
+    "added": [
+      { "item": "adapter, cables, charger", "mass_kg": 48, "behind_front_axle_m": 0.3 }
+    ],
+    "load": [
+      { "item": "driver", "mass_kg": 75, "behind_front_axle_m": 1.1 },
+      { "item": "bag", "mass_kg": 25, "behind_front_axle_m": 1.8 }
+    ],
+    "placement": {
+      "motor_behind_front_axle_m": -0.05, "controller_behind_front_axle_m": -0.1,
+      "pack_behind_front_axle_m": 1.3
+    },
+    "auxiliaries": {
+      "low_voltage": [ { "item": "instruments, pump, wipers", "power_w": 120 } ],
+      "dc_dc_efficiency_pct": 88
+    },
+    "regen": { "lift_off_pct": 10, "brake_pedal_pct": 20 }
+  },
+  "start": { "charge_pct": 90 }
+}"#;
+
+fn hatchback(texts: &[&str]) -> Prepared {
+    // Test threads write the same text: each has a file of its own.
+    let name = format!("hatchback-{:?}.json", std::thread::current().id());
+    let loaded = Loaded::open(written(&name, HATCHBACK)).unwrap();
+    loaded.with(&sets(texts)).unwrap()
+}
+
+fn on_cycle(prepared: &Prepared, name: &str) -> drive::DriveReport {
+    let trace = scenarios::runs::trace(&cycles::find(name).unwrap()).unwrap();
+    let setup = prepared.setup();
+    drive::report(&setup, name, &trace, &drive::drive(&setup, &trace, &mut ()))
+}
+
+mod facts_of_the_trade {
+    //! What converters of such cars report (common practice, no source).
+
+    use super::*;
+
+    fn motorway(air_c: &str) -> climb::ClimbReport {
+        let prepared = hatchback(&[&format!("conditions.air_c={air_c}")]);
+        let hill = Hill {
+            slope: Slope::LEVEL,
+            speed_mps: scenarios::units::mps_from_kmh(105.0),
+            distance_m: scenarios::units::mps_from_kmh(105.0) * 1800.0,
+        };
+        climb::report(&prepared.setup(), &hill).unwrap()
+    }
+
+    #[test]
+    fn a_steady_motorway_takes_13_to_20_kw() {
+        for air_c in ["2", "24"] {
+            let top = &motorway(air_c).gears[3];
+            assert_within(top.pack_kw, 13.0, 20.0, &format!("kW at 105 km/h and {air_c} °C"));
+        }
+    }
+
+    #[test]
+    fn the_small_motor_carries_the_motorway_for_half_an_hour_in_summer() {
+        let top = &motorway("24").gears[3];
+        assert!(top.held && top.derated_at_s.is_none(), "{top:?}");
+        assert_within(top.time_s, 1795.0, 1805.0, "time held, s");
+        // Twice its continuous power: it is heat capacity, fan and road air that carry it.
+        assert_within(top.shaft_kw, 1.6 * 7.5, 2.1 * 7.5, "shaft power, kW");
+    }
+
+    /// The highway schedule stands for driving that is mostly motorway; in mid-winter headlights
+    /// of 110 W are on and the heater takes 150 W on average.
+    #[test]
+    fn mostly_motorway_gives_five_and_a_half_miles_in_summer_and_less_in_winter() {
+        let summer = on_cycle(&hatchback(&["conditions.air_c=24"]), "hwfet");
+        assert_within(summer.mi_per_kwh, 5.2, 5.7, "mi/kWh in summer");
+        let winter = hatchback(&[
+            "conditions.air_c=2",
+            "auxiliaries.low_voltage.1.power_w=230",
+            "auxiliaries.traction_w=150",
+        ]);
+        assert_within(on_cycle(&winter, "hwfet").mi_per_kwh, 4.4, 4.8, "mi/kWh in mid-winter");
+    }
+
+    /// How far the pack's voltage falls in 20 s of 325 A, the peak of the quick schedule US06 in
+    /// summer as in winter, in per cent of what it is at rest.
+    fn sag_pct(air_c: &str) -> f64 {
+        let prepared = hatchback(&[&format!("conditions.air_c={air_c}")]);
+        let car = &prepared.car;
+        let mut state = prepared.start;
+        let at_rest_v = car.now(&state, 0.0).pack.emf_v;
+        let mut pack_v = at_rest_v;
+        for _ in 0..20 {
+            let now = car.now(&state, 1.0);
+            let flow = car.at_rest(&now, 325.0);
+            car.warm(&mut state, &flow, 1.0);
+            pack_v = flow.pack_v;
+        }
+        100.0 * (1.0 - pack_v / at_rest_v)
+    }
+
+    #[test]
+    fn a_cold_pack_sags_more() {
+        let (cold, warm) = (sag_pct("2"), sag_pct("24"));
+        assert_within(cold - warm, 10.0, 15.0, "further sag at 2 °C, % of the resting voltage");
+    }
+}
+
+mod days {
+    use super::*;
+
+    fn demo(texts: &[&str]) -> (Prepared, Day) {
+        let prepared = Loaded::demo().unwrap().with(&sets(texts)).unwrap();
+        let road = prepared.drives.commute.clone().unwrap();
+        let day = Day::of(&prepared, &road, &cycles::LoadOptions::default()).unwrap();
+        (prepared, day)
+    }
+
+    /// A day of one drive is that drive; what parks and charges in between is booked besides.
+    #[test]
+    fn its_legs_are_what_the_single_runs_say() {
+        let (prepared, one) = demo(&["runs.day=[{\"drive\":{}}]"]);
+        let found = day::report(&prepared.setup(), &one);
+        let road = prepared.drives.commute.clone().unwrap();
+        let road = road.load(&cycles::LoadOptions::default()).unwrap().trace;
+        let trace = scenarios::runs::trace(&road).unwrap();
+        let alone = drive::drive(&prepared.setup(), &trace, &mut ());
+        assert!(found.complete && found.legs.len() == 1);
+        assert_eq!(found.legs[0].distance_km, alone.distance_m / 1000.0);
+        assert_eq!(found.charge_left_pct, 100.0 * alone.end.charge);
+        let (prepared, whole) = demo(&[]);
+        let found = day::report(&prepared.setup(), &whole);
+        assert!(found.complete && found.ledger_residual.abs() < 1e-9, "{found:?}");
+        // A parked pack keeps its charge, and a charger takes more than it gives.
+        assert!(found.legs[1].charge_pct == found.legs[0].charge_pct);
+        assert!(found.legs[3].charge_pct > found.legs[2].charge_pct && found.wall_kwh > 0.0);
+        assert!(found.legs[3].wall_kwh > -found.legs[3].energy_kwh);
+    }
+
+    /// Newton's law of cooling: a node with conductance G and capacity C that is let alone keeps
+    /// e^(−G·t/C) of its excess over the air.
+    #[test]
+    fn what_is_parked_cools_as_newton_says() {
+        let park = "runs.day=[{\"park\":{\"minutes\":200}}]";
+        let warm = "start.cells_c=40";
+        let (prepared, day) = demo(&[park, warm]);
+        let pack = &prepared.car.parts().pack;
+        let keep = (-pack.conductance_w_per_k * 12000.0 / pack.heat_capacity_j_per_k).exp();
+        let found = day::report(&prepared.setup(), &day);
+        let (air_c, end_c) = (found.legs[0].air_c, found.legs[0].end.cells_c);
+        assert!((end_c - air_c - (40.0 - air_c) * keep).abs() < 0.01, "{end_c}");
+        assert_eq!(found.legs[0].peak.cells_c.round(), 40.0);
+    }
+
+    /// More on board takes more out of the pack; the way back falls where the way there rises.
+    #[test]
+    fn a_load_costs_energy_and_the_way_back_is_the_road_reversed() {
+        let heavy = "{\"drive\":{\"load\":[{\"item\":\"x\",\"mass_kg\":200,\
+                     \"behind_front_axle_m\":1.5}]}}";
+        let (prepared, light) = demo(&["runs.day=[{\"drive\":{}}]"]);
+        let (_, loaded) = demo(&[&format!("runs.day=[{heavy}]")]);
+        let energy = |day: &Day| day::report(&prepared.setup(), day).driving_kwh;
+        assert!(energy(&loaded) > 1.05 * energy(&light));
+        // A road that only rises: 2 km at 4 %. The potential energy of 900 kg and more over 80 m
+        // lies between there and back twice, but for the losses.
+        let rising =
+            written("rising.csv", "distance_m,limit_kmh,elevation_m\n0,40,0\n2000,40,80\n");
+        let commute = format!("runs.commute.cycle={}", rising.display());
+        let (prepared, both) = demo(&["runs.day=null", &commute]);
+        assert_eq!(both.len(), 3);
+        let found = day::report(&prepared.setup(), &both);
+        let (there, back) = (&found.legs[0], &found.legs[2]);
+        assert!((there.distance_km - back.distance_km).abs() < 0.01);
+        let lift_kwh = prepared.car.parts().chassis.mass_kg * 9.80665 * 80.0 / 3.6e6;
+        let apart = there.energy_kwh - back.energy_kwh;
+        assert_within(apart / lift_kwh, 1.2, 2.2, "there less back over the lift");
+        assert_eq!(found.legs[1].time_s, 8.0 * 3600.0);
+    }
+
+    /// A pack that is nearly empty ends the day on the way, and a charge below freezing is refused.
+    #[test]
+    fn it_ends_where_the_pack_gives_out_and_refuses_to_charge_cold_cells() {
+        let (prepared, day) = demo(&["start.charge_pct=25"]);
+        let found = day::report(&prepared.setup(), &day);
+        assert!(!found.complete && found.legs.len() < 4);
+        let last = found.legs.last().unwrap();
+        assert!(last.ending != "complete" && last.distance_km < last.planned_km, "{last:?}");
+        let legs = "runs.day=[{\"charge\":{\"volts\":230,\"amps\":10,\"minutes\":60}}]";
+        let (prepared, day) = demo(&[legs, "conditions.air_c=-10", "start.charge_pct=50"]);
+        let found = day::report(&prepared.setup(), &day);
+        assert_eq!((found.legs[0].ending, found.wall_kwh), ("refused", 0.0));
+        assert_eq!(found.legs[0].time_s, 3600.0);
+        let figures = day::figures(&prepared.setup(), &day);
+        let left = figures.iter().find(|f| f.name == "day_charge_left_pct").unwrap();
+        assert!((left.value - 50.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn bad_legs_are_refused_with_their_place() {
+        let demo = Loaded::demo().unwrap();
+        for (set, said) in [
+            ("runs.day=[]", "runs.day is a list of 0; allowed: 1 to 200 legs"),
+            ("runs.day=[{}]", "runs.day.1.drive is missing"),
+            ("runs.day=[{\"park\":{\"minutes\":-1}}]", "runs.day.1.park.minutes is -1"),
+            ("runs.day=[{\"park\":{\"minutes\":1},\"drive\":{}}]", "given beside"),
+            ("runs.day=[{\"charge\":{\"volts\":230,\"amps\":0}}]", "runs.day.1.charge.amps is 0"),
+            ("seasons=[{\"name\":\"x\",\"air_c\":90}]", "seasons.1.air_c is 90"),
+            ("seasons=[{\"name\":\"\",\"air_c\":9}]", "seasons.1.name is"),
+        ] {
+            let error = demo.with(&sets(&[set])).unwrap_err().to_string();
+            assert!(error.contains(said), "{set}: {error}");
+        }
+    }
+}
+
+mod seasons {
+    use super::*;
+
+    fn report(texts: &[&str]) -> season::SeasonReport {
+        let loaded = Loaded::demo().unwrap();
+        let prepared = loaded.with(&sets(texts)).unwrap();
+        let road = prepared.drives.commute.clone().unwrap();
+        let options = cycles::LoadOptions::default();
+        let trace = scenarios::runs::trace(&road.load(&options).unwrap().trace).unwrap();
+        let day = Day::of(&prepared, &road, &options).unwrap();
+        let list = prepared.scenario.seasons.clone().unwrap();
+        season::report(&loaded, &sets(texts), &list, None, (road.name(), &trace), &day).unwrap()
+    }
+
+    /// Air of an ideal gas: at one height densities are as the inverse of the temperatures; tyres
+    /// follow ISO 28580 (from memory).
+    #[test]
+    fn air_and_tyres_follow_the_temperature() {
+        let found = report(&[]);
+        let (spring, winter) = (&found.seasons[0], &found.seasons[1]);
+        let ratio = winter.air_density_kg_per_m3 / spring.air_density_kg_per_m3;
+        let kelvins = (spring.air_c + 273.15) / (winter.air_c + 273.15);
+        assert!((ratio - kelvins).abs() < 1e-9);
+        let factor = 1.0 / (1.0 + 0.008 * (winter.air_c - 25.0));
+        assert!((winter.rolling_factor - factor).abs() < 1e-9);
+        assert!(winter.range_km < spring.range_km && winter.usable_pct < spring.usable_pct);
+        assert!(winter.refuses_charge && !spring.refuses_charge);
+        assert!(winter.regen_kwh < 0.3 * spring.regen_kwh);
+        assert!(spring.costs.is_empty());
+        for item in ["tyres", "air", "wind", "cells", "heater", "lights"] {
+            let cost = winter.costs.iter().find(|cost| cost.item == item).unwrap();
+            assert!(cost.range_km > 0.0, "{cost:?}");
+        }
+    }
+
+    /// Lights of P watts through a converter of efficiency η take P/η for as long as the road takes.
+    #[test]
+    fn lights_cost_their_power_over_the_converters_efficiency() {
+        let list = "seasons=[{\"name\":\"a\",\"air_c\":20},\
+                    {\"name\":\"b\",\"air_c\":20,\"lights_w\":200}]";
+        let found = report(&[list]);
+        let [cost] = found.seasons[1].costs.as_slice() else { panic!("{:?}", found.seasons[1]) };
+        let road = Loaded::demo().unwrap().prepare().unwrap();
+        let trace = road.drives.commute.unwrap().load(&cycles::LoadOptions::default()).unwrap();
+        let hours = trace.trace.duration_s() / 3600.0;
+        let expected = 200.0 / 0.88 * hours / found.distance_km;
+        assert_eq!(cost.item, "lights");
+        assert_within(cost.wh_per_km / expected, 0.98, 1.03, "lights over P·t/η");
+    }
+}
+
+mod recorded {
+    use super::*;
+
+    /// A load that is recorded with the road is drawn from the pack besides all else: by energy,
+    /// P·t at the terminals.
+    #[test]
+    fn a_recorded_load_is_drawn_from_the_pack() {
+        let rows = |with: bool| {
+            let mut text = String::from("time_s,speed_kmh,heater_kw\n");
+            for t in 0..=600 {
+                let speed = f64::from(t.min(600 - t).min(20)) * 2.0;
+                let load = if with && t < 300 { 3.0 } else { 0.0 };
+                text += &format!("{t},{speed},{load}\n");
+            }
+            text
+        };
+        let prepared = hatchback(&[]);
+        let energy_j = |with| {
+            let path = written(&format!("load-{with}.csv"), &rows(with));
+            let options = cycles::LoadOptions {
+                auxiliary_column: Some("heater_kw".to_owned()),
+                ..cycles::LoadOptions::default()
+            };
+            let trace = scenarios::runs::trace(&cycles::load(path, &options).unwrap().trace);
+            drive::drive(&prepared.setup(), &trace.unwrap(), &mut ()).terminal_j
+        };
+        let drawn = energy_j(true) - energy_j(false);
+        assert_within(drawn / (3000.0 * 300.0), 0.99, 1.02, "recorded load drawn over P·t");
+    }
+
+    /// A column of loads is there and has its unit in its name; loads are no less than nothing.
+    #[test]
+    fn loads_that_make_no_sense_are_refused() {
+        let path = written("loads.csv", "time_s,speed_kmh,heater\n0,0,1\n1,1,1\n");
+        let options = |name: &str| cycles::LoadOptions {
+            auxiliary_column: Some(name.to_owned()),
+            ..cycles::LoadOptions::default()
+        };
+        for (name, said) in [("heater", "does not end in _kw or _w"), ("x_kw", "is not there")] {
+            let error = cycles::load(&path, &options(name)).unwrap_err().to_string();
+            assert!(error.contains(said), "{error}");
+        }
+        assert!(Trace::loaded(&[0.0, 1.0], &[0.0, 0.0], &[0.0], &[-1.0]).is_err());
+        assert!(Trace::loaded(&[0.0, 1.0], &[0.0, 0.0], &[0.0], &[1.0, 1.0]).is_err());
+    }
+
+    /// A production hatchback with generic values of its class, none of them fitted to a recording:
+    /// what its maker's sheet and handbooks say (from memory).
+    const SMALL_ELECTRIC_CAR: &str = include_str!("small-electric-car.json");
+
+    /// Pack energy of recorded drives, where the variable SHAKEDOWN_RECORDINGS names a folder of
+    /// trip-*.csv files with time_s, speed_kmh, elevation_m, pack_v, pack_a, pack_c, charge_pct,
+    /// cabin_climate_kw and ambient_c; without it nothing is checked.
+    #[test]
+    fn recorded_drives_take_what_was_recorded() {
+        let Some(folder) = std::env::var_os("SHAKEDOWN_RECORDINGS") else {
+            eprintln!("skipped: SHAKEDOWN_RECORDINGS names no folder");
+            return;
+        };
+        let car = Loaded::open(written("small-electric-car.json", SMALL_ELECTRIC_CAR)).unwrap();
+        let mut errors_pct: Vec<f64> = Vec::new();
+        let mut paths: Vec<PathBuf> =
+            std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+        paths.retain(|path| path.extension().is_some_and(|e| e == "csv"));
+        paths.sort();
+        for path in paths {
+            let text = std::fs::read_to_string(&path).unwrap();
+            let mut lines = text.lines();
+            let header: Vec<&str> = lines.next().unwrap().split(',').collect();
+            let rows: Vec<Vec<Option<f64>>> =
+                lines.map(|l| l.split(',').map(|cell| cell.parse().ok()).collect()).collect();
+            let column = |name: &str| {
+                let at = header.iter().position(|h| *h == name).unwrap();
+                rows.iter().map(move |row| row[at])
+            };
+            let power = column("pack_v").zip(column("pack_a")).map(|(v, a)| Some(v? * a?));
+            let (times, watts): (Vec<f64>, Vec<f64>) =
+                column("time_s").zip(power).filter_map(|(t, w)| Some((t?, w?))).unzip();
+            let recorded_j: f64 =
+                times.windows(2).zip(&watts).map(|(t, w)| w * (t[1] - t[0])).sum();
+            let mean = |name: &str| {
+                let all: Vec<f64> = column(name).flatten().collect();
+                all.iter().sum::<f64>() / all.len() as f64
+            };
+            let first = |name: &str| column(name).flatten().next().unwrap();
+            let start: [(&str, f64); 4] = [
+                ("conditions.air_c", mean("ambient_c")),
+                ("conditions.altitude_m", first("elevation_m")),
+                ("start.charge_pct", first("charge_pct")),
+                ("start.cells_c", first("pack_c")),
+            ];
+            let start: Vec<Override> =
+                start.iter().map(|(path, v)| Override::number(path, *v).unwrap()).collect();
+            let prepared = car.with(&start).unwrap();
+            let options = cycles::LoadOptions {
+                columns: cycles::Columns::IgnoreUnknown,
+                auxiliary_column: Some("cabin_climate_kw".to_owned()),
+                ..cycles::LoadOptions::default()
+            };
+            let road = cycles::load(&path, &options).unwrap().trace;
+            let trace = scenarios::runs::trace(&road).unwrap();
+            let setup: Setup<'_> = prepared.setup();
+            let found = drive::drive(&setup, &trace, &mut ());
+            let error_pct = 100.0 * (found.terminal_j / recorded_j - 1.0);
+            println!(
+                "{}: recorded {:.3} kWh, predicted {:.3} kWh, {error_pct:+.1} %",
+                road.name,
+                recorded_j / 3.6e6,
+                found.terminal_j / 3.6e6
+            );
+            errors_pct.push(error_pct);
+        }
+        assert!(!errors_pct.is_empty(), "SHAKEDOWN_RECORDINGS holds no .csv file");
+        let median = |values: &mut Vec<f64>| {
+            values.sort_by(f64::total_cmp);
+            let n = values.len();
+            0.5 * (values[(n - 1) / 2] + values[n / 2])
+        };
+        let middle = median(&mut errors_pct);
+        let mut spread: Vec<f64> = errors_pct.iter().map(|e| (e - middle).abs()).collect();
+        println!("median {middle:+.1} %, median absolute deviation {:.1} %", median(&mut spread));
+        assert!(middle.abs() < 12.0, "median error {middle} %");
+        let near = errors_pct.iter().filter(|e| e.abs() <= 20.0).count();
+        assert!(near * 10 >= errors_pct.len() * 9, "{errors_pct:?}");
+    }
+}
