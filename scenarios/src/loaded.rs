@@ -49,6 +49,18 @@ impl Loaded {
         &self.file
     }
 
+    /// The same with values put in place of others, to be prepared often.
+    ///
+    /// # Errors
+    /// A path that leads nowhere.
+    pub fn put(&self, overrides: &[Override]) -> Result<Self, Error> {
+        let mut changed = self.clone();
+        for one in overrides {
+            changed.tree.set(&one.path, &one.shown, one.value.clone())?;
+        }
+        Ok(changed)
+    }
+
     /// Puts values in place of others and makes a car of it all.
     ///
     /// # Errors

@@ -11,7 +11,7 @@ use crate::limit::Limit;
 use crate::mass::Chassis;
 use crate::motor::{self, Field, Motor, MotorLoss};
 use crate::pack::{Pack, PackCurves, PackNow};
-use crate::road_load::{RoadForce, RoadLoad, rolling_temperature_factor};
+use crate::road_load::{ROLLING_PER_K, RoadForce, RoadLoad, rolling_temperature_factor};
 use crate::state::State;
 use crate::tyre::{self, DrivenAxle, Grip};
 use std::cell::Cell;
@@ -284,6 +284,8 @@ struct Scales {
     per_parallel: f64,
     per_capacity_as: f64,
     per_copper_k: f64,
+    /// Inverse of the growth of rolling resistance in this air.
+    warmth: f64,
     chassis_kg: f64,
     /// Power of the auxiliaries but for the heater, W.
     steady_w: f64,
@@ -380,6 +382,7 @@ impl Car {
                 per_parallel: 1.0 / parts.pack.parallel,
                 per_capacity_as: 1.0 / parts.pack.capacity_as(),
                 per_copper_k: 1.0 / (parts.motor.loss_reference_k - motor::NO_RESISTANCE_K),
+                warmth: 1.0 / rolling_temperature_factor(surroundings.air_k),
                 chassis_kg: chassis.mass_kg,
                 // A cabin that is hot enough leaves all but the heater.
                 steady_w: parts.auxiliaries.pack_w(f64::INFINITY),
@@ -445,8 +448,8 @@ impl Car {
         if chill_k == 0.0 {
             return 1.0;
         }
-        let air_k = self.surroundings.air_k;
-        rolling_temperature_factor(air_k - chill_k) / rolling_temperature_factor(air_k)
+        let coldest = 1.0 / rolling_temperature_factor(0.0);
+        self.scales.warmth / (self.scales.warmth - ROLLING_PER_K * chill_k).max(coldest)
     }
 
     /// Rolling, air and grade force at a speed on tyres that are run warm, N.

@@ -8,7 +8,7 @@ use crate::progress::Progress;
 use crate::suite::SuiteArgs;
 use crate::table::Table;
 use clap::ValueEnum;
-use scenarios::output_file;
+use scenarios::output_file::Growing;
 use scenarios::runs::sweep::{Row, Vary, combinations, sweep};
 use scenarios::runs::{Better, Figure, Part, Suite};
 use scenarios::{Loaded, Override};
@@ -83,16 +83,13 @@ impl Args {
 
 /// Runs every combination.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    let loaded = args.input.load()?;
-    let fixed = args.input.overrides()?;
+    let loaded = args.input.load()?.put(&args.input.overrides()?)?;
     let varied = args.vary.iter().map(|text| Vary::parse(text)).collect::<Result<Vec<_>, _>>()?;
     let total = combinations(&varied)?;
-    let prepared = loaded.with(&fixed)?;
+    let prepared = loaded.prepare()?;
     // A path that leads nowhere is a mistake of the whole sweep, not of its rows.
     for vary in &varied {
-        let mut overrides = fixed.clone();
-        overrides.push(Override::new(&vary.path, vary.values[0].clone())?);
-        let tried = loaded.with(&overrides);
+        let tried = loaded.with(&[Override::new(&vary.path, vary.values[0].clone())?]);
         if let Err(e @ (scenarios::Error::Unknown { .. } | scenarios::Error::Override { .. })) =
             tried
         {
@@ -108,10 +105,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let shown = args.shown(&columns, form)?;
     let progress = Progress::new(total, "combinations");
     let evaluate = |set: &[(String, Value)]| {
-        let figures = one(&loaded, &fixed, set, &suite);
+        let figures = one(&loaded, set, &suite);
         progress.step();
         figures
     };
+    let mut file = args.out.as_deref().map(Growing::create).transpose()?;
     let mut sheet = Sheet::new(&varied, &columns, shown, form);
     match order {
         None => {
@@ -120,10 +118,12 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
                 if (row.number as usize) < most {
                     sheet.take(&row)?;
                 }
-                if args.out.is_none() && form != Form::Table {
-                    output.raw(&sheet.drain())?;
+                // A table needs all its rows to find its widths; lines go out as they come.
+                let lines = sheet.drain();
+                match &mut file {
+                    Some(file) => Ok(file.add(lines.as_bytes())?),
+                    None => output.raw(&lines),
                 }
-                Ok(())
             })?;
         }
         Some(order) => {
@@ -145,26 +145,23 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     drop(progress);
     let text = sheet.finish();
-    match &args.out {
-        Some(file) => {
-            output_file::write(file, text.as_bytes())?;
-            output.line(format!("{total} combinations, written to {}", file.display()))
+    match (file, &args.out) {
+        (Some(mut file), Some(path)) => {
+            file.add(text.as_bytes())?;
+            file.finish()?;
+            output.line(format!("{total} combinations, written to {}", path.display()))
         }
-        None => output.raw(&text),
+        _ => output.raw(&text),
     }
 }
 
 /// The figures of one combination, or why there are none.
-fn one(
-    loaded: &Loaded,
-    fixed: &[Override],
-    set: &[(String, Value)],
-    suite: &Suite,
-) -> Result<Vec<Figure>, String> {
-    let mut overrides = fixed.to_vec();
-    for (path, value) in set {
-        overrides.push(Override::new(path, value.clone()).map_err(|e| e.to_string())?);
-    }
+fn one(loaded: &Loaded, set: &[(String, Value)], suite: &Suite) -> Result<Vec<Figure>, String> {
+    let overrides = set
+        .iter()
+        .map(|(path, value)| Override::new(path, value.clone()))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(|e| e.to_string())?;
     let prepared = loaded.with(&overrides).map_err(|e| e.to_string())?;
     suite.figures(&prepared).map_err(|e| e.to_string())
 }
