@@ -144,7 +144,7 @@ mod facts_of_the_trade {
     }
 }
 
-mod days {
+mod legs {
     use super::*;
 
     fn demo(texts: &[&str]) -> (Prepared, Day) {
