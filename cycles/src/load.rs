@@ -37,11 +37,18 @@ pub struct Loaded {
 /// there is one.
 pub fn load(path: impl AsRef<Path>, options: &LoadOptions) -> Result<Loaded, Error> {
     let path = path.as_ref();
-    let bytes = bytes_of(path)?;
+    read(path, &bytes_of(path)?, options)
+}
+
+/// The trace in what a file holds; the path is its name and tells its kind.
+///
+/// # Errors
+/// As [`load`], but for what can be wrong with a file itself.
+pub fn read(path: &Path, bytes: &[u8], options: &LoadOptions) -> Result<Loaded, Error> {
     let extension = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
     match extension.as_str() {
         "csv" => {
-            let text = text_of(path, &bytes)?;
+            let text = text_of(path, bytes)?;
             let auxiliary = options.auxiliary_column.as_deref();
             let mut table = Table::parse(path, text, options.columns, auxiliary)?;
             from_table(&mut table, options)
@@ -50,7 +57,7 @@ pub fn load(path: impl AsRef<Path>, options: &LoadOptions) -> Result<Loaded, Err
             let problem = "a track has no column of loads; needed: a .csv file".to_owned();
             Err(Error::Track { path: path.to_owned(), problem })
         }
-        "gpx" => from_track(&mut Track::of_gpx(path, text_of(path, &bytes)?)?, path),
+        "gpx" => from_track(&mut Track::of_gpx(path, text_of(path, bytes)?)?, path),
         _ => Err(Error::Extension { path: path.to_owned(), found: extension }),
     }
 }

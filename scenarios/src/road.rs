@@ -1,8 +1,7 @@
 //! The daily road: a built-in cycle, a file, or the road of the demo.
 
 use crate::error::Error;
-use crate::output_file::write_new;
-use std::path::PathBuf;
+use std::path::Path;
 
 /// Where a road comes from; reading it is put off until it is driven.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -35,33 +34,8 @@ impl Road {
         match self {
             Road::Named(name) => Ok(cycles::resolve(name, options)?),
             Road::Embedded { name, text } => {
-                // The reader of roads takes files.
-                let folder = scratch_folder()?;
-                let path = folder.join(name);
-                let loaded = write_new(&path, text.as_bytes())
-                    .and_then(|()| Ok(cycles::load(&path, options)?));
-                // What is left behind in the system's folder for such things does no harm.
-                let _ = std::fs::remove_dir_all(&folder);
-                loaded
+                Ok(cycles::read(Path::new(name), text.as_bytes(), options)?)
             }
         }
     }
-}
-
-/// A new folder among the system's temporary files.
-fn scratch_folder() -> Result<PathBuf, Error> {
-    use std::sync::atomic::{AtomicU32, Ordering};
-    static COUNT: AtomicU32 = AtomicU32::new(0);
-    let base = std::env::temp_dir();
-    for _ in 0..1000 {
-        let count = COUNT.fetch_add(1, Ordering::Relaxed);
-        let folder = base.join(format!("shakedown-{}-{count}", std::process::id()));
-        match std::fs::create_dir(&folder) {
-            Ok(()) => return Ok(folder),
-            Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {}
-            Err(e) => return Err(Error::io(folder.display().to_string(), &e)),
-        }
-    }
-    let problem = "no new folder can be made in it".to_owned();
-    Err(Error::File { file: base.display().to_string(), problem })
 }
