@@ -147,16 +147,7 @@ fn whole(report: &DayReport, output: &mut Output) -> Result<(), Failure> {
         number(report.lowest_charge_pct, 0)
     );
     table.row(["charge".to_owned(), charge]);
-    let against = |c: f64, warning: Option<f64>| match warning {
-        Some(w) => format!("{} of {}", units.temperature(c), units.temperature(w)),
-        None => units.temperature(c),
-    };
-    let heat = format!(
-        "winding {}, heat sink {}, cells {}",
-        against(report.peak.winding_c, Some(report.warnings.winding_c)),
-        against(report.peak.heat_sink_c, Some(report.warnings.heat_sink_c)),
-        against(report.peak.cells_c, report.warnings.cells_c)
-    );
+    let heat = super::drive::hottest(&report.peak, &report.warnings, units);
     table.row(["hottest".to_owned(), heat]);
     output.table(&table)
 }

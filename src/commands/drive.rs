@@ -7,6 +7,7 @@ use crate::output::Output;
 use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
 use scenarios::runs::drive::{self, DriveReport, LedgerReport};
+use scenarios::runs::{Temperatures, Warnings};
 use scenarios::series::Series;
 use std::path::PathBuf;
 
@@ -132,20 +133,10 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
         number(1000.0 * report.cell_gap_v, 0)
     );
     table.row(["voltage".to_owned(), volts]);
-    let against = |c: f64, warning: Option<f64>| match warning {
-        Some(w) => format!("{} of {}", units.temperature(c), units.temperature(w)),
-        None => units.temperature(c),
-    };
-    let heat = format!(
-        "winding {}, heat sink {}, cells {}{}",
-        against(report.peak.winding_c, Some(report.warnings.winding_c)),
-        against(report.peak.heat_sink_c, Some(report.warnings.heat_sink_c)),
-        against(report.peak.cells_c, report.warnings.cells_c),
-        match report.derated_at_s {
-            Some(s) => format!("; first cut back after {}", clock(s)),
-            None => String::new(),
-        }
-    );
+    let mut heat = hottest(&report.peak, &report.warnings, units);
+    if let Some(s) = report.derated_at_s {
+        heat.push_str(&format!("; first cut back after {}", clock(s)));
+    }
     table.row(["hottest".to_owned(), heat]);
     let grip = format!(
         "{} % slowing, {} % driving, of what the driven tyres hold",
@@ -155,6 +146,20 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
     table.row(["grip".to_owned(), grip]);
     table.row(["trace".to_owned(), shortfall(report, units)]);
     output.table(&table)
+}
+
+/// Highest temperatures against those at which parts cut back.
+pub fn hottest(peak: &Temperatures, warnings: &Warnings, units: Units) -> String {
+    let against = |c: f64, warning: Option<f64>| match warning {
+        Some(w) => format!("{} of {}", units.temperature(c), units.temperature(w)),
+        None => units.temperature(c),
+    };
+    format!(
+        "winding {}, heat sink {}, cells {}",
+        against(peak.winding_c, Some(warnings.winding_c)),
+        against(peak.heat_sink_c, Some(warnings.heat_sink_c)),
+        against(peak.cells_c, warnings.cells_c)
+    )
 }
 
 fn shortfall(report: &DriveReport, units: Units) -> String {
