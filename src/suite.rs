@@ -1,6 +1,6 @@
 //! Several drives of one car, as options give them.
 
-use crate::commands::climb::Choice;
+use crate::commands::climb::HillArgs;
 use crate::failure::Failure;
 use crate::measure::Units;
 use crate::road::RoadArgs;
@@ -52,17 +52,8 @@ pub struct SuiteArgs {
     #[command(flatten)]
     road: RoadArgs,
 
-    /// Slope of the climb; left out, the scenario's own.
-    #[arg(long, value_name = "GRADE", allow_hyphen_values = true)]
-    grade: Option<String>,
-
-    /// Speed of the climb; left out, the scenario's own.
-    #[arg(long, value_name = "SPEED")]
-    speed: Option<String>,
-
-    /// Length of the climb; left out, the scenario's own.
-    #[arg(long = "for", value_name = "LENGTH")]
-    length: Option<String>,
+    #[command(flatten)]
+    hill: HillArgs,
 }
 
 impl SuiteArgs {
@@ -79,19 +70,12 @@ impl SuiteArgs {
             self.run.iter().map(|what| what.part()).collect()
         };
         parts.dedup();
-        let asked = self.grade.is_some() || self.speed.is_some() || self.length.is_some();
         // A climb that is asked for has the usual hill where the scenario has none.
         let named = self.run.contains(&What::Climb)
             || self.run.is_empty() && usual.len() == Part::ALL.len();
         let named = named && prepared.drives.climb.is_none();
-        let climb = if asked || named {
-            let choice = Choice {
-                grade: self.grade.as_deref(),
-                speed: self.speed.as_deref(),
-                length: self.length.as_deref(),
-                pass: false,
-            };
-            Some(choice.hill(prepared, units)?)
+        let climb = if self.hill.asked() || named {
+            Some(self.hill.hill(prepared, false, units)?)
         } else {
             None
         };

@@ -18,17 +18,8 @@ pub struct Args {
     #[command(flatten)]
     input: Input,
 
-    /// Slope of the road, such as `6%`.
-    #[arg(long, value_name = "GRADE", allow_hyphen_values = true)]
-    grade: Option<String>,
-
-    /// Speed to hold, such as `80km/h` or `50mph`; a bare number is in the tables' units.
-    #[arg(long, value_name = "SPEED")]
-    speed: Option<String>,
-
-    /// How far: `10km`, `6mi` or `8min`.
-    #[arg(long = "for", value_name = "LENGTH")]
-    length: Option<String>,
+    #[command(flatten)]
+    hill: HillArgs,
 
     /// Drives the scenario's pass instead of its climb.
     #[arg(long)]
@@ -48,36 +39,45 @@ fn usual() -> Hill {
     }
 }
 
-/// A climb as options give it.
-pub struct Choice<'a> {
-    /// Slope.
-    pub grade: Option<&'a str>,
-    /// Speed.
-    pub speed: Option<&'a str>,
-    /// Length.
-    pub length: Option<&'a str>,
-    /// Whether the pass stands in for the climb.
-    pub pass: bool,
+/// A hill as options give it; what is left out comes from the scenario.
+#[derive(Debug, Default, clap::Args)]
+pub struct HillArgs {
+    /// Slope of the hill, such as `6%`; left out, the scenario's own.
+    #[arg(long, value_name = "GRADE", allow_hyphen_values = true)]
+    grade: Option<String>,
+
+    /// Speed to hold, such as `80km/h` or `50mph`; a bare number is in the tables' units.
+    #[arg(long, value_name = "SPEED")]
+    speed: Option<String>,
+
+    /// How far: `10km`, `6mi` or `8min`; left out, the scenario's own.
+    #[arg(long = "for", value_name = "LENGTH")]
+    length: Option<String>,
 }
 
-impl Choice<'_> {
-    /// The hill, what is left out taken from the scenario.
-    pub fn hill(&self, prepared: &Prepared, units: Units) -> Result<Hill, Failure> {
-        let own = if self.pass { prepared.drives.pass } else { prepared.drives.climb };
-        if self.pass && own.is_none() {
+impl HillArgs {
+    /// Whether any option was given.
+    pub fn asked(&self) -> bool {
+        self.grade.is_some() || self.speed.is_some() || self.length.is_some()
+    }
+
+    /// The hill, what is left out taken from the scenario's climb or, with `pass`, its pass.
+    pub fn hill(&self, prepared: &Prepared, pass: bool, units: Units) -> Result<Hill, Failure> {
+        let own = if pass { prepared.drives.pass } else { prepared.drives.climb };
+        if pass && own.is_none() {
             let text = "--pass needs a scenario with runs.pass, and this one has none";
             return Err(Failure::Arguments(text.to_owned()));
         }
         let own = own.unwrap_or_else(usual);
-        let slope = match self.grade {
+        let slope = match &self.grade {
             Some(text) => quantity::slope("--grade", text)?,
             None => own.slope,
         };
-        let speed_mps = match self.speed {
+        let speed_mps = match &self.speed {
             Some(text) => quantity::speed_mps("--speed", text, units)?,
             None => own.speed_mps,
         };
-        let distance_m = match self.length {
+        let distance_m = match &self.length {
             Some(text) => quantity::length_m("--for", text, speed_mps, units)?,
             None => own.distance_m,
         };
@@ -88,13 +88,7 @@ impl Choice<'_> {
 /// Climbs.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
-    let choice = Choice {
-        grade: args.grade.as_deref(),
-        speed: args.speed.as_deref(),
-        length: args.length.as_deref(),
-        pass: args.pass,
-    };
-    let hill = choice.hill(&prepared, output.units)?;
+    let hill = args.hill.hill(&prepared, args.pass, output.units)?;
     let setup = prepared.setup();
     let report = climb::report(&setup, &hill)?;
     if let Some(file) = &args.series {

@@ -1,6 +1,6 @@
 //! `descent`: a long way down, in every gear.
 
-use crate::commands::climb::Choice;
+use crate::commands::climb::HillArgs;
 use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
@@ -10,24 +10,15 @@ use scenarios::runs::descent::{self, DescentReport, DescentRun};
 use scenarios::series::Series;
 use std::path::PathBuf;
 
-/// Arguments of `descent`. What is left out comes from the scenario's pass, or else its climb,
-/// downwards.
+/// Arguments of `descent`. What is left out comes from the scenario's pass, or else its climb; the
+/// slope goes down whatever its sign.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
     input: Input,
 
-    /// Slope of the road, such as `8%`; it goes down whatever its sign.
-    #[arg(long, value_name = "GRADE", allow_hyphen_values = true)]
-    grade: Option<String>,
-
-    /// Speed to hold, such as `50km/h` or `30mph`; a bare number is in the tables' units.
-    #[arg(long, value_name = "SPEED")]
-    speed: Option<String>,
-
-    /// How far: `10km`, `6mi` or `8min`.
-    #[arg(long = "for", value_name = "LENGTH")]
-    length: Option<String>,
+    #[command(flatten)]
+    hill: HillArgs,
 
     /// Writes the descent in the chosen gear to a CSV file.
     #[arg(long, value_name = "FILE.csv")]
@@ -37,13 +28,8 @@ pub struct Args {
 /// Goes down.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
-    let choice = Choice {
-        grade: args.grade.as_deref(),
-        speed: args.speed.as_deref(),
-        length: args.length.as_deref(),
-        pass: prepared.drives.pass.is_some(),
-    };
-    let hill = choice.hill(&prepared, output.units)?;
+    let own_pass = prepared.drives.pass.is_some();
+    let hill = args.hill.hill(&prepared, own_pass, output.units)?;
     let setup = prepared.setup();
     let report = descent::report(&setup, &hill)?;
     if let Some(file) = &args.series {
