@@ -258,7 +258,7 @@ impl Floor {
             let force_n = self.rolling_kg * acceleration
                 + rolling_n
                 + self.road[2] * speed * speed
-                + self.mass_kg * sim_core::GRAVITY_MPS2 * s.sin_grade;
+                + self.mass_kg * sim_core::units::GRAVITY_MPS2 * s.sin_grade;
             let through = if force_n > 0.0 { 1.0 / self.efficiency } else { self.efficiency };
             let torque_nm = force_n * through / per_m;
             let motor_a = torque_nm.abs() * self.a_per_nm;

@@ -43,12 +43,12 @@ mod table;
 mod timed;
 mod trace;
 mod track;
-pub mod units;
 
 pub use catalogue::{Cycle, catalogue, find};
 pub use elevation::{Cleaning, Elevation};
 pub use error::Error;
 pub use limits::Comfort;
 pub use load::{LoadOptions, Loaded, load, read, resolve};
+pub use sim_core::units;
 pub use table::{Columns, FILE_LIMIT_BYTES};
 pub use trace::{Phase, SLOPE_LIMIT, SPEED_LIMIT_MPS, Trace};

@@ -13,44 +13,30 @@
 //!
 //! Every run returns a [`Ledger`] that says where each joule went.
 
-pub mod air;
-pub mod auxiliaries;
-pub mod brakes;
 pub mod car;
-pub mod cell;
 pub mod charging;
-pub mod climb;
-pub mod controller;
 pub mod curve;
-pub mod descent;
-pub mod driver;
-pub mod endurance;
-pub mod follow;
-pub mod gearbox;
+mod drive;
+mod hold;
 pub mod ledger;
 pub mod limit;
-pub mod mass;
-pub mod motor;
-pub mod pack;
+mod parts;
 pub mod pieces;
 pub mod pull;
-pub mod range;
-pub mod reference;
-pub mod regen;
-pub mod road_load;
 pub mod state;
-pub mod trace;
-pub mod tyre;
+pub mod units;
 
 pub use car::{Car, Flow, Request, Surroundings};
 pub use curve::Curve;
+pub use drive::{driver, follow, range, reference, trace};
+pub use hold::{climb, descent, endurance};
 pub use ledger::Ledger;
 pub use limit::Limit;
+pub use parts::{
+    air, auxiliaries, brakes, cell, controller, gearbox, mass, motor, pack, road_load, tyre,
+};
 pub use state::State;
 pub use trace::Trace;
-
-/// Standard acceleration of free fall, m/s² (ISO 80000-3; the value of the 3rd CGPM, 1901).
-pub const GRAVITY_MPS2: f64 = 9.80665;
 
 /// A part that cannot be: which field, the value found and what is allowed.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -11,7 +11,8 @@ use sim_core::climb::Hill;
 use sim_core::descent::{self, Descent, LiftOff};
 use sim_core::follow::Recorder;
 use sim_core::ledger::Account;
-use sim_core::{Car, GRAVITY_MPS2, State};
+use sim_core::units::GRAVITY_MPS2;
+use sim_core::{Car, State};
 
 /// Deceleration of the one stop that is reckoned, m/s² (brisk; common practice, no source).
 const STOP_MPS2: f64 = 3.0;

@@ -4,10 +4,11 @@
 use crate::bench;
 
 use bench::{Bench, act, assert_near, assert_share, road_load};
+use sim_core::State;
 use sim_core::car::{Car, Request, Slope};
 use sim_core::driver::Driver;
 use sim_core::pieces::{Piece, Place, Tolerance};
-use sim_core::{GRAVITY_MPS2, State};
+use sim_core::units::GRAVITY_MPS2;
 
 const MASS_KG: f64 = 1000.0;
 const A_N: f64 = 110.0;

@@ -4,12 +4,12 @@
 use crate::bench;
 
 use bench::{Bench, assert_near, assert_share};
-use sim_core::GRAVITY_MPS2;
 use sim_core::car::Slope;
 use sim_core::climb::Hill;
 use sim_core::descent::{Descent, LiftOff, descent, lift_off};
 use sim_core::ledger::Account;
 use sim_core::pieces::Tolerance;
+use sim_core::units::GRAVITY_MPS2;
 use sim_core::{Limit, State};
 
 fn hill(grade: f64, speed_mps: f64, distance_m: f64) -> Hill {

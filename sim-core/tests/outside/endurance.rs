@@ -8,7 +8,8 @@ use sim_core::car::Slope;
 use sim_core::controller::Derating;
 use sim_core::endurance::{Outcome, endurance, until};
 use sim_core::motor::Cooling;
-use sim_core::{GRAVITY_MPS2, Limit, State};
+use sim_core::units::GRAVITY_MPS2;
+use sim_core::{Limit, State};
 
 /// A controller of 4000 J/K that loses 500 W through 5 W/K and cuts back from so many kelvins above
 /// the air.

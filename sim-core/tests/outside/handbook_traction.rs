@@ -8,6 +8,7 @@
 use crate::bench;
 
 use bench::{Bench, act, assert_near, assert_share};
+use sim_core::Limit;
 use sim_core::car::{Request, Slope};
 use sim_core::follow::Moment;
 use sim_core::motor::Envelope;
@@ -15,7 +16,7 @@ use sim_core::pieces::Tolerance;
 use sim_core::pull::{Course, Gears, pull};
 use sim_core::road_load::RoadLoad;
 use sim_core::tyre::DrivenAxle::{self, Both, Front, Rear};
-use sim_core::{GRAVITY_MPS2, Limit};
+use sim_core::units::GRAVITY_MPS2;
 
 const ROLLING: f64 = 0.012;
 /// From the centre of gravity to the front and to the rear axle, and its height, m.

@@ -14,7 +14,8 @@ use sim_core::motor::Kind;
 use sim_core::pack::Pack;
 use sim_core::pieces::Tolerance;
 use sim_core::pull::{Course, Gears, pull};
-use sim_core::{GRAVITY_MPS2, Limit, State, Trace};
+use sim_core::units::GRAVITY_MPS2;
+use sim_core::{Limit, State, Trace};
 
 const CLOSES: f64 = 1e-9;
 

@@ -3,10 +3,10 @@
 use crate::bench;
 
 use bench::{Bench, act, assert_near, assert_share};
+use sim_core::brakes::lift_off;
 use sim_core::car::{Car, Request, Slope};
 use sim_core::follow::{Moment, follow};
 use sim_core::motor::{Envelope, Kind};
-use sim_core::regen::lift_off;
 use sim_core::{Flow, Limit, State};
 
 /// The light car's second gear, motor radians per metre.

@@ -9,7 +9,8 @@ use sim_core::motor::Envelope;
 use sim_core::pieces::Tolerance;
 use sim_core::pull::{steepest_start, top_speed};
 use sim_core::range::range;
-use sim_core::{Curve, GRAVITY_MPS2, Limit, State, Trace};
+use sim_core::units::GRAVITY_MPS2;
+use sim_core::{Curve, Limit, State, Trace};
 
 /// `η·P = (A + C·v²)·v`, a cubic with one real root, by Cardano's formula.
 fn cardano(power_w: f64, a_n: f64, c: f64) -> f64 {

@@ -1,6 +1,5 @@
 //! The car: all parts together, and what happens when the driver asks for something.
 
-use crate::GRAVITY_MPS2;
 use crate::air;
 use crate::auxiliaries::Auxiliaries;
 use crate::brakes::Braking;
@@ -14,6 +13,7 @@ use crate::pack::{Pack, PackCurves, PackNow};
 use crate::road_load::{ROLLING_PER_K, RoadForce, RoadLoad, rolling_temperature_factor};
 use crate::state::State;
 use crate::tyre::{self, DrivenAxle, Grip};
+use crate::units::GRAVITY_MPS2;
 use std::cell::Cell;
 
 /// The parts of a conversion.

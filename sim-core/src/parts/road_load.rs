@@ -28,7 +28,7 @@ pub enum RoadLoad {
 }
 
 /// Reference temperature of rolling resistance, K (ISO 28580: 25 °C).
-pub const ROLLING_REFERENCE_K: f64 = 298.15;
+pub const ROLLING_REFERENCE_K: f64 = crate::units::K_AT_25_C;
 /// Sensitivity of rolling resistance to air temperature, 1/K, for car tyres (ISO 28580).
 pub const ROLLING_PER_K: f64 = 0.008;
 
@@ -75,7 +75,7 @@ impl RoadLoad {
         let warm = rolling_temperature_factor(air_k);
         match *self {
             RoadLoad::Coefficients { drag_area_m2, rolling, rolling_per_mps } => {
-                let weight_n = mass_kg * crate::GRAVITY_MPS2;
+                let weight_n = mass_kg * crate::units::GRAVITY_MPS2;
                 RoadForce {
                     rolling_n: weight_n * rolling * warm,
                     rolling_n_per_mps: weight_n * rolling_per_mps * warm,

@@ -1,5 +1,8 @@
 //! Friction brakes and the two regen settings that spare them.
 
+use crate::car::{Car, Flow, Request, Slope};
+use crate::state::State;
+
 /// How regen and friction share a slowdown.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Braking {
@@ -23,4 +26,13 @@ impl Braking {
         ((speed_mps - self.fade_out_mps) / (self.full_above_mps - self.fade_out_mps))
             .clamp(0.0, 1.0)
     }
+}
+
+/// What happens at the instant after lifting the foot at a speed on the level.
+///
+/// The state gives charge and temperatures; its speed is replaced.
+pub fn lift_off(car: &Car, state: &State, gear: usize, speed_mps: f64) -> Flow {
+    let state = State { speed_mps, ..*state };
+    let now = car.now(&state, 0.0);
+    car.act(&now, speed_mps, Slope::LEVEL, gear, Request::LiftOff)
 }

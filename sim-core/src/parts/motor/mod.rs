@@ -15,11 +15,8 @@ use crate::controller::Derating;
 
 /// Constant of copper in `R(T) = R0·(235 + T)/(235 + T0)`, °C (IEC 60034-1).
 pub const COPPER_CONSTANT_C: f64 = 235.0;
-/// Zero of the Celsius scale, K (ISO 80000-5).
-pub const ZERO_CELSIUS_K: f64 = 273.15;
-
 /// Temperature at which that line says that copper has no resistance, K.
-pub(crate) const NO_RESISTANCE_K: f64 = ZERO_CELSIUS_K - COPPER_CONSTANT_C;
+pub(crate) const NO_RESISTANCE_K: f64 = crate::units::K_AT_0_C - COPPER_CONSTANT_C;
 
 /// Resistance of copper at a temperature over that at another, after IEC 60034-1 (from memory).
 #[inline]

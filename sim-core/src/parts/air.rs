@@ -1,6 +1,6 @@
 //! Air density by altitude and temperature, after the standard atmosphere.
 
-use crate::GRAVITY_MPS2;
+use crate::units::GRAVITY_MPS2;
 
 /// Specific gas constant of dry air, J/(kg·K) (ISO 2533).
 pub const GAS_CONSTANT: f64 = 287.052_87;

@@ -27,9 +27,9 @@ pub const M_PER_MI: f64 = 1609.344;
 /// Kilograms in an avoirdupois pound, exact (1959 agreement).
 pub const KG_PER_LB: f64 = 0.453_592_37;
 /// Standard acceleration of free fall in m/s², exact by convention (3rd CGPM, 1901).
-pub const STANDARD_GRAVITY_MPS2: f64 = 9.806_65;
+pub const GRAVITY_MPS2: f64 = 9.806_65;
 /// Newtons in a pound-force: one pound under standard gravity, exact.
-pub const N_PER_LBF: f64 = KG_PER_LB * STANDARD_GRAVITY_MPS2;
+pub const N_PER_LBF: f64 = KG_PER_LB * GRAVITY_MPS2;
 /// Newton metres in a pound-force foot, exact.
 pub const NM_PER_LBFT: f64 = N_PER_LBF * M_PER_FT;
 /// Watts in a mechanical horsepower, 550 ft·lbf/s, exact.
@@ -38,6 +38,9 @@ pub const W_PER_HP: f64 = 550.0 * NM_PER_LBFT;
 pub const M3_PER_USGAL: f64 = 231.0 * M_PER_IN * M_PER_IN * M_PER_IN;
 /// Kelvins at 0 °C, exact (SI brochure).
 pub const K_AT_0_C: f64 = 273.15;
+/// Kelvins at 25 °C, where data sheets and labels are stated (ISO 28580 for tyres; common practice,
+/// no source, for cells).
+pub const K_AT_25_C: f64 = K_AT_0_C + 25.0;
 /// Joules in a watt hour, exact.
 pub const J_PER_WH: f64 = S_PER_H;
 

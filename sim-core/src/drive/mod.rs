@@ -1,0 +1,7 @@
+//! Driving a trace: the driver, the stepping loop, the range, and the reference that both are held to.
+
+pub mod driver;
+pub mod follow;
+pub mod range;
+pub mod reference;
+pub mod trace;

@@ -1,0 +1,13 @@
+//! The parts of a car, one noun a file: what each is, can do and wastes.
+
+pub mod air;
+pub mod auxiliaries;
+pub mod brakes;
+pub mod cell;
+pub mod controller;
+pub mod gearbox;
+pub mod mass;
+pub mod motor;
+pub mod pack;
+pub mod road_load;
+pub mod tyre;
