@@ -5,8 +5,8 @@
 
 use criterion::Criterion;
 use rayon::{ThreadPool, ThreadPoolBuilder};
-use scenarios::runs::sweep::{Vary, combinations, sweep};
 use scenarios::runs::{Failure, Task, trace};
+use scenarios::studies::sweep::{Vary, combinations, sweep};
 use scenarios::{Loaded, Override, Prepared};
 use serde_json::Value;
 use sim_core::follow::{Drive, STEP_S, follow};

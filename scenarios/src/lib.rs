@@ -14,54 +14,28 @@
 //! # Ok::<(), scenarios::Error>(())
 //! ```
 
-mod assumption;
-pub mod auxiliaries;
-pub mod build;
-pub mod cell;
-pub mod charger;
-pub mod conditions;
-pub mod controller;
-pub mod day;
-pub mod demo;
-pub mod donor;
-pub mod driver;
-pub mod drives;
-mod error;
-pub mod gearbox;
-mod kind;
+mod files;
+mod inputs;
 mod loaded;
-pub mod money;
-pub mod motor;
-pub mod outlet;
-pub mod output_file;
-mod overrides;
-pub mod pack;
-mod place;
 mod prepared;
-pub mod regen;
-mod road;
 pub mod runs;
-mod scale;
-pub mod scenario;
-mod schema;
-pub mod season;
-pub mod series;
-pub mod shelf;
-pub mod start;
-mod suggestion;
-mod tree;
-pub mod tyre;
+pub mod studies;
 mod warning;
 
-pub use assumption::Assumption;
 pub use cycles::units;
-pub use drives::{Drives, FullThrottle};
-pub use error::Error;
-pub use kind::Kind;
+pub use files::assumption::Assumption;
+pub use files::error::Error;
+pub use files::kind::Kind;
+pub use files::overrides::Override;
+pub use files::tree::{FILE_LIMIT_BYTES, text_of as input_text};
+pub use files::{demo, output_file, shelf};
+pub use inputs::drives::{Drives, FullThrottle};
+pub use inputs::road::Road;
+pub use inputs::schema::schema;
+pub use inputs::{
+    auxiliaries, build, cell, charger, conditions, controller, day, donor, driver, gearbox, money,
+    motor, outlet, pack, regen, scenario, season, start, tyre,
+};
 pub use loaded::Loaded;
-pub use overrides::Override;
 pub use prepared::{Facts, Prepared};
-pub use road::Road;
-pub use schema::schema;
-pub use tree::{FILE_LIMIT_BYTES, text_of as input_text};
 pub use warning::{Severity, Warning};

@@ -1,13 +1,13 @@
 //! A scenario that was read, and can be prepared with other values as often as one likes.
 
-use crate::demo;
-use crate::error::Error;
-use crate::overrides::Override;
-use crate::place::Fault;
+use crate::files::demo;
+use crate::files::error::Error;
+use crate::files::overrides::Override;
+use crate::files::place::Fault;
+use crate::files::suggestion;
+use crate::files::tree::{Folder, Tree, canonical, text_of};
+use crate::inputs::scenario::{self, Scenario};
 use crate::prepared::{Prepared, prepare};
-use crate::scenario::{self, Scenario};
-use crate::suggestion;
-use crate::tree::{Folder, Tree, canonical, text_of};
 use serde::Deserialize;
 use serde_path_to_error::Segment;
 use std::path::Path;

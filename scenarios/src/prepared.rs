@@ -1,19 +1,19 @@
 //! A scenario made ready to drive.
 
-use crate::assumption::Assumption;
-use crate::build::{MassLine, Reason};
-use crate::charger::{self, Charger};
-use crate::drives::{Drives, Runs};
-use crate::money::{Money, Prices};
-use crate::place::{Fault, Place};
+use crate::files::assumption::Assumption;
+use crate::files::place::{Fault, Place};
+use crate::files::tree::{Tree, road};
+use crate::inputs::build::{MassLine, Reason};
+use crate::inputs::charger::{self, Charger};
+use crate::inputs::drives::{Drives, Runs};
+use crate::inputs::money::{Money, Prices};
+use crate::inputs::scenario::Scenario;
+use crate::inputs::season;
+use crate::inputs::start::Start;
+use crate::inputs::{conditions::Conditions, driver::Driver};
 use crate::runs::Setup;
-use crate::scenario::Scenario;
-use crate::season;
-use crate::start::Start;
-use crate::tree::{Tree, road};
 use crate::units;
 use crate::warning::{Warning, warnings};
-use crate::{conditions::Conditions, driver::Driver};
 use serde_json::Value;
 use sim_core::{Car, State};
 

@@ -1,6 +1,6 @@
 //! Parts that do not belong together, in plain words.
 
-use crate::build::Build;
+use crate::inputs::build::Build;
 use crate::prepared::Facts;
 use crate::units;
 use serde::Serialize;

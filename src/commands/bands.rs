@@ -10,9 +10,10 @@ use crate::road::Drivable;
 use crate::suite::SuiteArgs;
 use crate::table::Table;
 use scenarios::input_text;
-use scenarios::runs::bands::{self, Band, BandsReport, Cause, Risk};
-use scenarios::runs::uncertain::Uncertain;
-use scenarios::runs::{Goal, Part, Spread, Suite};
+use scenarios::runs::{Part, Suite};
+use scenarios::studies::bands::{self, Band, BandsReport, Cause, Risk};
+use scenarios::studies::uncertain::Uncertain;
+use scenarios::studies::{Goal, Spread};
 use std::path::PathBuf;
 
 /// Arguments of `bands`.

@@ -8,7 +8,7 @@ use crate::quantity;
 use crate::table::Table;
 use scenarios::Prepared;
 use scenarios::runs::climb::{self, ClimbReport, ClimbRow};
-use scenarios::series::Series;
+use scenarios::runs::series::Series;
 use sim_core::climb::Hill;
 use std::path::PathBuf;
 

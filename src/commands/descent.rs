@@ -7,7 +7,7 @@ use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
 use crate::table::Table;
 use scenarios::runs::descent::{self, DescentReport, DescentRun};
-use scenarios::series::Series;
+use scenarios::runs::series::Series;
 use std::path::PathBuf;
 
 /// Arguments of `descent`. What is left out comes from the scenario's pass, or else its climb; the

@@ -7,8 +7,8 @@ use crate::output::Output;
 use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
 use scenarios::runs::drive::{self, DriveReport, LedgerReport};
+use scenarios::runs::series::Series;
 use scenarios::runs::{Temperatures, Warnings};
-use scenarios::series::Series;
 use std::path::PathBuf;
 
 /// Arguments of `drive`.

@@ -8,7 +8,7 @@ use crate::quantity;
 use crate::table::Table;
 use scenarios::Prepared;
 use scenarios::runs::pull::{self, Marks, PullReport, PullRow};
-use scenarios::series::Series;
+use scenarios::runs::series::Series;
 use std::path::PathBuf;
 
 /// Arguments of `pull`.

@@ -6,9 +6,8 @@ use crate::output::Output;
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
 use scenarios::Kind;
-use scenarios::runs::{
-    bands, charge, climb, compare, cost, day, descent, drive, endurance, pull, regen, season, size,
-};
+use scenarios::runs::{charge, climb, cost, day, descent, drive, endurance, pull, regen};
+use scenarios::studies::{bands, compare, season, size};
 use schemars::{Schema, schema_for};
 
 /// Arguments of `schema`.

@@ -7,7 +7,7 @@ use crate::output::Output;
 use crate::road::RoadArgs;
 use crate::table::Table;
 use scenarios::runs::day::Day;
-use scenarios::runs::season::{self, SeasonReport, SeasonRow};
+use scenarios::studies::season::{self, SeasonReport, SeasonRow};
 
 /// Arguments of `season`.
 ///

@@ -9,8 +9,9 @@ use crate::progress::Progress;
 use crate::suite::SuiteArgs;
 use crate::table::Table;
 use clap::ValueEnum;
-use scenarios::runs::size::{self, Interval, Question, SizeReport};
-use scenarios::runs::{Figure, Goal, Part};
+use scenarios::runs::{Figure, Part};
+use scenarios::studies::Goal;
+use scenarios::studies::size::{self, Interval, Question, SizeReport};
 use scenarios::{Error, Override};
 use serde_json::Value;
 

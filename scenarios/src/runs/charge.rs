@@ -1,10 +1,10 @@
 //! Charging from a socket: how long, how much, and whether a night is enough for the next day.
 
 use super::{Setup, drive, limits};
-use crate::charger::Model;
-use crate::error::Error;
-use crate::outlet::Outlet;
-use crate::output_file;
+use crate::files::error::Error;
+use crate::files::output_file;
+use crate::inputs::charger::Model;
+use crate::inputs::outlet::Outlet;
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;

@@ -2,8 +2,8 @@
 
 use super::charge::RoadUse;
 use super::{Failure, Setup};
-use crate::charger::Model;
-use crate::money::Prices;
+use crate::inputs::charger::Model;
+use crate::inputs::money::Prices;
 use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;

@@ -3,8 +3,8 @@
 use super::drive;
 use super::limits::{self, LimitMet};
 use super::{Failure, Figure, Setup, Temperatures, Warnings};
-use crate::day::{Act, Part, Weather};
-use crate::road::Road;
+use crate::inputs::day::{Act, Part, Weather};
+use crate::inputs::road::Road;
 use crate::units;
 use crate::{Prepared, runs};
 use schemars::JsonSchema;

@@ -4,10 +4,8 @@
 //! also boils down to [`Figure`]s, named numbers, which is what sweeps, comparisons and searches
 //! work on.
 
-pub mod bands;
 pub mod charge;
 pub mod climb;
-pub mod compare;
 pub mod cost;
 pub mod day;
 pub mod descent;
@@ -15,26 +13,15 @@ pub mod drive;
 pub mod endurance;
 pub mod figures;
 pub mod gearing;
-pub mod goal;
-pub mod hypercube;
 pub mod limits;
-pub mod normal;
 pub mod pull;
-pub mod ranks;
 pub mod regen;
-pub mod season;
-pub mod size;
-pub mod spread;
+pub mod series;
 pub mod standing;
 pub mod suite;
-pub mod sweep;
 pub mod task;
-pub mod typical_spreads;
-pub mod uncertain;
 
 pub use figures::{Better, Figure};
-pub use goal::Goal;
-pub use spread::Spread;
 pub use suite::{Part, Suite};
 pub use task::Task;
 

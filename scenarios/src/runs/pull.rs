@@ -1,7 +1,7 @@
 //! Full-throttle runs in each gear and through the gears.
 
 use super::{Failure, Figure, Setup, limits};
-use crate::drives::FullThrottle;
+use crate::inputs::drives::FullThrottle;
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;

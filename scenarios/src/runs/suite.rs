@@ -2,8 +2,8 @@
 
 use super::day::Day;
 use super::{Failure, Figure, Task};
+use crate::files::suggestion;
 use crate::prepared::Prepared;
-use crate::suggestion;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::Trace;

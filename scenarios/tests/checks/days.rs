@@ -1,7 +1,8 @@
 //! Days, seasons, facts of the trade and recorded drives, all on whole builds.
 
 use scenarios::runs::day::{self, Day};
-use scenarios::runs::{Setup, climb, drive, season};
+use scenarios::runs::{Setup, climb, drive};
+use scenarios::studies::season;
 use scenarios::{Loaded, Override, Prepared};
 use sim_core::Trace;
 use sim_core::car::Slope;

@@ -1,10 +1,11 @@
 //! Bands, sizes and comparisons of the demo: what is known of them from outside.
 
-use scenarios::runs::bands::{BandsReport, bands};
-use scenarios::runs::compare::{Entry, compare};
-use scenarios::runs::size::{Interval, Question, size};
-use scenarios::runs::uncertain::Uncertain;
-use scenarios::runs::{Goal, Part, Spread, Suite};
+use scenarios::runs::{Part, Suite};
+use scenarios::studies::bands::{BandsReport, bands};
+use scenarios::studies::compare::{Entry, compare};
+use scenarios::studies::size::{Interval, Question, size};
+use scenarios::studies::uncertain::Uncertain;
+use scenarios::studies::{Goal, Spread};
 use scenarios::{Loaded, Override};
 use std::sync::Arc;
 

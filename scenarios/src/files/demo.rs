@@ -1,0 +1,16 @@
+//! The scenario that comes with the program.
+
+/// What it is called in messages.
+pub const NAME: &str = "demo";
+/// The name of its file.
+pub const FILE: &str = "hill-town.json";
+/// Its text.
+pub const SCENARIO: &str = include_str!("../../demo/hill-town.json");
+
+/// Its roads: file name and text.
+pub const ROADS: [(&str, &str); 1] = [("hill-town.csv", include_str!("../../demo/hill-town.csv"))];
+
+/// The road of a name.
+pub(crate) fn road(name: &str) -> Option<(&'static str, &'static str)> {
+    ROADS.into_iter().find(|(road, _)| *road == name)
+}

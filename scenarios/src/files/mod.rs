@@ -1,0 +1,12 @@
+//! What a file says, before anyone knows what it means: text, references, values put in, faults.
+
+pub mod assumption;
+pub mod demo;
+pub mod error;
+pub mod kind;
+pub mod output_file;
+pub mod overrides;
+pub mod place;
+pub mod shelf;
+pub mod suggestion;
+pub mod tree;

@@ -1,0 +1,408 @@
+//! The text of files as one tree, which remembers the file that each branch came from.
+
+use crate::files::error::Error;
+use crate::files::kind::Kind;
+use crate::files::{demo, shelf};
+use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
+use serde_json::{Map, Value};
+use std::fmt;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+/// The longest file that is read, bytes.
+pub const FILE_LIMIT_BYTES: u64 = 10_000_000;
+
+/// Where the references in a text are looked for.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Folder {
+    /// A folder on disk.
+    Disk(PathBuf),
+    /// The demo's folder in the program.
+    Demo,
+    /// The shelf, whose parts name nothing but parts of the shelf.
+    Shelf,
+}
+
+/// Where a branch came from.
+#[derive(Debug, Clone)]
+pub(crate) struct Origin {
+    /// Path of the branch from the root, with a `.` at its end where it is not empty.
+    path: String,
+    /// The same as it is called in a message.
+    shown: String,
+    /// The file's name in a message.
+    pub(crate) file: String,
+    pub(crate) folder: Folder,
+}
+
+/// A scenario's tree with the origins of its branches.
+#[derive(Debug, Clone)]
+pub(crate) struct Tree {
+    pub(crate) root: Value,
+    origins: Vec<Origin>,
+}
+
+impl Tree {
+    /// Reads a text and all that it refers to. A build is wrapped into a scenario.
+    pub(crate) fn read(
+        text: &str,
+        file: &str,
+        folder: Folder,
+        trail: Vec<PathBuf>,
+    ) -> Result<Self, Error> {
+        let value = parse(text, file)?;
+        let Value::Object(map) = &value else {
+            return Err(not_an_object(file, &value, Kind::Scenario));
+        };
+        let (prefix, kind) = if map.contains_key("build") {
+            (String::new(), Kind::Scenario)
+        } else {
+            ("build.".to_owned(), Kind::Build)
+        };
+        let mut origins = vec![Origin {
+            path: prefix.clone(),
+            shown: String::new(),
+            file: file.to_owned(),
+            folder: folder.clone(),
+        }];
+        let mut reader = Reader { origins: &mut origins, trail };
+        let value = reader.resolve(value, kind, &prefix, file, &folder)?;
+        let root = if kind == Kind::Build {
+            origins.insert(
+                0,
+                Origin { path: String::new(), shown: String::new(), file: file.to_owned(), folder },
+            );
+            Value::Object(Map::from_iter([("build".to_owned(), value)]))
+        } else {
+            value
+        };
+        Ok(Self { root, origins })
+    }
+
+    /// Where the value at a path came from, and what the path is called there.
+    pub(crate) fn origin(&self, path: &str) -> (&Origin, String) {
+        let with_end = format!("{path}.");
+        let origin = self
+            .origins
+            .iter()
+            .rev()
+            .filter(|o| with_end.starts_with(&o.path))
+            .max_by_key(|o| o.path.len())
+            // The root is the origin of every path.
+            .unwrap_or(&self.origins[0]);
+        let rest = with_end[origin.path.len()..].trim_end_matches('.');
+        let shown = match (origin.shown.is_empty(), rest.is_empty()) {
+            (true, _) => rest.to_owned(),
+            (false, true) => origin.shown.clone(),
+            (false, false) => format!("{}.{rest}", origin.shown),
+        };
+        let shown = if shown.is_empty() {
+            path.rsplit('.').next().unwrap_or_default().to_owned()
+        } else {
+            shown
+        };
+        (origin, shown)
+    }
+
+    /// Puts a value at a path that was split at its dots; a string where a part belongs is
+    /// resolved, seen from the working folder.
+    pub(crate) fn set(&mut self, path: &[String], shown: &str, value: Value) -> Result<(), Error> {
+        let joined = path.join(".");
+        let fail = |problem: String| Error::Override { path: shown.to_owned(), problem };
+        let prefix = format!("{joined}.");
+        self.origins.retain(|o| !o.path.starts_with(&prefix));
+        let here = Folder::Disk(PathBuf::new());
+        self.origins.push(Origin {
+            path: prefix.clone(),
+            shown: shown.to_owned(),
+            file: "--set".to_owned(),
+            folder: here.clone(),
+        });
+        let value = match Kind::at(path) {
+            Some(kind) => {
+                let mut reader = Reader { origins: &mut self.origins, trail: Vec::new() };
+                reader.resolve(value, kind, &prefix, "--set", &here)?
+            }
+            None => value,
+        };
+        let mut place = &mut self.root;
+        for (i, step) in path.iter().enumerate() {
+            let last = i + 1 == path.len();
+            if let Value::Null = place {
+                *place = Value::Object(Map::new());
+            }
+            place = match place {
+                Value::Object(map) if last => {
+                    map.insert(step.clone(), value);
+                    return Ok(());
+                }
+                Value::Object(map) => map.entry(step.clone()).or_insert(Value::Null),
+                Value::Array(list) => {
+                    let count = list.len();
+                    let item = step.parse::<usize>().ok().and_then(|n| n.checked_sub(1));
+                    match item.and_then(|index| list.get_mut(index)) {
+                        Some(slot) if last => {
+                            *slot = value;
+                            return Ok(());
+                        }
+                        Some(slot) => slot,
+                        None => {
+                            let list = path[..i].join(".");
+                            return Err(fail(format!(
+                                "\"{step}\" is no item of {list}; allowed: 1 to {count}"
+                            )));
+                        }
+                    }
+                }
+                _ => {
+                    let above = path[..i].join(".");
+                    return Err(fail(format!("{above} is a single value and holds no \"{step}\"")));
+                }
+            };
+        }
+        Err(fail("an empty path leads nowhere".to_owned()))
+    }
+}
+
+/// Follows references.
+struct Reader<'a> {
+    origins: &'a mut Vec<Origin>,
+    /// Files that are being read, outermost first.
+    trail: Vec<PathBuf>,
+}
+
+impl Reader<'_> {
+    fn resolve(
+        &mut self,
+        value: Value,
+        kind: Kind,
+        prefix: &str,
+        file: &str,
+        folder: &Folder,
+    ) -> Result<Value, Error> {
+        match value {
+            Value::String(reference) => self.follow(&reference, kind, prefix, file, folder),
+            Value::Object(mut map) => {
+                for inner in kind.holds() {
+                    if let Some(slot) = map.get_mut(inner.name()) {
+                        let prefix = format!("{prefix}{}.", inner.name());
+                        let value = std::mem::take(slot);
+                        *slot = self.resolve(value, *inner, &prefix, file, folder)?;
+                    }
+                }
+                Ok(Value::Object(map))
+            }
+            other => Ok(other),
+        }
+    }
+
+    fn follow(
+        &mut self,
+        reference: &str,
+        kind: Kind,
+        prefix: &str,
+        file: &str,
+        folder: &Folder,
+    ) -> Result<Value, Error> {
+        let (text, name, inner_folder, on_disk);
+        let owned;
+        if let Some(wanted) = reference.strip_prefix("shelf:") {
+            let part = shelf::find(kind, wanted).ok_or_else(|| Error::Shelf {
+                file: file.to_owned(),
+                kind: kind.name(),
+                name: wanted.to_owned(),
+                hint: shelf::hint(kind, wanted),
+            })?;
+            (text, name, inner_folder, on_disk) =
+                (part.text, reference.to_owned(), Folder::Shelf, None);
+        } else {
+            match folder {
+                Folder::Disk(folder) => {
+                    let path = folder.join(reference);
+                    name = path.display().to_string();
+                    owned = text_of(&path).map_err(|e| match e {
+                        Error::File { file: missing, problem } if file != "--set" => Error::File {
+                            file: file.to_owned(),
+                            problem: format!("{} \"{missing}\": {problem}", kind.name()),
+                        },
+                        other => other,
+                    })?;
+                    let inside = path.parent().unwrap_or(Path::new("")).to_owned();
+                    inner_folder = Folder::Disk(inside);
+                    on_disk = Some(canonical(&path));
+                    text = &owned;
+                }
+                Folder::Demo | Folder::Shelf => {
+                    let problem = format!(
+                        "{} is the file \"{reference}\"; allowed here: shelf:NAME",
+                        kind.name()
+                    );
+                    return Err(Error::File { file: file.to_owned(), problem });
+                }
+            }
+        }
+        if let Some(path) = &on_disk {
+            if self.trail.contains(path) {
+                let problem = format!("{} \"{reference}\" refers back to itself", kind.name());
+                return Err(Error::File { file: file.to_owned(), problem });
+            }
+            self.trail.push(path.clone());
+        }
+        let value = parse(text, &name)?;
+        if !value.is_object() {
+            return Err(not_an_object(&name, &value, kind));
+        }
+        self.origins.push(Origin {
+            path: prefix.to_owned(),
+            shown: String::new(),
+            file: name.clone(),
+            folder: inner_folder.clone(),
+        });
+        let value = self.resolve(value, kind, prefix, &name, &inner_folder)?;
+        if on_disk.is_some() {
+            self.trail.pop();
+        }
+        Ok(value)
+    }
+}
+
+fn not_an_object(file: &str, value: &Value, kind: Kind) -> Error {
+    let found = match value {
+        Value::Null => "null",
+        Value::Bool(_) => "true or false",
+        Value::Number(_) => "a number",
+        Value::String(_) => "a string",
+        Value::Array(_) => "a list",
+        Value::Object(_) => "an object",
+    };
+    let problem = format!("holds {found}; needed: an object that describes a {}", kind.name());
+    Error::File { file: file.to_owned(), problem }
+}
+
+/// The path by which a file is recognised when it comes again.
+pub(crate) fn canonical(path: &Path) -> PathBuf {
+    path.canonicalize().unwrap_or_else(|_| path.to_owned())
+}
+
+/// The text of a plain file that is not too large.
+///
+/// # Errors
+/// A file that is missing, is no plain file, is larger than [`FILE_LIMIT_BYTES`] or is not UTF-8.
+pub fn text_of(path: &Path) -> Result<String, Error> {
+    let shown = path.display().to_string();
+    let refuse = |problem: String| Error::File { file: shown.clone(), problem };
+    let about = std::fs::metadata(path).map_err(|e| Error::io(shown.clone(), &e))?;
+    if about.is_dir() {
+        return Err(refuse("is a folder; needed: a JSON file".to_owned()));
+    }
+    if !about.is_file() {
+        return Err(refuse("is not a plain file; needed: a JSON file".to_owned()));
+    }
+    let too_large =
+        |bytes: u64| refuse(format!("is {bytes} bytes long; allowed: at most {FILE_LIMIT_BYTES}"));
+    if about.len() > FILE_LIMIT_BYTES {
+        return Err(too_large(about.len()));
+    }
+    let mut bytes = Vec::new();
+    std::fs::File::open(path)
+        .and_then(|file| file.take(FILE_LIMIT_BYTES + 1).read_to_end(&mut bytes))
+        .map_err(|e| Error::io(shown.clone(), &e))?;
+    if bytes.len() as u64 > FILE_LIMIT_BYTES {
+        return Err(too_large(bytes.len() as u64));
+    }
+    let text = String::from_utf8(bytes)
+        .map_err(|e| refuse(format!("byte {} is not UTF-8 text", e.utf8_error().valid_up_to())))?;
+    Ok(match text.strip_prefix('\u{feff}') {
+        Some(rest) => rest.to_owned(),
+        None => text,
+    })
+}
+
+/// A JSON text in which no key stands twice.
+pub(crate) fn parse(text: &str, file: &str) -> Result<Value, Error> {
+    serde_json::from_str::<Strict>(text).map(|strict| strict.0).map_err(|e| {
+        let whole = e.to_string();
+        let problem = whole.rsplit_once(" at line ").map_or(whole.as_str(), |(start, _)| start);
+        let problem = match problem {
+            "recursion limit exceeded" => "objects and lists are nested too deeply".to_owned(),
+            "trailing characters" => "something stands after the end of the JSON text".to_owned(),
+            "number out of range" => "a number is too large; allowed: up to 1e308".to_owned(),
+            problem if problem.starts_with(TWICE) => problem.to_owned(),
+            problem => format!("not JSON: {problem}"),
+        };
+        Error::Json { file: file.to_owned(), line: e.line(), column: e.column(), problem }
+    })
+}
+
+const TWICE: &str = "the key ";
+
+/// A value in which no key stands twice.
+struct Strict(Value);
+
+impl<'de> Deserialize<'de> for Strict {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Any;
+        impl<'de> Visitor<'de> for Any {
+            type Value = Value;
+            fn expecting(&self, f: &mut fmt::Formatter) -> fmt::Result {
+                f.write_str("a JSON value")
+            }
+            fn visit_unit<E>(self) -> Result<Value, E> {
+                Ok(Value::Null)
+            }
+            fn visit_bool<E>(self, value: bool) -> Result<Value, E> {
+                Ok(value.into())
+            }
+            fn visit_i64<E>(self, value: i64) -> Result<Value, E> {
+                Ok(value.into())
+            }
+            fn visit_u64<E>(self, value: u64) -> Result<Value, E> {
+                Ok(value.into())
+            }
+            fn visit_f64<E>(self, value: f64) -> Result<Value, E> {
+                Ok(value.into())
+            }
+            fn visit_str<E>(self, value: &str) -> Result<Value, E> {
+                Ok(value.into())
+            }
+            fn visit_string<E>(self, value: String) -> Result<Value, E> {
+                Ok(value.into())
+            }
+            fn visit_seq<A: SeqAccess<'de>>(self, mut access: A) -> Result<Value, A::Error> {
+                let mut list = Vec::new();
+                while let Some(Strict(item)) = access.next_element()? {
+                    list.push(item);
+                }
+                Ok(Value::Array(list))
+            }
+            fn visit_map<A: MapAccess<'de>>(self, mut access: A) -> Result<Value, A::Error> {
+                let mut map = Map::new();
+                while let Some(key) = access.next_key::<String>()? {
+                    if map.contains_key(&key) {
+                        let problem = format!("{TWICE}\"{key}\" stands twice in an object");
+                        return Err(serde::de::Error::custom(problem));
+                    }
+                    let Strict(value) = access.next_value()?;
+                    map.insert(key, value);
+                }
+                Ok(Value::Object(map))
+            }
+        }
+        deserializer.deserialize_any(Any).map(Strict)
+    }
+}
+
+/// The road of a commute, by the folder of the file that names it.
+pub(crate) fn road(folder: &Folder, name: &str) -> crate::Road {
+    let built_in = cycles::catalogue().iter().any(|c| c.name.eq_ignore_ascii_case(name.trim()));
+    match folder {
+        _ if built_in => crate::Road::Named(name.to_owned()),
+        Folder::Disk(folder) => {
+            crate::Road::Named(folder.join(name).to_string_lossy().into_owned())
+        }
+        Folder::Demo | Folder::Shelf => match demo::road(name) {
+            Some((name, text)) => crate::Road::Embedded { name, text },
+            None => crate::Road::Named(name.to_owned()),
+        },
+    }
+}

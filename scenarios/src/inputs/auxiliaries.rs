@@ -1,0 +1,141 @@
+//! What draws on the pack besides the motor.
+
+use crate::files::assumption::Assumption;
+use crate::files::place::{Fault, Place, within};
+use crate::inputs::scale::{j_from_kj, share_from_pct};
+use crate::units;
+use schemars::JsonSchema;
+use serde::Deserialize;
+use sim_core::auxiliaries;
+
+/// 12 V loads, the converter that feeds them, and cabin heat.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Auxiliaries {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// 12 V loads that are on while driving: lights, vacuum pump, coolant pump, fans.
+    pub low_voltage: Option<Vec<LowVoltageLoad>>,
+    /// Efficiency of the DC-DC converter, %.
+    pub dc_dc_efficiency_pct: Option<f64>,
+    /// Steady loads on the traction pack itself, W.
+    pub traction_w: Option<f64>,
+    /// The cabin, where an electric heater warms it.
+    pub cabin: Option<Cabin>,
+}
+
+/// A 12 V load.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LowVoltageLoad {
+    /// What it is.
+    pub item: String,
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// Mean power while driving, W.
+    pub power_w: f64,
+}
+
+/// A cabin with a heater on the traction pack.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Cabin {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// Temperature that the thermostat holds, °C.
+    pub set_c: f64,
+    /// Largest heater power, kW.
+    pub heater_kw: f64,
+    /// Heat capacity of air, seats and trim, kJ/K.
+    pub heat_capacity_kj_per_k: Option<f64>,
+    /// Conductance to the outside air, leaks and fresh air included, W/K.
+    pub conductance_w_per_k: Option<f64>,
+}
+
+impl Auxiliaries {
+    /// The loads that the simulation drives with.
+    pub(crate) fn model(
+        &self,
+        at: &Place,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<auxiliaries::Auxiliaries, Fault> {
+        let low_voltage_w = match &self.low_voltage {
+            Some(list) => {
+                if list.len() > 1000 {
+                    let value = format!("a list of {}", list.len());
+                    return Err(at.refuse("low_voltage", value, "at most 1000 loads"));
+                }
+                let list_at = at.field("low_voltage");
+                let mut sum = 0.0;
+                for (i, load) in list.iter().enumerate() {
+                    let load_at = list_at.item(i);
+                    sum += load_at.number("power_w", load.power_w, within(0.0, 5000.0))?;
+                }
+                sum
+            }
+            None => {
+                let reason = "lights, wipers and instruments of an old car, some of the time";
+                assumptions.push(Assumption::new(at, "low_voltage", 150.0, "W", reason));
+                150.0
+            }
+        };
+        let dc_dc = at.assumed(
+            "dc_dc_efficiency_pct",
+            self.dc_dc_efficiency_pct,
+            within(20.0, 100.0),
+            88.0,
+            "%",
+            "typical of its class",
+            assumptions,
+        )?;
+        let traction = at.optional("traction_w", self.traction_w, within(0.0, 20000.0))?;
+        let cabin = match &self.cabin {
+            Some(cabin) => Some(cabin.model(&at.field("cabin"), assumptions)?),
+            None => None,
+        };
+        Ok(auxiliaries::Auxiliaries {
+            low_voltage_w,
+            dc_dc_efficiency: share_from_pct(dc_dc),
+            traction_w: traction.unwrap_or(0.0),
+            cabin,
+        })
+    }
+}
+
+impl Cabin {
+    fn model(
+        &self,
+        at: &Place,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<auxiliaries::Cabin, Fault> {
+        let typical = "typical of a small cabin";
+        let capacity = at.assumed(
+            "heat_capacity_kj_per_k",
+            self.heat_capacity_kj_per_k,
+            within(1.0, 1000.0),
+            40.0,
+            "kJ/K",
+            typical,
+            assumptions,
+        )?;
+        let conductance = at.assumed(
+            "conductance_w_per_k",
+            self.conductance_w_per_k,
+            within(1.0, 1000.0),
+            60.0,
+            "W/K",
+            typical,
+            assumptions,
+        )?;
+        Ok(auxiliaries::Cabin {
+            heat_capacity_j_per_k: j_from_kj(capacity),
+            conductance_w_per_k: conductance,
+            set_k: units::k_from_c(at.number("set_c", self.set_c, within(0.0, 35.0))?),
+            heater_w: units::w_from_kw(at.number(
+                "heater_kw",
+                self.heater_kw,
+                within(0.0, 20.0),
+            )?),
+        })
+    }
+}

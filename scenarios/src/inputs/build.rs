@@ -1,0 +1,300 @@
+//! The build: a donor car and all that goes in, comes out and rides along.
+
+use crate::files::assumption::Assumption;
+use crate::files::place::{Fault, Place, within};
+use crate::inputs::auxiliaries::Auxiliaries;
+use crate::inputs::charger::Charger;
+use crate::inputs::controller::Controller;
+use crate::inputs::donor::Donor;
+use crate::inputs::driver::Driver;
+use crate::inputs::gearbox::Gearbox;
+use crate::inputs::motor::Motor;
+use crate::inputs::pack::Pack;
+use crate::inputs::regen::Regen;
+use crate::inputs::scale::share_from_pct;
+use crate::inputs::schema::Reference;
+use crate::inputs::tyre::Tyre;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use sim_core::car::Parts;
+use sim_core::mass::{Chassis, Item};
+
+/// A conversion: the donor car, the parts of its electric drive, and what it carries.
+///
+/// Donor, gearbox, motor, controller and pack (and the cell in a pack) either stand here as
+/// objects, or as a string: the path of a file, seen from this file, or `shelf:NAME`.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Build {
+    /// Where the JSON Schema of this file is.
+    #[serde(rename = "$schema")]
+    pub schema: Option<String>,
+    /// What to call it.
+    pub name: Option<String>,
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// The car before its conversion.
+    #[schemars(with = "Reference<Donor>")]
+    pub donor: Donor,
+    /// The gearbox.
+    #[schemars(with = "Reference<Gearbox>")]
+    pub gearbox: Gearbox,
+    /// The motor.
+    #[schemars(with = "Reference<Motor>")]
+    pub motor: Motor,
+    /// The controller.
+    #[schemars(with = "Reference<Controller>")]
+    pub controller: Controller,
+    /// The traction pack.
+    #[schemars(with = "Reference<Pack>")]
+    pub pack: Pack,
+    /// The tyres.
+    pub tyre: Tyre,
+    /// What was taken out of the car: engine, tank, exhaust, radiator.
+    pub removed: Option<Vec<Mass>>,
+    /// What was put in besides motor, controller and pack: charger, converter, cables, brackets.
+    pub added: Option<Vec<Mass>>,
+    /// Who and what rides along.
+    pub load: Option<Vec<Mass>>,
+    /// Where motor, controller and pack sit.
+    pub placement: Placement,
+    /// 12 V loads and cabin heat.
+    pub auxiliaries: Option<Auxiliaries>,
+    /// The on-board charger.
+    pub charger: Option<Charger>,
+    /// Braking with the motor.
+    pub regen: Option<Regen>,
+    /// The driver.
+    pub driver: Option<Driver>,
+}
+
+/// A thing with a mass and a place.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Mass {
+    /// What it is.
+    pub item: String,
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// Mass, kg; never negative, also of what was removed.
+    pub mass_kg: f64,
+    /// Its centre behind the front axle, m; negative ahead of it.
+    pub behind_front_axle_m: f64,
+}
+
+/// Where the heavy parts sit; their masses come from the parts themselves.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Placement {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// Centre of the motor behind the front axle, m; negative ahead of it.
+    pub motor_behind_front_axle_m: f64,
+    /// Centre of the controller behind the front axle, m.
+    pub controller_behind_front_axle_m: f64,
+    /// Common centre of the pack's boxes behind the front axle, m.
+    pub pack_behind_front_axle_m: f64,
+}
+
+/// Why a mass is in the sum.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Reason {
+    /// The donor as it was.
+    Donor,
+    /// Taken out.
+    Removed,
+    /// Motor, controller or pack.
+    Drive,
+    /// Put in besides.
+    Added,
+    /// Rides along.
+    Load,
+}
+
+/// One line of the mass balance.
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
+pub struct MassLine {
+    /// What it is.
+    pub item: String,
+    /// Why it counts.
+    pub reason: Reason,
+    /// Mass, kg; negative where it was taken out.
+    pub mass_kg: f64,
+    /// Centre behind the front axle, m.
+    pub behind_front_axle_m: f64,
+}
+
+/// Places in a car, seen from the front axle.
+const PLACE_M: crate::files::place::Allowed = within(-2.5, 8.0);
+
+impl Build {
+    /// Parts ready to be put together, and the mass balance.
+    pub(crate) fn parts(
+        &self,
+        at: &Place,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<(Parts, Vec<MassLine>), Fault> {
+        let tyre_at = at.field("tyre");
+        let donor_at = at.field("donor");
+        let rolling_radius_m = self.tyre.radius_m(&tyre_at, assumptions)?;
+        let wheels_inertia_kg_m2 =
+            self.tyre.wheels_inertia_kg_m2(&tyre_at, rolling_radius_m, assumptions)?;
+        let gearbox = self.gearbox.model(&at.field("gearbox"), assumptions)?;
+        let motor = self.motor.model(&at.field("motor"), assumptions)?;
+        let controller = self.controller.model(&at.field("controller"), assumptions)?;
+        let pack = self.pack.model(&at.field("pack"), assumptions)?;
+        let (chassis, lines) = self.chassis(at, wheels_inertia_kg_m2, assumptions)?;
+        let road_load = self.donor.road_load(
+            &donor_at,
+            (&self.tyre, &tyre_at),
+            chassis.mass_kg,
+            assumptions,
+        )?;
+        let friction_share = self.donor.brake_share(&donor_at, assumptions)?;
+        let (no_regen, no_auxiliaries) = (Regen::default(), Auxiliaries::default());
+        let regen = self.regen.as_ref().unwrap_or(&no_regen);
+        let braking = regen.model(&at.field("regen"), &motor, friction_share, assumptions)?;
+        let auxiliaries = self
+            .auxiliaries
+            .as_ref()
+            .unwrap_or(&no_auxiliaries)
+            .model(&at.field("auxiliaries"), assumptions)?;
+        let parts = Parts {
+            chassis,
+            road_load,
+            rolling_radius_m,
+            driven: self.donor.driven_axle(),
+            gearbox,
+            motor,
+            controller,
+            pack,
+            auxiliaries,
+            braking,
+        };
+        Ok((parts, lines))
+    }
+
+    /// The mass balance and the chassis that it makes.
+    fn chassis(
+        &self,
+        at: &Place,
+        wheels_inertia_kg_m2: f64,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<(Chassis, Vec<MassLine>), Fault> {
+        let donor_at = at.field("donor");
+        let donor = &self.donor;
+        let kerb_kg = donor_at.number("kerb_mass_kg", donor.kerb_mass_kg, within(150.0, 5000.0))?;
+        let wheelbase_m = donor_at.number("wheelbase_m", donor.wheelbase_m, within(1.0, 6.0))?;
+        let front_share =
+            donor_at.number("front_share_pct", donor.front_share_pct, within(10.0, 90.0))?;
+        let front_share = share_from_pct(front_share);
+        let cg_height_m = donor_at.assumed(
+            "cg_height_m",
+            donor.cg_height_m,
+            within(0.1, 2.0),
+            0.52,
+            "m",
+            "common practice for a light car",
+            assumptions,
+        )?;
+        let limit = within(150.0, 10000.0);
+        donor_at.optional("gross_mass_kg", donor.gross_mass_kg, limit)?;
+        donor_at.optional("front_axle_max_kg", donor.front_axle_max_kg, limit)?;
+        donor_at.optional("rear_axle_max_kg", donor.rear_axle_max_kg, limit)?;
+
+        let mut lines = vec![MassLine {
+            item: donor.name.clone().unwrap_or_else(|| "donor car".to_owned()),
+            reason: Reason::Donor,
+            mass_kg: kerb_kg,
+            behind_front_axle_m: (1.0 - front_share) * wheelbase_m,
+        }];
+        let mut list = |name, masses: &Option<Vec<Mass>>, reason| -> Result<(), Fault> {
+            let list_at = at.field(name);
+            let masses = masses.as_deref().unwrap_or_default();
+            if masses.len() > 1000 {
+                let value = format!("a list of {}", masses.len());
+                return Err(at.refuse(name, value, "at most 1000 things"));
+            }
+            let sign = if reason == Reason::Removed { -1.0 } else { 1.0 };
+            for (i, mass) in masses.iter().enumerate() {
+                let item_at = list_at.item(i);
+                lines.push(MassLine {
+                    item: mass.item.clone(),
+                    reason,
+                    mass_kg: sign * item_at.number("mass_kg", mass.mass_kg, within(0.0, 3000.0))?,
+                    behind_front_axle_m: item_at.number(
+                        "behind_front_axle_m",
+                        mass.behind_front_axle_m,
+                        PLACE_M,
+                    )?,
+                });
+            }
+            Ok(())
+        };
+        list("removed", &self.removed, Reason::Removed)?;
+        list("added", &self.added, Reason::Added)?;
+        list("load", &self.load, Reason::Load)?;
+        let place_at = at.field("placement");
+        let mut drive = |item: &str, mass_kg, name, behind| -> Result<(), Fault> {
+            lines.push(MassLine {
+                item: item.to_owned(),
+                reason: Reason::Drive,
+                mass_kg,
+                behind_front_axle_m: place_at.number(name, behind, PLACE_M)?,
+            });
+            Ok(())
+        };
+        let place = &self.placement;
+        let motor_m = place.motor_behind_front_axle_m;
+        drive("motor", self.motor.mass_kg, "motor_behind_front_axle_m", motor_m)?;
+        let controller_m = place.controller_behind_front_axle_m;
+        let controller_kg = self.controller.mass_kg;
+        drive("controller", controller_kg, "controller_behind_front_axle_m", controller_m)?;
+        let pack_m = place.pack_behind_front_axle_m;
+        drive("pack", self.pack.mass_kg(), "pack_behind_front_axle_m", pack_m)?;
+        if self.load.is_none() {
+            let reason = "the driver alone, of 75 kg, in the middle between the axles";
+            assumptions.push(Assumption::new(at, "load", 75.0, "kg", reason));
+            lines.push(MassLine {
+                item: "driver".to_owned(),
+                reason: Reason::Load,
+                mass_kg: 75.0,
+                behind_front_axle_m: 0.5 * wheelbase_m,
+            });
+        }
+        lines.sort_by_key(|line| line.reason as u8);
+
+        let items: Vec<Item> = lines[1..]
+            .iter()
+            .map(|line| Item {
+                mass_kg: line.mass_kg,
+                behind_front_axle_m: line.behind_front_axle_m,
+            })
+            .collect();
+        let removed_kg: f64 = items.iter().map(|i| -i.mass_kg.min(0.0)).sum();
+        if removed_kg > 0.8 * kerb_kg {
+            let value = format!("{removed_kg} kg in all");
+            let allowed = format!("at most 80 % of the kerb mass, {} kg", 0.8 * kerb_kg);
+            return Err(at.refuse("removed", value, allowed));
+        }
+        let chassis = Chassis::load(
+            kerb_kg,
+            front_share,
+            wheelbase_m,
+            cg_height_m,
+            wheels_inertia_kg_m2,
+            &items,
+        );
+        let middle = chassis.cg_behind_front_axle_m / wheelbase_m;
+        if !(0.05..=0.95).contains(&middle) {
+            let value = format!(
+                "such that the centre of gravity lies {:.2} m behind the front axle",
+                chassis.cg_behind_front_axle_m
+            );
+            let (low, high) = (0.05 * wheelbase_m, 0.95 * wheelbase_m);
+            return Err(at.refuse("placement", value, format!("{low:.2} to {high:.2} m")));
+        }
+        Ok((chassis, lines))
+    }
+}

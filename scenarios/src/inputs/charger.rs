@@ -1,0 +1,75 @@
+//! The on-board charger.
+
+use crate::files::assumption::Assumption;
+use crate::files::place::{Fault, Place, above, within};
+use crate::inputs::scale::share_from_pct;
+use crate::units;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+/// The on-board charger.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Charger {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// Largest power into the pack, kW.
+    pub power_kw: Option<f64>,
+    /// Power into the pack over power from the wall, %.
+    pub efficiency_pct: Option<f64>,
+    /// Current at which a full charge ends, in capacities per hour (0.05: 5 A of a 100 A·h pack).
+    pub end_c_rate: Option<f64>,
+}
+
+/// The charger that the simulation charges with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Model {
+    /// Largest power into the pack, W.
+    pub power_w: f64,
+    /// Power into the pack over power from the wall.
+    pub efficiency: f64,
+    /// Current at which a full charge ends, in capacities per hour.
+    pub end_c_rate: f64,
+}
+
+impl Charger {
+    /// The charger that the simulation charges with.
+    pub(crate) fn model(
+        &self,
+        at: &Place,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<Model, Fault> {
+        let mut take = |name, value, allowed, default, unit, reason| {
+            at.assumed(name, value, allowed, default, unit, reason, assumptions)
+        };
+        let power_kw = take(
+            "power_kw",
+            self.power_kw,
+            above(0.0, 100.0),
+            3.0,
+            "kW",
+            "a modest on-board charger",
+        )?;
+        let efficiency = take(
+            "efficiency_pct",
+            self.efficiency_pct,
+            within(20.0, 100.0),
+            90.0,
+            "%",
+            "typical of its class",
+        )?;
+        let end_c_rate = take(
+            "end_c_rate",
+            self.end_c_rate,
+            above(0.0, 1.0),
+            0.05,
+            "capacities per hour",
+            "where chargers usually end a full charge",
+        )?;
+        Ok(Model {
+            power_w: units::w_from_kw(power_kw),
+            efficiency: share_from_pct(efficiency),
+            end_c_rate,
+        })
+    }
+}

@@ -1,0 +1,87 @@
+//! Air, wind and surface.
+
+use crate::files::assumption::Assumption;
+use crate::files::place::{Fault, Place, only_one, within};
+use crate::units;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use sim_core::Surroundings;
+
+/// The air and the surface that the car drives in.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Conditions {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// Altitude over the sea, m.
+    pub altitude_m: Option<f64>,
+    /// Air temperature, °C.
+    pub air_c: Option<f64>,
+    /// Head wind, km/h; negative for a tail wind.
+    pub head_wind_kmh: Option<f64>,
+    /// The road's surface, by name.
+    pub surface: Option<Surface>,
+    /// Friction coefficient between tyre and road, where no surface fits.
+    pub friction: Option<f64>,
+}
+
+/// A surface with a usual friction coefficient.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Surface {
+    /// Dry asphalt, 0.85.
+    Dry,
+    /// Wet asphalt, 0.55.
+    Wet,
+    /// Packed snow, 0.2.
+    Snow,
+    /// Ice, 0.1.
+    Ice,
+}
+
+impl Surface {
+    /// Friction coefficient between an ordinary tyre and this surface (handbook values, from
+    /// memory).
+    pub fn friction(self) -> f64 {
+        match self {
+            Surface::Dry => 0.85,
+            Surface::Wet => 0.55,
+            Surface::Snow => 0.2,
+            Surface::Ice => 0.1,
+        }
+    }
+}
+
+impl Conditions {
+    /// The surroundings that the simulation drives in.
+    pub(crate) fn model(
+        &self,
+        at: &Place,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<Surroundings, Fault> {
+        let ways = [("surface", self.surface.is_some()), ("friction", self.friction.is_some())];
+        only_one(at, &ways)?;
+        let friction = match (self.surface, self.friction) {
+            (Some(surface), _) => surface.friction(),
+            (None, Some(friction)) => at.number("friction", friction, within(0.02, 1.5))?,
+            (None, None) => {
+                let dry = Surface::Dry.friction();
+                assumptions.push(Assumption::new(at, "friction", dry, "", "dry asphalt"));
+                dry
+            }
+        };
+        let wind = at.optional("head_wind_kmh", self.head_wind_kmh, within(-100.0, 100.0))?;
+        let mut take = |name, value, allowed, default, unit, reason| {
+            at.assumed(name, value, allowed, default, unit, reason, assumptions)
+        };
+        let altitude_m =
+            take("altitude_m", self.altitude_m, within(-450.0, 6000.0), 0.0, "m", "sea level")?;
+        let air_c = take("air_c", self.air_c, within(-40.0, 55.0), 20.0, "°C", "a mild day")?;
+        Ok(Surroundings {
+            altitude_m,
+            air_k: units::k_from_c(air_c),
+            head_wind_mps: units::mps_from_kmh(wind.unwrap_or(0.0)),
+            friction,
+        })
+    }
+}

@@ -1,0 +1,166 @@
+//! The motor controller.
+
+use crate::files::assumption::Assumption;
+use crate::files::place::{Fault, Place, above, within};
+use crate::inputs::scale::j_from_kj;
+use crate::units;
+use schemars::JsonSchema;
+use serde::Deserialize;
+use sim_core::controller::{self, Derating};
+use sim_core::motor::{CONVECTION_EXPONENT, Cooling};
+
+/// The motor controller: its limits, its losses and its heat sink.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Controller {
+    /// Where the JSON Schema of this file is.
+    #[serde(rename = "$schema")]
+    pub schema: Option<String>,
+    /// What to call it.
+    pub name: Option<String>,
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// Mass, kg.
+    pub mass_kg: f64,
+    /// Largest current from the pack, A.
+    pub pack_current_a: f64,
+    /// Largest current back into the pack, A.
+    pub pack_regen_current_a: Option<f64>,
+    /// Largest current to the motor, A (root mean square for alternating current).
+    pub motor_current_a: f64,
+    /// Voltage below which it stops, V.
+    pub min_v: f64,
+    /// Voltage above which it stops, V.
+    pub max_v: f64,
+    /// Loss when it is switched on, W.
+    pub fixed_loss_w: Option<f64>,
+    /// Loss per ampere of motor current, W/A.
+    pub loss_w_per_a: Option<f64>,
+    /// Loss per square ampere of motor current, W/A².
+    pub loss_w_per_a2: Option<f64>,
+    /// Heat capacity of heat sink and base plate, kJ/K.
+    pub heat_capacity_kj_per_k: Option<f64>,
+    /// Conductance of the heat sink to still air (with its own fan running, if it has one), or to
+    /// the coolant, W/K.
+    pub conductance_w_per_k: Option<f64>,
+    /// Conductance that the road's air adds at 100 km/h, W/K.
+    pub road_air_w_per_k_at_100_kmh: Option<f64>,
+    /// Temperature at which a coolant is held, °C; only for a liquid-cooled controller.
+    pub coolant_c: Option<f64>,
+    /// Heat-sink temperature at which it begins to cut back, °C.
+    pub warning_c: Option<f64>,
+    /// Heat-sink temperature at which it stops, °C.
+    pub cut_off_c: Option<f64>,
+}
+
+impl Controller {
+    /// The controller that the simulation drives with.
+    pub(crate) fn model(
+        &self,
+        at: &Place,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<controller::Controller, Fault> {
+        let current = above(0.0, 5000.0);
+        let pack_current_a = at.number("pack_current_a", self.pack_current_a, current)?;
+        let motor_current_a = at.number("motor_current_a", self.motor_current_a, current)?;
+        let min_v = at.number("min_v", self.min_v, within(0.0, 1500.0))?;
+        let max_v = at.number("max_v", self.max_v, above(0.0, 1500.0))?;
+        if max_v <= min_v {
+            return Err(at.refuse("max_v", max_v, format!("more than min_v, {min_v}")));
+        }
+        let mass_kg = at.number("mass_kg", self.mass_kg, within(0.1, 200.0))?;
+        let liquid = at.optional("coolant_c", self.coolant_c, within(-20.0, 120.0))?;
+        if liquid.is_some() && self.road_air_w_per_k_at_100_kmh.is_some() {
+            let value = "given beside coolant_c";
+            let allowed = "only one of the two";
+            return Err(at.refuse("road_air_w_per_k_at_100_kmh", value, allowed));
+        }
+        let mut take = |name, value, allowed, default, unit, reason| {
+            at.assumed(name, value, allowed, default, unit, reason, assumptions)
+        };
+        let typical = "typical of its class";
+        let regen_a = take(
+            "pack_regen_current_a",
+            self.pack_regen_current_a,
+            within(0.0, 5000.0),
+            0.5 * pack_current_a,
+            "A",
+            "half of the current from the pack, common practice",
+        )?;
+        let fixed_loss_w =
+            take("fixed_loss_w", self.fixed_loss_w, within(0.0, 1000.0), 25.0, "W", typical)?;
+        let loss_w_per_a =
+            take("loss_w_per_a", self.loss_w_per_a, within(0.0, 50.0), 1.0, "W/A", typical)?;
+        let loss_w_per_a2 =
+            take("loss_w_per_a2", self.loss_w_per_a2, within(0.0, 1.0), 0.002, "W/A²", typical)?;
+        let heat_capacity_kj_per_k = take(
+            "heat_capacity_kj_per_k",
+            self.heat_capacity_kj_per_k,
+            within(0.02, 500.0),
+            0.6 * mass_kg,
+            "kJ/K",
+            "two thirds of the mass as aluminium",
+        )?;
+        let conductance = take(
+            "conductance_w_per_k",
+            self.conductance_w_per_k,
+            within(0.1, 2000.0),
+            if liquid.is_some() { 60.0 } else { 8.0 },
+            "W/K",
+            typical,
+        )?;
+        let cooling = match liquid {
+            Some(coolant_c) => Cooling::Liquid {
+                conductance_w_per_k: conductance,
+                coolant_k: units::k_from_c(coolant_c),
+            },
+            None => {
+                let road = take(
+                    "road_air_w_per_k_at_100_kmh",
+                    self.road_air_w_per_k_at_100_kmh,
+                    within(0.0, 2000.0),
+                    0.5 * conductance,
+                    "W/K",
+                    "half of the conductance to still air, as under a bonnet",
+                )?;
+                Cooling::Air {
+                    still_w_per_k: conductance,
+                    fan_w_per_k: 0.0,
+                    road_w_per_k: road / units::mps_from_kmh(100.0).powf(CONVECTION_EXPONENT),
+                }
+            }
+        };
+        let range = within(0.0, 250.0);
+        let warning_c = take("warning_c", self.warning_c, range, 75.0, "°C", typical)?;
+        let cut_off_c = take("cut_off_c", self.cut_off_c, range, 90.0, "°C", typical)?;
+        if cut_off_c <= warning_c {
+            return Err(at.refuse(
+                "cut_off_c",
+                cut_off_c,
+                format!("more than warning_c, {warning_c}"),
+            ));
+        }
+        if let Some(coolant_c) = liquid
+            && coolant_c >= warning_c
+        {
+            let allowed = format!("less than warning_c, {warning_c}");
+            return Err(at.refuse("coolant_c", coolant_c, allowed));
+        }
+        Ok(controller::Controller {
+            pack_current_a,
+            pack_regen_current_a: regen_a,
+            motor_current_a,
+            min_v,
+            max_v,
+            fixed_loss_w,
+            loss_w_per_a,
+            loss_w_per_a2,
+            heat_capacity_j_per_k: j_from_kj(heat_capacity_kj_per_k),
+            cooling,
+            derating: Derating {
+                warning_k: units::k_from_c(warning_c),
+                cut_off_k: units::k_from_c(cut_off_c),
+            },
+        })
+    }
+}

@@ -1,0 +1,240 @@
+//! A day: legs that are driven, parked and charged one after the other.
+
+use crate::files::place::{Fault, Place, above, only_one, within};
+use crate::inputs::build::Mass;
+use crate::inputs::conditions::Surface;
+use crate::inputs::road::Road;
+use crate::inputs::scale::share_from_pct;
+use crate::units;
+use schemars::JsonSchema;
+use serde::Deserialize;
+use sim_core::charging::Supply;
+use sim_core::mass::Item;
+
+/// A leg of a day: exactly one of `drive`, `park` and `charge`.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Leg {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// What to call it.
+    pub name: Option<String>,
+    /// Drives a road.
+    pub drive: Option<DriveLeg>,
+    /// Leaves the car standing.
+    pub park: Option<ParkLeg>,
+    /// Charges the pack.
+    pub charge: Option<ChargeLeg>,
+}
+
+/// A road that is driven once.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DriveLeg {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// Name of a built-in cycle, or path of a road file, seen from this file; left out, the commute.
+    pub cycle: Option<String>,
+    /// Drives the road from its end to its start, so that rises become falls.
+    pub reverse: Option<bool>,
+    /// What rides along on this leg besides the build's own load.
+    pub load: Option<Vec<Mass>>,
+    /// Air temperature, °C; left out, that of the scenario.
+    pub air_c: Option<f64>,
+    /// Head wind, km/h; left out, that of the scenario.
+    pub head_wind_kmh: Option<f64>,
+    /// The road's surface; left out, that of the scenario.
+    pub surface: Option<Surface>,
+}
+
+/// Standing switched off, while everything goes towards the temperature of the air.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ParkLeg {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// How long, min.
+    pub minutes: f64,
+    /// Air temperature, °C; left out, that of the scenario.
+    pub air_c: Option<f64>,
+}
+
+/// Standing at a socket.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ChargeLeg {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// How long the car stands at the socket, min; left out, until the charge is reached.
+    pub minutes: Option<f64>,
+    /// Charge at which charging ends, %; left out, as far as the pack is filled.
+    pub to_pct: Option<f64>,
+    /// Voltage of the socket, V.
+    pub volts: f64,
+    /// Current drawn from the socket, A.
+    pub amps: f64,
+    /// Power into the pack over power from the socket, %; left out, 88 %.
+    pub efficiency_pct: Option<f64>,
+    /// Air temperature, °C; left out, that of the scenario.
+    pub air_c: Option<f64>,
+}
+
+/// A leg in SI.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part {
+    /// What to call it.
+    pub name: Option<String>,
+    /// What is done.
+    pub act: Act,
+    /// Weather of its own.
+    pub weather: Weather,
+}
+
+/// What is done on a leg.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Act {
+    /// A road is driven; without one, the commute.
+    Drive {
+        /// The road.
+        road: Option<Road>,
+        /// Whether it is driven backwards.
+        reverse: bool,
+        /// What rides along besides.
+        load: Vec<Item>,
+    },
+    /// The car stands.
+    Park {
+        /// How long, s.
+        for_s: f64,
+    },
+    /// The car charges.
+    Charge {
+        /// What comes out of the charger.
+        supply: Supply,
+        /// Charge at which it ends, 0 to 1.
+        target: f64,
+        /// How long the car stands, s; without one, until the charge is reached.
+        for_s: Option<f64>,
+    },
+}
+
+/// Weather of a leg; what is left out is the scenario's.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Weather {
+    /// Air temperature, K.
+    pub air_k: Option<f64>,
+    /// Head wind, m/s.
+    pub head_wind_mps: Option<f64>,
+    /// Friction coefficient between tyre and road.
+    pub friction: Option<f64>,
+}
+
+/// Most legs of a day.
+const MOST_LEGS: usize = 200;
+/// Efficiency of a charger, % (common practice, no source).
+const EFFICIENCY_PCT: f64 = 88.0;
+/// Current at which a full charge ends, as a share of the capacity over an hour (common practice,
+/// no source).
+const END_C_RATE: f64 = 0.05;
+
+/// The legs in SI; `road` finds a road by its name.
+pub(crate) fn model(
+    legs: &[Leg],
+    at: &Place,
+    road: &impl Fn(&str, &str) -> Road,
+) -> Result<Vec<Part>, Fault> {
+    if legs.is_empty() || legs.len() > MOST_LEGS {
+        let value = format!("a list of {}", legs.len());
+        let (path, allowed) = (at.path(), format!("1 to {MOST_LEGS} legs"));
+        return Err(Fault::Value { path, value, allowed });
+    }
+    legs.iter().enumerate().map(|(i, leg)| leg.model(&at.item(i), road)).collect()
+}
+
+fn air_k(at: &Place, air_c: Option<f64>) -> Result<Option<f64>, Fault> {
+    Ok(at.optional("air_c", air_c, within(-40.0, 55.0))?.map(units::k_from_c))
+}
+
+/// Longest stay, min: a month.
+const LONGEST_MIN: f64 = 44_640.0;
+
+impl Leg {
+    fn model(&self, at: &Place, road: &impl Fn(&str, &str) -> Road) -> Result<Part, Fault> {
+        let ways = [
+            ("drive", self.drive.is_some()),
+            ("park", self.park.is_some()),
+            ("charge", self.charge.is_some()),
+        ];
+        only_one(at, &ways)?;
+        let (act, weather) = if let Some(leg) = &self.drive {
+            leg.model(&at.field("drive"), road)?
+        } else if let Some(leg) = &self.park {
+            let at = at.field("park");
+            let minutes = at.number("minutes", leg.minutes, within(0.0, LONGEST_MIN))?;
+            let weather = Weather { air_k: air_k(&at, leg.air_c)?, ..Weather::default() };
+            (Act::Park { for_s: units::s_from_min(minutes) }, weather)
+        } else if let Some(leg) = &self.charge {
+            leg.model(&at.field("charge"))?
+        } else {
+            return Err(at.demand("drive", "one of drive, park and charge"));
+        };
+        Ok(Part { name: self.name.clone(), act, weather })
+    }
+}
+
+impl DriveLeg {
+    fn model(
+        &self,
+        at: &Place,
+        road: &impl Fn(&str, &str) -> Road,
+    ) -> Result<(Act, Weather), Fault> {
+        if self.cycle.as_ref().is_some_and(|cycle| cycle.trim().is_empty()) {
+            let allowed = "the name of a cycle or the path of a road file";
+            return Err(at.refuse("cycle", "an empty string", allowed));
+        }
+        let load_at = at.field("load");
+        let masses = self.load.iter().flatten().enumerate();
+        let load = masses
+            .map(|(i, mass)| {
+                let at = load_at.item(i);
+                let behind = mass.behind_front_axle_m;
+                Ok(Item {
+                    mass_kg: at.number("mass_kg", mass.mass_kg, within(0.0, 2000.0))?,
+                    behind_front_axle_m: at.number(
+                        "behind_front_axle_m",
+                        behind,
+                        within(-2.0, 6.0),
+                    )?,
+                })
+            })
+            .collect::<Result<Vec<Item>, Fault>>()?;
+        let wind = at.optional("head_wind_kmh", self.head_wind_kmh, within(-100.0, 100.0))?;
+        let weather = Weather {
+            air_k: air_k(at, self.air_c)?,
+            head_wind_mps: wind.map(units::mps_from_kmh),
+            friction: self.surface.map(Surface::friction),
+        };
+        let road = self.cycle.as_ref().map(|name| road(&at.field("cycle").path(), name));
+        Ok((Act::Drive { road, reverse: self.reverse.unwrap_or(false), load }, weather))
+    }
+}
+
+impl ChargeLeg {
+    fn model(&self, at: &Place) -> Result<(Act, Weather), Fault> {
+        let volts = at.number("volts", self.volts, above(0.0, 1000.0))?;
+        let amps = at.number("amps", self.amps, above(0.0, 500.0))?;
+        let pct = at.optional("efficiency_pct", self.efficiency_pct, within(20.0, 100.0))?;
+        let efficiency = share_from_pct(pct.unwrap_or(EFFICIENCY_PCT));
+        let minutes = at.optional("minutes", self.minutes, above(0.0, LONGEST_MIN))?;
+        let to = at.optional("to_pct", self.to_pct, above(0.0, 100.0))?;
+        let wall_w = volts * amps;
+        let supply =
+            Supply { wall_w, charger_w: wall_w * efficiency, efficiency, end_c_rate: END_C_RATE };
+        let act = Act::Charge {
+            supply,
+            target: share_from_pct(to.unwrap_or(100.0)),
+            for_s: minutes.map(units::s_from_min),
+        };
+        Ok((act, Weather { air_k: air_k(at, self.air_c)?, ..Weather::default() }))
+    }
+}

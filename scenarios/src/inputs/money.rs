@@ -1,0 +1,86 @@
+//! Prices: what energy and fuel cost, what the donor burnt, what the parts cost.
+
+use crate::files::place::{Fault, Place, above, only_one, within};
+use crate::units;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+/// Prices in one currency; what is left out is not assumed.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Money {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// What the currency is called.
+    pub currency: Option<String>,
+    /// Price of energy from the wall, per kWh.
+    pub energy_per_kwh: Option<f64>,
+    /// Price of fuel, per litre.
+    pub fuel_per_l: Option<f64>,
+    /// Price of fuel, per US gallon.
+    pub fuel_per_usgal: Option<f64>,
+    /// Consumption of the donor before its conversion, l/100 km.
+    pub donor_l_per_100km: Option<f64>,
+    /// The same, miles per US gallon.
+    pub donor_mpg: Option<f64>,
+    /// Price of all parts of the conversion, less what the removed ones bring.
+    pub parts_cost: Option<f64>,
+}
+
+/// Prices, each once.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Prices {
+    /// What the currency is called.
+    pub currency: Option<String>,
+    /// Price of energy from the wall, per kWh.
+    pub energy_per_kwh: Option<f64>,
+    /// Price of fuel, per litre.
+    pub fuel_per_l: Option<f64>,
+    /// Consumption of the donor, l/100 km.
+    pub donor_l_per_100km: Option<f64>,
+    /// Price of the parts.
+    pub parts_cost: Option<f64>,
+}
+
+impl Money {
+    /// The prices, checked.
+    pub(crate) fn model(&self, at: &Place) -> Result<Prices, Fault> {
+        let price = within(0.0, 1e6);
+        let energy = at.optional("energy_per_kwh", self.energy_per_kwh, price)?;
+        let per_l = at.optional("fuel_per_l", self.fuel_per_l, price)?;
+        let per_usgal = at.optional("fuel_per_usgal", self.fuel_per_usgal, price)?;
+        only_one(at, &[("fuel_per_l", per_l.is_some()), ("fuel_per_usgal", per_usgal.is_some())])?;
+        let burnt = at.optional("donor_l_per_100km", self.donor_l_per_100km, above(0.0, 100.0))?;
+        let mpg = at.optional("donor_mpg", self.donor_mpg, within(2.0, 300.0))?;
+        only_one(at, &[("donor_l_per_100km", burnt.is_some()), ("donor_mpg", mpg.is_some())])?;
+        let parts = at.optional("parts_cost", self.parts_cost, within(0.0, 1e12))?;
+        Ok(Prices {
+            currency: self.currency.clone(),
+            energy_per_kwh: energy,
+            fuel_per_l: per_l.or(per_usgal.map(|p| p / units::l_from_usgal(1.0))),
+            donor_l_per_100km: burnt.or(mpg.map(units::l_per_100km_from_usmpg)),
+            parts_cost: parts,
+        })
+    }
+}
+
+impl Prices {
+    /// Whether nothing is known.
+    pub fn is_empty(&self) -> bool {
+        self.energy_per_kwh.is_none()
+            && self.fuel_per_l.is_none()
+            && self.donor_l_per_100km.is_none()
+            && self.parts_cost.is_none()
+    }
+
+    /// These, and what is left out taken from others.
+    pub fn or(self, others: &Prices) -> Prices {
+        Prices {
+            currency: self.currency.or_else(|| others.currency.clone()),
+            energy_per_kwh: self.energy_per_kwh.or(others.energy_per_kwh),
+            fuel_per_l: self.fuel_per_l.or(others.fuel_per_l),
+            donor_l_per_100km: self.donor_l_per_100km.or(others.donor_l_per_100km),
+            parts_cost: self.parts_cost.or(others.parts_cost),
+        }
+    }
+}

@@ -1,0 +1,123 @@
+//! The socket that the car is plugged into.
+
+use crate::files::suggestion;
+use crate::runs::Failure;
+
+/// What a socket gives to a car for hours.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outlet {
+    /// What it is called.
+    pub name: String,
+    /// Voltage, V.
+    pub volts: f64,
+    /// Current that may be drawn for hours, A.
+    pub amps: f64,
+    /// Rating of the circuit, A, where the rule for continuous loads was applied.
+    pub circuit_a: Option<f64>,
+}
+
+/// Share of a circuit's rating that a load of three hours or more may draw (the rule for continuous
+/// loads of NEC article 625, from memory).
+pub const CONTINUOUS_SHARE: f64 = 0.8;
+
+/// Circuits of the levels of SAE J1772 (from memory): volts, and amperes of the circuit. Level 1 is
+/// 120 V, level 2 is 240 V and up to 80 A of continuous current.
+const CIRCUITS: [(f64, f64); 11] = [
+    (120.0, 15.0),
+    (120.0, 20.0),
+    (240.0, 20.0),
+    (240.0, 30.0),
+    (240.0, 40.0),
+    (240.0, 50.0),
+    (240.0, 60.0),
+    (240.0, 70.0),
+    (240.0, 80.0),
+    (240.0, 90.0),
+    (240.0, 100.0),
+];
+
+/// Single-phase sockets of 230 V by the current that charging leads for them draw (common practice,
+/// no source): domestic sockets 10 or 13 A, blue industrial ones 16 or 32 A.
+const SINGLE_PHASE_A: [f64; 4] = [10.0, 13.0, 16.0, 32.0];
+
+impl Outlet {
+    /// A socket on a circuit of a rating, at 80 % of it.
+    pub fn on_circuit(name: String, volts: f64, circuit_a: f64) -> Self {
+        let amps = CONTINUOUS_SHARE * circuit_a;
+        Self { name, volts, amps, circuit_a: Some(circuit_a) }
+    }
+
+    /// The sockets that have names.
+    pub fn presets() -> Vec<Outlet> {
+        let circuits = CIRCUITS
+            .iter()
+            .map(|(volts, amps)| Outlet::on_circuit(format!("{volts}v-{amps}a"), *volts, *amps));
+        let single = SINGLE_PHASE_A.iter().map(|amps| Outlet {
+            name: format!("230v-{amps}a"),
+            volts: 230.0,
+            amps: *amps,
+            circuit_a: None,
+        });
+        circuits.chain(single).collect()
+    }
+
+    /// The socket of a name.
+    ///
+    /// # Errors
+    /// [`Failure::Invalid`] with the names that there are.
+    pub fn named(name: &str) -> Result<Outlet, Failure> {
+        let wanted = name.trim().to_lowercase();
+        let presets = Outlet::presets();
+        if let Some(found) = presets.iter().find(|outlet| outlet.name == wanted) {
+            return Ok(found.clone());
+        }
+        let names: Vec<&str> = presets.iter().map(|outlet| outlet.name.as_str()).collect();
+        let hint = suggestion::closest(&wanted, names.iter().copied())
+            .map(|close| format!("; did you mean \"{close}\"?"))
+            .unwrap_or_default();
+        let text = format!("--socket is \"{name}\"; allowed: {}{hint}", names.join(", "));
+        Err(Failure::Invalid(text))
+    }
+
+    /// A socket of a voltage, with a current to draw, the rating of its circuit, or both.
+    ///
+    /// # Errors
+    /// [`Failure::Invalid`] where a number is out of range, neither current nor circuit is given,
+    /// or the current is more than 80 % of the circuit.
+    pub fn custom(
+        volts: f64,
+        amps: Option<f64>,
+        circuit_a: Option<f64>,
+    ) -> Result<Outlet, Failure> {
+        let refuse = |text: String| Err(Failure::Invalid(text));
+        if !(50.0..=1000.0).contains(&volts) {
+            return refuse(format!("--volts is {volts}; allowed: 50 to 1000"));
+        }
+        for (option, value) in [("--amps", amps), ("--circuit", circuit_a)] {
+            if let Some(value) = value
+                && !(value > 0.0 && value <= 500.0)
+            {
+                return refuse(format!("{option} is {value}; allowed: more than 0, at most 500"));
+            }
+        }
+        let most = circuit_a.map(|circuit| CONTINUOUS_SHARE * circuit);
+        match (amps, most) {
+            (None, None) => refuse("--volts needs --amps or --circuit beside it".to_owned()),
+            (Some(amps), Some(most)) if amps > most * (1.0 + 1e-9) => refuse(format!(
+                "--amps is {amps}; allowed: at most {most}, 80 % of the circuit, for a load of \
+                 hours"
+            )),
+            (Some(amps), _) => {
+                Ok(Outlet { name: format!("{volts} V, {amps} A"), volts, amps, circuit_a })
+            }
+            (None, Some(most)) => {
+                Ok(Outlet { name: format!("{volts} V, {most} A"), volts, amps: most, circuit_a })
+            }
+        }
+    }
+
+    /// Largest power from the wall, W.
+    pub fn power_w(&self) -> f64 {
+        self.volts * self.amps
+    }
+}

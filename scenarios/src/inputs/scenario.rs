@@ -1,0 +1,41 @@
+//! The scenario: a build, where it drives, how it starts and what it is to do.
+
+use crate::inputs::build::Build;
+use crate::inputs::conditions::Conditions;
+use crate::inputs::drives::Runs;
+use crate::inputs::money::Money;
+use crate::inputs::schema::Reference;
+use crate::inputs::season::Season;
+use crate::inputs::start::Start;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+/// A build with the road, the weather and the drives that it is meant for.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Scenario {
+    /// Where the JSON Schema of this file is.
+    #[serde(rename = "$schema")]
+    pub schema: Option<String>,
+    /// What to call it.
+    pub name: Option<String>,
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// The conversion, as an object or as the path of a file.
+    #[schemars(with = "Reference<Build>")]
+    pub build: Build,
+    /// Air, wind and surface.
+    pub conditions: Option<Conditions>,
+    /// The state in which each drive begins.
+    pub start: Option<Start>,
+    /// The drives.
+    pub runs: Option<Runs>,
+    /// Prices.
+    pub money: Option<Money>,
+    /// Weather to compare, the one that the others are held against first.
+    pub seasons: Option<Vec<Season>>,
+}
+
+/// Keys of a scenario itself; on the command line, all others belong to its build.
+pub(crate) const KEYS: [&str; 9] =
+    ["$schema", "name", "note", "build", "conditions", "start", "runs", "money", "seasons"];

@@ -1,0 +1,87 @@
+//! The state in which a drive begins.
+
+use crate::files::assumption::Assumption;
+use crate::files::place::{Fault, Place, within};
+use crate::inputs::scale::share_from_pct;
+use crate::units;
+use schemars::JsonSchema;
+use serde::Deserialize;
+use sim_core::State;
+use sim_core::pack::Pack;
+
+/// The state in which a drive begins. What is left out is as warm as the air.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Start {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// Charge, %.
+    pub charge_pct: Option<f64>,
+    /// Motor winding, °C.
+    pub winding_c: Option<f64>,
+    /// Motor housing, °C.
+    pub housing_c: Option<f64>,
+    /// Heat sink of the controller, °C.
+    pub controller_c: Option<f64>,
+    /// Cells, °C.
+    pub cells_c: Option<f64>,
+    /// Cabin, °C.
+    pub cabin_c: Option<f64>,
+    /// Whether the tyres have stood or run.
+    pub tyres: Option<Tyres>,
+}
+
+/// How warm the tyres are at the start.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Tyres {
+    /// They have stood for hours, and roll a quarter harder than run-in tyres on a mild day.
+    Cold,
+    /// They have run for half an hour, as the rolling resistance is stated for.
+    Warm,
+}
+
+impl Start {
+    /// The state that the simulation starts from.
+    pub(crate) fn model(
+        &self,
+        at: &Place,
+        pack: &Pack,
+        air_k: f64,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<State, Fault> {
+        let charge = match self.charge_pct {
+            Some(pct) => share_from_pct(at.number("charge_pct", pct, within(0.0, 100.0))?),
+            None => {
+                let full = pack.max_charge;
+                let pct = units::pct_from_slope(full);
+                let reason = "charged as far as the pack is filled";
+                assumptions.push(Assumption::new(at, "charge_pct", pct, "%", reason));
+                full
+            }
+        };
+        let warm = |name, value, high: f64| -> Result<f64, Fault> {
+            let given = at.optional(name, value, within(-40.0, high))?;
+            Ok(given.map_or(air_k, units::k_from_c))
+        };
+        let cold = match self.tyres {
+            Some(tyres) => tyres == Tyres::Cold,
+            None => {
+                let reason = "the car has stood for hours";
+                let path = at.field("tyres").path();
+                assumptions.push(Assumption { path, value: "cold".to_owned(), reason });
+                true
+            }
+        };
+        let parked = State::parked(charge, air_k);
+        let parked = if cold { parked.on_cold_tyres() } else { parked };
+        Ok(State {
+            winding_k: warm("winding_c", self.winding_c, 250.0)?,
+            housing_k: warm("housing_c", self.housing_c, 250.0)?,
+            sink_k: warm("controller_c", self.controller_c, 150.0)?,
+            cells_k: warm("cells_c", self.cells_c, 80.0)?,
+            cabin_k: warm("cabin_c", self.cabin_c, 60.0)?,
+            ..parked
+        })
+    }
+}

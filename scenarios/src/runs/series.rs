@@ -1,0 +1,133 @@
+//! A run second by second, as the finished car's dash would show it and more.
+
+use crate::files::error::Error;
+use crate::files::output_file;
+use crate::runs::limits;
+use crate::units;
+use sim_core::Car;
+use sim_core::follow::{Moment, Recorder};
+use sim_core::ledger::Account;
+use std::path::Path;
+
+/// Columns of the file, in order; each names its unit. `gear` is 0 between gears, `pedal_pct` is
+/// the torque as a share of the motor's curve at that speed and voltage (negative in regen),
+/// `charge_kwh` is what is left before the weakest cell is empty.
+pub const COLUMNS: [&str; 29] = [
+    "time_s",
+    "distance_km",
+    "speed_kmh",
+    "wanted_kmh",
+    "grade_pct",
+    "gear",
+    "motor_rpm",
+    "motor_torque_nm",
+    "motor_a",
+    "pedal_pct",
+    "pack_v",
+    "pack_a",
+    "pack_kw",
+    "charge_kwh",
+    "charge_pct",
+    "cell_high_v",
+    "cell_low_v",
+    "cells_c",
+    "winding_c",
+    "housing_c",
+    "heat_sink_c",
+    "cabin_c",
+    "moment_wh_per_km",
+    "average_wh_per_km",
+    "regen_kw",
+    "friction_brake_kw",
+    "auxiliaries_kw",
+    "grip_pct",
+    "limit",
+];
+
+/// Records every step of a run as a row of CSV.
+#[derive(Debug)]
+pub struct Series<'a> {
+    car: &'a Car,
+    writer: csv::Writer<Vec<u8>>,
+    terminal_j: f64,
+    from_m: Option<f64>,
+    problem: Option<csv::Error>,
+}
+
+impl<'a> Series<'a> {
+    /// An empty series of a car.
+    pub fn new(car: &'a Car) -> Self {
+        let mut writer = csv::Writer::from_writer(Vec::new());
+        let problem = writer.write_record(COLUMNS).err();
+        Self { car, writer, terminal_j: 0.0, from_m: None, problem }
+    }
+
+    /// Writes the file, whole or not at all.
+    ///
+    /// # Errors
+    /// [`Error::File`] with what the operating system says.
+    pub fn save(self, path: &Path) -> Result<(), Error> {
+        let refuse = |problem: String| Error::File { file: path.display().to_string(), problem };
+        if let Some(problem) = self.problem {
+            return Err(refuse(problem.to_string()));
+        }
+        let content = self.writer.into_inner().map_err(|e| refuse(e.to_string()))?;
+        output_file::write(path, &content)
+    }
+}
+
+impl Recorder for Series<'_> {
+    fn record(&mut self, m: &Moment<'_>) {
+        let (state, flow) = (m.state, m.flow);
+        let pack = &self.car.parts().pack;
+        let from_m = *self.from_m.get_or_insert(state.distance_m - state.speed_mps * m.step_s);
+        let terminal_w = flow.pack_v * flow.pack_a;
+        self.terminal_j += terminal_w * m.step_s;
+        let gone_km = units::km_from_m(state.distance_m - from_m);
+        let curve_nm = self.car.parts().motor.envelope.peak_nm(flow.radps, flow.pack_v);
+        let empty = pack.mean_charge_when_empty(state.cells_k);
+        let left_j = pack.energy_between_j(empty, state.charge);
+        let over = |value: f64, by: f64| if by > 0.0 { value / by } else { f64::NAN };
+        let moment = over(units::wh_from_j(terminal_w), units::km_from_m(state.speed_mps));
+        let average = over(units::wh_from_j(self.terminal_j), gone_km);
+        let gear = m.gear.map_or(0.0, |g| g as f64 + 1.0);
+        let numbers: [(f64, usize); COLUMNS.len() - 1] = [
+            (m.time_s, 3),
+            (units::km_from_m(state.distance_m), 5),
+            (units::kmh_from_mps(state.speed_mps), 3),
+            (units::kmh_from_mps(m.trace_mps), 3),
+            (100.0 * m.slope.sin / m.slope.cos, 3),
+            (gear, 0),
+            (units::rpm_from_radps(flow.radps), 1),
+            (flow.torque_nm, 3),
+            (flow.motor_a, 2),
+            (100.0 * over(flow.torque_nm, curve_nm), 2),
+            (flow.pack_v, 3),
+            (flow.pack_a, 3),
+            (units::kw_from_w(terminal_w), 4),
+            (units::kwh_from_j(left_j), 4),
+            (100.0 * state.charge, 3),
+            (flow.high_cell_v, 4),
+            (flow.low_cell_v, 4),
+            (units::c_from_k(state.cells_k), 3),
+            (units::c_from_k(state.winding_k), 3),
+            (units::c_from_k(state.housing_k), 3),
+            (units::c_from_k(state.sink_k), 3),
+            (units::c_from_k(state.cabin_k), 3),
+            (moment, 2),
+            (average, 2),
+            (units::kw_from_w((-terminal_w).max(0.0)), 4),
+            (units::kw_from_w(flow.powers[Account::Brakes]), 4),
+            (units::kw_from_w(flow.powers[Account::Auxiliaries]), 4),
+            (100.0 * flow.grip_used, 2),
+        ];
+        let text = |(value, decimals): (f64, usize)| {
+            if value.is_finite() { format!("{value:.decimals$}") } else { String::new() }
+        };
+        let limit = flow.limit.map_or("", limits::name).to_owned();
+        let row = numbers.into_iter().map(text).chain([limit]);
+        if let Err(problem) = self.writer.write_record(row) {
+            self.problem.get_or_insert(problem);
+        }
+    }
+}

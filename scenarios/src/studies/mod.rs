@@ -1,0 +1,18 @@
+//! Questions over many cars: every combination, the best value, seasons, builds side by side, and
+//! cars drawn from what is uncertain.
+
+pub mod bands;
+pub mod compare;
+pub mod goal;
+pub mod hypercube;
+pub mod normal;
+pub mod ranks;
+pub mod season;
+pub mod size;
+pub mod spread;
+pub mod sweep;
+pub mod typical_spreads;
+pub mod uncertain;
+
+pub use goal::Goal;
+pub use spread::Spread;

@@ -1,0 +1,290 @@
+//! One drive and one day in several seasons, and what each thing that comes with a season costs.
+//!
+//! Each cost is found by taking that one thing away: the season is driven again with this thing as
+//! it is in the season that the others are held against, and the range that comes back is its
+//! cost. As the things work on each other, the costs need not add up to the whole difference. The
+//! range here is that by the consumption of one drive: driving the road over and over, a hill on
+//! which the pack gives out would hide small costs and swell others.
+
+use crate::inputs::season::Season;
+use crate::runs::day::{self, Day};
+use crate::runs::{Failure, Setup, Temperatures, drive};
+use crate::{Loaded, Override, Prepared, units};
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::car::Parts;
+use sim_core::road_load::{RoadLoad, rolling_temperature_factor};
+use sim_core::{Car, State, Trace, air};
+
+/// How the costs are found, in a sentence.
+pub const METHOD: &str = "Each cost is the range, by the consumption of one drive, that comes back when \
+    this one thing alone is as in the season compared with; as they work on each other, they need \
+    not add up.";
+
+/// What one thing that comes with a season costs.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Cost {
+    /// `tyres`, `air`, `wind`, `cells`, `heater`, `lights` or `health`.
+    pub item: &'static str,
+    /// Range by the consumption of one drive that it takes, km; negative where it gives some.
+    pub range_km: f64,
+    /// Consumption that it adds, Wh/km.
+    pub wh_per_km: f64,
+}
+
+/// A drive and a day in one season.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SeasonRow {
+    /// What it is called.
+    pub name: String,
+    /// Air temperature, °C.
+    pub air_c: f64,
+    /// Air density, kg/m³.
+    pub air_density_kg_per_m3: f64,
+    /// Rolling resistance of run-in tyres over that at 25 °C.
+    pub rolling_factor: f64,
+    /// Energy at the pack's terminals for one drive, kWh.
+    pub drive_kwh: f64,
+    /// Consumption of one drive at the pack's terminals, Wh/km.
+    pub wh_per_km: f64,
+    /// Energy that regen put back on one drive, kWh.
+    pub regen_kwh: f64,
+    /// How one drive ended: `complete`, `empty` or the name of the pack's limit.
+    pub drive_ending: &'static str,
+    /// Range by the consumption of one drive from a standstill in this air, km.
+    pub range_estimate_km: f64,
+    /// Range by driving the road over and over, km.
+    pub range_km: f64,
+    /// Charge that the cells can still give at the start, as a share of the capacity, %.
+    pub usable_pct: f64,
+    /// Lowest cell voltage of one drive, V.
+    pub low_cell_v: f64,
+    /// Charge left after the day, %.
+    pub day_charge_left_pct: f64,
+    /// Whether the whole day was carried out.
+    pub day_complete: bool,
+    /// Leg on which the day ended early.
+    pub day_ended_on: Option<String>,
+    /// Highest temperatures of drive and day.
+    pub peak: Temperatures,
+    /// When a part first began to cut back on the drive, s.
+    pub derated_at_s: Option<f64>,
+    /// Whether cells as cold or hot as the air take no charge: no regen and no charging.
+    pub refuses_charge: bool,
+    /// Charging legs of the day on which the cells took no charge.
+    pub refused_legs: usize,
+    /// What each thing costs against the season compared with.
+    pub costs: Vec<Cost>,
+}
+
+/// A road and a day in several seasons.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SeasonReport {
+    /// Name of the road or cycle.
+    pub road: String,
+    /// Distance of the road, km.
+    pub distance_km: f64,
+    /// The season that the others are held against.
+    pub against: String,
+    /// How the costs are found.
+    pub method: &'static str,
+    /// Each season.
+    pub seasons: Vec<SeasonRow>,
+}
+
+/// A car in a season.
+struct InSeason {
+    prepared: Prepared,
+    season: Season,
+}
+
+impl InSeason {
+    fn of(loaded: &Loaded, overrides: &[Override], season: &Season) -> Result<Self, crate::Error> {
+        let plain = loaded.with(overrides)?;
+        let mut all = overrides.to_vec();
+        all.extend(season.overrides(&plain.echo)?);
+        let mut prepared = loaded.with(&all)?;
+        let mut parts = prepared.car.parts().clone();
+        parts.auxiliaries.low_voltage_w += season.lights_w.unwrap_or(0.0);
+        prepared.car = Car::new(parts, *prepared.car.surroundings());
+        Ok(Self { prepared, season: season.clone() })
+    }
+
+    fn air_k(&self) -> f64 {
+        self.prepared.car.surroundings().air_k
+    }
+
+    fn density(&self) -> f64 {
+        let around = self.prepared.car.surroundings();
+        air::density_kg_per_m3(around.altitude_m, around.air_k)
+    }
+}
+
+/// Changes one thing of a season's car and start to what it is in another season.
+type Change = fn(&mut Parts, &mut State, &mut f64, &InSeason, &InSeason);
+
+/// The things that come with a season.
+const CHANGES: [(&str, Change); 7] = [
+    ("tyres", |parts, _, _, own, other| {
+        let factor = |season: &InSeason| rolling_temperature_factor(season.air_k());
+        scale_rolling(&mut parts.road_load, factor(other) / factor(own));
+    }),
+    ("air", |parts, _, _, own, other| {
+        scale_air(&mut parts.road_load, other.density() / own.density());
+    }),
+    ("wind", |_, _, wind_mps, _, other| {
+        *wind_mps = other.prepared.car.surroundings().head_wind_mps;
+    }),
+    ("cells", |_, start, _, _, other| start.cells_k = other.air_k()),
+    ("heater", |parts, _, _, own, other| {
+        // Heated by as many degrees over the air as in the other season.
+        let theirs = other.prepared.car.parts().auxiliaries.cabin;
+        parts.auxiliaries.cabin = theirs.map(|cabin| sim_core::auxiliaries::Cabin {
+            set_k: cabin.set_k - other.air_k() + own.air_k(),
+            ..cabin
+        });
+    }),
+    ("lights", |parts, _, _, own, other| {
+        let watts = |season: &InSeason| season.season.lights_w.unwrap_or(0.0);
+        parts.auxiliaries.low_voltage_w += watts(other) - watts(own);
+    }),
+    ("health", |parts, _, _, _, other| {
+        parts.pack.health = other.prepared.car.parts().pack.health;
+    }),
+];
+
+fn scale_rolling(load: &mut RoadLoad, by: f64) {
+    match load {
+        RoadLoad::Coefficients { rolling, rolling_per_mps, .. } => {
+            *rolling *= by;
+            *rolling_per_mps *= by;
+        }
+        RoadLoad::CoastDown { f0_n, f1_n_per_mps, .. } => {
+            *f0_n *= by;
+            *f1_n_per_mps *= by;
+        }
+    }
+}
+
+fn scale_air(load: &mut RoadLoad, by: f64) {
+    match load {
+        RoadLoad::Coefficients { drag_area_m2, .. } => *drag_area_m2 *= by,
+        RoadLoad::CoastDown { f2_n_per_mps2, .. } => *f2_n_per_mps2 *= by,
+    }
+}
+
+/// Range by one drive, km, and its consumption, Wh/km.
+fn drives(setup: &Setup<'_>, trace: &Trace) -> (f64, f64) {
+    let one = drive::report(setup, "", trace, &drive::drive(setup, trace, &mut ()));
+    (one.range_estimate_km, one.wh_per_km)
+}
+
+fn costs(own: &InSeason, other: &InSeason, trace: &Trace, whole: (f64, f64)) -> Vec<Cost> {
+    CHANGES
+        .par_iter()
+        .filter_map(|(item, change)| {
+            let car = &own.prepared.car;
+            let (mut parts, mut start) = (car.parts().clone(), own.prepared.start);
+            let mut around = *car.surroundings();
+            change(&mut parts, &mut start, &mut around.head_wind_mps, own, other);
+            if parts == *car.parts() && start == own.prepared.start && around == *car.surroundings()
+            {
+                return None;
+            }
+            let car = Car::new(parts, around);
+            let setup = Setup { car: &car, driver: &own.prepared.driver, start: &start };
+            let (range_km, wh_per_km) = drives(&setup, trace);
+            Some(Cost { item, range_km: range_km - whole.0, wh_per_km: whole.1 - wh_per_km })
+        })
+        .collect()
+}
+
+fn row(own: &InSeason, against: Option<&InSeason>, trace: &Trace, day: &Day) -> SeasonRow {
+    let prepared = &own.prepared;
+    let setup = prepared.setup();
+    let found = drive::drive(&setup, trace, &mut ());
+    let one = drive::report(&setup, "", trace, &found);
+    let range_km = drive::range_of(&setup, trace).distance_km;
+    let whole = day::report(&setup, day);
+    let pack = &prepared.car.parts().pack;
+    let empty = pack.mean_charge_when_empty(prepared.start.cells_k);
+    let takes_a = prepared.car.now(&prepared.start, 0.0).pack.charge_now_a().0;
+    let hotter = |a: f64, b: f64| a.max(b);
+    SeasonRow {
+        name: own.season.name.clone(),
+        air_c: own.season.air_c,
+        air_density_kg_per_m3: own.density(),
+        rolling_factor: rolling_temperature_factor(own.air_k()),
+        drive_kwh: one.energy_kwh,
+        wh_per_km: one.wh_per_km,
+        regen_kwh: one.regen_kwh,
+        drive_ending: one.ending,
+        range_estimate_km: one.range_estimate_km,
+        range_km,
+        usable_pct: 100.0 * (prepared.start.charge - empty).max(0.0),
+        low_cell_v: one.low_cell_v,
+        day_charge_left_pct: whole.charge_left_pct,
+        day_complete: whole.complete,
+        day_ended_on: (!whole.complete)
+            .then(|| whole.legs.last().map(|leg| leg.name.clone()))
+            .flatten(),
+        peak: Temperatures {
+            winding_c: hotter(one.peak.winding_c, whole.peak.winding_c),
+            housing_c: hotter(one.peak.housing_c, whole.peak.housing_c),
+            heat_sink_c: hotter(one.peak.heat_sink_c, whole.peak.heat_sink_c),
+            cells_c: hotter(one.peak.cells_c, whole.peak.cells_c),
+        },
+        derated_at_s: one.derated_at_s,
+        refuses_charge: takes_a <= 1e-6 * pack.cell.charge_a * pack.parallel,
+        refused_legs: whole.legs.iter().filter(|leg| leg.ending == "refused").count(),
+        costs: against.map_or_else(Vec::new, |other| {
+            costs(own, other, trace, (one.range_estimate_km, one.wh_per_km))
+        }),
+    }
+}
+
+/// Drives a road and a day in every season, and tells what each thing costs against the first
+/// season or the one that is named.
+///
+/// # Errors
+/// [`Failure::Invalid`] where there is no season, none of that name, or a season does not go with
+/// the build.
+pub fn report(
+    loaded: &Loaded,
+    overrides: &[Override],
+    seasons: &[Season],
+    against: Option<&str>,
+    road: (&str, &Trace),
+    day: &Day,
+) -> Result<SeasonReport, Failure> {
+    let names = || seasons.iter().map(|s| s.name.as_str()).collect::<Vec<_>>().join(", ");
+    let first = match against {
+        None => 0,
+        Some(name) => {
+            seasons.iter().position(|s| s.name.eq_ignore_ascii_case(name)).ok_or_else(|| {
+                Failure::Invalid(format!("no season \"{name}\"; there are {}", names()))
+            })?
+        }
+    };
+    let cars = seasons
+        .iter()
+        .map(|season| InSeason::of(loaded, overrides, season))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(|e| Failure::Invalid(e.to_string()))?;
+    let other = cars.get(first).ok_or_else(|| {
+        Failure::Invalid("the scenario has no seasons; needed: a list of them".to_owned())
+    })?;
+    let day = day.clone().without_weather();
+    let rows = cars
+        .par_iter()
+        .enumerate()
+        .map(|(i, own)| row(own, (i != first).then_some(other), road.1, &day));
+    Ok(SeasonReport {
+        road: road.0.to_owned(),
+        distance_km: units::km_from_m(road.1.distance_m()),
+        against: other.season.name.clone(),
+        method: METHOD,
+        seasons: rows.collect(),
+    })
+}

@@ -1,0 +1,521 @@
+//! Asking backwards: which value of a field keeps some goals, or serves a figure best.
+
+use super::Goal;
+use super::goal::comparable;
+use crate::runs::{Better, Failure, Figure};
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// Values of the first look, whole numbers aside.
+const SCAN: usize = 25;
+/// Most whole numbers of which each is tried.
+const EACH: f64 = 64.0;
+/// Values of each closer look.
+const ZOOM: usize = 9;
+/// How closely an answer is found, as a share of the interval.
+const CLOSE: f64 = 1e-4;
+
+/// What is asked.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Question {
+    /// The smallest value that keeps the goals.
+    Smallest,
+    /// The largest value that keeps the goals.
+    Largest,
+    /// The value that serves this figure best and keeps the goals.
+    Best(String),
+}
+
+/// Where the answer is looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct Interval {
+    /// Lower end.
+    pub from: f64,
+    /// Upper end.
+    pub to: f64,
+}
+
+impl std::str::FromStr for Interval {
+    type Err = Failure;
+
+    /// Reads `from..to`.
+    fn from_str(text: &str) -> Result<Self, Failure> {
+        let invalid = |why: &str| Failure::Invalid(format!("--between {text}: {why}"));
+        let (from, to) =
+            text.split_once("..").ok_or_else(|| invalid("the form is from..to, such as 4..40"))?;
+        let number = |part: &str| {
+            let value = part.trim().parse::<f64>().ok().filter(|v| v.abs() < 1e12);
+            value.ok_or_else(|| invalid(&format!("\"{}\" is not a number", part.trim())))
+        };
+        let (from, to) = (number(from)?, number(to)?);
+        if from >= to {
+            return Err(invalid("the second value must be more than the first"));
+        }
+        Ok(Self { from, to })
+    }
+}
+
+/// A value that was tried.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Tried {
+    /// Value of the field.
+    pub value: f64,
+    /// Whether the goals are kept.
+    pub met: bool,
+    /// Values of the asked figures, in their order; empty where the value is refused.
+    #[schemars(with = "Vec<Option<f64>>")]
+    pub figures: Vec<f64>,
+    /// Why the value is refused.
+    pub refused: Option<String>,
+}
+
+/// A goal that is missed.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Miss {
+    /// The goal.
+    pub goal: String,
+    /// Name of its figure.
+    pub figure: String,
+    /// Value of the figure; `null` for never.
+    #[schemars(with = "Option<f64>")]
+    pub value: f64,
+    /// By how much it misses the bound; `null` where it is never reached.
+    #[schemars(with = "Option<f64>")]
+    pub by: f64,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SizeReport {
+    /// Path of the field.
+    pub field: String,
+    /// What was asked.
+    pub question: Question,
+    /// The goals.
+    pub goals: Vec<Goal>,
+    /// Where it was looked for.
+    pub between: Interval,
+    /// Whether whole numbers alone were tried.
+    pub whole: bool,
+    /// The answer; `null` where no value keeps the goals.
+    pub found: Option<f64>,
+    /// Whether the answer is an end of the interval, so that one beyond it may be better still.
+    pub at_end: bool,
+    /// The figures of the answer, or else of the nearest miss.
+    pub figures: Vec<Figure>,
+    /// Where the goals are kept.
+    pub met: Vec<Interval>,
+    /// Whether the goals change from missed to kept, or back, no more than once.
+    pub monotone: bool,
+    /// Where no value keeps the goals: the one that misses them least.
+    pub nearest: Option<f64>,
+    /// What it misses, and by how much.
+    pub misses: Vec<Miss>,
+    /// Names of the asked figures.
+    pub asked: Vec<String>,
+    /// The first look, in order.
+    pub tried: Vec<Tried>,
+    /// How many values were tried in all.
+    pub evaluations: usize,
+}
+
+/// A value with what came of it.
+struct Point {
+    value: f64,
+    outcome: Result<Vec<Figure>, String>,
+    met: bool,
+    /// Largest miss as a share of the bound.
+    miss: f64,
+}
+
+struct Search<'a, F> {
+    between: Interval,
+    whole: bool,
+    goals: &'a [Goal],
+    evaluate: F,
+}
+
+fn find<'a>(figures: &'a [Figure], name: &str) -> Option<&'a Figure> {
+    figures.iter().find(|figure| figure.name == name)
+}
+
+impl<F: Fn(f64) -> Result<Vec<Figure>, String> + Sync> Search<'_, F> {
+    fn at(&self, value: f64) -> Point {
+        let outcome = (self.evaluate)(value);
+        let miss = match &outcome {
+            Err(_) => f64::INFINITY,
+            Ok(figures) => self
+                .goals
+                .iter()
+                .map(|goal| match find(figures, &goal.figure) {
+                    Some(figure) => goal.missed_by(figure) / goal.bound.abs().max(1e-6),
+                    None => f64::INFINITY,
+                })
+                .fold(0.0, f64::max),
+        };
+        Point { value, outcome, met: miss == 0.0, miss }
+    }
+
+    fn scan(&self, from: f64, to: f64, most: usize) -> Vec<Point> {
+        let count = if self.whole && to - from < EACH { (to - from) as usize + 1 } else { most };
+        let mut values: Vec<f64> = (0..count)
+            .map(|i| from + (to - from) * i as f64 / (count - 1).max(1) as f64)
+            .map(|v| if self.whole { v.round() } else { v })
+            .collect();
+        values.dedup();
+        values.into_par_iter().map(|value| self.at(value)).collect()
+    }
+
+    /// How close is close enough.
+    fn close(&self) -> f64 {
+        if self.whole { 1.0 } else { CLOSE * (self.between.to - self.between.from) }
+    }
+
+    /// The last value on the good side of a change, and how many were tried.
+    fn edge(&self, good: &Point, bad: f64) -> (Point, usize) {
+        let (mut good, mut bad, mut tried) = (self.at(good.value), bad, 1);
+        while (good.value - bad).abs() > self.close() {
+            let half = 0.5 * (good.value + bad);
+            let half = if self.whole { half.round() } else { half };
+            if half == good.value || half == bad {
+                break;
+            }
+            let point = self.at(half);
+            tried += 1;
+            if point.met { good = point } else { bad = half }
+        }
+        // A rounder number that is good as well reads better.
+        if !self.whole {
+            let step = 10f64.powf(self.close().log10().floor() + 1.0);
+            let steps = good.value / step;
+            let round = if bad < good.value { steps.ceil() } else { steps.floor() };
+            let value = rounded(round, step);
+            let near = (value - good.value).abs() <= step;
+            if near && value >= self.between.from && value <= self.between.to {
+                let point = self.at(value);
+                tried += 1;
+                if point.met {
+                    good = point;
+                }
+            }
+        }
+        (good, tried)
+    }
+
+    /// Looks ever closer for the point of the least cost.
+    fn least(&self, points: Vec<Point>, cost: impl Fn(&Point) -> f64) -> Option<(Point, usize)> {
+        let (mut points, mut tried) = (points, 0);
+        loop {
+            let (mut best, mut least) = (None, f64::INFINITY);
+            for (i, point) in points.iter().enumerate() {
+                let found = cost(point);
+                if found < least {
+                    (best, least) = (Some(i), found);
+                }
+            }
+            let i = best?;
+            let from = points[i.saturating_sub(1)].value;
+            let to = points[(i + 1).min(points.len() - 1)].value;
+            if to - from <= 2.0 * self.close() || points.len() < 2 {
+                return Some((points.swap_remove(i), tried));
+            }
+            let closer = self.scan(from, to, ZOOM);
+            tried += closer.len();
+            // Steps of whole numbers end when they cannot shrink.
+            if closer.len() >= points.len() && self.whole && to - from < EACH {
+                let best = points.swap_remove(i);
+                let new = closer.into_iter().min_by(|a, b| cost(a).total_cmp(&cost(b)))?;
+                return Some((if cost(&new) < cost(&best) { new } else { best }, tried));
+            }
+            points = closer;
+        }
+    }
+}
+
+/// A count of steps without the noise of binary fractions.
+fn rounded(count: f64, step: f64) -> f64 {
+    format!("{:.12}", count * step).parse().unwrap_or(count * step)
+}
+
+/// Finds the value of a field that answers a question.
+///
+/// The interval is looked at in even steps (every whole number where there are few). Each place
+/// where the goals change from missed to kept is closed in by bisection, to 1/10000 of the
+/// interval; the best of a figure is closed in by ever finer looks around the best so far. Where
+/// the goals change more than once the report says so: a patch narrower than a step of the first
+/// look may then be overlooked.
+///
+/// # Errors
+/// [`Failure::Invalid`] when there is nothing to search for, a figure is not known or has no
+/// better side, or every value is refused.
+pub fn size(
+    field: &str,
+    question: &Question,
+    goals: &[Goal],
+    between: Interval,
+    whole: bool,
+    evaluate: impl Fn(f64) -> Result<Vec<Figure>, String> + Sync,
+) -> Result<SizeReport, Failure> {
+    let between = if whole {
+        Interval { from: between.from.ceil(), to: between.to.floor() }
+    } else {
+        between
+    };
+    if between.from > between.to {
+        return Err(Failure::Invalid("--between holds no whole number".to_owned()));
+    }
+    if goals.is_empty() && !matches!(question, Question::Best(_)) {
+        return Err(Failure::Invalid("--find needs a --goal".to_owned()));
+    }
+    let search = Search { between, whole, goals, evaluate };
+    let scan = search.scan(between.from, between.to, SCAN);
+    let mut evaluations = scan.len();
+    let Some(known) = scan.iter().find_map(|point| point.outcome.as_ref().ok()) else {
+        let why = scan.iter().find_map(|point| point.outcome.as_ref().err());
+        let why = why.map_or("", String::as_str);
+        return Err(Failure::Invalid(format!("no value of {field} is accepted: {why}")));
+    };
+    let mut asked: Vec<String> = goals.iter().map(|goal| goal.figure.clone()).collect();
+    let mut better = Better::Neither;
+    if let Question::Best(name) = question {
+        asked.insert(0, name.clone());
+        better = find(known, name).map_or(Better::Neither, |figure| figure.better);
+    }
+    asked.dedup();
+    if let Some(name) = asked.iter().find(|name| find(known, name).is_none()) {
+        let names: Vec<&str> = known.iter().map(|figure| figure.name).collect();
+        let hint = crate::files::suggestion::hint(name, &names);
+        return Err(Failure::Invalid(format!("no figure {name}{hint}")));
+    }
+    if let (Question::Best(name), Better::Neither) = (question, better) {
+        return Err(Failure::Invalid(format!("of {name} neither more nor less is better")));
+    }
+    let tried = scan
+        .iter()
+        .map(|point| Tried {
+            value: point.value,
+            met: point.met,
+            figures: point.outcome.as_ref().map_or_else(
+                |_| Vec::new(),
+                |figures| {
+                    let value = |name: &String| find(figures, name).map_or(f64::NAN, |f| f.value);
+                    asked.iter().map(value).collect()
+                },
+            ),
+            refused: point.outcome.as_ref().err().cloned(),
+        })
+        .collect();
+    // Where the goals are kept, each end closed in.
+    let mut met = Vec::new();
+    let mut edges: Vec<Point> = Vec::new();
+    let mut changes = 0;
+    for (i, point) in scan.iter().enumerate().filter(|(_, point)| point.met) {
+        if i == 0 || !scan[i - 1].met {
+            let from = if i == 0 {
+                point.value
+            } else {
+                changes += 1;
+                let (edge, n) = search.edge(point, scan[i - 1].value);
+                evaluations += n;
+                let value = edge.value;
+                edges.push(edge);
+                value
+            };
+            met.push(Interval { from, to: from });
+        }
+        let to = match scan.get(i + 1) {
+            Some(next) if !next.met => {
+                changes += 1;
+                let (edge, n) = search.edge(point, next.value);
+                evaluations += n;
+                let value = edge.value;
+                edges.push(edge);
+                value
+            }
+            _ => point.value,
+        };
+        if let Some(last) = met.last_mut() {
+            last.to = to;
+        }
+    }
+    let monotone = changes <= 1;
+    let mut report = SizeReport {
+        field: field.to_owned(),
+        question: question.clone(),
+        goals: goals.to_vec(),
+        between,
+        whole,
+        found: None,
+        at_end: false,
+        figures: Vec::new(),
+        met,
+        monotone,
+        nearest: None,
+        misses: Vec::new(),
+        asked,
+        tried,
+        evaluations,
+    };
+    if report.met.is_empty() {
+        let (point, n) = search.least(scan, |point| point.miss).ok_or_else(|| {
+            Failure::Invalid(format!("no value of {field} comes near: a goal is never reached"))
+        })?;
+        report.evaluations += n;
+        // A closer look may have found what the first overlooked.
+        if !point.met {
+            report.nearest = Some(point.value);
+            report.figures = point.outcome.unwrap_or_default();
+            report.misses = goals
+                .iter()
+                .filter_map(|goal| {
+                    let figure = find(&report.figures, &goal.figure)?;
+                    let by = goal.missed_by(figure);
+                    (by > 0.0).then(|| Miss {
+                        goal: goal.to_string(),
+                        figure: goal.figure.clone(),
+                        value: figure.value,
+                        by,
+                    })
+                })
+                .collect();
+            return Ok(report);
+        }
+        report.met.push(Interval { from: point.value, to: point.value });
+        report.monotone = false;
+        edges.push(point);
+        return answer(report, edges.pop());
+    }
+    let at = |value: f64, mut points: Vec<Point>| {
+        points.iter().position(|point| point.value == value).map(|i| points.swap_remove(i))
+    };
+    let (first, last) = (report.met[0].from, report.met[report.met.len() - 1].to);
+    let found = match question {
+        Question::Smallest => at(first, edges.into_iter().chain(scan).collect()),
+        Question::Largest => at(last, edges.into_iter().chain(scan).collect()),
+        Question::Best(name) => {
+            let cost = |point: &Point| match (&point.outcome, point.met) {
+                (Ok(figures), true) => find(figures, name).map_or(f64::INFINITY, |figure| {
+                    let value = comparable(figure);
+                    if better == Better::Higher { -value } else { value }
+                }),
+                _ => f64::INFINITY,
+            };
+            // The ends of the good stretches are candidates as well.
+            let mut points: Vec<Point> = scan.into_iter().chain(edges).collect();
+            points.sort_by(|a, b| a.value.total_cmp(&b.value));
+            points.dedup_by(|a, b| a.value == b.value);
+            let (point, n) = search.least(points, cost).ok_or_else(|| {
+                Failure::Invalid(format!("{name} is never reached at any value of {field}"))
+            })?;
+            report.evaluations += n;
+            Some(point)
+        }
+    };
+    answer(report, found)
+}
+
+fn answer(mut report: SizeReport, found: Option<Point>) -> Result<SizeReport, Failure> {
+    if let Some(point) = found {
+        report.found = Some(point.value);
+        report.at_end = match report.question {
+            Question::Smallest => point.value == report.between.from,
+            Question::Largest => point.value == report.between.to,
+            Question::Best(_) => {
+                point.value == report.between.from || point.value == report.between.to
+            }
+        };
+        report.figures = point.outcome.unwrap_or_default();
+    }
+    Ok(report)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ask(
+        question: Question,
+        goals: &[&str],
+        between: (f64, f64),
+        whole: bool,
+        f: fn(f64) -> Vec<Figure>,
+    ) -> SizeReport {
+        let goals: Vec<Goal> = goals.iter().map(|text| text.parse().unwrap()).collect();
+        let between = Interval { from: between.0, to: between.1 };
+        size("x", &question, &goals, between, whole, |x| Ok(f(x))).unwrap()
+    }
+
+    #[test]
+    fn closes_in_on_the_edge_of_a_goal() {
+        let square = |x: f64| vec![Figure::lower("square", x * x)];
+        let found = ask(Question::Largest, &["square<=2"], (0.0, 10.0), false, square);
+        let root = found.found.unwrap();
+        assert!(root * root <= 2.0 && 2f64.sqrt() - root < 0.011, "{root}");
+        assert!(found.monotone && !found.at_end);
+        let found = ask(Question::Smallest, &["square>=2"], (0.0, 10.0), false, square);
+        assert!((found.found.unwrap() - 2f64.sqrt()).abs() < 0.011);
+        let found = ask(Question::Smallest, &["square<=2"], (0.0, 10.0), false, square);
+        assert!(found.at_end && found.found == Some(0.0));
+        for (from, to) in [(1.0, 12.0), (1.0, 4000.0)] {
+            let found = ask(Question::Smallest, &["square>=90"], (from, to), true, square);
+            assert_eq!(found.found, Some(10.0));
+        }
+    }
+
+    #[test]
+    fn says_where_goals_are_kept_when_they_change_more_than_once() {
+        let wave = |x: f64| vec![Figure::lower("wave", x.sin())];
+        let found = ask(Question::Smallest, &["wave>=0.5"], (0.0, 10.0), false, wave);
+        assert!(!found.monotone && found.met.len() == 2);
+        let pi = std::f64::consts::PI;
+        for (interval, turn) in found.met.iter().zip([0.0, 2.0]) {
+            assert!((interval.from - (turn + 1.0 / 6.0) * pi).abs() < 0.011, "{interval:?}");
+            assert!((interval.to - (turn + 5.0 / 6.0) * pi).abs() < 0.011, "{interval:?}");
+        }
+    }
+
+    #[test]
+    fn names_the_nearest_miss() {
+        let bowl = |x: f64| vec![Figure::lower("bowl", 3.0 + (x - 7.0).powi(2))];
+        let found = ask(Question::Smallest, &["bowl<=2"], (0.0, 10.0), false, bowl);
+        assert_eq!(found.found, None);
+        assert!((found.nearest.unwrap() - 7.0).abs() < 0.01);
+        assert!((found.misses[0].by - 1.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn finds_the_best_within_the_goals() {
+        let two = |x: f64| {
+            vec![Figure::lower("bowl", (x - 7.3).powi(2)), Figure::lower("speed", 10.0 * x)]
+        };
+        let best = |goals: &[&str], whole| {
+            ask(Question::Best("bowl".into()), goals, (0.0, 10.0), whole, two).found.unwrap()
+        };
+        assert!((best(&[], false) - 7.3).abs() < 0.002);
+        assert_eq!(best(&[], true), 7.0);
+        // The bound holds it at its edge.
+        assert!((best(&["speed<=51.5"], false) - 5.15).abs() < 0.011);
+        assert_eq!(best(&["speed<=51.5"], true), 5.0);
+        let wide = ask(Question::Best("bowl".into()), &[], (0.0, 5000.0), true, two);
+        assert_eq!(wide.found, Some(7.0));
+    }
+
+    #[test]
+    fn refuses_what_cannot_be_searched() {
+        let one = |x: f64| Ok(vec![Figure::plain("a", x)]);
+        let between = Interval { from: 0.0, to: 1.0 };
+        let best = Question::Best("a".into());
+        assert!(size("x", &best, &[], between, false, one).is_err());
+        assert!(size("x", &Question::Smallest, &[], between, false, one).is_err());
+        let goal = ["b<=1".parse().unwrap()];
+        assert!(size("x", &Question::Smallest, &goal, between, false, one).is_err());
+        let goal = ["a<=1".parse().unwrap()];
+        let never = |_: f64| Err("no".to_owned());
+        assert!(size("x", &Question::Smallest, &goal, between, false, never).is_err());
+        for bad in ["", "1", "1..", "2..1", "1..1", "a..b", "1..inf"] {
+            assert!(bad.parse::<Interval>().is_err(), "{bad}");
+        }
+    }
+}

@@ -1,0 +1,195 @@
+//! Every combination of some varied fields, run in parallel and streamed in order.
+
+use crate::runs::{Failure, Figure};
+use rayon::prelude::*;
+use serde_json::Value;
+
+/// A field to vary and the values it takes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Vary {
+    /// Path of the field.
+    pub path: String,
+    /// Values, in order.
+    pub values: Vec<Value>,
+}
+
+/// Most combinations of a sweep.
+pub const MOST_COMBINATIONS: u64 = 10_000_000;
+/// Most values of one field.
+const MOST_VALUES: f64 = 1_000_000.0;
+/// Combinations that are worked on before their rows are handed on: the memory of a sweep.
+const CHUNK: u64 = 2048;
+
+impl Vary {
+    /// Reads `path=from..to:step` (both ends included) or `path=a,b,c`.
+    ///
+    /// # Errors
+    /// [`Failure::Invalid`] when the text has neither form, a number is not finite, the step does
+    /// not lead from one end to the other, or there are more than a million values.
+    pub fn parse(text: &str) -> Result<Self, Failure> {
+        let form = "path=from..to:step or path=a,b,c";
+        let invalid = |why: String| Failure::Invalid(format!("--vary {text}: {why}"));
+        let (path, values) =
+            text.split_once('=').ok_or_else(|| invalid(format!("the form is {form}")))?;
+        if path.is_empty() || values.is_empty() {
+            return Err(invalid(format!("the form is {form}")));
+        }
+        let values = match values.split_once("..") {
+            // A path of a file may hold two dots as well: a range begins with a number.
+            Some((from, rest)) if from.parse::<f64>().is_ok() => {
+                let (to, step) = rest
+                    .split_once(':')
+                    .ok_or_else(|| invalid("a range is from..to:step".to_string()))?;
+                let number = |s: &str| {
+                    s.parse::<f64>()
+                        .ok()
+                        .filter(|v| v.is_finite())
+                        .ok_or_else(|| invalid(format!("\"{s}\" is not a finite number")))
+                };
+                let (from, to, step) = (number(from)?, number(to)?, number(step)?);
+                if step == 0.0 || (to - from) * step < 0.0 {
+                    return Err(invalid(format!(
+                        "a step of {step} does not lead from {from} to {to}"
+                    )));
+                }
+                let count = ((to - from) / step + 1e-9).floor();
+                if count >= MOST_VALUES {
+                    return Err(invalid(format!(
+                        "it gives {count:.0} values; allowed: at most {MOST_VALUES:.0}"
+                    )));
+                }
+                // Rounded to twelve digits, so that 0.1 steps read as they were meant.
+                let at = |i: u32| {
+                    let value = from + f64::from(i) * step;
+                    format!("{value:.12}").parse::<f64>().unwrap_or(value)
+                };
+                (0..=count as u32).map(|i| number_value(at(i))).collect()
+            }
+            _ => values.split(',').map(value_of).collect(),
+        };
+        Ok(Self { path: path.to_string(), values })
+    }
+}
+
+/// A whole number as such, so that fields that count (cells, gears) accept it.
+fn number_value(v: f64) -> Value {
+    if v.fract() == 0.0 && v.abs() < 9e15 { Value::from(v as i64) } else { Value::from(v) }
+}
+
+/// Text as a JSON value, or as a string where it is none.
+pub fn value_of(text: &str) -> Value {
+    serde_json::from_str(text).unwrap_or_else(|_| Value::String(text.to_string()))
+}
+
+/// One combination and what came of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// Number of the combination, from 0.
+    pub number: u64,
+    /// Values of the varied fields.
+    pub values: Vec<Value>,
+    /// Figures, or why there are none.
+    pub outcome: Result<Vec<Figure>, String>,
+}
+
+/// How many combinations there are.
+///
+/// # Errors
+/// [`Failure::Invalid`] when there are more than [`MOST_COMBINATIONS`].
+pub fn combinations(varied: &[Vary]) -> Result<u64, Failure> {
+    varied
+        .iter()
+        .try_fold(1_u64, |n, v| n.checked_mul(v.values.len() as u64))
+        .filter(|n| *n <= MOST_COMBINATIONS)
+        .ok_or_else(|| {
+            let many: f64 = varied.iter().map(|v| v.values.len() as f64).product();
+            Failure::Invalid(format!(
+                "the sweep has {many:.0} combinations; allowed: at most {MOST_COMBINATIONS}"
+            ))
+        })
+}
+
+/// Values of a combination; the last field varies fastest.
+fn values_of(varied: &[Vary], number: u64) -> Vec<Value> {
+    let mut rest = number;
+    let mut values: Vec<Value> = varied
+        .iter()
+        .rev()
+        .map(|v| {
+            let n = v.values.len() as u64;
+            let value = v.values[(rest % n) as usize].clone();
+            rest /= n;
+            value
+        })
+        .collect();
+    values.reverse();
+    values
+}
+
+/// Runs every combination in parallel and hands the rows on in order.
+///
+/// `evaluate` gets the varied paths with their values; what it refuses becomes a row with a reason.
+/// Rows are kept only until their chunk is done, so memory does not grow with the sweep.
+///
+/// # Errors
+/// What `take` returns, and [`Failure::Invalid`] for too many combinations.
+pub fn sweep<E: From<Failure>>(
+    varied: &[Vary],
+    evaluate: impl Fn(&[(String, Value)]) -> Result<Vec<Figure>, String> + Sync,
+    mut take: impl FnMut(Row) -> Result<(), E>,
+) -> Result<(), E> {
+    let total = combinations(varied)?;
+    let mut from = 0;
+    while from < total {
+        let to = (from + CHUNK).min(total);
+        let rows: Vec<Row> = (from..to)
+            .into_par_iter()
+            .map(|number| {
+                let values = values_of(varied, number);
+                let set: Vec<(String, Value)> =
+                    varied.iter().map(|v| v.path.clone()).zip(values.iter().cloned()).collect();
+                Row { number, outcome: evaluate(&set), values }
+            })
+            .collect();
+        rows.into_iter().try_for_each(&mut take)?;
+        from = to;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn reads_ranges_and_lists() {
+        let range = Vary::parse("pack.parallel=1..3:1").unwrap();
+        assert_eq!(range.values, [1, 2, 3].map(Value::from));
+        let down = Vary::parse("a=0.3..0.1:-0.1").unwrap();
+        assert_eq!(down.values, [0.3, 0.2, 0.1].map(Value::from));
+        let list = Vary::parse("motor=shelf:one,../two.json").unwrap();
+        assert_eq!(list.values, ["shelf:one", "../two.json"].map(Value::from));
+        for bad in ["a", "a=", "=1", "a=1..2", "a=1..2:0", "a=1..2:-1", "a=1..x:1", "a=0..1e9:1"] {
+            assert!(Vary::parse(bad).is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn goes_through_all_combinations_in_order_and_refuses_too_many() {
+        let varied = [Vary::parse("a=1..3:1").unwrap(), Vary::parse("b=x,y").unwrap()];
+        let mut seen = Vec::new();
+        let evaluate = |set: &[(String, Value)]| {
+            if set[1].1 == "y" { Err("no".to_string()) } else { Ok(vec![]) }
+        };
+        sweep::<Failure>(&varied, evaluate, |row| {
+            seen.push((row.values[0].clone(), row.outcome.is_ok()));
+            Ok(())
+        })
+        .unwrap();
+        let expected = [1, 1, 2, 2, 3, 3].map(Value::from);
+        assert!(seen.iter().map(|s| s.0.clone()).eq(expected));
+        assert!(seen.iter().map(|s| s.1).eq([true, false, true, false, true, false]));
+        let many = vec![Vary::parse("a=0..99999:1").unwrap(); 3];
+        assert!(combinations(&many).is_err());
+    }
+}

@@ -1,0 +1,346 @@
+//! The uncertain fields of one scenario, and cars made of drawn values.
+
+use super::spread::{Distribution, Measure, Spread};
+use super::typical_spreads::typical_spreads;
+use crate::files::error::Error;
+use crate::files::overrides::Override;
+use crate::loaded::Loaded;
+use crate::prepared::Prepared;
+use crate::runs::Failure;
+use serde_json::Value;
+
+/// Most uncertain inputs at once.
+const MOST_INPUTS: usize = 1000;
+/// Halvings on the way from a value that is refused to one that is not.
+const HALVINGS: usize = 24;
+/// How the refusal of a fraction begins in what is allowed.
+const WHOLE: &str = "a whole number";
+
+/// A field with what stands in it.
+#[derive(Debug, Clone)]
+struct Target {
+    path: String,
+    now: Option<f64>,
+}
+
+/// An uncertain field, or several that move together.
+#[derive(Debug, Clone)]
+pub struct Input {
+    /// Its spread.
+    pub spread: Spread,
+    /// Whether the user named it.
+    pub own: bool,
+    distribution: Distribution,
+    targets: Vec<Target>,
+    whole: bool,
+}
+
+/// The uncertain fields of a scenario.
+#[derive(Debug)]
+pub struct Uncertain<'a> {
+    loaded: &'a Loaded,
+    fixed: &'a [Override],
+    /// The inputs.
+    pub inputs: Vec<Input>,
+}
+
+/// A car of drawn values.
+#[derive(Debug)]
+pub struct Drawn {
+    /// The car, or why there is none.
+    pub prepared: Result<Box<Prepared>, Error>,
+    /// What was drawn for each input: the value, or the change.
+    pub drawn: Vec<f64>,
+    /// Whether it had to be drawn back to what is allowed.
+    pub clipped: Vec<bool>,
+}
+
+impl Input {
+    /// How many fields move together.
+    pub fn fields(&self) -> usize {
+        self.targets.len()
+    }
+
+    /// The number that leaves things as they are, or the middle of the spread.
+    fn middle(&self) -> f64 {
+        match (self.spread.measure, self.targets[0].now) {
+            (Measure::Offset | Measure::Percent, _) => 0.0,
+            (Measure::Value, Some(now)) => now,
+            (Measure::Value, None) => self.distribution.quantile(0.5),
+        }
+    }
+
+    fn overrides(&self, drawn: f64) -> Result<Vec<Override>, Error> {
+        self.targets
+            .iter()
+            .map(|target| {
+                let now = target.now.unwrap_or_default();
+                let value = match self.spread.measure {
+                    Measure::Value => drawn,
+                    Measure::Offset => now + drawn,
+                    Measure::Percent => now + now * (0.01 * drawn),
+                };
+                if self.whole {
+                    Override::new(&target.path, Value::from(value.round() as i64))
+                } else {
+                    Override::number(&target.path, value)
+                }
+            })
+            .collect()
+    }
+}
+
+/// The values of paths in a tree, parted by commas; every `*` is replaced by each item of a list.
+fn expand(tree: &Value, paths: &str) -> Vec<(String, Option<Value>)> {
+    paths.split(',').flat_map(|path| expand_one(tree, path.trim())).collect()
+}
+
+fn expand_one(tree: &Value, path: &str) -> Vec<(String, Option<Value>)> {
+    let root = path.split('.').next().unwrap_or_default();
+    let start =
+        if crate::inputs::scenario::KEYS.contains(&root) { Some(tree) } else { tree.get("build") };
+    let mut found = vec![(String::new(), start)];
+    for step in path.split('.') {
+        found = found
+            .into_iter()
+            .flat_map(|(above, value)| {
+                let join = |step: &str| {
+                    if above.is_empty() { step.to_owned() } else { format!("{above}.{step}") }
+                };
+                match (step, value) {
+                    ("*", Some(Value::Array(list))) => list
+                        .iter()
+                        .enumerate()
+                        .map(|(i, v)| (join(&(i + 1).to_string()), Some(v)))
+                        .collect(),
+                    ("*", _) => Vec::new(),
+                    (_, Some(Value::Array(list))) => {
+                        let item =
+                            step.parse::<usize>().ok().and_then(|n| list.get(n.checked_sub(1)?));
+                        vec![(join(step), item)]
+                    }
+                    (_, value) => vec![(join(step), value.and_then(|v| v.get(step)))],
+                }
+            })
+            .collect();
+    }
+    found.into_iter().map(|(path, value)| (path, value.filter(|v| !v.is_null()).cloned())).collect()
+}
+
+/// The number that was assumed for a path.
+fn assumed(prepared: &Prepared, path: &str) -> Option<f64> {
+    let root = path.split('.').next().unwrap_or_default();
+    let whole = if crate::inputs::scenario::KEYS.contains(&root) {
+        path.to_owned()
+    } else {
+        format!("build.{path}")
+    };
+    let found = prepared.assumptions.iter().find(|a| a.path == whole)?;
+    found.value.split(' ').next()?.parse().ok()
+}
+
+impl<'a> Uncertain<'a> {
+    /// The typical spreads of the fields that a scenario has or that were assumed for it, where
+    /// they are wanted, with the user's own in their place or beside them.
+    ///
+    /// # Errors
+    /// [`Failure::Invalid`] where an own spread names a field that is not known, holds no number,
+    /// or cannot be widened.
+    pub fn new(
+        loaded: &'a Loaded,
+        fixed: &'a [Override],
+        own: &[Spread],
+        typical: bool,
+    ) -> Result<Self, Failure> {
+        let invalid = |e: Error| Failure::Invalid(e.to_string());
+        let prepared = loaded.with(fixed).map_err(invalid)?;
+        let mut found = Self { loaded, fixed, inputs: Vec::new() };
+        let mut named: Vec<String> = Vec::new();
+        let mut owned = Vec::new();
+        for spread in own {
+            let input = found.own(spread, &prepared)?;
+            for target in &input.targets {
+                if named.contains(&target.path) {
+                    let path = &target.path;
+                    return Err(Failure::Invalid(format!("--spread {path}: it is given twice")));
+                }
+                named.push(target.path.clone());
+            }
+            if spread.distribution.is_some() {
+                owned.push(input);
+            }
+        }
+        if typical {
+            for spread in typical_spreads() {
+                if let Some(input) = found.typical(spread, &prepared, &named) {
+                    found.inputs.push(input);
+                }
+            }
+        }
+        found.inputs.extend(owned);
+        if found.inputs.len() > MOST_INPUTS {
+            let n = found.inputs.len();
+            let text = format!("{n} inputs are uncertain; allowed: at most {MOST_INPUTS}");
+            return Err(Failure::Invalid(text));
+        }
+        if found.inputs.is_empty() {
+            let text = "nothing is uncertain; needed: --spread, or a field with a typical spread";
+            return Err(Failure::Invalid(text.to_owned()));
+        }
+        Ok(found)
+    }
+
+    fn try_one(&self, input: &Input, drawn: f64) -> Result<Prepared, Error> {
+        let mut overrides = self.fixed.to_vec();
+        overrides.extend(input.overrides(drawn)?);
+        self.loaded.with(&overrides)
+    }
+
+    fn own(&self, spread: &Spread, prepared: &Prepared) -> Result<Input, Failure> {
+        let path = &spread.path;
+        let invalid = |why: &str| Failure::Invalid(format!("--spread {path}: {why}"));
+        let found = expand(&prepared.echo, path);
+        if found.is_empty() {
+            return Err(invalid("there is no such list, or nothing is in it"));
+        }
+        let mut targets = Vec::new();
+        for (path, value) in found {
+            let now = match &value {
+                Some(value) => Some(value.as_f64().ok_or_else(|| invalid("it holds no number"))?),
+                None => assumed(prepared, &path),
+            };
+            match (now, spread.measure, spread.distribution) {
+                (None, Measure::Offset | Measure::Percent, _) => {
+                    // An unknown path is told apart from one that has no value.
+                    let probe =
+                        Override::number(&path, 1.0).map_err(|e| invalid(&e.to_string()))?;
+                    let mut overrides = self.fixed.to_vec();
+                    overrides.push(probe);
+                    return Err(match self.loaded.with(&overrides) {
+                        Err(e @ (Error::Unknown { .. } | Error::Override { .. })) => {
+                            invalid(&bare(&e))
+                        }
+                        _ => invalid("it has no value to spread around; needed: normal:mean,sd"),
+                    });
+                }
+                (Some(0.0), Measure::Percent, _) => {
+                    return Err(invalid("it is 0, and a share of 0 is 0; needed: ±VALUE"));
+                }
+                _ => {}
+            }
+            targets.push(Target { path, now });
+        }
+        let distribution =
+            spread.distribution.unwrap_or(Distribution::Uniform { low: 0.0, high: 0.0 });
+        let mut input =
+            Input { spread: spread.clone(), own: true, distribution, targets, whole: false };
+        if spread.distribution.is_none() {
+            return Ok(input);
+        }
+        let middle = input.middle();
+        let unknown = |e: &Error| matches!(e, Error::Unknown { .. } | Error::Override { .. });
+        let whole = |e: &Error| match e {
+            Error::Value { allowed, .. } => allowed.starts_with(WHOLE),
+            _ => false,
+        };
+        // A field that counts refuses fractions, and so may refuse the middle itself.
+        for drawn in [middle, middle + 0.31] {
+            match self.try_one(&input, drawn) {
+                Err(e) if unknown(&e) => return Err(invalid(&bare(&e))),
+                Err(e) if whole(&e) => input.whole = true,
+                _ => {}
+            }
+        }
+        self.try_one(&input, middle).map_err(|e| invalid(&bare(&e)))?;
+        Ok(input)
+    }
+
+    fn typical(&self, spread: Spread, prepared: &Prepared, named: &[String]) -> Option<Input> {
+        let distribution = spread.distribution?;
+        // The efficiency of the whole box counts only for gears without their own.
+        if spread.path == "gearbox.efficiency_pct"
+            && expand(&prepared.echo, "gearbox.gears.*.efficiency_pct")
+                .iter()
+                .any(|f| f.1.is_some())
+        {
+            return None;
+        }
+        let targets: Vec<Target> = expand(&prepared.echo, &spread.path)
+            .into_iter()
+            .filter(|(path, _)| !named.contains(path))
+            .filter_map(|(path, value)| {
+                let wind = (path == "conditions.head_wind_kmh").then_some(0.0);
+                let now = match value {
+                    Some(value) => value.as_f64()?,
+                    None => assumed(prepared, &path).or(wind)?,
+                };
+                (now != 0.0 || spread.measure != Measure::Percent)
+                    .then_some(Target { path, now: Some(now) })
+            })
+            .collect();
+        if targets.is_empty() {
+            return None;
+        }
+        Some(Input { spread, own: false, distribution, targets, whole: false })
+    }
+
+    /// The car as it is.
+    ///
+    /// # Errors
+    /// As [`Loaded::with`].
+    pub fn nominal(&self) -> Result<Prepared, Error> {
+        self.loaded.with(self.fixed)
+    }
+
+    /// A car of drawn values; `shares` has a number from 0 to 1 for every input.
+    ///
+    /// A value that the validation refuses when it stands alone is drawn back towards what stands
+    /// in the file until it is allowed.
+    pub fn draw(&self, shares: &[f64]) -> Drawn {
+        let mut drawn: Vec<f64> = self
+            .inputs
+            .iter()
+            .zip(shares)
+            .map(|(input, p)| input.distribution.quantile(*p))
+            .collect();
+        let mut clipped = vec![false; self.inputs.len()];
+        let mut prepared = self.all(&drawn);
+        if prepared.is_err() {
+            for (i, input) in self.inputs.iter().enumerate() {
+                if self.try_one(input, drawn[i]).is_ok() {
+                    continue;
+                }
+                let (mut allowed, mut refused) = (input.middle(), drawn[i]);
+                for _ in 0..HALVINGS {
+                    let half = 0.5 * (allowed + refused);
+                    match self.try_one(input, half) {
+                        Ok(_) => allowed = half,
+                        Err(_) => refused = half,
+                    }
+                }
+                drawn[i] = allowed;
+                clipped[i] = true;
+            }
+            if clipped.contains(&true) {
+                prepared = self.all(&drawn);
+            }
+        }
+        Drawn { prepared: prepared.map(Box::new), drawn, clipped }
+    }
+
+    fn all(&self, drawn: &[f64]) -> Result<Prepared, Error> {
+        let mut overrides = self.fixed.to_vec();
+        for (input, drawn) in self.inputs.iter().zip(drawn) {
+            overrides.extend(input.overrides(*drawn)?);
+        }
+        self.loaded.with(&overrides)
+    }
+}
+
+/// The sentence without the option that it did not come from.
+fn bare(error: &Error) -> String {
+    match error {
+        Error::Override { problem, .. } => problem.clone(),
+        other => other.to_string().trim_start_matches("--set: ").to_owned(),
+    }
+}
