@@ -23,6 +23,7 @@ pub mod limit;
 mod parts;
 pub mod pieces;
 pub mod pull;
+pub mod root;
 pub mod state;
 pub mod units;
 

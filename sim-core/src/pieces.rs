@@ -9,6 +9,7 @@
 use crate::car::{Car, Flow, Request, Slope};
 use crate::follow::{Moment, Recorder};
 use crate::ledger::{Account, Ledger};
+use crate::root::Bracket;
 use crate::state::State;
 use ode_solvers::dop_shared::OutputType;
 use ode_solvers::{Dopri5, SVector, System};
@@ -254,15 +255,8 @@ impl<P: Fn(f64, &State) -> Request> Piece<'_, P> {
             let (a, b) = (v * v * (1.0 + 2.0 * u), u * u * (3.0 - 2.0 * u));
             from * a + to * b + slope_from * (u * v * v) - slope_to * (u * u * v)
         };
-        let (mut before, mut after) = (0.0, 1.0);
-        while after - before > 1e-9 {
-            let middle = 0.5 * (before + after);
-            if leaves(from_s + middle * h, &state_of(&at(middle))) {
-                after = middle;
-            } else {
-                before = middle;
-            }
-        }
-        from_s + after * h
+        let left = Bracket { holds: 1.0, fails: 0.0 }
+            .closed(1e-9, |u| leaves(from_s + u * h, &state_of(&at(u))));
+        from_s + left.holds * h
     }
 }

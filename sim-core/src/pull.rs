@@ -5,6 +5,7 @@ use crate::follow::Recorder;
 use crate::ledger::Account;
 use crate::limit::Limit;
 use crate::pieces::{Piece, Place, Stuck, Tolerance};
+use crate::root::{self, Bracket};
 use crate::state::State;
 
 /// Which gears a pull uses.
@@ -83,6 +84,8 @@ impl Pull {
 const SPENT_MPS2: f64 = 5e-4;
 /// How much harder the next gear must pull to be worth a shift.
 const SHIFT_GAIN: f64 = 1.01;
+/// Parts into which the speeds of a gear are cut when its top speed is looked for.
+const TOP_SPEED_STEPS: u32 = 400;
 
 /// Drives a course at full throttle from a state.
 ///
@@ -272,24 +275,12 @@ pub fn top_speed(car: &Car, state: &State, slope: Slope, gear: usize) -> (f64, O
     let now = car.now(state, 0.0);
     let at = |v: f64| car.act(&now, v, slope, gear, Request::FullThrottle);
     let highest = car.top_speed_by_rpm_mps(gear);
-    let steps = 400;
-    let speed = |i: i32| highest * f64::from(i) / f64::from(steps);
-    let Some(i) = (1..=steps).rev().find(|i| at(speed(*i)).acceleration_mps2 >= 0.0) else {
-        return (0.0, at(speed(1)).limit);
-    };
-    if i == steps {
-        return (highest, Some(Limit::Rpm));
+    let speed = |i: f64| highest * i / f64::from(TOP_SPEED_STEPS);
+    match root::highest(TOP_SPEED_STEPS, speed, 50, |v| at(v).acceleration_mps2 >= 0.0) {
+        None => (0.0, at(speed(1.0)).limit),
+        Some(v) if v == speed(f64::from(TOP_SPEED_STEPS)) => (highest, Some(Limit::Rpm)),
+        Some(v) => (v, at(v).limit),
     }
-    let (mut low, mut high) = (speed(i), speed(i + 1));
-    for _ in 0..50 {
-        let middle = 0.5 * (low + high);
-        if at(middle).acceleration_mps2 >= 0.0 {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    (low, at(low).limit)
 }
 
 /// Steepest grade (rise over run) on which the car pulls away in a gear with at least 0.1 m/s² to
@@ -303,17 +294,8 @@ pub fn steepest_start(car: &Car, state: &State, gear: usize) -> f64 {
     if !pulls(0.0) {
         return 0.0;
     }
-    let (mut low, mut high) = (0.0, 1.0);
-    if pulls(high) {
-        return high;
+    if pulls(1.0) {
+        return 1.0;
     }
-    for _ in 0..40 {
-        let middle = 0.5 * (low + high);
-        if pulls(middle) {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    low
+    Bracket { holds: 0.0, fails: 1.0 }.halved(40, pulls).holds
 }

@@ -4,6 +4,7 @@ use crate::car::{Car, Flow, Request, Slope};
 use crate::follow::{Moment, Recorder};
 use crate::limit::Limit;
 use crate::pieces::{Piece, Place, Stuck, Tolerance};
+use crate::root::{self, Bracket};
 use crate::state::State;
 
 /// A grade and how it is to be driven.
@@ -71,6 +72,9 @@ const HOLD_S: f64 = 2.0;
 const SETTLED_S: f64 = 1e9;
 /// Speed under which a climb is given up, m/s.
 const CRAWL_MPS: f64 = 1.0;
+/// Speeds of a gear that are tried in a search for the highest, and halvings that follow.
+const SPEEDS: u32 = 24;
+const SPEED_HALVINGS: u32 = 12;
 
 impl Climb {
     /// Whether the asked speed was held to the top.
@@ -288,14 +292,18 @@ pub fn equilibrium(
     None
 }
 
+/// Speeds of a gear, numbered up to [`SPEEDS`], which is just short of the motor's highest.
+fn speeds_mps(car: &Car, gear: usize) -> impl Fn(f64) -> f64 {
+    let most_mps = car.top_speed_by_rpm_mps(gear);
+    move |i| most_mps * i / f64::from(SPEEDS) * 0.999
+}
+
 /// The highest speed that a slope can be held at for ever in a gear, m/s; `None` if there is none.
 ///
-/// Scanned from the highest motor speed down, then bisected. The charge is held at the start's.
+/// Scanned from the highest motor speed down, then halved. The charge is held at the start's.
 pub fn highest_lasting_speed(car: &Car, start: &State, slope: Slope, gear: usize) -> Option<f64> {
-    highest(car.top_speed_by_rpm_mps(gear), |v| {
-        Ok::<_, Stuck>(equilibrium(car, start, slope, v, gear).is_some())
-    })
-    .unwrap_or(None)
+    let lasts = |v: f64| equilibrium(car, start, slope, v, gear).is_some();
+    root::highest(SPEEDS, speeds_mps(car, gear), SPEED_HALVINGS, lasts)
 }
 
 /// Force of the driven wheels that can be held for ever in a gear at a speed, N, and the slope that
@@ -312,14 +320,13 @@ pub fn lasting_force_n(
         equilibrium(car, start, slope, speed_mps, gear).map(|e| (e.flow.drive_n, slope))
     };
     let mut found = at(0.0)?;
-    let (mut low, mut high) = (0.0, 0.6);
-    for _ in 0..30 {
-        let middle = 0.5 * (low + high);
-        match at(middle) {
-            Some(better) => (low, found) = (middle, better),
-            None => high = middle,
+    Bracket { holds: 0.0, fails: 0.6 }.halved(30, |grade| match at(grade) {
+        Some(steeper) => {
+            found = steeper;
+            true
         }
-    }
+        None => false,
+    });
     Some(found)
 }
 
@@ -334,7 +341,8 @@ pub fn highest_speed(
     gear: usize,
     tolerance: &Tolerance,
 ) -> Result<Option<f64>, Stuck> {
-    highest(car.top_speed_by_rpm_mps(gear), |speed_mps| {
+    let grid = speeds_mps(car, gear);
+    root::try_highest(SPEEDS, grid, SPEED_HALVINGS, |speed_mps| {
         let hill = Hill { speed_mps, ..*hill };
         // A speed that cannot be held at the foot need not be driven to the top.
         let at_foot = State { speed_mps, ..*start };
@@ -346,30 +354,4 @@ pub fn highest_speed(
         let run = climb(car, start, &hill, gear, tolerance, &mut ())?;
         Ok(run.held() && run.derated.is_none())
     })
-}
-
-/// Highest value up to `most` for which a test holds, by a scan of 24 steps from above and twelve
-/// halvings.
-fn highest<E>(most: f64, test: impl Fn(f64) -> Result<bool, E>) -> Result<Option<f64>, E> {
-    let steps = 24;
-    let at = |i: i32| most * f64::from(i) / f64::from(steps) * 0.999;
-    for i in (1..=steps).rev() {
-        if !test(at(i))? {
-            continue;
-        }
-        let (mut low, mut high) = (at(i), at(i + 1).min(most));
-        if i == steps {
-            return Ok(Some(low));
-        }
-        for _ in 0..12 {
-            let middle = 0.5 * (low + high);
-            if test(middle)? {
-                low = middle;
-            } else {
-                high = middle;
-            }
-        }
-        return Ok(Some(low));
-    }
-    Ok(None)
 }

@@ -6,6 +6,7 @@ use crate::follow::{Moment, Recorder};
 use crate::ledger::Account;
 use crate::limit::Limit;
 use crate::pieces::{Piece, Place, Stuck, Tolerance};
+use crate::root::Bracket;
 use crate::state::State;
 
 /// A descent in one gear.
@@ -150,14 +151,5 @@ pub fn lift_off(car: &Car, start: &State, slope: Slope, gear: usize) -> LiftOff 
     let Some(i) = (1..=steps).find(|i| gains(at(i - 1)) && !gains(at(*i))) else {
         return if gains(most) { LiftOff::RunsAway } else { LiftOff::Stops };
     };
-    let (mut low, mut high) = (at(i - 1), at(i));
-    for _ in 0..40 {
-        let middle = 0.5 * (low + high);
-        if gains(middle) {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    LiftOff::Settles(low)
+    LiftOff::Settles(Bracket { holds: at(i - 1), fails: at(i) }.halved(40, gains).holds)
 }

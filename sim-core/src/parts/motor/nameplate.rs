@@ -2,6 +2,7 @@
 
 use super::{Cooling, Motor, Thermal};
 use crate::Invalid;
+use crate::root::Bracket;
 
 /// A load at which the winding just reaches its class temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -118,21 +119,14 @@ pub fn identify(motor: &Motor, sheet: &ThermalSheet) -> Result<Thermal, Invalid>
             short.for_s,
         )
     };
-    let (mut small, mut large) = (1e-3, 1e3);
-    if rise_after(small) < rise_k || rise_after(large) > rise_k {
+    let too_small = |scale: f64| rise_after(scale) > rise_k;
+    let scales = Bracket { holds: 1e-3, fails: 1e3 };
+    if rise_after(scales.holds) < rise_k || too_small(scales.fails) {
         let value = format!("{:.0} N·m for {:.0} s", short.rating.torque_nm, short.for_s);
         let allowed = "a load above the continuous rating that the motor's mass can bear so long";
         return Err(Invalid::new("short-time rating", value, allowed));
     }
-    for _ in 0..60 {
-        let middle = f64::sqrt(small * large);
-        if rise_after(middle) > rise_k {
-            small = middle;
-        } else {
-            large = middle;
-        }
-    }
-    Ok(scaled(&by_mass, f64::sqrt(small * large)))
+    Ok(scaled(&by_mass, scales.halved_by_ratio(60, too_small).middle_by_ratio()))
 }
 
 fn scaled(thermal: &Thermal, scale: f64) -> Thermal {
