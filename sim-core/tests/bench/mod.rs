@@ -15,10 +15,14 @@ use sim_core::motor::{Coefficients, Cooling, Envelope, Kind, Losses, Motor, Ther
 use sim_core::pack::Pack;
 use sim_core::road_load::RoadLoad;
 use sim_core::tyre::DrivenAxle;
+use sim_core::units::GRAVITY_MPS2;
 use sim_core::{Curve, State, Trace};
 
 /// 25 °C: here the tyres' temperature factor is one (ISO 28580) and cells have their rated values.
 pub const WARM_K: f64 = 298.15;
+/// Density of air at sea level and 25 °C, kg/m³: `p₀/(R·T)` with 101 325 Pa and 287.05287 J/(kg·K)
+/// (ISO 2533).
+pub const WARM_AIR_KG_PER_M3: f64 = 101_325.0 / (287.052_87 * WARM_K);
 /// Statute mile per hour, m/s (exact by the international yard).
 pub const MPH: f64 = 0.44704;
 /// Larger than any current, torque or voltage that a test reaches.
@@ -236,6 +240,19 @@ impl Bench {
         Car::new(self.parts.clone(), self.around)
     }
 
+    /// What tyres and air take on the level in still, warm air, N, from the parts and not from the
+    /// car: rolling `m·g·(c + k·v)` and air `½·ρ·CdA·v²`.
+    pub fn level_road_n(&self, speed_mps: f64) -> f64 {
+        let RoadLoad::Coefficients { drag_area_m2, rolling, rolling_per_mps } =
+            self.parts.road_load
+        else {
+            panic!("a road load of coefficients was expected");
+        };
+        let weight_n = self.parts.chassis.mass_kg * GRAVITY_MPS2;
+        weight_n * (rolling + rolling_per_mps * speed_mps)
+            + 0.5 * WARM_AIR_KG_PER_M3 * drag_area_m2 * speed_mps * speed_mps
+    }
+
     /// A car parked at this charge, as warm as the air.
     pub fn parked(&self, charge: f64) -> State {
         State::parked(charge, self.around.air_k)
@@ -259,7 +276,7 @@ pub fn road_load(mass_kg: f64, a_n: f64, c_n_per_mps2: f64) -> RoadLoad {
         f1_n_per_mps: 0.0,
         f2_n_per_mps2: c_n_per_mps2,
         mass_kg,
-        air_density_kg_per_m3: sim_core::air::density_kg_per_m3(0.0, WARM_K),
+        air_density_kg_per_m3: WARM_AIR_KG_PER_M3,
     }
 }
 

@@ -121,15 +121,15 @@ fn the_car_rolls_to_rest_where_the_closed_form_says() {
 }
 
 /// Measured coefficients scale as SAE J1263 corrects them: the constant part with mass, the
-/// square part with air density.
+/// square part with air density. The standard atmosphere has 84 556 Pa at 1500 m (table of
+/// ISO 2533, from memory) where it has 101 325 Pa at sea level; at one temperature densities are as
+/// pressures.
 #[test]
 fn a_coast_down_is_carried_to_another_mass_and_altitude() {
-    let measured = coaster();
     let heavier = coaster().with(|p| p.chassis.mass_kg = 1200.0).around(|a| a.altitude_m = 1500.0);
-    let density = |b: &Bench| sim_core::air::density_kg_per_m3(b.around.altitude_m, b.around.air_k);
-    let expected = A_N * 1.2 + C * 400.0 * density(&heavier) / density(&measured);
+    let expected = A_N * 1.2 + C * 400.0 * 84_556.0 / 101_325.0;
     let found = heavier.car().resistance_n(20.0, Slope::LEVEL);
-    assert_share(found, expected, 1e-12, "resistance at 20 m/s");
+    assert_share(found, expected, 1e-5, "resistance at 20 m/s");
 }
 
 /// The driver's lag fades by `e^(−t/τ)`, τ = 1 s, which is the solution of

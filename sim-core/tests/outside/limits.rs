@@ -196,7 +196,7 @@ fn gap(car: &Car, state: &State, flow: &Flow) -> f64 {
         Limit::MotorTorque => {
             1.0 - flow.torque_nm / motor.envelope.peak_nm(flow.radps, flow.pack_v)
         }
-        _ => 0.0,
+        other => panic!("{other:?} does not bind here"),
     }
 }
 

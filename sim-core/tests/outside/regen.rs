@@ -22,7 +22,7 @@ fn friction_takes_the_rest(bench: &Bench, state: &State, flow: &Flow, wanted: f6
     assert_near(flow.acceleration_mps2, wanted, 1e-9, "acceleration");
     let moving_kg = bench.parts.chassis.mass_kg
         + bench.parts.chassis.wheels_inertia_kg_m2 / bench.parts.rolling_radius_m.powi(2);
-    let road_n = bench.car().resistance_n(state.speed_mps, Slope::LEVEL);
+    let road_n = bench.level_road_n(state.speed_mps);
     let sum_n = flow.drive_n - flow.friction_n - road_n;
     assert_near(sum_n, moving_kg * wanted, 1e-6, "sum of forces");
 }
@@ -60,7 +60,7 @@ fn lifting_off_slows_by_the_lift_off_torque() {
     let flow = lift_off(&car, &bench.parked(0.5), 1, 10.0);
     let moving_kg = 900.0 + 2.0 / 0.27_f64.powi(2) + 0.03 * PER_M * PER_M / 0.95;
     let drag_nm = 0.5 + 0.002 * PER_M * 10.0;
-    let force_n = (15.0 + drag_nm) * PER_M / 0.95 + car.resistance_n(10.0, Slope::LEVEL);
+    let force_n = (15.0 + drag_nm) * PER_M / 0.95 + bench.level_road_n(10.0);
     assert_share(flow.acceleration_mps2, -force_n / moving_kg, 1e-9, "slowing");
     assert_eq!(flow.friction_n, 0.0);
 }

@@ -7,8 +7,7 @@
 
 use crate::bench;
 
-use bench::{Bench, MPH, WARM_K, assert_share, one_gear, road_load};
-use sim_core::air::density_kg_per_m3;
+use bench::{Bench, MPH, WARM_AIR_KG_PER_M3, assert_share, one_gear, road_load};
 use sim_core::car::{Car, Slope};
 use sim_core::follow::Moment;
 use sim_core::motor::Envelope;
@@ -32,7 +31,7 @@ fn two_seater() -> Bench {
         p.rolling_radius_m = radius_m;
         p.gearbox = one_gear(37.0 * radius_m, 0.95);
         p.road_load = RoadLoad::Coefficients {
-            drag_area_m2: 0.19 * 1.8 * 1.25 / density_kg_per_m3(0.0, WARM_K),
+            drag_area_m2: 0.19 * 1.8 * 1.25 / WARM_AIR_KG_PER_M3,
             rolling: 0.0048,
             rolling_per_mps: 0.0,
         };
