@@ -112,7 +112,9 @@ fn the_final_drive_at_the_rpm_limit_has_its_closed_form() {
     // a loaded radial tyre rolls on 96.5 %.
     let radius_m = 0.965 * 0.5 * (12.0 * 0.0254 + 2.0 * 0.82 * 0.145);
     let ratio = 7000.0 * std::f64::consts::TAU / 60.0 * radius_m / (110.0 / 3.6);
-    assert!((found.found.unwrap() - ratio).abs() < 0.01, "{:?} {ratio}", found.found);
+    // Within 1/10000 of the interval, on the side that keeps the goal.
+    let found = found.found.unwrap();
+    assert!(found <= ratio && ratio - found <= 1e-4 * (9.0 - 3.0), "{found} {ratio}");
 }
 
 #[test]
