@@ -3,6 +3,9 @@
 
 use std::convert::Infallible;
 
+/// Cuts after which the search for a zero gives up on its tolerance.
+const MOST_CUTS: u32 = 100;
+
 /// Two bounds of a search: at one of them something holds, at the other it does not. Either may be
 /// the larger.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -71,8 +74,13 @@ impl Bracket {
     /// A guess if it lies between the bounds, else their middle.
     #[inline]
     pub fn kept(&self, guess: f64) -> f64 {
-        let (low, high) = (self.holds.min(self.fails), self.holds.max(self.fails));
-        if guess > low && guess < high { guess } else { self.middle() }
+        if self.encloses(guess) { guess } else { self.middle() }
+    }
+
+    /// Whether a value lies between the bounds, apart from both.
+    #[inline]
+    pub fn encloses(&self, value: f64) -> bool {
+        value > self.holds.min(self.fails) && value < self.holds.max(self.fails)
     }
 
     fn cut(self, at: f64, holds: bool) -> Self {
@@ -118,9 +126,135 @@ pub fn try_highest<E>(
     Ok(None)
 }
 
+/// Where a function crossed zero and how steeply: for a search nearby to begin with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Near {
+    /// Where.
+    pub at: f64,
+    /// Its slope there.
+    pub slope: f64,
+}
+
+/// A value of a function and what else was found with it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Point<T> {
+    /// Where.
+    pub at: f64,
+    /// The function's value.
+    pub value: f64,
+    /// What was found with it.
+    pub with: T,
+}
+
+/// Where a function crosses zero.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Zero<T> {
+    /// Where, and how steeply.
+    pub near: Near,
+    /// What was found with it.
+    pub with: T,
+}
+
+/// How close to a zero is close enough: whichever is reached first.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Close {
+    /// Gap between the bounds.
+    pub apart: f64,
+    /// Size of the function's value.
+    pub value: f64,
+}
+
+impl Bracket {
+    /// Zero of a function that falls from where it holds to where it fails, by the secant from a
+    /// zero found nearby: the first place at which the value is as small as `close`. `None` when
+    /// the secant leaves the bracket, no longer falls, or has not come close in so many `tries`.
+    #[inline]
+    pub fn secant<T>(
+        &self,
+        from: Near,
+        tries: u32,
+        close: f64,
+        function: impl Fn(f64) -> (f64, T),
+    ) -> Option<Zero<T>> {
+        let Near { mut at, mut slope } = from;
+        let mut last = None;
+        for _ in 0..tries {
+            if !self.encloses(at) || slope * (self.fails - self.holds) >= 0.0 {
+                break;
+            }
+            let (value, with) = function(at);
+            if let Some((last_at, last_value)) = last {
+                slope = (value - last_value) / (at - last_at);
+            }
+            if value.abs() <= close {
+                return Some(Zero { near: Near { at, slope }, with });
+            }
+            last = Some((at, value));
+            at -= value / slope;
+        }
+        None
+    }
+}
+
+/// Zero of a continuous function between a point where it is not negative and one (place and value)
+/// where it is, by the Anderson–Björck form of false position. Where the gap closes first, the
+/// answer is the bound that is not negative.
+///
+/// Source: Anderson and Björck, A new high order method of regula falsi type, BIT 13 (1973).
+#[inline]
+pub fn crossing<T>(
+    holds: Point<T>,
+    fails: (f64, f64),
+    close: Close,
+    function: impl Fn(f64) -> (f64, T),
+) -> Zero<T> {
+    let Point { at, value, mut with } = holds;
+    let mut bracket = Bracket { holds: at, fails: fails.0 };
+    // Weights are values, pulled in by the search; only true values end it.
+    let (mut holds_weight, mut fails_weight) = (value, fails.1);
+    let mut slope = (fails_weight - holds_weight) / (bracket.fails - bracket.holds);
+    let mut last = (at, value);
+    let mut last_held = None;
+    for _ in 0..MOST_CUTS {
+        if (bracket.fails - bracket.holds).abs() <= close.apart {
+            break;
+        }
+        let guess = (bracket.holds * fails_weight - bracket.fails * holds_weight)
+            / (fails_weight - holds_weight);
+        let middle = bracket.kept(guess);
+        let (value, found) = function(middle);
+        slope = (value - last.1) / (middle - last.0);
+        last = (middle, value);
+        if value.abs() <= close.value {
+            (bracket.holds, with) = (middle, found);
+            break;
+        }
+        // The bound that stays a second time is pulled in by the Anderson–Björck factor.
+        let pulled = |weight: f64| {
+            let factor = 1.0 - value / weight;
+            if factor > 0.0 { factor } else { 0.5 }
+        };
+        let held = value >= 0.0;
+        if held {
+            if last_held == Some(true) {
+                fails_weight *= pulled(holds_weight);
+            }
+            (bracket.holds, holds_weight, with) = (middle, value, found);
+        } else {
+            if last_held == Some(false) {
+                holds_weight *= pulled(fails_weight);
+            }
+            (bracket.fails, fails_weight) = (middle, value);
+        }
+        last_held = Some(held);
+    }
+    Zero { near: Near { at: bracket.holds, slope }, with }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::cell::Cell;
     use std::f64::consts::{PI, SQRT_2};
 
     #[test]
@@ -206,5 +340,79 @@ mod tests {
         // The top of the grid is the answer where it holds, and there is none where none holds.
         assert_eq!(highest(7, |i| 2.0 * i, 9, |_| true), Some(14.0));
         assert_eq!(highest(7, |i| 2.0 * i, 9, |_| false), None);
+    }
+    /// `2 − x²`, which falls through zero at √2 with slope −2√2, and how often it was asked.
+    fn parabola(asked: &Cell<u32>) -> impl Fn(f64) -> (f64, f64) {
+        |x| {
+            asked.set(asked.get() + 1);
+            (2.0 - x * x, x)
+        }
+    }
+
+    #[test]
+    fn the_secant_needs_one_value_at_the_zero_itself_and_few_near_it() {
+        let bracket = Bracket { holds: 0.0, fails: 2.0 };
+        for (from, most) in [(SQRT_2, 1), (1.41, 4), (1.3, 6), (1.0, 7)] {
+            let asked = Cell::new(0);
+            let near = Near { at: from, slope: -2.0 * from };
+            let found = bracket.secant(near, 8, 1e-12, parabola(&asked)).unwrap();
+            assert!((found.near.at - SQRT_2).abs() < 1e-12, "{found:?} from {from}");
+            assert!((found.near.slope + 2.0 * SQRT_2).abs() < 0.05, "{found:?} from {from}");
+            assert_eq!(found.with, found.near.at, "what was found belongs to the zero");
+            assert!(asked.get() <= most, "{} from {from}", asked.get());
+        }
+    }
+
+    #[test]
+    fn the_secant_gives_up_where_it_is_led_astray() {
+        let bracket = Bracket { holds: 0.0, fails: 2.0 };
+        let asked = Cell::new(0);
+        let from = |at: f64, slope: f64, tries: u32| {
+            bracket.secant(Near { at, slope }, tries, 1e-12, parabola(&asked))
+        };
+        assert_eq!(from(3.0, -6.0, 8), None, "a start outside");
+        assert_eq!(from(1.0, 2.0, 8), None, "a slope that rises");
+        assert_eq!(asked.get(), 0);
+        assert_eq!(from(1.0, -0.5, 8), None, "a step outside");
+        assert_eq!(asked.get(), 1);
+        assert_eq!(from(1.0, -2.0, 3), None, "too few tries");
+        assert_eq!(asked.get(), 4);
+    }
+
+    #[test]
+    fn false_position_finds_known_zeros_in_few_values() {
+        // x = e⁻ˣ at the omega constant, cos x = x at the Dottie number, √2 on both sides of 0, and
+        // one that is flat where it holds and steep where it fails. Halving takes 44 and more.
+        type Known = (fn(f64) -> f64, f64, f64, u32);
+        let known: [Known; 5] = [
+            (|x| (-x).exp() - x, 1.0, 0.567_143_290_409_783_8, 8),
+            (|x| x.cos() - x, 2.0, 0.739_085_133_215_160_6, 8),
+            (|x| 2.0 - x * x, 100.0, SQRT_2, 16),
+            (|x| 2.0 - x * x, -100.0, -SQRT_2, 16),
+            (|x| 1.0 - x.powi(9), 1.5, 1.0, 43),
+        ];
+        for (function, fails, zero, most) in known {
+            let asked = Cell::new(0);
+            let counted = |x: f64| {
+                asked.set(asked.get() + 1);
+                (function(x), x)
+            };
+            let start = Point { at: 0.0, value: function(0.0), with: 0.0 };
+            let close = Close { apart: 1e-13, value: 1e-13 };
+            let found = crossing(start, (fails, function(fails)), close, counted);
+            assert!((found.near.at - zero).abs() < 1e-12, "{found:?} is not {zero}");
+            assert_eq!(found.with, found.near.at);
+            assert!(asked.get() <= most, "{} values for {zero}", asked.get());
+        }
+    }
+
+    #[test]
+    fn false_position_ends_on_the_side_that_is_not_negative() {
+        // A jump has no zero: the gap closes around it, and the answer is the bound before it.
+        let jump = |x: f64| (if x < PI { 1.0 } else { -3.0 }, x < PI);
+        let start = Point { at: 0.0, value: 1.0, with: true };
+        let close = Close { apart: 1e-9, value: 1e-9 };
+        let found = crossing(start, (10.0, -3.0), close, jump);
+        assert!(found.with && found.near.at < PI && PI - found.near.at <= 1e-9, "{found:?}");
     }
 }

@@ -11,10 +11,10 @@ use crate::mass::Chassis;
 use crate::motor::{self, Field, Motor, MotorLoss};
 use crate::pack::{Pack, PackCurves, PackNow};
 use crate::road_load::{ROLLING_PER_K, RoadForce, RoadLoad, rolling_temperature_factor};
+use crate::root::{self, Bracket, Close, Near, Point, Zero};
 use crate::state::State;
 use crate::tyre::{self, DrivenAxle, Grip};
 use crate::units::GRAVITY_MPS2;
-use std::cell::Cell;
 
 /// The parts of a conversion.
 #[derive(Debug, Clone, PartialEq)]
@@ -105,8 +105,6 @@ pub struct Instant {
     tyre_factor: f64,
     /// The motor's reference voltage over the pack's electromotive force.
     stretch: f64,
-    /// Where to look first for the most torque.
-    pub(crate) near: Option<Near>,
 }
 
 impl Instant {
@@ -116,14 +114,6 @@ impl Instant {
         self.auxiliaries_w += load_w;
         self
     }
-}
-
-/// Where a limit was found, for a search nearby to begin with.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Near {
-    torque_nm: f64,
-    /// Change of the margin with torque there, 1/(N·m).
-    per_nm: f64,
 }
 
 /// What the heat does, with the conductances that carry it away.
@@ -181,8 +171,6 @@ pub struct Flow {
     pub powers: Ledger,
     /// Heat by node.
     pub heat: Heat,
-    /// Where the most torque was found, if it was sought.
-    pub near: Option<Near>,
 }
 
 /// One gear with everything that a step needs.
@@ -233,8 +221,6 @@ struct Spot<'a> {
     resistance_n: f64,
     /// Speed to the power of convection.
     road_08: f64,
-    /// Where the most torque was found.
-    near: Cell<Option<Near>>,
 }
 
 /// Operation of motor, controller and pack.
@@ -271,6 +257,18 @@ struct Answer {
     motion: Motion,
     limit: Option<Limit>,
     spare: f64,
+    /// Where the most torque was found, if it was sought.
+    near: Option<Near>,
+}
+
+/// The most torque in a direction.
+struct Most {
+    torque_nm: f64,
+    /// What goes with it; `None` where no torque is allowed.
+    electrics: Option<Electrics>,
+    limit: Limit,
+    /// Where it was found, if it had to be sought.
+    near: Option<Near>,
 }
 
 /// Constants of the limits, so that asking them costs no division.
@@ -322,6 +320,13 @@ impl Reserve {
     }
 }
 
+impl Answer {
+    #[inline]
+    fn new(electrics: Electrics, motion: Motion, limit: Option<Limit>) -> Self {
+        Self { electrics, motion, limit, spare: f64::INFINITY, near: None }
+    }
+}
+
 /// Share of the speed range below the highest speed over which torque falls to nothing.
 const RPM_TAPER: f64 = 0.01;
 /// Motor speed below which its drag is taken as nothing, rad/s.
@@ -329,7 +334,7 @@ const STILL_RADPS: f64 = 1e-6;
 /// Tolerance of the limit search, in torque as a share of the motor's peak and in the margin.
 const SEARCH_TOLERANCE: f64 = 5e-11;
 /// How often the secant is tried before the slower, safe search.
-const SECANT_TRIES: usize = 6;
+const SECANT_TRIES: u32 = 6;
 
 impl Car {
     /// Puts parts together in their surroundings.
@@ -505,7 +510,6 @@ impl Car {
             auxiliaries_w: self.scales.steady_w + heater_w,
             heater_w,
             tyre_factor: self.tyre_factor(state.tyre_chill_k),
-            near: None,
         }
     }
 
@@ -524,23 +528,43 @@ impl Car {
         request: Request,
     ) -> Flow {
         let spot = self.spot(now, speed_mps, slope, gear);
-        let answer = match request {
-            Request::Accelerate(wanted) if speed_mps == 0.0 && wanted <= 0.0 => {
-                self.standing(&spot, None)
+        self.flow(&spot, &self.answer(&spot, request, None))
+    }
+
+    /// The same, for one instant after another: a limit is looked for near where the one before
+    /// was found. Returns where this one was, if one was sought.
+    pub fn act_near(
+        &self,
+        now: &Instant,
+        speed_mps: f64,
+        slope: Slope,
+        gear: usize,
+        request: Request,
+        near: Option<Near>,
+    ) -> (Flow, Option<Near>) {
+        let spot = self.spot(now, speed_mps, slope, gear);
+        let answer = self.answer(&spot, request, near);
+        (self.flow(&spot, &answer), answer.near)
+    }
+
+    #[inline]
+    fn answer(&self, spot: &Spot, request: Request, near: Option<Near>) -> Answer {
+        match request {
+            Request::Accelerate(wanted) if spot.speed_mps == 0.0 && wanted <= 0.0 => {
+                self.standing(spot, None)
             }
             Request::Accelerate(wanted) => {
-                let torque = self.torque_for_nm(&spot, wanted);
+                let torque = self.torque_for_nm(spot, wanted);
                 if torque >= 0.0 {
-                    self.drive(&spot, torque, wanted)
+                    self.drive(spot, torque, wanted, near)
                 } else {
-                    self.slow(&spot, wanted)
+                    self.slow(spot, wanted, near)
                 }
             }
-            Request::FullThrottle => self.full(&spot, f64::INFINITY),
-            Request::LiftOff => self.overrun(&spot),
-            Request::Disconnected(wanted) => self.disconnected(&spot, wanted),
-        };
-        self.flow(&spot, &answer)
+            Request::FullThrottle => self.full(spot, f64::INFINITY, near),
+            Request::LiftOff => self.overrun(spot, near),
+            Request::Disconnected(wanted) => self.disconnected(spot, wanted),
+        }
     }
 
     #[inline]
@@ -560,7 +584,6 @@ impl Car {
             air_n,
             resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
             road_08: motor::convection_power(speed_mps),
-            near: Cell::new(None),
         }
     }
 
@@ -573,10 +596,7 @@ impl Car {
             ..Electrics::default()
         };
         let spot = self.spot(&off, 0.0, Slope::LEVEL, 0);
-        self.flow(
-            &spot,
-            &Answer { electrics, motion: Motion::default(), limit: None, spare: f64::INFINITY },
-        )
+        self.flow(&spot, &Answer::new(electrics, Motion::default(), None))
     }
 
     /// Shaft torque for an acceleration, N·m.
@@ -715,114 +735,63 @@ impl Car {
 
     /// The largest torque in a direction (`end_nm` gives its sign and the most that mechanics
     /// allow): where [`Self::margin`] ends, but for a tolerance at which the search aims so that
-    /// what it finds lies inside. From a torque found nearby by the secant, else by the
-    /// Anderson–Björck form of false position.
-    fn most_nm(
-        &self,
-        spot: &Spot,
-        end_nm: f64,
-        end_limit: Limit,
-    ) -> (f64, Option<Electrics>, Limit) {
+    /// what it finds lies inside. Begun near where another search ended, if that is known.
+    fn most_nm(&self, spot: &Spot, end_nm: f64, end_limit: Limit, near: Option<Near>) -> Most {
         let driving = end_nm >= 0.0;
         let at = |torque: f64| {
             let e = self.electrics(spot, torque);
             let (margin, limit) = self.margin(spot.now, driving, torque, &e);
-            ((margin - SEARCH_TOLERANCE, limit), e)
+            (margin - SEARCH_TOLERANCE, (e, limit))
         };
-        let between = |torque: f64| torque * end_nm > 0.0 && torque.abs() < end_nm.abs();
-        if let Some(Near { mut torque_nm, mut per_nm }) = spot.now.near {
-            let mut last = None;
-            for _ in 0..SECANT_TRIES {
-                if !between(torque_nm) || per_nm * end_nm >= 0.0 {
-                    break;
-                }
-                let ((margin, limit), e) = at(torque_nm);
-                if let Some((last_nm, last_margin)) = last {
-                    per_nm = (margin - last_margin) / (torque_nm - last_nm);
-                }
-                if margin.abs() <= SEARCH_TOLERANCE {
-                    spot.near.set(Some(Near { torque_nm, per_nm }));
-                    return (torque_nm, Some(e), limit);
-                }
-                last = Some((torque_nm, margin));
-                torque_nm -= margin / per_nm;
-            }
+        let found = |zero: Zero<(Electrics, Limit)>| Most {
+            torque_nm: zero.near.at,
+            electrics: Some(zero.with.0),
+            limit: zero.with.1,
+            near: Some(zero.near),
+        };
+        let whole = Bracket { holds: 0.0, fails: end_nm };
+        if let Some(near) = near
+            && let Some(zero) = whole.secant(near, SECANT_TRIES, SEARCH_TOLERANCE, at)
+        {
+            return found(zero);
         }
 
-        // Weights are margins, pulled in by the search; only true margins end it.
-        let ((mut outside_weight, _), e) = at(end_nm);
-        if outside_weight >= -SEARCH_TOLERANCE {
-            return (end_nm, Some(e), end_limit);
+        let (margin, (e, _)) = at(end_nm);
+        if margin >= -SEARCH_TOLERANCE {
+            let electrics = Some(e);
+            return Most { torque_nm: end_nm, electrics, limit: end_limit, near: None };
         }
-        let mut outside = end_nm;
+        let mut outside = (end_nm, margin);
         let mut inside = None;
         // The motor's curve at the voltage of the larger torque is a close guess from inside.
         let curve_nm = self.parts.motor.envelope.peak_at_nm(e.at_radps) * spot.now.motor_factor;
         let curve_nm = if driving { curve_nm } else { -curve_nm };
-        if between(curve_nm) {
-            let ((margin, which), e) = at(curve_nm);
+        if whole.encloses(curve_nm) {
+            let (margin, with) = at(curve_nm);
             if margin >= 0.0 {
-                inside = Some((curve_nm, margin, e, which));
+                inside = Some(Point { at: curve_nm, value: margin, with });
             } else {
-                (outside, outside_weight) = (curve_nm, margin);
+                outside = (curve_nm, margin);
             }
         }
         // A limit is named by what is nearest at the torque found, not by what a larger one meets.
-        let (mut inside, mut inside_weight, mut best, mut limit) = match inside {
+        let inside = match inside {
             Some(found) => found,
             None => {
-                let ((margin, which), e) = at(0.0);
+                let (margin, with) = at(0.0);
                 if margin <= 0.0 {
-                    return (0.0, None, which);
+                    return Most { torque_nm: 0.0, electrics: None, limit: with.1, near: None };
                 }
-                (0.0, margin, e, which)
+                Point { at: 0.0, value: margin, with }
             }
         };
-        let tolerance = SEARCH_TOLERANCE * self.parts.motor.envelope.largest_nm();
-        let mut per_nm = (outside_weight - inside_weight) / (outside - inside);
-        let mut last = (inside, inside_weight);
-        let mut last_inside = None;
-        for _ in 0..100 {
-            if (outside - inside).abs() <= tolerance {
-                break;
-            }
-            let guess = (inside * outside_weight - outside * inside_weight)
-                / (outside_weight - inside_weight);
-            let (low, high) = (inside.min(outside), inside.max(outside));
-            let middle = if guess > low && guess < high { guess } else { 0.5 * (low + high) };
-            let ((margin, which), e) = at(middle);
-            per_nm = (margin - last.1) / (middle - last.0);
-            last = (middle, margin);
-            if margin.abs() <= SEARCH_TOLERANCE {
-                (inside, best, limit) = (middle, e, which);
-                break;
-            }
-            // The end that stays is pulled in by the Anderson–Björck factor.
-            let pulled = |weight: f64| {
-                let factor = 1.0 - margin / weight;
-                if factor > 0.0 { factor } else { 0.5 }
-            };
-            if margin >= 0.0 {
-                if last_inside == Some(true) {
-                    outside_weight *= pulled(inside_weight);
-                }
-                (inside, inside_weight, best, limit) = (middle, margin, e, which);
-                last_inside = Some(true);
-            } else {
-                if last_inside == Some(false) {
-                    inside_weight *= pulled(outside_weight);
-                }
-                (outside, outside_weight) = (middle, margin);
-                last_inside = Some(false);
-            }
-        }
-        spot.near.set(Some(Near { torque_nm: inside, per_nm }));
-        (inside, Some(best), limit)
+        let apart = SEARCH_TOLERANCE * self.parts.motor.envelope.largest_nm();
+        found(root::crossing(inside, outside, Close { apart, value: SEARCH_TOLERANCE }, at))
     }
 
     /// Driving with the torque for an acceleration, or with all that there is if less.
     #[inline]
-    fn drive(&self, spot: &Spot, torque: f64, wanted: f64) -> Answer {
+    fn drive(&self, spot: &Spot, torque: f64, wanted: f64, near: Option<Near>) -> Answer {
         if self.bears(spot, torque, wanted) {
             let e = self.electrics(spot, torque);
             let spare = self.margin(spot.now, true, torque, &e).0;
@@ -830,23 +799,25 @@ impl Car {
                 return Answer { spare, ..self.geared(spot, e, torque, wanted, 0.0, None) };
             }
         }
-        self.full(spot, torque)
+        self.full(spot, torque, near)
     }
 
     /// Driving with a torque, or with all that there is if less.
     #[cold]
-    fn full(&self, spot: &Spot, asked_nm: f64) -> Answer {
+    fn full(&self, spot: &Spot, asked_nm: f64, near: Option<Near>) -> Answer {
         let (cap_nm, cap_limit) = self.mechanical_cap(spot);
         let end_nm = cap_nm.min(asked_nm).max(0.0);
-        let (torque, e, limit) = self.most_nm(spot, end_nm, cap_limit);
+        let most = self.most_nm(spot, end_nm, cap_limit, near);
+        let (torque, limit) = (most.torque_nm, Some(most.limit));
         let acceleration = self.acceleration_mps2(spot, torque);
-        if spot.speed_mps == 0.0 && acceleration <= 0.0 {
-            return self.standing(spot, Some(limit));
-        }
-        match e {
-            Some(e) => self.geared(spot, e, torque, acceleration, 0.0, Some(limit)),
-            None => self.roll(spot, f64::INFINITY, Some(limit)),
-        }
+        let answer = if spot.speed_mps == 0.0 && acceleration <= 0.0 {
+            self.standing(spot, limit)
+        } else if let Some(e) = most.electrics {
+            self.geared(spot, e, torque, acceleration, 0.0, limit)
+        } else {
+            self.roll(spot, f64::INFINITY, limit)
+        };
+        Answer { near: most.near, ..answer }
     }
 
     /// The most torque by grip, motor curve at open circuit, gearbox, clutch and highest speed.
@@ -907,7 +878,7 @@ impl Car {
     }
 
     /// Slowing at a wanted rate with regen first and friction for the rest.
-    fn slow(&self, spot: &Spot, wanted: f64) -> Answer {
+    fn slow(&self, spot: &Spot, wanted: f64, near: Option<Near>) -> Answer {
         let braking = &self.parts.braking;
         let wanted = wanted.max(self.hardest_stop(spot));
         let asked_nm = self.torque_for_nm(spot, wanted);
@@ -930,12 +901,15 @@ impl Car {
             limit = Some(Limit::Grip);
         }
         let mut e = self.electrics(spot, torque);
+        let mut found = None;
         if self.margin(spot.now, false, torque, &e).0 < 0.0 {
-            let (most, at_most, which) = self.most_nm(spot, torque, Limit::MotorTorque);
-            limit = Some(which);
-            match at_most {
-                Some(found) if most < -drag_nm => (torque, e) = (most, found),
-                _ => return self.roll(spot, wanted, limit),
+            let most = self.most_nm(spot, torque, Limit::MotorTorque, near);
+            (limit, found) = (Some(most.limit), most.near);
+            match most.electrics {
+                Some(at_most) if most.torque_nm < -drag_nm => {
+                    (torque, e) = (most.torque_nm, at_most)
+                }
+                _ => return Answer { near: found, ..self.roll(spot, wanted, limit) },
             }
         }
         let friction_n = if torque == asked_nm {
@@ -943,7 +917,7 @@ impl Car {
         } else {
             (self.wheel_n(spot, torque, wanted) - drive_n).max(0.0)
         };
-        self.geared(spot, e, torque, wanted, friction_n, limit)
+        Answer { near: found, ..self.geared(spot, e, torque, wanted, friction_n, limit) }
     }
 
     /// Rolling with the motor unpowered, slowed to a wanted rate by the friction brakes.
@@ -967,7 +941,7 @@ impl Car {
     }
 
     /// Rolling with both pedals up, regen by the lift-off setting.
-    fn overrun(&self, spot: &Spot) -> Answer {
+    fn overrun(&self, spot: &Spot, near: Option<Near>) -> Answer {
         let braking = &self.parts.braking;
         let cap_nm = braking.lift_off_nm * braking.fade(spot.speed_mps);
         let drag_nm = self.unpowered_nm(spot.radps);
@@ -975,12 +949,16 @@ impl Car {
             let gripped = self.gripped_nm(spot, -1.0).map_or(f64::INFINITY, |nm| (-nm).max(0.0));
             let (end_nm, end_limit) =
                 if gripped < cap_nm { (gripped, Some(Limit::Grip)) } else { (cap_nm, None) };
-            let (torque, e, which) = self.most_nm(spot, -end_nm, Limit::MotorTorque);
-            if let Some(e) = e.filter(|_| torque < -drag_nm) {
+            let most = self.most_nm(spot, -end_nm, Limit::MotorTorque, near);
+            let torque = most.torque_nm;
+            let answer = if let Some(e) = most.electrics.filter(|_| torque < -drag_nm) {
                 let acceleration = self.acceleration_mps2(spot, torque);
-                let limit = if torque == -end_nm { end_limit } else { Some(which) };
-                return self.geared(spot, e, torque, acceleration, 0.0, limit);
-            }
+                let limit = if torque == -end_nm { end_limit } else { Some(most.limit) };
+                self.geared(spot, e, torque, acceleration, 0.0, limit)
+            } else {
+                self.roll(spot, f64::INFINITY, None)
+            };
+            return Answer { near: most.near, ..answer };
         }
         self.roll(spot, f64::INFINITY, None)
     }
@@ -997,14 +975,12 @@ impl Car {
             ..Motion::default()
         };
         let fixed_w = self.parts.controller.fixed_loss_w;
-        let electrics = self.idle(spot.now, MotorLoss::default(), fixed_w);
-        Answer { electrics, motion, limit: None, spare: f64::INFINITY }
+        Answer::new(self.idle(spot.now, MotorLoss::default(), fixed_w), motion, None)
     }
 
     /// At rest, held by the brakes, motor off.
     fn standing(&self, spot: &Spot, limit: Option<Limit>) -> Answer {
-        let electrics = self.idle(spot.now, MotorLoss::default(), 0.0);
-        Answer { electrics, motion: Motion::default(), limit, spare: f64::INFINITY }
+        Answer::new(self.idle(spot.now, MotorLoss::default(), 0.0), Motion::default(), limit)
     }
 
     /// The regen torque at which the driven tyres let go, N·m (positive), when all brakes together
@@ -1059,13 +1035,13 @@ impl Car {
             grip_used: on_driven_n / (self.grip.friction * load_n).max(1e-9),
             per_m_08: spot.way.per_m_08,
         };
-        Answer { electrics, motion, limit, spare: f64::INFINITY }
+        Answer::new(electrics, motion, limit)
     }
 
     /// Books powers and heat. What the pack gives beyond the controller goes to the auxiliaries.
     #[inline]
     fn flow(&self, spot: &Spot, answer: &Answer) -> Flow {
-        let Answer { electrics: e, motion, limit, spare } = answer;
+        let Answer { electrics: e, motion, limit, spare, .. } = answer;
         let Parts { motor, controller, pack, .. } = &self.parts;
         let (now, speed_mps) = (spot.now, spot.speed_mps);
         let Motion { torque_nm, radps, drive_n, friction_n, moving_kg, .. } = *motion;
@@ -1119,7 +1095,6 @@ impl Car {
             spare: *spare,
             powers,
             heat,
-            near: spot.near.get(),
         }
     }
 

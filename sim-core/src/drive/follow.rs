@@ -7,10 +7,11 @@
 //! iteration. The driver asks anew at each step, so that a finer one asks for no more than a whole
 //! one. Nothing is allocated.
 
-use crate::car::{Car, Flow, Instant, Near, Request, Slope};
+use crate::car::{Car, Flow, Instant, Request, Slope};
 use crate::driver::{CATCH_UP_S, DWELL_S, Driver};
 use crate::ledger::{Account, Ledger};
 use crate::limit::Limit;
+use crate::root::Near;
 use crate::state::State;
 use crate::trace::{EXCURSION_S, Trace};
 
@@ -451,9 +452,8 @@ impl Run<'_> {
         let guess = self.held_mps2.map_or(wanted, |held| held.min(wanted));
         let middle = (speed + 0.5 * guess * h).max(0.0);
         let slope = self.slope_ahead(middle * h);
-        let mut now = self.now(h);
+        let now = self.now(h);
         self.charge_left = now.pack.left;
-        now.near = self.near;
         if let Some(shift) = self.shift {
             let flow = self.settle(now, slope, h, Request::Disconnected(wanted), wanted);
             self.land(&flow, slope, h, trace_mps, drive, recorder);
@@ -464,14 +464,17 @@ impl Run<'_> {
             return false;
         }
         let request = Request::Accelerate(wanted);
+        let mut found = None;
         let flow = if fine {
             self.settle(now, slope, h, request, guess)
         } else {
-            let flow = self.car.act(&now, middle, slope, self.gear, request);
+            let (flow, near) =
+                self.car.act_near(&now, middle, slope, self.gear, request, self.near);
             // The end of the step takes more power than its middle.
             if flow.spare * middle < END_SHARE * (aim_mps - middle) {
                 return false;
             }
+            found = near;
             flow
         };
         if (flow.acceleration_mps2 - wanted).abs() <= 1e-9 {
@@ -484,7 +487,7 @@ impl Run<'_> {
             self.hold(&flow, h, trace_mps);
             self.land(&flow, slope, h, trace_mps, drive, recorder);
         } else {
-            self.near = flow.near;
+            self.near = found;
         }
         fine
     }
@@ -532,7 +535,7 @@ impl Run<'_> {
     /// guess of the acceleration.
     fn settle(
         &mut self,
-        mut now: Instant,
+        now: Instant,
         slope: Slope,
         h: f64,
         request: Request,
@@ -540,19 +543,18 @@ impl Run<'_> {
     ) -> Flow {
         let speed = self.state.speed_mps;
         let mean = |acceleration: f64| 0.5 * (speed + (speed + acceleration * h).max(0.0));
-        now.near = self.near;
         let mut from = mean(guess_mps2);
-        let mut flow = self.car.act(&now, from, slope, self.gear, request);
+        let (mut flow, mut near) =
+            self.car.act_near(&now, from, slope, self.gear, request, self.near);
         let mut to = mean(flow.acceleration_mps2);
         // The image falls as the mean speed rises, so the two enclose the answer.
         let (mut low, mut high) = (from.min(to), from.max(to));
         let mut middle = to;
         for _ in 0..60 {
-            now.near = flow.near;
             if (middle - from).abs() <= 1e-10 * (1.0 + middle) {
                 break;
             }
-            flow = self.car.act(&now, middle, slope, self.gear, request);
+            (flow, near) = self.car.act_near(&now, middle, slope, self.gear, request, near);
             let image = mean(flow.acceleration_mps2);
             if image > middle {
                 low = low.max(middle);
@@ -565,7 +567,7 @@ impl Run<'_> {
             let next = from + (image - from) / (1.0 - gain);
             middle = if next > low && next < high { next } else { 0.5 * (low + high) };
         }
-        self.near = flow.near;
+        self.near = near;
         flow
     }
 
