@@ -5,6 +5,7 @@ mod bad_inputs;
 mod charge_and_cost;
 mod days;
 mod demo;
+mod measured;
 mod output_files;
 mod overrides;
 mod physics_of_files;
