@@ -5,6 +5,7 @@ use crate::measure::Units;
 use crate::table::Table;
 use serde::Serialize;
 use std::io::{self, BufWriter, IsTerminal, StdoutLock, Write};
+use textwrap::{Options, WordSplitter};
 
 /// The standard output.
 pub struct Output {
@@ -42,18 +43,9 @@ impl Output {
 
     /// A sentence, broken into lines of at most 100 columns.
     pub fn text(&mut self, text: impl AsRef<str>) -> Result<(), Failure> {
-        let mut line = String::new();
-        for word in one_line(text.as_ref()).split_whitespace() {
-            if !line.is_empty() && line.chars().count() + 1 + word.chars().count() > 100 {
-                writeln!(self.writer, "{line}")?;
-                line.clear();
-            }
-            if !line.is_empty() {
-                line.push(' ');
-            }
-            line.push_str(word);
-        }
-        Ok(writeln!(self.writer, "{line}")?)
+        let at_spaces =
+            Options::new(100).break_words(false).word_splitter(WordSplitter::NoHyphenation);
+        Ok(writeln!(self.writer, "{}", textwrap::fill(&one_line(text.as_ref()), at_spaces))?)
     }
 
     /// A heading, with an empty line before it unless it is the first thing.

@@ -1,18 +1,21 @@
 //! Files that are written whole or not at all.
 
 use crate::files::error::Error;
-use std::fs::{self, File, OpenOptions};
+use std::ffi::OsString;
+use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
 
-/// Writes a file through a temporary one beside it that is then renamed, so that no reader ever
-/// sees half of it. A file that is already there is replaced.
+/// Writes a file that appears under its name when it is whole. A file that is already there is
+/// replaced.
 ///
 /// # Errors
 /// [`Error::File`] with what the operating system says.
 pub fn write(path: &Path, content: &[u8]) -> Result<(), Error> {
-    let temporary = fill_beside(path, content)?;
-    fs::rename(&temporary, path).map_err(|e| give_up(path, &temporary, &e))
+    let mut file = Growing::create(path)?;
+    file.add(content)?;
+    file.finish()
 }
 
 /// As [`write()`], but leaves a file that is already there as it is.
@@ -20,16 +23,15 @@ pub fn write(path: &Path, content: &[u8]) -> Result<(), Error> {
 /// # Errors
 /// [`Error::File`] where the file is there already, and as [`write()`].
 pub fn write_new(path: &Path, content: &[u8]) -> Result<(), Error> {
-    let temporary = fill_beside(path, content)?;
-    // A link, unlike a rename, never replaces a file; not every file system has links.
-    match fs::hard_link(&temporary, path) {
-        Ok(()) => fs::remove_file(&temporary).map_err(|e| give_up(path, &temporary, &e)),
-        Err(e) if e.kind() == io::ErrorKind::AlreadyExists || path.exists() => {
-            let _ = fs::remove_file(&temporary);
+    let mut file = Growing::create(path)?;
+    file.add(content)?;
+    match file.whole()?.persist_noclobber(path).map_err(|e| e.error) {
+        Ok(_) => Ok(()),
+        Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {
             let problem = "is there already and is not overwritten".to_owned();
             Err(Error::File { file: path.display().to_string(), problem })
         }
-        Err(_) => fs::rename(&temporary, path).map_err(|e| give_up(path, &temporary, &e)),
+        Err(e) => Err(Error::io(path.display().to_string(), &e)),
     }
 }
 
@@ -46,13 +48,12 @@ pub fn make_folder(path: &Path) -> Result<(), Error> {
     }
 }
 
-/// A file that is written piece by piece and appears under its name when it is whole. Dropped
-/// before that, it leaves nothing.
+/// A file that is written piece by piece, under a passing name beside its own, so that no reader
+/// ever sees half of it. Dropped before it is whole, it leaves nothing.
 #[derive(Debug)]
 pub struct Growing {
     path: PathBuf,
-    temporary: PathBuf,
-    writer: Option<BufWriter<File>>,
+    writer: BufWriter<NamedTempFile<File>>,
 }
 
 impl Growing {
@@ -61,8 +62,24 @@ impl Growing {
     /// # Errors
     /// [`Error::File`] with what the operating system says.
     pub fn create(path: &Path) -> Result<Self, Error> {
-        let (temporary, file) = open_beside(path)?;
-        Ok(Self { path: path.to_owned(), temporary, writer: Some(BufWriter::new(file)) })
+        let refuse = |problem: &str| Error::File {
+            file: path.display().to_string(),
+            problem: problem.to_owned(),
+        };
+        let Some(name) = path.file_name() else {
+            return Err(refuse("is not the name of a file"));
+        };
+        if path.is_dir() {
+            return Err(refuse("is a folder"));
+        }
+        let mut hidden = OsString::from(".");
+        hidden.push(name);
+        // Made by the standard library, for whom it may read: a scratch file is its owner's alone.
+        let temporary = tempfile::Builder::new()
+            .prefix(&hidden)
+            .make_in(path.with_file_name(""), |own| File::create_new(own))
+            .map_err(|e| Error::io(path.display().to_string(), &e))?;
+        Ok(Self { path: path.to_owned(), writer: BufWriter::new(temporary) })
     }
 
     /// Adds to it.
@@ -70,70 +87,26 @@ impl Growing {
     /// # Errors
     /// As [`Self::create`].
     pub fn add(&mut self, content: &[u8]) -> Result<(), Error> {
-        match &mut self.writer {
-            Some(writer) => writer
-                .write_all(content)
-                .map_err(|e| Error::io(self.path.display().to_string(), &e)),
-            None => Ok(()),
-        }
+        self.writer.write_all(content).map_err(|e| Error::io(self.path.display().to_string(), &e))
     }
 
     /// Gives it its name; a file that is already there is replaced.
     ///
     /// # Errors
     /// As [`Self::create`].
-    pub fn finish(mut self) -> Result<(), Error> {
+    pub fn finish(self) -> Result<(), Error> {
+        let path = self.path.clone();
+        match self.whole()?.persist(&path) {
+            Ok(_) => Ok(()),
+            Err(e) => Err(Error::io(path.display().to_string(), &e.error)),
+        }
+    }
+
+    /// The file with all its content on the disk, still under its passing name.
+    fn whole(self) -> Result<NamedTempFile<File>, Error> {
         let refuse = |e: &io::Error| Error::io(self.path.display().to_string(), e);
-        if let Some(mut writer) = self.writer.take() {
-            writer.flush().and_then(|()| writer.get_ref().sync_all()).map_err(|e| refuse(&e))?;
-            fs::rename(&self.temporary, &self.path).map_err(|e| refuse(&e))?;
-        }
-        Ok(())
+        let whole = self.writer.into_inner().map_err(|e| refuse(e.error()))?;
+        whole.as_file().sync_all().map_err(|e| refuse(&e))?;
+        Ok(whole)
     }
-}
-
-impl Drop for Growing {
-    fn drop(&mut self) {
-        // After the renaming there is nothing left to remove.
-        let _ = fs::remove_file(&self.temporary);
-    }
-}
-
-/// A full temporary file in the folder of another.
-fn fill_beside(path: &Path, content: &[u8]) -> Result<PathBuf, Error> {
-    let (temporary, mut file) = open_beside(path)?;
-    file.write_all(content)
-        .and_then(|()| file.sync_all())
-        .map_err(|e| give_up(path, &temporary, &e))?;
-    Ok(temporary)
-}
-
-/// An empty temporary file in the folder of another.
-fn open_beside(path: &Path) -> Result<(PathBuf, File), Error> {
-    let shown = || path.display().to_string();
-    let Some(name) = path.file_name() else {
-        let problem = "is not the name of a file".to_owned();
-        return Err(Error::File { file: shown(), problem });
-    };
-    if path.is_dir() {
-        return Err(Error::File { file: shown(), problem: "is a folder".to_owned() });
-    }
-    for count in 0..1000 {
-        let mut own_name = std::ffi::OsString::from(".");
-        own_name.push(name);
-        own_name.push(format!(".{}-{count}", std::process::id()));
-        let temporary = path.with_file_name(own_name);
-        match OpenOptions::new().write(true).create_new(true).open(&temporary) {
-            Ok(file) => return Ok((temporary, file)),
-            Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
-            Err(e) => return Err(Error::io(shown(), &e)),
-        }
-    }
-    let problem = "no temporary file can be made beside it".to_owned();
-    Err(Error::File { file: shown(), problem })
-}
-
-fn give_up(path: &Path, temporary: &Path, error: &io::Error) -> Error {
-    let _ = fs::remove_file(temporary);
-    Error::io(path.display().to_string(), error)
 }

@@ -5,7 +5,6 @@ pub mod bands;
 pub mod compare;
 pub mod goal;
 pub mod hypercube;
-pub mod normal;
 pub mod ranks;
 pub mod season;
 pub mod size;

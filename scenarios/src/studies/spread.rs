@@ -1,7 +1,7 @@
 //! How uncertain a field is.
 
-use super::normal;
 use crate::runs::Failure;
+use statrs::distribution::{ContinuousCDF, Normal};
 
 /// How likely which value is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,7 +37,7 @@ impl Distribution {
         match self {
             // Beyond the reach of samples a normal value would be infinite.
             Distribution::Normal { mean, sd } => {
-                mean + sd * normal::quantile(p.clamp(1e-12, 1.0 - 1e-12))
+                mean + sd * Normal::standard().inverse_cdf(p.clamp(1e-12, 1.0 - 1e-12))
             }
             Distribution::Uniform { low, high } => low + p * (high - low),
             Distribution::Triangular { low, mode, high } => {
@@ -264,7 +264,13 @@ mod tests {
         let level = Distribution::Triangular { low: 1.0, mode: 1.0, high: 1.0 };
         assert_eq!(level.quantile(0.3), 1.0);
         let bell = Distribution::Normal { mean: 10.0, sd: 2.0 };
-        assert!((bell.quantile(0.975) - 10.0 - 2.0 * 1.959_963_984_540).abs() < 1e-9);
+        // Abramowitz and Stegun, tables 26.1 and 26.5 (from memory).
+        for (p, x) in
+            [(0.5, 0.0), (0.9, 1.281_551_565_5), (0.975, 1.959_963_984_5), (0.999, 3.090_232_306_2)]
+        {
+            assert!((bell.quantile(p) - 10.0 - 2.0 * x).abs() < 1e-9, "{p}");
+            assert!((bell.quantile(1.0 - p) - 10.0 + 2.0 * x).abs() < 1e-9, "{p}");
+        }
         assert!(bell.quantile(0.0).is_finite() && bell.quantile(1.0).is_finite());
     }
 }

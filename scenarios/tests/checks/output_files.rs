@@ -29,6 +29,18 @@ fn a_file_is_replaced_whole_and_nothing_is_left_beside_it() {
     assert_eq!(names(&folder), ["trace.csv"]);
 }
 
+#[cfg(unix)]
+#[test]
+fn a_file_may_be_read_by_whom_any_new_file_may() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = fresh("permissions");
+    let (written, plain) = (folder.join("written"), folder.join("plain"));
+    write(&written, b"one").unwrap();
+    fs::write(&plain, b"one").unwrap();
+    let mode = |path| fs::metadata(path).unwrap().permissions().mode();
+    assert_eq!(mode(written), mode(plain));
+}
+
 #[test]
 fn a_new_file_never_replaces_another() {
     let folder = fresh("new");
