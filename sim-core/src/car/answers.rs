@@ -1,0 +1,220 @@
+//! How the car answers what the driver asks for.
+
+use super::electrics::Electrics;
+use super::{Car, Flow, Instant, Slope, Spot};
+use crate::limit::Limit;
+use crate::motor::MotorLoss;
+use crate::root::Near;
+
+/// How the car moves.
+#[derive(Default)]
+pub(super) struct Motion {
+    pub(super) acceleration_mps2: f64,
+    pub(super) torque_nm: f64,
+    pub(super) radps: f64,
+    pub(super) drive_n: f64,
+    pub(super) friction_n: f64,
+    /// Mass with all that turns, kg.
+    pub(super) moving_kg: f64,
+    pub(super) grip_used: f64,
+    /// Motor turning per metre to the power of convection (0: disconnected).
+    pub(super) per_m_08: f64,
+}
+
+/// How the car answers a request, before the books are written.
+pub(super) struct Answer {
+    pub(super) electrics: Electrics,
+    pub(super) motion: Motion,
+    pub(super) limit: Option<Limit>,
+    pub(super) spare: f64,
+    /// Where the most torque was found, if it was sought.
+    pub(super) near: Option<Near>,
+}
+
+impl Answer {
+    #[inline]
+    pub(super) fn new(electrics: Electrics, motion: Motion, limit: Option<Limit>) -> Self {
+        Self { electrics, motion, limit, spare: f64::INFINITY, near: None }
+    }
+}
+
+impl Car {
+    /// At rest, held by the brakes, motor off.
+    pub(super) fn standing(&self, spot: &Spot, limit: Option<Limit>) -> Answer {
+        Answer::new(self.idle(spot.now, MotorLoss::default(), 0.0), Motion::default(), limit)
+    }
+
+    /// Standing and switched off, with a current out of the pack (negative: from a charger).
+    pub fn at_rest(&self, now: &Instant, pack_a: f64) -> Flow {
+        let off = Instant { heater_w: 0.0, ..*now };
+        let electrics = Electrics {
+            pack_a,
+            pack_v: now.pack.emf_v - now.pack.ohm * pack_a,
+            ..Electrics::default()
+        };
+        let spot = self.spot(&off, 0.0, Slope::LEVEL, 0);
+        self.flow(&spot, &Answer::new(electrics, Motion::default(), None))
+    }
+
+    /// Driving with the torque for an acceleration, or with all that there is if less.
+    #[inline]
+    pub(super) fn drive(
+        &self,
+        spot: &Spot,
+        torque: f64,
+        wanted: f64,
+        near: Option<Near>,
+    ) -> Answer {
+        if self.bears(spot, torque, wanted) {
+            let e = self.electrics(spot, torque);
+            let spare = self.margin(spot.now, true, torque, &e).0;
+            if spare >= 0.0 {
+                return Answer { spare, ..self.geared(spot, e, torque, wanted, 0.0, None) };
+            }
+        }
+        self.full(spot, torque, near)
+    }
+
+    /// Driving with a torque, or with all that there is if less.
+    #[cold]
+    pub(super) fn full(&self, spot: &Spot, asked_nm: f64, near: Option<Near>) -> Answer {
+        let (cap_nm, cap_limit) = self.mechanical_cap(spot);
+        let end_nm = cap_nm.min(asked_nm).max(0.0);
+        let most = self.most_nm(spot, end_nm, cap_limit, near);
+        let (torque, limit) = (most.torque_nm, Some(most.limit));
+        let acceleration = self.acceleration_mps2(spot, torque);
+        let answer = if spot.speed_mps == 0.0 && acceleration <= 0.0 {
+            self.standing(spot, limit)
+        } else if let Some(e) = most.electrics {
+            self.geared(spot, e, torque, acceleration, 0.0, limit)
+        } else {
+            self.roll(spot, f64::INFINITY, limit)
+        };
+        Answer { near: most.near, ..answer }
+    }
+
+    /// Slowing at a wanted rate with regen first and friction for the rest.
+    pub(super) fn slow(&self, spot: &Spot, wanted: f64, near: Option<Near>) -> Answer {
+        let braking = &self.parts.braking;
+        let wanted = wanted.max(self.hardest_stop(spot));
+        let asked_nm = self.torque_for_nm(spot, wanted);
+        let cap_nm = (braking.lift_off_nm + braking.brake_pedal_nm) * braking.fade(spot.speed_mps);
+        let (drag_nm, _) = self.unpowered(spot.radps);
+        let drive_n = self.rolling_kg * wanted + spot.resistance_n;
+        if !self.parts.motor.makes_regen() || cap_nm <= drag_nm {
+            if -asked_nm > drag_nm {
+                return self.roll(spot, wanted, None);
+            }
+            // Less slowdown than rolling free would give: a touch of throttle.
+            let e = self.electrics(spot, asked_nm);
+            return self.geared(spot, e, asked_nm, wanted, 0.0, None);
+        }
+        let mut torque = asked_nm.max(-cap_nm);
+        let mut limit = None;
+        let gripped = self.grip_cap_nm(spot, drive_n - self.wheels_kg() * wanted, wanted);
+        if torque < -gripped {
+            torque = -gripped;
+            limit = Some(Limit::Grip);
+        }
+        let mut e = self.electrics(spot, torque);
+        let mut found = None;
+        if self.margin(spot.now, false, torque, &e).0 < 0.0 {
+            let most = self.most_nm(spot, torque, Limit::MotorTorque, near);
+            (limit, found) = (Some(most.limit), most.near);
+            match most.electrics {
+                Some(at_most) if most.torque_nm < -drag_nm => {
+                    (torque, e) = (most.torque_nm, at_most)
+                }
+                _ => return Answer { near: found, ..self.roll(spot, wanted, limit) },
+            }
+        }
+        let friction_n = if torque == asked_nm {
+            0.0
+        } else {
+            (self.wheel_n(spot, torque, wanted) - drive_n).max(0.0)
+        };
+        Answer { near: found, ..self.geared(spot, e, torque, wanted, friction_n, limit) }
+    }
+
+    /// Rolling with both pedals up, regen by the lift-off setting.
+    pub(super) fn overrun(&self, spot: &Spot, near: Option<Near>) -> Answer {
+        let braking = &self.parts.braking;
+        let cap_nm = braking.lift_off_nm * braking.fade(spot.speed_mps);
+        let (drag_nm, _) = self.unpowered(spot.radps);
+        if spot.speed_mps > 0.0 && cap_nm > drag_nm && self.parts.motor.makes_regen() {
+            let gripped = self.gripped_nm(spot, -1.0).map_or(f64::INFINITY, |nm| (-nm).max(0.0));
+            let (end_nm, end_limit) =
+                if gripped < cap_nm { (gripped, Some(Limit::Grip)) } else { (cap_nm, None) };
+            let most = self.most_nm(spot, -end_nm, Limit::MotorTorque, near);
+            let torque = most.torque_nm;
+            let answer = if let Some(e) = most.electrics.filter(|_| torque < -drag_nm) {
+                let acceleration = self.acceleration_mps2(spot, torque);
+                let limit = if torque == -end_nm { end_limit } else { Some(most.limit) };
+                self.geared(spot, e, torque, acceleration, 0.0, limit)
+            } else {
+                self.roll(spot, f64::INFINITY, None)
+            };
+            return Answer { near: most.near, ..answer };
+        }
+        self.roll(spot, f64::INFINITY, None)
+    }
+
+    /// Rolling with the motor unpowered, slowed to a wanted rate by the friction brakes.
+    pub(super) fn roll(&self, spot: &Spot, wanted: f64, limit: Option<Limit>) -> Answer {
+        let (drag_nm, loss) = self.unpowered(spot.radps);
+        let torque = -drag_nm;
+        let free = self.acceleration_mps2(spot, torque);
+        let (acceleration, friction_n) = if free <= wanted {
+            (free, 0.0)
+        } else {
+            let drive_n = self.rolling_kg * wanted + spot.resistance_n;
+            (wanted, (self.wheel_n(spot, torque, wanted) - drive_n).max(0.0))
+        };
+        let e = self.idle(spot.now, loss, self.parts.controller.fixed_loss_w);
+        self.geared(spot, e, torque, acceleration, friction_n, limit)
+    }
+
+    /// Rolling with the motor cut off; the brakes may slow the car to a wanted rate.
+    pub(super) fn disconnected(&self, spot: &Spot, wanted: f64) -> Answer {
+        let free = -spot.resistance_n / self.rolling_kg;
+        let held = wanted.max(self.hardest_stop(spot)).min(free);
+        let acceleration_mps2 = if spot.speed_mps == 0.0 { 0.0 } else { held };
+        let motion = Motion {
+            acceleration_mps2,
+            friction_n: (free - acceleration_mps2) * self.rolling_kg,
+            moving_kg: self.rolling_kg,
+            ..Motion::default()
+        };
+        let fixed_w = self.parts.controller.fixed_loss_w;
+        Answer::new(self.idle(spot.now, MotorLoss::default(), fixed_w), motion, None)
+    }
+
+    /// The answer in gear.
+    #[inline]
+    pub(super) fn geared(
+        &self,
+        spot: &Spot,
+        electrics: Electrics,
+        torque_nm: f64,
+        acceleration_mps2: f64,
+        friction_n: f64,
+        limit: Option<Limit>,
+    ) -> Answer {
+        let drive_n = self.wheel_n(spot, torque_nm, acceleration_mps2);
+        // Between tyre and road: what the wheels' own inertia takes never reaches the road.
+        let tyre_n = drive_n - self.wheels_kg() * acceleration_mps2;
+        let load_n = self.driven_load_n(spot, tyre_n - friction_n);
+        let on_driven_n = (tyre_n - friction_n * self.driven_brake_share).abs();
+        let motion = Motion {
+            acceleration_mps2,
+            torque_nm,
+            radps: spot.radps,
+            drive_n,
+            friction_n,
+            moving_kg: self.rolling_kg + spot.gearing.rotor_kg,
+            grip_used: on_driven_n / (self.grip.friction * load_n).max(1e-9),
+            per_m_08: spot.gearing.per_m_08,
+        };
+        Answer::new(electrics, motion, limit)
+    }
+}

@@ -1,0 +1,106 @@
+//! The books of an instant: where each watt goes.
+
+use super::answers::{Answer, Motion};
+use super::{Car, Heat, Parts, Spot};
+use crate::ledger::{Account, Ledger};
+use crate::limit::Limit;
+
+/// What happens at an instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Flow {
+    /// Acceleration, m/s².
+    pub acceleration_mps2: f64,
+    /// Shaft torque of the motor, N·m.
+    pub torque_nm: f64,
+    /// Shaft speed of the motor, rad/s.
+    pub radps: f64,
+    /// Motor current, A.
+    pub motor_a: f64,
+    /// Pack current, A; positive out.
+    pub pack_a: f64,
+    /// Pack voltage, V.
+    pub pack_v: f64,
+    /// Lowest cell voltage, V.
+    pub low_cell_v: f64,
+    /// Highest cell voltage, V.
+    pub high_cell_v: f64,
+    /// Mean polarisation voltage of a cell, V.
+    pub polarisation_v: f64,
+    /// Force of the driven wheels on the car, N.
+    pub drive_n: f64,
+    /// Force of the friction brakes, N.
+    pub friction_n: f64,
+    /// Share of the driven tyres' grip in use.
+    pub grip_used: f64,
+    /// What stood in the way of the request, if anything.
+    pub limit: Option<Limit>,
+    /// Share of the nearest electrical limit that driving leaves; infinite where it meets one or
+    /// does not drive.
+    pub spare: f64,
+    /// Powers by account, W.
+    pub powers: Ledger,
+    /// Heat by node.
+    pub heat: Heat,
+}
+
+impl Car {
+    /// Books powers and heat. What the pack gives beyond the controller goes to the auxiliaries.
+    #[inline]
+    pub(super) fn flow(&self, spot: &Spot, answer: &Answer) -> Flow {
+        let Answer { electrics: e, motion, limit, spare, .. } = answer;
+        let Parts { motor, controller, pack, .. } = &self.parts;
+        let (now, speed_mps) = (spot.now, spot.speed_mps);
+        let Motion { torque_nm, radps, drive_n, friction_n, moving_kg, .. } = *motion;
+        let kinetic_w = moving_kg * motion.acceleration_mps2 * speed_mps;
+        let turning_w = kinetic_w - self.rolling_kg * motion.acceleration_mps2 * speed_mps;
+        let cells = pack.series * pack.parallel;
+        let cell_a = e.pack_a * self.scales.per_parallel;
+        let polarisation_v = now.pack.polarisation_v(cell_a);
+        let polarisation_w = polarisation_v * polarisation_v * now.pack.per_polarisation_ohm;
+        let (low_cell_v, high_cell_v) = now.pack.cell_spread_v(cell_a);
+        let cells_w = cells * (now.pack.cell_ohm() * cell_a * cell_a + polarisation_w);
+        let mut powers = Ledger::default();
+        powers[Account::Chemical] = pack.series * now.pack.open_circuit_v * e.pack_a;
+        powers[Account::PackResistance] = cells_w + pack.harness_ohm * e.pack_a * e.pack_a;
+        powers[Account::Polarisation] = cells * (polarisation_v * cell_a - polarisation_w);
+        powers[Account::Auxiliaries] = e.pack_v * e.pack_a - e.dc_w;
+        powers[Account::Controller] = e.controller_w;
+        powers[Account::Copper] = e.loss.copper_w;
+        powers[Account::Iron] = e.loss.iron_w;
+        powers[Account::Windage] = e.loss.windage_w;
+        powers[Account::Gearbox] = torque_nm * radps - turning_w - drive_n * speed_mps;
+        powers[Account::Rolling] = spot.rolling_n * speed_mps;
+        powers[Account::Air] = spot.air_n * speed_mps;
+        powers[Account::Brakes] = friction_n * speed_mps;
+        powers[Account::Kinetic] = kinetic_w;
+        powers[Account::Potential] = self.weight_n * spot.slope.sin * speed_mps;
+        let shaft_08 = motion.per_m_08 * spot.road_08;
+        let heat = Heat {
+            winding_w: e.loss.copper_w,
+            housing_w: e.loss.iron_w + e.loss.windage_w,
+            housing_w_per_k: motor.thermal.cooling.conductance_w_per_k(shaft_08, spot.road_08),
+            sink_w: e.controller_w,
+            sink_w_per_k: controller.cooling.conductance_w_per_k(0.0, spot.road_08),
+            cells_w,
+            cabin_w: now.heater_w,
+        };
+        Flow {
+            acceleration_mps2: motion.acceleration_mps2,
+            torque_nm,
+            radps,
+            motor_a: e.motor_a,
+            pack_a: e.pack_a,
+            pack_v: e.pack_v,
+            low_cell_v,
+            high_cell_v,
+            polarisation_v,
+            drive_n,
+            friction_n,
+            grip_used: motion.grip_used,
+            limit: *limit,
+            spare: *spare,
+            powers,
+            heat,
+        }
+    }
+}

@@ -1,0 +1,105 @@
+//! What stands in the way of a torque, and how much of it is left.
+
+use super::electrics::Electrics;
+use super::{Car, Instant, Parts, Spot};
+use crate::limit::Limit;
+
+/// Share of the speed range below the highest speed over which torque falls to nothing.
+pub(super) const RPM_TAPER: f64 = 0.01;
+
+impl Car {
+    /// How much is left of the nearest electrical limit, on a scale of about one, and which it is.
+    #[inline(always)]
+    pub(super) fn margin(
+        &self,
+        now: &Instant,
+        driving: bool,
+        torque: f64,
+        e: &Electrics,
+    ) -> (f64, Limit) {
+        let Parts { motor, controller, pack, .. } = &self.parts;
+        let scales = &self.scales;
+        let peak_nm = motor.envelope.peak_at_nm(e.at_radps) * now.motor_factor;
+        let (low_v, high_v) = now.pack.cell_spread_v(e.pack_a * scales.per_parallel);
+        let mut nearest = (f64::INFINITY, Limit::PackPower);
+        let mut ask = |left: f64, scale: f64, limit: Limit| {
+            let margin = left * scale;
+            if margin < nearest.0 {
+                nearest = (margin, limit);
+            }
+        };
+        let torque_limit =
+            if now.motor_factor < 1.0 { Limit::MotorHeat } else { Limit::MotorTorque };
+        let current_limit = if now.controller_factor < 1.0 {
+            Limit::ControllerHeat
+        } else {
+            Limit::ControllerMotorCurrent
+        };
+        let motor_a_left = now.controller_factor * controller.motor_current_a - e.motor_a;
+        ask(motor_a_left, scales.per_motor_a, current_limit);
+        // Pack-side current times voltage against power spares a division; the scale is a voltage.
+        let per_w = scales.per_discharge_a * now.stretch;
+        let power_left = |most_a: f64, power_w: f64| most_a * e.pack_v - power_w;
+        if driving {
+            ask(peak_nm - torque, scales.per_peak_nm, torque_limit);
+            let left_w = power_left(controller.pack_current_a, e.dc_w);
+            ask(left_w, per_w, Limit::ControllerPackCurrent);
+            ask(e.pack_v - controller.min_v, now.stretch, Limit::ControllerVoltage);
+            let (most_a, cells) = now.pack.discharge_a;
+            ask(most_a - e.pack_a, scales.per_discharge_a, cells);
+            ask(low_v - pack.cell.min_v, scales.per_cell_v, Limit::CellVoltage);
+            let head_w =
+                now.pack.emf_v * now.pack.emf_v - 4.0 * now.pack.ohm * (e.dc_w + now.auxiliaries_w);
+            ask(head_w, now.stretch * now.stretch, Limit::PackPower);
+        } else {
+            ask(peak_nm * motor.regen_share + torque, scales.per_peak_nm, torque_limit);
+            let left_w = power_left(controller.pack_regen_current_a, -e.dc_w);
+            ask(left_w, per_w, Limit::ControllerPackCurrent);
+            ask(controller.max_v - e.pack_v, now.stretch, Limit::ControllerVoltage);
+            let (most_a, cells) = now.pack.charge_a;
+            ask(most_a + e.pack_a, scales.per_charge_a, cells);
+            ask(pack.cell.max_v - high_v, scales.per_cell_v, Limit::CellVoltage);
+        }
+        nearest
+    }
+
+    /// Whether gearbox, clutch, highest speed and the tyres bear a shaft torque that gives an
+    /// acceleration: the same limits as in [`Self::mechanical_cap`], asked of one torque.
+    #[inline]
+    pub(super) fn bears(&self, spot: &Spot, torque: f64, acceleration: f64) -> bool {
+        let tyre_n = self.scales.chassis_kg * acceleration + spot.resistance_n;
+        spot.radps <= self.scales.taper_radps
+            && torque <= self.scales.input_nm
+            && tyre_n <= self.grip.friction * self.driven_load_n(spot, tyre_n)
+    }
+
+    /// The most torque by grip, motor curve at open circuit, gearbox, clutch and highest speed.
+    #[inline]
+    pub(super) fn mechanical_cap(&self, spot: &Spot) -> (f64, Limit) {
+        let Parts { motor, gearbox, .. } = &self.parts;
+        let now = spot.now;
+        let left =
+            ((self.max_radps - spot.radps) / (self.max_radps - self.scales.taper_radps)).max(0.0);
+        let peak_nm = motor.envelope.peak_at_nm(spot.radps * now.stretch);
+        let mut cap = (peak_nm * now.motor_factor, Limit::MotorTorque);
+        if now.motor_factor < 1.0 {
+            cap.1 = Limit::MotorHeat;
+        }
+        if left < 1.0 && peak_nm * left < cap.0 {
+            cap = (peak_nm * left, Limit::Rpm);
+        }
+        if gearbox.max_input_nm < cap.0 {
+            cap = (gearbox.max_input_nm, Limit::GearboxTorque);
+        }
+        if gearbox.clutch_nm < cap.0 {
+            cap = (gearbox.clutch_nm, Limit::ClutchTorque);
+        }
+        // The driven tyres: N is linear in the force, so F = μ·N solves at once.
+        if let Some(torque) = self.gripped_nm(spot, 1.0)
+            && torque < cap.0
+        {
+            cap = (torque.max(0.0), Limit::Grip);
+        }
+        cap
+    }
+}
