@@ -7,7 +7,7 @@ use scenarios::units;
 type Unit = (&'static str, &'static str, &'static str, fn(f64) -> f64);
 
 const UNITS: [Unit; 14] = [
-    ("_wh_per_km", "Wh/km", "Wh/mi", |v| v * units::m_from_mi(1.0) / 1000.0),
+    ("_wh_per_km", "Wh/km", "Wh/mi", units::wh_per_mi_from_wh_per_km),
     ("_kmh", "km/h", "mph", |v| units::mph_from_mps(units::mps_from_kmh(v))),
     ("_kwh", "kWh", "kWh", |v| v),
     ("_pct", "%", "%", |v| v),

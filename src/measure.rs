@@ -48,7 +48,7 @@ impl Units {
     pub fn bare_consumption(self, wh_per_km: f64) -> String {
         match self {
             Units::Metric => number(wh_per_km, 1),
-            Units::Us => number(wh_per_km * units::km_from_m(units::m_from_mi(1.0)), 1),
+            Units::Us => number(units::wh_per_mi_from_wh_per_km(wh_per_km), 1),
         }
     }
 
@@ -116,7 +116,7 @@ impl Units {
 
     /// A difference of temperatures.
     pub fn degrees(self, k: f64) -> String {
-        self.pick((k, "K"), (k * 9.0 / 5.0, "°F"), 0)
+        self.pick((k, "K"), (units::f_from_k_apart(k), "°F"), 0)
     }
 
     /// Energy over distance.
@@ -144,10 +144,10 @@ pub fn clock(seconds: f64) -> String {
     if seconds < 120.0 {
         format!("{} s", number(seconds, if seconds < 10.0 { 1 } else { 0 }))
     } else if seconds < 7200.0 {
-        format!("{} min", number(seconds / 60.0, if seconds < 600.0 { 1 } else { 0 }))
+        format!("{} min", number(units::min_from_s(seconds), if seconds < 600.0 { 1 } else { 0 }))
     } else {
-        let minutes = (seconds / 60.0).round();
-        format!("{:.0} h {:02.0} min", (minutes / 60.0).floor(), minutes % 60.0)
+        let (hours, minutes) = units::h_and_min_from_s(seconds);
+        format!("{hours:.0} h {minutes:02.0} min")
     }
 }
 

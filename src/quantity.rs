@@ -86,7 +86,7 @@ pub fn share(option: &str, text: &str) -> Result<f64, Failure> {
     let allowed = "a share such as 80%, from 0% to 100%";
     let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
     if matches!(unit.as_str(), "" | "%") && (0.0..=100.0).contains(&value) {
-        Ok(units::slope_from_pct(value))
+        Ok(units::share_from_pct(value))
     } else {
         Err(refuse(option, text, allowed))
     }

@@ -186,7 +186,7 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, facts: &Facts) -
         let how = if charge_share <= 0.0 {
             "may not be charged".to_owned()
         } else {
-            format!("take {:.0} % of their charge current", 100.0 * charge_share)
+            format!("take {:.0} % of their charge current", units::pct_from_share(charge_share))
         };
         warn(Limit, format!("At {cells_c:.0} °C the cells {how}: there is little or no regen."));
     }
@@ -196,7 +196,7 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, facts: &Facts) -
             format!("At {cells_c:.0} °C the cells give no current: the car does not drive."),
         );
     } else if discharge_share < 0.5 {
-        let left = 100.0 * discharge_share;
+        let left = units::pct_from_share(discharge_share);
         warn(Limit, format!("At {cells_c:.0} °C the cells give {left:.0} % of their current."));
     }
     if let Some(cabin) = parts.auxiliaries.cabin {
@@ -219,13 +219,13 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, facts: &Facts) -
             format!(
                 "The drive starts with {:.0} % of charge, over the {:.0} % up to which the pack \
                  is filled: there is no regen at first.",
-                100.0 * start.charge,
-                100.0 * pack.max_charge
+                units::pct_from_share(start.charge),
+                units::pct_from_share(pack.max_charge)
             ),
         );
     }
     if pack.weakest_charge(start.charge) <= pack.empty_charge(start.cells_k) {
-        let left = 100.0 * start.charge;
+        let left = units::pct_from_share(start.charge);
         warn(Danger, format!("The pack is empty at the start, with {left:.0} % of charge."));
     }
     let reference_v = motor.envelope.reference_v;

@@ -4,6 +4,7 @@ use crate::car::Car;
 use crate::ledger::Account;
 use crate::limit::Limit;
 use crate::state::State;
+use crate::units;
 
 /// What comes out of a charger into the pack.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -125,7 +126,7 @@ pub fn charge(
     let pack = &car.parts().pack;
     let mut state = State { speed_mps: 0.0, ..*start };
     let power_w = supply.charger_w.min(supply.wall_w * supply.efficiency);
-    let end_a = supply.end_c_rate * pack.capacity_as() / 3600.0;
+    let end_a = units::ah_from_as(supply.end_c_rate * pack.capacity_as());
     let mut found = Charging {
         ending: Ending::TimeUp,
         time_s: 0.0,

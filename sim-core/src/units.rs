@@ -20,6 +20,8 @@ pub const S_PER_MIN: f64 = 60.0;
 pub const S_PER_H: f64 = 3600.0;
 /// Metres in an inch, exact (1959 agreement).
 pub const M_PER_IN: f64 = 0.0254;
+/// Millimetres in an inch, exact (1959 agreement).
+pub const MM_PER_IN: f64 = 25.4;
 /// Metres in a foot, exact (12 in).
 pub const M_PER_FT: f64 = 0.3048;
 /// Metres in an international mile, exact (5280 ft).
@@ -69,12 +71,17 @@ pub fn min_from_s(time_s: f64) -> f64 {
     time_s / S_PER_MIN
 }
 /// Seconds from hours: t · 3600.
-pub fn s_from_h(time_h: f64) -> f64 {
+pub const fn s_from_h(time_h: f64) -> f64 {
     time_h * S_PER_H
 }
 /// Hours from seconds: t / 3600.
 pub fn h_from_s(time_s: f64) -> f64 {
     time_s / S_PER_H
+}
+/// Whole hours, and the whole minutes over, from seconds: rounded to minutes.
+pub fn h_and_min_from_s(time_s: f64) -> (f64, f64) {
+    let minutes = min_from_s(time_s).round();
+    ((minutes / 60.0).floor(), minutes % 60.0)
 }
 /// Metres from kilometres: d · 1000.
 pub fn m_from_km(distance_km: f64) -> f64 {
@@ -107,6 +114,10 @@ pub fn m_from_in(length_in: f64) -> f64 {
 /// Inches from metres: d / 0.0254.
 pub fn in_from_m(length_m: f64) -> f64 {
     length_m / M_PER_IN
+}
+/// Millimetres from inches: d · 25.4.
+pub fn mm_from_in(length_in: f64) -> f64 {
+    length_in * MM_PER_IN
 }
 /// Metres from millimetres: d / 1000.
 pub fn m_from_mm(length_mm: f64) -> f64 {
@@ -156,6 +167,11 @@ pub fn w_from_kw(power_kw: f64) -> f64 {
 pub fn f_from_c(temperature_c: f64) -> f64 {
     temperature_c * 9.0 / 5.0 + 32.0
 }
+/// A difference of temperatures in degrees Fahrenheit from kelvins: ΔT · 9/5 (NIST SP 811,
+/// appendix B.9).
+pub fn f_from_k_apart(difference_k: f64) -> f64 {
+    difference_k * 9.0 / 5.0
+}
 /// Kilowatts from watts: P / 1000.
 pub fn kw_from_w(power_w: f64) -> f64 {
     power_w / 1000.0
@@ -192,6 +208,51 @@ pub fn j_from_kwh(energy_kwh: f64) -> f64 {
 pub fn kwh_from_j(energy_j: f64) -> f64 {
     energy_j / (1000.0 * J_PER_WH)
 }
+/// Kilowatt hours from watt hours: E / 1000.
+pub fn kwh_from_wh(energy_wh: f64) -> f64 {
+    energy_wh / 1000.0
+}
+/// Watt hours from kilowatt hours: E · 1000.
+pub fn wh_from_kwh(energy_kwh: f64) -> f64 {
+    energy_kwh * 1000.0
+}
+/// Joules from kilojoules, also for each kelvin: E · 1000.
+pub fn j_from_kj(energy_kj: f64) -> f64 {
+    energy_kj * 1000.0
+}
+/// Kilojoules from joules, also for each kelvin: E / 1000.
+pub fn kj_from_j(energy_j: f64) -> f64 {
+    energy_j / 1000.0
+}
+/// Watt hours for each mile from watt hours for each kilometre: e · 1.609344.
+pub fn wh_per_mi_from_wh_per_km(consumption_wh_per_km: f64) -> f64 {
+    consumption_wh_per_km * km_from_m(M_PER_MI)
+}
+/// Miles on a kilowatt hour from watt hours for each kilometre: 621.371… / e. Zero becomes
+/// infinity.
+pub fn mi_per_kwh_from_wh_per_km(consumption_wh_per_km: f64) -> f64 {
+    mi_from_m(1000.0) * 1000.0 / consumption_wh_per_km
+}
+/// Ohms from milliohms: R / 1000.
+pub fn ohm_from_mohm(resistance_mohm: f64) -> f64 {
+    resistance_mohm / 1000.0
+}
+/// Millivolts from volts: U · 1000.
+pub fn mv_from_v(voltage_v: f64) -> f64 {
+    voltage_v * 1000.0
+}
+/// Ampere seconds from ampere hours: Q · 3600.
+pub fn as_from_ah(charge_ah: f64) -> f64 {
+    charge_ah * S_PER_H
+}
+/// Ampere hours from ampere seconds: Q / 3600.
+pub fn ah_from_as(charge_as: f64) -> f64 {
+    charge_as / S_PER_H
+}
+/// Radians per second from thousands of revolutions per minute: n · 1000 · 2π / 60.
+pub fn radps_from_krpm(speed_krpm: f64) -> f64 {
+    radps_from_rpm(speed_krpm * 1000.0)
+}
 /// Radians per second from revolutions per minute: n · 2π / 60.
 pub fn radps_from_rpm(speed_rpm: f64) -> f64 {
     speed_rpm * (std::f64::consts::TAU / S_PER_MIN)
@@ -215,6 +276,18 @@ pub fn usmpg_from_l_per_100km(consumption_l_per_100km: f64) -> f64 {
 /// Litres per 100 km from miles per US gallon: 235.2145… / m. Zero becomes infinity.
 pub fn l_per_100km_from_usmpg(economy_usmpg: f64) -> f64 {
     l_from_usgal(mi_from_m(100_000.0) / economy_usmpg)
+}
+/// Share of a whole from per cent: p / 100.
+pub fn share_from_pct(share_pct: f64) -> f64 {
+    share_pct / 100.0
+}
+/// Per cent from a share of a whole: s · 100.
+pub fn pct_from_share(share: f64) -> f64 {
+    share * 100.0
+}
+/// Per cent that a part is of a whole: 100 · p / w.
+pub fn pct_of(part: f64, whole: f64) -> f64 {
+    100.0 * part / whole
 }
 /// Slope (rise over run) from a grade in per cent: g / 100.
 pub fn slope_from_pct(grade_pct: f64) -> f64 {
@@ -246,6 +319,16 @@ mod tests {
         close(w_from_hp(1.0), 745.699_9, 7);
         close(l_from_usgal(1.0), 3.785_412, 7);
         close(radps_from_rpm(1.0), 0.104_719_8, 7);
+        assert_eq!(h_and_min_from_s(7_229.0), (2.0, 0.0));
+        assert_eq!(h_and_min_from_s(7_231.0), (2.0, 1.0));
+        close(mm_from_in(1.0), 25.4, 7);
+        close(f_from_k_apart(1.0), 1.8, 7);
+        close(ohm_from_mohm(1.0), 1e-3, 7);
+        close(mv_from_v(1.0), 1e3, 7);
+        close(radps_from_krpm(1.0), 104.719_8, 7);
+        close(wh_per_mi_from_wh_per_km(1.0), 1.609_344, 7);
+        close(mi_per_kwh_from_wh_per_km(1.0), 621.371_2, 7);
+        close(pct_of(1.0, 8.0), 12.5, 7);
     }
 
     /// 40 CFR 600 and the fuel-economy literature use 235.215 for mpg (US) · L/100 km, from memory.
@@ -258,7 +341,7 @@ mod tests {
     #[test]
     fn every_pair_returns_to_where_it_began() {
         type Conversion = fn(f64) -> f64;
-        let pairs: [(Conversion, Conversion); 22] = [
+        let pairs: [(Conversion, Conversion); 26] = [
             (mps_from_kmh, kmh_from_mps),
             (mps_from_mph, mph_from_mps),
             (s_from_min, min_from_s),
@@ -281,6 +364,10 @@ mod tests {
             (l_from_usgal, usgal_from_l),
             (l_per_100km_from_usmpg, usmpg_from_l_per_100km),
             (slope_from_pct, pct_from_slope),
+            (share_from_pct, pct_from_share),
+            (kwh_from_wh, wh_from_kwh),
+            (j_from_kj, kj_from_j),
+            (as_from_ah, ah_from_as),
         ];
         for (there, back) in pairs {
             close(back(there(37.25)), 37.25, 12);

@@ -9,6 +9,7 @@ use crate::road::RoadArgs;
 use crate::table::Table;
 use scenarios::outlet::Outlet;
 use scenarios::runs::charge::{self, ChargeReport, Plan, SessionReport, SocketRow};
+use scenarios::units;
 use std::path::PathBuf;
 
 /// Arguments of `charge`.
@@ -217,7 +218,7 @@ fn sockets(report: &ChargeReport, output: &mut Output) -> Result<(), Failure> {
         let more = report.sockets.get(i + 1).is_some_and(|next| same(row, next));
         table.row([
             if more { format!("{} or more", row.socket.name) } else { row.socket.name.clone() },
-            format!("{} A", number(1000.0 * row.drawn_kw / row.socket.volts, 1)),
+            format!("{} A", number(units::w_from_kw(row.drawn_kw) / row.socket.volts, 1)),
             format!("{} kW", number(row.drawn_kw, 2)),
             if row.charger_binds { "charger" } else { "socket" }.to_owned(),
             time(row.time_s),

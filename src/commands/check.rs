@@ -103,7 +103,7 @@ impl<'a> Report<'a> {
                 front_axle_max_kg: facts.front_axle_max_kg,
                 rear_axle_kg: chassis.rear_axle_kg(),
                 rear_axle_max_kg: facts.rear_axle_max_kg,
-                front_share_pct: 100.0 * chassis.front_axle_kg() / chassis.mass_kg,
+                front_share_pct: units::pct_of(chassis.front_axle_kg(), chassis.mass_kg),
             },
             motor: Motor {
                 name: &facts.motor,
@@ -117,8 +117,8 @@ impl<'a> Report<'a> {
                 continuous_rpm: facts.continuous_radps.map(units::rpm_from_radps),
                 warning_c: units::c_from_k(motor.derating.warning_k),
                 cut_off_c: units::c_from_k(motor.derating.cut_off_k),
-                winding_kj_per_k: motor.thermal.winding_j_per_k / 1000.0,
-                housing_kj_per_k: motor.thermal.housing_j_per_k / 1000.0,
+                winding_kj_per_k: units::kj_from_j(motor.thermal.winding_j_per_k),
+                housing_kj_per_k: units::kj_from_j(motor.thermal.housing_j_per_k),
                 winding_to_housing_w_per_k: motor.thermal.winding_to_housing_w_per_k,
             },
             pack: Pack {
@@ -128,7 +128,7 @@ impl<'a> Report<'a> {
                 parallel: pack.parallel,
                 empty_v: pack.series * cell.open_circuit_v.at(pack.min_charge),
                 full_v: pack.series * cell.open_circuit_v.at(pack.max_charge),
-                capacity_ah: units::h_from_s(pack.capacity_as()),
+                capacity_ah: units::ah_from_as(pack.capacity_as()),
                 usable_kwh: units::kwh_from_j(pack.usable_j(start.cells_k)),
                 discharge_a: cell.discharge_a * pack.parallel,
                 discharge_peak_a: cell.discharge_peak_a * pack.parallel,

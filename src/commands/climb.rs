@@ -6,9 +6,9 @@ use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
 use crate::quantity;
 use crate::table::Table;
-use scenarios::Prepared;
 use scenarios::runs::climb::{self, ClimbReport, ClimbRow};
 use scenarios::runs::series::Series;
+use scenarios::{Prepared, units};
 use sim_core::climb::Hill;
 use std::path::PathBuf;
 
@@ -265,7 +265,7 @@ fn limits(report: &ClimbReport, prepared: &Prepared, output: &mut Output) -> Res
     table.row([
         "charge left".to_owned(),
         format!("{} %", number(best.charge_left_pct, 0)),
-        format!("{} %", number(100.0 * pack.min_charge, 0)),
+        format!("{} %", number(units::pct_from_share(pack.min_charge), 0)),
     ]);
     output.table(&table)
 }

@@ -7,6 +7,7 @@ use crate::output::Output;
 use crate::road::RoadArgs;
 use crate::table::Table;
 use scenarios::runs::day::{self, Day, DayReport, DayRow};
+use scenarios::units;
 
 /// Arguments of `day`.
 ///
@@ -62,10 +63,10 @@ fn legs(report: &DayReport, output: &mut Output) -> Result<(), Failure> {
             "drive" => units.distance(row.distance_km, 1),
             _ => "—".to_owned(),
         };
-        let minutes = (row.time_s / 60.0).round();
+        let (hours, minutes) = units::h_and_min_from_s(row.time_s);
         let mut cells = vec![
             format!("{} {}", row.leg, row.name),
-            format!("{:.0}:{:02.0}", (minutes / 60.0).floor(), minutes % 60.0),
+            format!("{hours:.0}:{minutes:02.0}"),
             way,
             number(row.energy_kwh, 2),
             format!("{} %", number(row.charge_pct, 0)),

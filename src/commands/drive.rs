@@ -9,6 +9,7 @@ use crate::table::Table;
 use scenarios::runs::drive::{self, DriveReport, LedgerReport};
 use scenarios::runs::series::Series;
 use scenarios::runs::{Temperatures, Warnings};
+use scenarios::units;
 use std::path::PathBuf;
 
 /// Arguments of `drive`.
@@ -130,7 +131,7 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
         number(report.low_pack_v, 1),
         number(report.low_cell_v, 2),
         number(report.high_cell_v, 2),
-        number(1000.0 * report.cell_gap_v, 0)
+        number(units::mv_from_v(report.cell_gap_v), 0)
     );
     table.row(["voltage".to_owned(), volts]);
     let mut heat = hottest(&report.peak, &report.warnings, units);

@@ -13,6 +13,7 @@ use scenarios::runs::gearing::GearRow;
 use scenarios::runs::limits;
 use scenarios::runs::pull::{self as pulls, PullReport};
 use scenarios::studies::bands::BandsReport;
+use scenarios::units::{pct_from_share, pct_of};
 use scenarios::{Prepared, Severity};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -96,7 +97,7 @@ fn show(sheet: &Sheet, prepared: &Prepared, output: &mut Output) -> Result<(), F
         "{} at {}, {} % charge, grip {}",
         units.temperature(scenarios::units::c_from_k(surroundings.air_k)),
         units.height(surroundings.altitude_m),
-        number(100.0 * prepared.start.charge, 0),
+        number(pct_from_share(prepared.start.charge), 0),
         number(surroundings.friction, 2)
     ))?;
     check::axles(&report.mass, output)?;
@@ -116,8 +117,8 @@ fn show(sheet: &Sheet, prepared: &Prepared, output: &mut Output) -> Result<(), F
     output.heading(format!(
         "Daily road: {}, regen {} % on lift-off and {} % on the brake pedal",
         sheet.commute.road,
-        number(100.0 * braking.lift_off_nm / peak_nm, 0),
-        number(100.0 * braking.brake_pedal_nm / peak_nm, 0)
+        number(pct_of(braking.lift_off_nm, peak_nm), 0),
+        number(pct_of(braking.brake_pedal_nm, peak_nm), 0)
     ))?;
     drive::show(&sheet.commute, output)?;
     output.heading("Limits that were met, worst first")?;

@@ -2,7 +2,6 @@
 
 use crate::files::assumption::Assumption;
 use crate::files::place::{Fault, Place, within};
-use crate::inputs::scale::{j_from_kj, share_from_pct};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -95,7 +94,7 @@ impl Auxiliaries {
         };
         Ok(auxiliaries::Auxiliaries {
             low_voltage_w,
-            dc_dc_efficiency: share_from_pct(dc_dc),
+            dc_dc_efficiency: units::share_from_pct(dc_dc),
             traction_w: traction.unwrap_or(0.0),
             cabin,
         })
@@ -128,7 +127,7 @@ impl Cabin {
             assumptions,
         )?;
         Ok(auxiliaries::Cabin {
-            heat_capacity_j_per_k: j_from_kj(capacity),
+            heat_capacity_j_per_k: units::j_from_kj(capacity),
             conductance_w_per_k: conductance,
             set_k: units::k_from_c(at.number("set_c", self.set_c, within(0.0, 35.0))?),
             heater_w: units::w_from_kw(at.number(

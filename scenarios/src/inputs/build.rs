@@ -11,9 +11,9 @@ use crate::inputs::gearbox::Gearbox;
 use crate::inputs::motor::Motor;
 use crate::inputs::pack::Pack;
 use crate::inputs::regen::Regen;
-use crate::inputs::scale::share_from_pct;
 use crate::inputs::schema::Reference;
 use crate::inputs::tyre::Tyre;
+use crate::units;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sim_core::car::Parts;
@@ -188,7 +188,7 @@ impl Build {
         let wheelbase_m = donor_at.number("wheelbase_m", donor.wheelbase_m, within(1.0, 6.0))?;
         let front_share =
             donor_at.number("front_share_pct", donor.front_share_pct, within(10.0, 90.0))?;
-        let front_share = share_from_pct(front_share);
+        let front_share = units::share_from_pct(front_share);
         let cg_height_m = donor_at.assumed(
             "cg_height_m",
             donor.cg_height_m,

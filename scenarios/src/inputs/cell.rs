@@ -2,7 +2,6 @@
 
 use crate::files::assumption::Assumption;
 use crate::files::place::{Fault, Place, above, within};
-use crate::inputs::scale::{as_from_ah, ohm_from_mohm, share_from_pct};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -140,7 +139,7 @@ impl Cell {
         let growth =
             at.curve("resistance_growth", points, temperature, ("factor", within(0.05, 100.0)))?;
         let growth = curve(at, "resistance_growth", &growth, units::k_from_c, |y| y)?;
-        let at_reference = growth.at(sim_core::road_load::ROLLING_REFERENCE_K);
+        let at_reference = growth.at(units::K_AT_25_C);
         if (at_reference - 1.0).abs() > 0.02 {
             let value = format!("{at_reference:.3} at 25 °C");
             return Err(at.refuse("resistance_growth", value, "1 at 25 °C"));
@@ -164,7 +163,7 @@ impl Cell {
                     default.to_vec()
                 }
             };
-            curve(at, name, &points, units::k_from_c, share_from_pct)
+            curve(at, name, &points, units::k_from_c, units::share_from_pct)
         };
         let capacity_factor = share(
             "capacity_share",
@@ -198,16 +197,22 @@ impl Cell {
             return Err(at.refuse("charge_peak_a", charge_peak_a, allowed));
         }
         Ok(cell::Cell {
-            open_circuit_v: curve(at, "open_circuit", &open_circuit, share_from_pct, |y| y)?,
-            resistance_ohm: curve(at, "resistance", &resistance, share_from_pct, ohm_from_mohm)?,
+            open_circuit_v: curve(at, "open_circuit", &open_circuit, units::share_from_pct, |y| y)?,
+            resistance_ohm: curve(
+                at,
+                "resistance",
+                &resistance,
+                units::share_from_pct,
+                units::ohm_from_mohm,
+            )?,
             resistance_factor: growth,
-            polarisation_ohm: ohm_from_mohm(at.number(
+            polarisation_ohm: units::ohm_from_mohm(at.number(
                 "polarisation_mohm",
                 self.polarisation_mohm,
                 within(0.0, 1000.0),
             )?),
             polarisation_s: at.number("polarisation_s", self.polarisation_s, within(1.0, 1e5))?,
-            capacity_as: as_from_ah(at.number(
+            capacity_as: units::as_from_ah(at.number(
                 "capacity_ah",
                 self.capacity_ah,
                 within(0.1, 2000.0),

@@ -2,7 +2,6 @@
 
 use crate::files::assumption::Assumption;
 use crate::files::place::{Fault, Place, above, within};
-use crate::inputs::scale::share_from_pct;
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -68,7 +67,7 @@ impl Charger {
         )?;
         Ok(Model {
             power_w: units::w_from_kw(power_kw),
-            efficiency: share_from_pct(efficiency),
+            efficiency: units::share_from_pct(efficiency),
             end_c_rate,
         })
     }

@@ -2,7 +2,6 @@
 
 use crate::files::assumption::Assumption;
 use crate::files::place::{Fault, Place, above, within};
-use crate::inputs::scale::j_from_kj;
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -155,7 +154,7 @@ impl Controller {
             fixed_loss_w,
             loss_w_per_a,
             loss_w_per_a2,
-            heat_capacity_j_per_k: j_from_kj(heat_capacity_kj_per_k),
+            heat_capacity_j_per_k: units::j_from_kj(heat_capacity_kj_per_k),
             cooling,
             derating: Derating {
                 warning_k: units::k_from_c(warning_c),

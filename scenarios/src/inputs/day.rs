@@ -4,7 +4,6 @@ use crate::files::place::{Fault, Place, above, only_one, within};
 use crate::inputs::build::Mass;
 use crate::inputs::conditions::Surface;
 use crate::inputs::road::Road;
-use crate::inputs::scale::share_from_pct;
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -224,7 +223,7 @@ impl ChargeLeg {
         let volts = at.number("volts", self.volts, above(0.0, 1000.0))?;
         let amps = at.number("amps", self.amps, above(0.0, 500.0))?;
         let pct = at.optional("efficiency_pct", self.efficiency_pct, within(20.0, 100.0))?;
-        let efficiency = share_from_pct(pct.unwrap_or(EFFICIENCY_PCT));
+        let efficiency = units::share_from_pct(pct.unwrap_or(EFFICIENCY_PCT));
         let minutes = at.optional("minutes", self.minutes, above(0.0, LONGEST_MIN))?;
         let to = at.optional("to_pct", self.to_pct, above(0.0, 100.0))?;
         let wall_w = volts * amps;
@@ -232,7 +231,7 @@ impl ChargeLeg {
             Supply { wall_w, charger_w: wall_w * efficiency, efficiency, end_c_rate: END_C_RATE };
         let act = Act::Charge {
             supply,
-            target: share_from_pct(to.unwrap_or(100.0)),
+            target: units::share_from_pct(to.unwrap_or(100.0)),
             for_s: minutes.map(units::s_from_min),
         };
         Ok((act, Weather { air_k: air_k(at, self.air_c)?, ..Weather::default() }))

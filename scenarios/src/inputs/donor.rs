@@ -2,7 +2,6 @@
 
 use crate::files::assumption::Assumption;
 use crate::files::place::{Allowed, Fault, PERCENT, Place, above, only_one, within};
-use crate::inputs::scale::share_from_pct;
 use crate::inputs::tyre::Tyre;
 use crate::units;
 use schemars::JsonSchema;
@@ -120,7 +119,7 @@ impl Donor {
             "common practice for a light car",
             assumptions,
         )?;
-        Ok(share_from_pct(pct))
+        Ok(units::share_from_pct(pct))
     }
 
     /// The road load at a running mass.

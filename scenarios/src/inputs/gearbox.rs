@@ -2,7 +2,6 @@
 
 use crate::files::assumption::Assumption;
 use crate::files::place::{Fault, Place, above, only_one, within};
-use crate::inputs::scale::{radps_per_krpm, share_from_pct};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -99,7 +98,7 @@ impl Gearbox {
                 return Err(at.refuse("final_drive", "given beside single", "only one of the two"));
             }
             let ratio = at.number("single", single, within(0.5, 40.0))?;
-            gears.push(gearbox::Gear { ratio, efficiency: share_from_pct(common) });
+            gears.push(gearbox::Gear { ratio, efficiency: units::share_from_pct(common) });
         }
         if let Some(list) = &self.gears {
             if list.is_empty() || list.len() > 24 {
@@ -125,7 +124,7 @@ impl Gearbox {
                 let own = gear_at.optional("efficiency_pct", gear.efficiency_pct, efficiency)?;
                 gears.push(gearbox::Gear {
                     ratio: ratio * final_drive,
-                    efficiency: share_from_pct(own.unwrap_or(common)),
+                    efficiency: units::share_from_pct(own.unwrap_or(common)),
                 });
             }
         }
@@ -133,7 +132,7 @@ impl Gearbox {
         let drag = at.optional("drag_nm", self.drag_nm, within(0.0, 20.0))?;
         let growth = at.optional("drag_nm_per_krpm", self.drag_nm_per_krpm, within(0.0, 10.0))?;
         model.drag_nm = drag.unwrap_or(0.0);
-        model.drag_nm_per_radps = growth.unwrap_or(0.0) / radps_per_krpm();
+        model.drag_nm_per_radps = growth.unwrap_or(0.0) / units::radps_from_krpm(1.0);
         if model.gears().len() > 1 {
             model.shift_s = at.assumed(
                 "shift_s",

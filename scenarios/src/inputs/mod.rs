@@ -17,7 +17,6 @@ pub mod outlet;
 pub mod pack;
 pub mod regen;
 pub mod road;
-pub mod scale;
 pub mod scenario;
 pub mod schema;
 pub mod season;

@@ -3,8 +3,8 @@
 use crate::files::assumption::Assumption;
 use crate::files::place::{Fault, PERCENT, Place, only_one, within};
 use crate::inputs::cell::Cell;
-use crate::inputs::scale::{ohm_from_mohm, share_from_pct};
 use crate::inputs::schema::Reference;
+use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::pack;
@@ -157,13 +157,13 @@ impl Pack {
             cell,
             series,
             parallel,
-            health: share_from_pct(health),
-            resistance_growth: 1.0 + share_from_pct(growth.unwrap_or(0.0)),
-            capacity_spread: share_from_pct(capacity_spread),
-            resistance_spread: share_from_pct(resistance_spread),
-            min_charge: share_from_pct(min_charge),
-            max_charge: share_from_pct(max_charge),
-            harness_ohm: ohm_from_mohm(harness),
+            health: units::share_from_pct(health),
+            resistance_growth: 1.0 + units::share_from_pct(growth.unwrap_or(0.0)),
+            capacity_spread: units::share_from_pct(capacity_spread),
+            resistance_spread: units::share_from_pct(resistance_spread),
+            min_charge: units::share_from_pct(min_charge),
+            max_charge: units::share_from_pct(max_charge),
+            harness_ohm: units::ohm_from_mohm(harness),
             heat_capacity_j_per_k: cells_kg * specific_heat,
             conductance_w_per_k,
         })

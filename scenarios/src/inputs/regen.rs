@@ -2,7 +2,6 @@
 
 use crate::files::assumption::Assumption;
 use crate::files::place::{Fault, PERCENT, Place, only_one, within};
-use crate::inputs::scale::share_from_pct;
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -55,7 +54,7 @@ impl Regen {
                     default_pct
                 }
             };
-            Ok(peak_nm * share_from_pct(pct))
+            Ok(peak_nm * units::share_from_pct(pct))
         };
         let lift_off_nm =
             torque("lift_off_pct", self.lift_off_pct, "lift_off_nm", self.lift_off_nm)?;

@@ -2,7 +2,6 @@
 
 use crate::files::assumption::Assumption;
 use crate::files::place::{Fault, Place, within};
-use crate::inputs::scale::share_from_pct;
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -51,10 +50,10 @@ impl Start {
         assumptions: &mut Vec<Assumption>,
     ) -> Result<State, Fault> {
         let charge = match self.charge_pct {
-            Some(pct) => share_from_pct(at.number("charge_pct", pct, within(0.0, 100.0))?),
+            Some(pct) => units::share_from_pct(at.number("charge_pct", pct, within(0.0, 100.0))?),
             None => {
                 let full = pack.max_charge;
-                let pct = units::pct_from_slope(full);
+                let pct = units::pct_from_share(full);
                 let reason = "charged as far as the pack is filled";
                 assumptions.push(Assumption::new(at, "charge_pct", pct, "%", reason));
                 full

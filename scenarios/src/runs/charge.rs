@@ -16,7 +16,7 @@ use sim_core::{State, Trace};
 use std::path::Path;
 
 /// Time after which a charge is given up, s.
-const MOST_S: f64 = 10.0 * 24.0 * 3600.0;
+const MOST_S: f64 = units::s_from_h(10.0 * 24.0);
 
 /// What is to be charged, from where and until when.
 #[derive(Debug, Clone, PartialEq)]
@@ -285,9 +285,9 @@ impl<'a> Ready<'a> {
         let next = drive::drive(&Setup { start: &morning, ..*self.setup }, self.trace, &mut ());
         NightReport {
             hours: units::h_from_s(night_s),
-            charge_pct: 100.0 * morning.charge,
+            charge_pct: units::pct_from_share(morning.charge),
             enough: next.ending == follow::Ending::Complete,
-            left_pct: 100.0 * next.end.charge,
+            left_pct: units::pct_from_share(next.end.charge),
             distance_km: units::km_from_m(next.distance_m),
         }
     }
@@ -297,8 +297,8 @@ impl<'a> Ready<'a> {
         let hours = units::h_from_s(found.time_s);
         let some = found.time_s > 0.0;
         SessionReport {
-            goal_pct: 100.0 * target,
-            reached_pct: 100.0 * found.end.charge,
+            goal_pct: units::pct_from_share(target),
+            reached_pct: units::pct_from_share(found.end.charge),
             ending: match found.ending {
                 Ending::Target => "target",
                 Ending::Full => "full",
@@ -313,7 +313,7 @@ impl<'a> Ready<'a> {
             cells_kwh: units::kwh_from_j(found.chemical_j),
             charger_loss_kwh: units::kwh_from_j(found.charger_loss_j()),
             pack_loss_kwh: units::kwh_from_j(found.heat_j + found.polarisation_j),
-            efficiency_pct: some.then(|| 100.0 * found.chemical_j / found.wall_j),
+            efficiency_pct: some.then(|| units::pct_of(found.chemical_j, found.wall_j)),
             ledger_residual: found.residual_share(),
             gained_km,
             gained_km_per_h: gained_km.filter(|_| some).map(|km| km / hours),
@@ -388,7 +388,7 @@ pub fn report(
     ChargeReport {
         socket: SocketReport::of(&plan.outlet),
         charger_kw: units::kw_from_w(charger.power_w),
-        charger_efficiency_pct: 100.0 * charger.efficiency,
+        charger_efficiency_pct: units::pct_from_share(charger.efficiency),
         drawn_kw: units::kw_from_w(drawn_w(&plan.outlet)),
         charger_binds: binds(&plan.outlet),
         road: road.to_owned(),
@@ -399,7 +399,7 @@ pub fn report(
             .map(|j| units::wh_from_j(j * units::m_from_km(1.0))),
         road_note: ready.road_j_per_m.as_ref().err().cloned(),
         after_road: plan.from.is_none(),
-        from_pct: 100.0 * ready.start.charge,
+        from_pct: units::pct_from_share(ready.start.charge),
         from_cells_c: units::c_from_k(ready.start.cells_k),
         air_c: units::c_from_k(setup.car.surroundings().air_k),
         daily: session(daily),
@@ -437,7 +437,7 @@ pub fn save_series(
             format!("{:.4}", units::kw_from_w(s.pack_v * s.pack_a)),
             format!("{:.3}", s.pack_a),
             format!("{:.3}", s.pack_v),
-            format!("{:.3}", 100.0 * s.state.charge),
+            format!("{:.3}", units::pct_from_share(s.state.charge)),
             format!("{:.3}", units::c_from_k(s.state.cells_k)),
         ];
         if let Err(e) = writer.write_record(row) {

@@ -1,6 +1,6 @@
 //! Holding a speed on a grade, in every gear.
 
-use super::{Failure, Figure, Setup, Temperatures, Warnings, limits};
+use super::{Failure, Figure, Setup, Temperatures, Warnings, grade_pct, limits};
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -124,8 +124,8 @@ fn row(car: &Car, hill: &Hill, c: &Climb) -> ClimbRow {
         slowed_by: c.slowed.and_then(|s| s.1).map(limits::name),
         derated_at_s: c.derated.map(|d| d.0),
         derated_by: c.derated.map(|d| limits::name(d.1)),
-        pack_kw: c.first.pack_a * c.first.pack_v / 1000.0,
-        shaft_kw: c.first.torque_nm * c.first.radps / 1000.0,
+        pack_kw: units::kw_from_w(c.first.pack_a * c.first.pack_v),
+        shaft_kw: units::kw_from_w(c.first.torque_nm * c.first.radps),
         torque_nm: c.first.torque_nm,
         pack_a: c.first.pack_a,
         peak_pack_a: c.peak_pack_a,
@@ -133,14 +133,14 @@ fn row(car: &Car, hill: &Hill, c: &Climb) -> ClimbRow {
         peak_motor_a: c.peak_motor_a,
         low_cell_v: c.low_cell_v,
         energy_kwh: units::kwh_from_j(end.ledger[sim_core::ledger::Account::Chemical]),
-        charge_left_pct: 100.0 * start_charge,
+        charge_left_pct: units::pct_from_share(start_charge),
         peak: Temperatures::from_k(
             c.peak_winding_k,
             c.peak_housing_k,
             c.peak_sink_k,
             c.peak_cells_k,
         ),
-        heat_pct: 100.0 * c.heat_share(car),
+        heat_pct: units::pct_from_share(c.heat_share(car)),
         lasting_kmh: None,
         length_kmh: None,
         ledger_residual: end.ledger.residual_share(),
@@ -200,7 +200,7 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbReport, Failure> {
         gears.iter().filter_map(|r| Some((speed(r)?, r.gear))).max_by(|a, b| a.0.total_cmp(&b.0))
     };
     Ok(ClimbReport {
-        grade_pct: 100.0 * hill.slope.sin / hill.slope.cos,
+        grade_pct: grade_pct(hill.slope),
         speed_kmh: units::kmh_from_mps(hill.speed_mps),
         distance_km: units::km_from_m(hill.distance_m),
         air_c: units::c_from_k(car.surroundings().air_k),

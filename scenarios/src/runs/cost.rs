@@ -15,7 +15,7 @@ use sim_core::{State, Trace};
 pub const GASOLINE_KWH_PER_USGAL: f64 = 33.705;
 
 /// Time after which charging back is given up, s.
-const MOST_S: f64 = 10.0 * 24.0 * 3600.0;
+const MOST_S: f64 = units::s_from_h(10.0 * 24.0);
 
 /// A price of driving.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
@@ -167,9 +167,9 @@ pub fn report(
         road: road.to_owned(),
         currency: prices.currency.clone(),
         cells_wh_per_km: units::wh_from_j(j_per_m * units::m_from_km(1.0)),
-        charging_efficiency_pct: 100.0 * efficiency,
+        charging_efficiency_pct: units::pct_from_share(efficiency),
         charging_note,
-        wall_wh_per_km: 1000.0 * wall_kwh_per_km,
+        wall_wh_per_km: units::wh_from_kwh(wall_kwh_per_km),
         wall_kwh_per_mi,
         miles_per_usgal_equivalent: mpge,
         l_per_100km_equivalent: units::l_per_100km_from_usmpg(mpge),

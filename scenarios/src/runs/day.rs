@@ -37,9 +37,9 @@ enum Doing {
 }
 
 /// How long the car stands between the two drives of a day that nobody described, s: 8 h.
-const WORK_S: f64 = 8.0 * 3600.0;
+const WORK_S: f64 = units::s_from_h(8.0);
 /// Longest charge of a leg that names no time, s: two days.
-const LONGEST_CHARGE_S: f64 = 48.0 * 3600.0;
+const LONGEST_CHARGE_S: f64 = units::s_from_h(48.0);
 
 /// What happened on a leg.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -254,7 +254,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
             row.time_s = found.time_s;
             row.distance_km = km;
             row.planned_km = units::km_from_m(trace.distance_m());
-            row.energy_kwh = wh / 1000.0;
+            row.energy_kwh = units::kwh_from_wh(wh);
             row.wh_per_km = (km > 0.0).then(|| wh / km);
             row.regen_kwh = units::kwh_from_j(found.regen_j);
             row.peak = drive::peak(&found);
@@ -293,7 +293,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
             charging::park(&car, &found.end, rest_s)
         }
     };
-    row.charge_pct = 100.0 * after.charge;
+    row.charge_pct = units::pct_from_share(after.charge);
     row.end = Temperatures::of(&after);
     row.peak = hotter(row.peak, row.end);
     row.cabin_c = units::c_from_k(after.cabin_k);
@@ -321,17 +321,17 @@ pub fn report(setup: &Setup<'_>, day: &Day) -> DayReport {
     let sum = |of: fn(&DayRow) -> f64| legs.iter().map(of).sum::<f64>();
     let driving_kwh = legs.iter().filter(|r| r.kind == "drive").map(|r| r.energy_kwh).sum::<f64>();
     let distance_km = sum(|r| r.distance_km);
-    let from = 100.0 * setup.start.charge;
+    let from = units::pct_from_share(setup.start.charge);
     DayReport {
         planned_legs: day.len(),
         complete,
         time_s: sum(|r| r.time_s),
         distance_km,
         driving_kwh,
-        wh_per_km: 1000.0 * driving_kwh / distance_km.max(1e-9),
+        wh_per_km: units::wh_from_kwh(driving_kwh) / distance_km.max(1e-9),
         wall_kwh: sum(|r| r.wall_kwh),
         charge_from_pct: from,
-        charge_left_pct: 100.0 * state.charge,
+        charge_left_pct: units::pct_from_share(state.charge),
         lowest_charge_pct: legs.iter().map(|r| r.charge_pct).fold(from, f64::min),
         peak: legs.iter().map(|r| r.peak).fold(Temperatures::of(setup.start), hotter),
         warnings: Warnings::of(setup.car),

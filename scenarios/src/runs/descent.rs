@@ -1,7 +1,7 @@
 //! A long descent, in every gear: what regen holds, and what the friction brakes must take.
 
 use super::drive::LedgerReport;
-use super::{Failure, Setup, Temperatures, climb, limits};
+use super::{Failure, Setup, Temperatures, climb, grade_pct, limits};
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -163,7 +163,7 @@ fn run(car: &Car, start: &State, hill: &Hill, d: &Descent) -> DescentRun {
         friction_kwh: units::kwh_from_j(d.friction_j),
         mean_friction_kw: units::kw_from_w(d.friction_j / d.end.time_s.max(1e-9)),
         peak_friction_kw: units::kw_from_w(d.peak_friction_w),
-        friction_share_pct: if held_j > 0.0 { 100.0 * d.friction_j / held_j } else { 0.0 },
+        friction_share_pct: if held_j > 0.0 { units::pct_of(d.friction_j, held_j) } else { 0.0 },
         cut_back_at_s: d.cut_back.map(|c| c.0),
         cut_back_by: d.cut_back.map(|c| limits::name(c.1)),
         cut_back_words: match d.cut_back {
@@ -171,10 +171,10 @@ fn run(car: &Car, start: &State, hill: &Hill, d: &Descent) -> DescentRun {
             None if some => "the regen settings ask for no more",
             None => "",
         },
-        charge_to_pct: 100.0 * d.end.state.charge,
+        charge_to_pct: units::pct_from_share(d.end.state.charge),
         peak_charge_a: d.peak_charge_a,
         high_cell_v: d.high_cell_v,
-        grip_pct: 100.0 * d.peak_grip,
+        grip_pct: units::pct_from_share(d.peak_grip),
         peak: Temperatures::from_k(
             d.peak_winding_k,
             d.end.state.housing_k.max(start.housing_k),
@@ -251,11 +251,11 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<DescentReport, Failure> 
     let stop_m = hill.speed_mps * hill.speed_mps / (2.0 * STOP_MPS2);
     let stop_height_j = -mass_kg * GRAVITY_MPS2 * hill.slope.sin * stop_m;
     Ok(DescentReport {
-        grade_pct: -100.0 * hill.slope.sin / hill.slope.cos,
+        grade_pct: -grade_pct(hill.slope),
         speed_kmh: units::kmh_from_mps(hill.speed_mps),
         distance_km: units::km_from_m(hill.distance_m),
         height_m,
-        from_charge_pct: 100.0 * setup.start.charge,
+        from_charge_pct: units::pct_from_share(setup.start.charge),
         air_c: units::c_from_k(car.surroundings().air_k),
         from_cells_c: units::c_from_k(setup.start.cells_k),
         height_kwh: units::kwh_from_j(height_j),
@@ -265,8 +265,8 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<DescentReport, Failure> 
         stop: StopReport {
             speed_kmh: units::kmh_from_mps(hill.speed_mps),
             deceleration_mps2: STOP_MPS2,
-            level_kj: kinetic_j / 1000.0,
-            slope_kj: (kinetic_j + stop_height_j) / 1000.0,
+            level_kj: units::kj_from_j(kinetic_j),
+            slope_kj: units::kj_from_j(kinetic_j + stop_height_j),
         },
         not_modelled: NOT_MODELLED,
         cautions: CAUTIONS,

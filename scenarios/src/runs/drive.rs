@@ -67,7 +67,7 @@ impl LedgerReport {
                 account: account_name(*a),
                 kwh: units::kwh_from_j(ledger[*a]),
                 wh_per_km: units::wh_from_j(ledger[*a]) / km,
-                share_pct: 100.0 * ledger[*a] / chemical_j.abs().max(1e-9),
+                share_pct: units::pct_of(ledger[*a], chemical_j.abs().max(1e-9)),
             })
             .collect();
         Self {
@@ -107,7 +107,7 @@ impl RangeReport {
             ended_by,
             words,
             energy_kwh: units::kwh_from_j(found.chemical_j),
-            from_charge_pct: 100.0 * from_charge,
+            from_charge_pct: units::pct_from_share(from_charge),
         }
     }
 }
@@ -272,15 +272,15 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         distance_km: km,
         trace_km: units::km_from_m(trace.distance_m()),
         time_s: drive.time_s,
-        energy_kwh: wh / 1000.0,
+        energy_kwh: units::kwh_from_wh(wh),
         wh_per_km,
-        mi_per_kwh: units::mi_from_m(1000.0) * 1000.0 / wh_per_km,
+        mi_per_kwh: units::mi_per_kwh_from_wh_per_km(wh_per_km),
         regen_kwh: units::kwh_from_j(drive.regen_j),
         friction_kwh: units::kwh_from_j(drive.ledger[Account::Brakes]),
         range_estimate_km: range_estimate_km(setup, drive),
         range: None,
-        charge_from_pct: 100.0 * setup.start.charge,
-        charge_to_pct: 100.0 * drive.end.charge,
+        charge_from_pct: units::pct_from_share(setup.start.charge),
+        charge_to_pct: units::pct_from_share(drive.end.charge),
         peak_discharge_a: drive.peak_discharge_a,
         peak_charge_a: drive.peak_charge_a,
         rms_pack_a: drive.rms_pack_a(),
@@ -299,8 +299,8 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         outside_s: drive.outside_s,
         longest_outside_s: drive.longest_outside_s,
         largest_lag_kmh: units::kmh_from_mps(drive.largest_lag_mps),
-        brake_grip_pct: 100.0 * drive.peak_brake_grip,
-        drive_grip_pct: 100.0 * drive.peak_drive_grip,
+        brake_grip_pct: units::pct_from_share(drive.peak_brake_grip),
+        drive_grip_pct: units::pct_from_share(drive.peak_drive_grip),
         limits: limits::met(&drive.limited_s),
         ledger: LedgerReport::of(&drive.ledger, drive.distance_m),
     }
@@ -314,7 +314,7 @@ pub fn figures(setup: &Setup<'_>, trace: &Trace) -> Vec<Figure> {
     let warnings = setup.car.parts();
     let share = |k: f64, warning_k: f64| {
         let ambient_k = setup.car.surroundings().air_k;
-        100.0 * (k - ambient_k) / (warning_k - ambient_k).max(1e-9)
+        units::pct_of(k - ambient_k, (warning_k - ambient_k).max(1e-9))
     };
     let heat = share(drive.peak_winding_k, warnings.motor.derating.warning_k)
         .max(share(drive.peak_sink_k, warnings.controller.derating.warning_k))
@@ -324,7 +324,7 @@ pub fn figures(setup: &Setup<'_>, trace: &Trace) -> Vec<Figure> {
         Figure::higher("range_estimate_km", range_estimate_km(setup, &drive)),
         Figure::higher("regen_kwh", units::kwh_from_j(drive.regen_j)),
         Figure::lower("friction_kwh", units::kwh_from_j(drive.ledger[Account::Brakes])),
-        Figure::higher("charge_left_pct", 100.0 * drive.end.charge),
+        Figure::higher("charge_left_pct", units::pct_from_share(drive.end.charge)),
         Figure::lower("drive_heat_pct", heat),
         Figure::lower("drive_winding_c", units::c_from_k(drive.peak_winding_k)),
         Figure::lower("drive_heat_sink_c", units::c_from_k(drive.peak_sink_k)),

@@ -123,7 +123,7 @@ fn cell(
     };
     let (mut pack_minutes, mut heat_pct) = (None, None);
     if let Outcome::Lasting { heat_share } = outcome {
-        heat_pct = Some(100.0 * heat_share);
+        heat_pct = Some(units::pct_from_share(heat_share));
         let from = State { speed_mps, distance_m: 0.0, ..*setup.start };
         if let Outcome::Ends { time_s, .. } = until(car, &from, slope, gear, map.most_s)? {
             pack_minutes = Some(units::min_from_s(time_s));
@@ -174,7 +174,7 @@ pub fn report(
         grades_pct: map.grades.iter().map(|g| units::pct_from_slope(*g)).collect(),
         gear: map.gear.map(|g| g + 1),
         most_minutes: units::min_from_s(map.most_s),
-        from_charge_pct: 100.0 * setup.start.charge,
+        from_charge_pct: units::pct_from_share(setup.start.charge),
         air_c: units::c_from_k(setup.car.surroundings().air_k),
         letters: LETTERS,
         rows,

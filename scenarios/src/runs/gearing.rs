@@ -1,6 +1,6 @@
 //! What each gear does: speed per rpm, force, and how steep it pulls away.
 
-use super::{Setup, limits};
+use super::{Setup, grade_pct, limits};
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -56,9 +56,9 @@ pub fn table(setup: &Setup<'_>) -> Vec<GearRow> {
                 peak_force_n: pull.drive_n,
                 peak_by: pull.limit.map(limits::name),
                 continuous_force_n: lasting.map(|l| l.0),
-                continuous_grade_pct: lasting.map(|l| 100.0 * l.1.sin / l.1.cos),
+                continuous_grade_pct: lasting.map(|l| grade_pct(l.1)),
                 base_kmh: units::kmh_from_mps(base_mps),
-                steepest_start_pct: 100.0 * steepest_start(car, setup.start, g),
+                steepest_start_pct: units::pct_from_share(steepest_start(car, setup.start, g)),
             }
         })
         .collect()

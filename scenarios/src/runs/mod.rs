@@ -28,6 +28,7 @@ pub use task::Task;
 use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
+use sim_core::car::Slope;
 use sim_core::driver::Driver;
 use sim_core::{Car, State, Trace};
 
@@ -63,6 +64,11 @@ pub enum Failure {
 pub fn trace(road: &cycles::Trace) -> Result<Trace, Failure> {
     Trace::loaded(&road.time_s, &road.speed_mps, &road.slope, &road.auxiliary_w)
         .map_err(Failure::Trace)
+}
+
+/// Grade of a slope: rise over run, %.
+pub(crate) fn grade_pct(slope: Slope) -> f64 {
+    units::pct_of(slope.sin, slope.cos)
 }
 
 /// Temperatures of the parts, °C.

@@ -1,6 +1,6 @@
 //! Full-throttle runs in each gear and through the gears.
 
-use super::{Failure, Figure, Setup, limits};
+use super::{Failure, Figure, Setup, grade_pct, limits};
 use crate::inputs::drives::FullThrottle;
 use crate::units;
 use rayon::prelude::*;
@@ -250,7 +250,7 @@ pub fn report(setup: &Setup<'_>, marks: &Marks) -> Result<PullReport, Failure> {
         speeds_kmh: marks.speeds_mps.iter().map(|v| units::kmh_from_mps(*v)).collect(),
         from_kmh: units::kmh_from_mps(marks.from_mps),
         distances_m: marks.distances_m.clone(),
-        grade_pct: 100.0 * marks.slope.sin / marks.slope.cos,
+        grade_pct: grade_pct(marks.slope),
         through,
         single,
     })

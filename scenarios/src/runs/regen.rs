@@ -103,8 +103,8 @@ pub fn report(
         .par_iter()
         .map(|(lift, brake)| {
             let mut parts = parts.clone();
-            parts.braking.lift_off_nm = lift / 100.0 * peak_nm;
-            parts.braking.brake_pedal_nm = brake / 100.0 * peak_nm;
+            parts.braking.lift_off_nm = units::share_from_pct(*lift) * peak_nm;
+            parts.braking.brake_pedal_nm = units::share_from_pct(*brake) * peak_nm;
             let car = Car::new(parts, *car.surroundings());
             let setup = Setup { car: &car, ..*setup };
             row(&setup, trace, (*lift, *brake), gear, at_mps)

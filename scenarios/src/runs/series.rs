@@ -2,7 +2,7 @@
 
 use crate::files::error::Error;
 use crate::files::output_file;
-use crate::runs::limits;
+use crate::runs::{grade_pct, limits};
 use crate::units;
 use sim_core::Car;
 use sim_core::follow::{Moment, Recorder};
@@ -96,17 +96,17 @@ impl Recorder for Series<'_> {
             (units::km_from_m(state.distance_m), 5),
             (units::kmh_from_mps(state.speed_mps), 3),
             (units::kmh_from_mps(m.trace_mps), 3),
-            (100.0 * m.slope.sin / m.slope.cos, 3),
+            (grade_pct(m.slope), 3),
             (gear, 0),
             (units::rpm_from_radps(flow.radps), 1),
             (flow.torque_nm, 3),
             (flow.motor_a, 2),
-            (100.0 * over(flow.torque_nm, curve_nm), 2),
+            (units::pct_from_share(over(flow.torque_nm, curve_nm)), 2),
             (flow.pack_v, 3),
             (flow.pack_a, 3),
             (units::kw_from_w(terminal_w), 4),
             (units::kwh_from_j(left_j), 4),
-            (100.0 * state.charge, 3),
+            (units::pct_from_share(state.charge), 3),
             (flow.high_cell_v, 4),
             (flow.low_cell_v, 4),
             (units::c_from_k(state.cells_k), 3),
@@ -119,7 +119,7 @@ impl Recorder for Series<'_> {
             (units::kw_from_w((-terminal_w).max(0.0)), 4),
             (units::kw_from_w(flow.powers[Account::Brakes]), 4),
             (units::kw_from_w(flow.powers[Account::Auxiliaries]), 4),
-            (100.0 * flow.grip_used, 2),
+            (units::pct_from_share(flow.grip_used), 2),
         ];
         let text = |(value, decimals): (f64, usize)| {
             if value.is_finite() { format!("{value:.decimals$}") } else { String::new() }

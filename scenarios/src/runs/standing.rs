@@ -12,7 +12,7 @@ pub fn figures(setup: &Setup<'_>) -> Vec<Figure> {
     let (chassis, pack) = (&car.parts().chassis, &car.parts().pack);
     let (first, last) = (0, car.gears() - 1);
     let turning_pct =
-        |kmh: f64| 100.0 * car.motor_radps(last, units::mps_from_kmh(kmh)) / car.max_radps();
+        |kmh: f64| units::pct_of(car.motor_radps(last, units::mps_from_kmh(kmh)), car.max_radps());
     vec![
         Figure::lower("running_kg", chassis.mass_kg),
         Figure::lower("front_axle_kg", chassis.front_axle_kg()),

@@ -4,6 +4,7 @@ use super::goal::comparable;
 use super::uncertain::Uncertain;
 use super::{Goal, hypercube, ranks};
 use crate::runs::{Better, Failure, Figure, Suite};
+use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -297,7 +298,7 @@ impl Summary<'_> {
             p10: ranks::quantile(&sorted, 0.1),
             p50: ranks::quantile(&sorted, 0.5),
             p90: ranks::quantile(&sorted, 0.9),
-            never_pct: 100.0 * never as f64 / sorted.len() as f64,
+            never_pct: units::pct_of(never as f64, sorted.len() as f64),
             causes: self.causes(&values),
         }
     }
@@ -310,9 +311,9 @@ impl Summary<'_> {
             name: name.to_owned(),
             words: words.to_owned(),
             nominal,
-            probability_pct: 100.0 * share,
-            low_pct: 100.0 * low,
-            high_pct: 100.0 * high,
+            probability_pct: units::pct_from_share(share),
+            low_pct: units::pct_from_share(low),
+            high_pct: units::pct_from_share(high),
             causes: self.causes(cases),
         }
     }

@@ -222,7 +222,7 @@ fn row(own: &InSeason, against: Option<&InSeason>, trace: &Trace, day: &Day) -> 
         drive_ending: one.ending,
         range_estimate_km: one.range_estimate_km,
         range_km,
-        usable_pct: 100.0 * (prepared.start.charge - empty).max(0.0),
+        usable_pct: units::pct_from_share((prepared.start.charge - empty).max(0.0)),
         low_cell_v: one.low_cell_v,
         day_charge_left_pct: whole.charge_left_pct,
         day_complete: whole.complete,

@@ -1,6 +1,6 @@
 //! Tyres: how large they roll and how hard they hold.
 
-use crate::Invalid;
+use crate::{Invalid, units};
 
 /// Loaded rolling radius over the free radius of a radial tyre (common practice: 3 to 4 % less).
 pub const LOADED_SHARE: f64 = 0.965;
@@ -54,7 +54,8 @@ pub fn free_radius_m(code: &str) -> Result<f64, Invalid> {
     if !known {
         return Err(refuse());
     }
-    Ok((rim_in * 25.4 + 2.0 * width_mm * ratio / 100.0) / 2.0 / 1000.0)
+    let walls_mm = units::share_from_pct(2.0 * width_mm * ratio);
+    Ok(units::m_from_mm((units::mm_from_in(rim_in) + walls_mm) / 2.0))
 }
 
 /// Rolling radius of a tyre that turns so often in a kilometre: `r = 1000/(2π·n)`, m.

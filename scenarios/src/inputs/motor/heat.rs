@@ -3,7 +3,6 @@
 use super::Motor;
 use crate::files::assumption::Assumption;
 use crate::files::place::{Fault, Place, above, only_one, within};
-use crate::inputs::scale::{j_from_kj, share_from_pct};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -259,7 +258,7 @@ impl Nameplate {
             };
             let reason = "common practice for a motor under a bonnet";
             let road = take("road_air_share_pct", road, within(0.0, 500.0), 30.0, "%", reason)?;
-            (ambient_c, share_from_pct(still_share), share_from_pct(road))
+            (ambient_c, units::share_from_pct(still_share), units::share_from_pct(road))
         };
         let winding_share = take(
             "winding_rise_share_pct",
@@ -283,7 +282,7 @@ impl Nameplate {
             ambient_k: units::k_from_c(ambient_c),
             volts: rated_v.unwrap_or(input.reference_v),
             mass_kg: input.mass_kg,
-            winding_share: share_from_pct(winding_share),
+            winding_share: units::share_from_pct(winding_share),
             still_share,
             road_air_share: road_share,
             coolant_k: liquid.then(|| units::k_from_c(ambient_c)),
@@ -342,13 +341,13 @@ impl Nodes {
             }
         };
         Ok(Thermal {
-            winding_j_per_k: j_from_kj(at.number(
+            winding_j_per_k: units::j_from_kj(at.number(
                 "winding_kj_per_k",
                 self.winding_kj_per_k,
                 above(0.0, 1000.0),
             )?)
             .max(1.0),
-            housing_j_per_k: j_from_kj(at.number(
+            housing_j_per_k: units::j_from_kj(at.number(
                 "housing_kj_per_k",
                 self.housing_kj_per_k,
                 capacity,

@@ -2,7 +2,6 @@
 
 use super::Motor;
 use crate::files::place::{Fault, Place, above, only_one, within};
-use crate::inputs::scale::{radps_per_krpm, share_from_pct};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -87,7 +86,7 @@ impl Motor {
                     units::radps_from_rpm(item.number("rpm", point.rpm, above(0.0, 3e4))?);
                 let torque_nm = item.number("torque_nm", point.torque_nm, super::TORQUE)?;
                 let pct = item.number("efficiency_pct", point.efficiency_pct, EFFICIENCY)?;
-                let efficiency = share_from_pct(pct);
+                let efficiency = units::share_from_pct(pct);
                 let current_a = current_a(radps, torque_nm);
                 found.push(motor::EfficiencyPoint { radps, torque_nm, current_a, efficiency });
             }
@@ -139,7 +138,7 @@ impl Motor {
         let rows: Vec<Vec<f64>> = map
             .efficiency_pct
             .iter()
-            .map(|row| row.iter().map(|pct| share_from_pct(*pct)).collect())
+            .map(|row| row.iter().map(|pct| units::share_from_pct(*pct)).collect())
             .collect();
         let losses = motor::LossMap::new(&radps, &map.torque_nm, &rows, current_a)
             .map(Losses::Map)
@@ -163,7 +162,7 @@ impl LossCoefficients {
         let take = |name, value, high| -> Result<f64, Fault> {
             Ok(at.optional(name, value, within(0.0, high))?.unwrap_or(0.0))
         };
-        let krpm = radps_per_krpm();
+        let krpm = units::radps_from_krpm(1.0);
         Ok(motor::Coefficients {
             copper_w_per_a2: at.number(
                 "copper_w_per_a2",

@@ -8,7 +8,6 @@ pub use losses::{EfficiencyMap, EfficiencyPoint, LossCoefficients};
 
 use crate::files::assumption::Assumption;
 use crate::files::place::{Fault, Place, above, only_one, within};
-use crate::inputs::scale::share_from_pct;
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -249,11 +248,11 @@ impl Motor {
                 }
                 end_w.min(peak_w)
             }
-            (None, Some(pct)) => peak_w * share_from_pct(pct),
+            (None, Some(pct)) => peak_w * units::share_from_pct(pct),
             (None, None) => {
                 let reason = "field weakening as in most motors of this kind";
                 assumptions.push(Assumption::new(at, "power_at_max_rpm_pct", 60.0, "%", reason));
-                peak_w * share_from_pct(60.0)
+                peak_w * units::share_from_pct(60.0)
             }
         };
         Ok(Envelope::from_nameplate(peak_nm, peak_w, end_w, max_radps, reference_v))
@@ -330,6 +329,6 @@ impl Motor {
                 100.0
             }
         };
-        Ok(share_from_pct(pct))
+        Ok(units::share_from_pct(pct))
     }
 }

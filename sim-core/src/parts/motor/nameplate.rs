@@ -1,8 +1,8 @@
 //! Thermal parameters from what a nameplate says: continuous and short-time ratings.
 
 use super::{Cooling, Motor, Thermal};
-use crate::Invalid;
 use crate::root::Bracket;
+use crate::{Invalid, units};
 
 /// A load at which the winding just reaches its class temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -94,7 +94,8 @@ pub fn identify(motor: &Motor, sheet: &ThermalSheet) -> Result<Thermal, Invalid>
             still_w_per_k: housing_w_per_k * sheet.still_share,
             fan_w_per_k: housing_w_per_k * (1.0 - sheet.still_share)
                 / power_08(sheet.continuous.radps),
-            road_w_per_k: housing_w_per_k * sheet.road_air_share / power_08(100.0 / 3.6),
+            road_w_per_k: housing_w_per_k * sheet.road_air_share
+                / power_08(units::mps_from_kmh(100.0)),
         },
     };
     let by_mass = Thermal {
