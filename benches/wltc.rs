@@ -13,7 +13,7 @@ use sim_core::follow::{Drive, STEP_S, follow};
 use sim_core::ledger::Account;
 use sim_core::motor::{Coefficients, Losses};
 use sim_core::pieces::{Place, Tolerance};
-use sim_core::{Trace, reference};
+use sim_core::{Node, Trace, reference};
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
@@ -200,9 +200,16 @@ impl Floor {
     fn of(prepared: &Prepared) -> Self {
         let (car, start) = (&prepared.car, &prepared.start);
         let parts = car.parts();
-        let density =
-            sim_core::air::density_kg_per_m3(car.surroundings().altitude_m, start.cells_k);
-        let road = parts.road_load.force(parts.chassis.mass_kg, density, start.cells_k, 0.0);
+        let density = sim_core::air::density_kg_per_m3(
+            car.surroundings().altitude_m,
+            start.temperature_k[Node::Cells],
+        );
+        let road = parts.road_load.force(
+            parts.chassis.mass_kg,
+            density,
+            start.temperature_k[Node::Cells],
+            0.0,
+        );
         let radius_m = parts.rolling_radius_m;
         let up_radps = 0.6 * car.max_radps();
         let gears = parts.gearbox.gears().iter().map(|gear| {
@@ -234,7 +241,7 @@ impl Floor {
             ],
             pack: [empty_v, full_v - empty_v, ohm, pack.capacity_as()],
             auxiliaries_w: parts.auxiliaries.pack_w(f64::INFINITY),
-            air_k: start.cells_k,
+            air_k: start.temperature_k[Node::Cells],
             charge: start.charge,
             nodes: [
                 (1.0 / thermal.winding_j_per_k, thermal.winding_to_housing_w_per_k),

@@ -4,7 +4,7 @@ use crate::inputs::build::Build;
 use crate::prepared::Facts;
 use crate::units;
 use serde::Serialize;
-use sim_core::{Car, State};
+use sim_core::{Car, Node, State};
 
 /// How bad it is; the worst is the largest.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, schemars::JsonSchema)]
@@ -179,9 +179,9 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, facts: &Facts) -
             ),
         );
     }
-    let charge_share = cell.charge_factor.at(start.cells_k);
-    let discharge_share = cell.discharge_factor.at(start.cells_k);
-    let cells_c = units::c_from_k(start.cells_k);
+    let charge_share = cell.charge_factor.at(start.temperature_k[Node::Cells]);
+    let discharge_share = cell.discharge_factor.at(start.temperature_k[Node::Cells]);
+    let cells_c = units::c_from_k(start.temperature_k[Node::Cells]);
     if regen_asked && makes_regen && charge_share < 0.5 {
         let how = if charge_share <= 0.0 {
             "may not be charged".to_owned()
@@ -224,7 +224,7 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, facts: &Facts) -
             ),
         );
     }
-    if pack.weakest_charge(start.charge) <= pack.empty_charge(start.cells_k) {
+    if pack.is_empty(start) {
         let left = units::pct_from_share(start.charge);
         warn(Danger, format!("The pack is empty at the start, with {left:.0} % of charge."));
     }

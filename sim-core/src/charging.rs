@@ -1,6 +1,7 @@
 //! The car at rest: parked, or plugged in.
 
 use crate::car::Car;
+use crate::heat::Node;
 use crate::ledger::Account;
 use crate::limit::Limit;
 use crate::state::State;
@@ -137,7 +138,7 @@ pub fn charge(
         polarisation_j: 0.0,
         taper_s: 0.0,
         peak_a: 0.0,
-        peak_cells_k: state.cells_k,
+        peak_cells_k: state.temperature_k[Node::Cells],
         peak_cell_v: car.at_rest(&car.now(&state, 0.0), 0.0).high_cell_v,
         end: state,
     };
@@ -186,7 +187,7 @@ pub fn charge(
         car.warm(&mut state, &flow, h);
         found.time_s += h;
         found.peak_a = found.peak_a.max(taken_a);
-        found.peak_cells_k = found.peak_cells_k.max(state.cells_k);
+        found.peak_cells_k = found.peak_cells_k.max(state.temperature_k[Node::Cells]);
         found.peak_cell_v = found.peak_cell_v.max(flow.high_cell_v);
         watch(&Sample {
             time_s: found.time_s,

@@ -17,6 +17,7 @@ pub mod car;
 pub mod charging;
 pub mod curve;
 mod drive;
+pub mod heat;
 mod hold;
 pub mod ledger;
 pub mod limit;
@@ -29,7 +30,8 @@ pub mod units;
 
 pub use car::{Car, Flow, Request, Surroundings};
 pub use curve::Curve;
-pub use drive::{driver, follow, range, reference, trace};
+pub use drive::{driver, extremes, follow, range, reference, trace};
+pub use heat::Node;
 pub use hold::{climb, descent, endurance};
 pub use ledger::Ledger;
 pub use limit::Limit;

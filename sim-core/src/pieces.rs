@@ -121,7 +121,8 @@ impl<P: Fn(f64, &State) -> Request> Piece<'_, P> {
         let state = state_of(v);
         let flow = self.flow(time_s, &state);
         let mut rates = Vector::zeros();
-        rates.as_mut_slice()[..State::COUNT].copy_from_slice(&self.car.rates(&state, &flow));
+        rates.as_mut_slice()[..State::COUNT]
+            .copy_from_slice(&self.car.rates(&state, &flow).to_array());
         for (slot, watts) in
             rates.as_mut_slice()[State::COUNT..].iter_mut().zip(flow.powers.to_array())
         {

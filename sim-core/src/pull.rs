@@ -1,8 +1,8 @@
 //! Full-throttle runs: in one gear and through the gears.
 
 use crate::car::{Car, Request, Slope};
+use crate::drive::shift::Shift;
 use crate::follow::Recorder;
-use crate::ledger::Account;
 use crate::limit::Limit;
 use crate::pieces::{Piece, Place, Stuck, Tolerance};
 use crate::root::{self, Bracket};
@@ -256,13 +256,8 @@ fn shift<R: Recorder>(
     };
     let until_s = from.time_s + car.parts().gearbox.shift_s;
     let (mut place, _) = piece.run(&from, until_s, tolerance, |_, _| false, recorder)?;
-    let rolling_mps = place.state.speed_mps;
-    let (after, lost_j) = car.engage(gear + 1, rolling_mps, gear, from.state.speed_mps);
-    place.ledger[Account::Clutch] += lost_j;
-    place.ledger[Account::Kinetic] += car.kinetic_j(after, Some(gear + 1))
-        - car.kinetic_j(rolling_mps, None)
-        - car.rotor_j(gear, from.state.speed_mps);
-    place.state.speed_mps = after;
+    let shift = Shift { from: gear, to: gear + 1, rotor_mps: from.state.speed_mps };
+    place.state.speed_mps = shift.engage(car, place.state.speed_mps, &mut place.ledger);
     Ok(place)
 }
 

@@ -1,5 +1,7 @@
 //! What the simulation remembers from one instant to the next.
 
+use crate::heat::{Node, PerNode};
+
 /// State of car, pack and parts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct State {
@@ -11,16 +13,8 @@ pub struct State {
     pub charge: f64,
     /// Voltage of a cell's polarisation pair, V.
     pub polarisation_v: f64,
-    /// Motor winding, K.
-    pub winding_k: f64,
-    /// Motor housing, K.
-    pub housing_k: f64,
-    /// Controller heat sink, K.
-    pub sink_k: f64,
-    /// Cells, K.
-    pub cells_k: f64,
-    /// Cabin, K.
-    pub cabin_k: f64,
+    /// Temperature of each part that stores heat, K.
+    pub temperature_k: PerNode<f64>,
     /// Share of the cells' short-peak allowance that is left, 0 to 1.
     pub peak_reserve: f64,
     /// How far the tyres are below the warmth that running gives them, K (0: run warm).
@@ -29,7 +23,7 @@ pub struct State {
 
 impl State {
     /// How many numbers it holds.
-    pub const COUNT: usize = 11;
+    pub const COUNT: usize = size_of::<Self>() / size_of::<f64>();
 
     /// A car that has stood long enough to be as warm as the air, but for its tyres: they are run
     /// warm, as road loads are stated for; see [`Self::on_cold_tyres`].
@@ -39,11 +33,7 @@ impl State {
             distance_m: 0.0,
             charge,
             polarisation_v: 0.0,
-            winding_k: ambient_k,
-            housing_k: ambient_k,
-            sink_k: ambient_k,
-            cells_k: ambient_k,
-            cabin_k: ambient_k,
+            temperature_k: PerNode::of(|_| ambient_k),
             peak_reserve: 1.0,
             tyre_chill_k: 0.0,
         }
@@ -54,37 +44,41 @@ impl State {
         Self { tyre_chill_k: crate::tyre::CHILL_K, ..self }
     }
 
+    /// The same with a part at another temperature, K.
+    pub fn warmed(mut self, node: Node, to_k: f64) -> Self {
+        self.temperature_k[node] = to_k;
+        self
+    }
+
     /// As numbers, in declaration order.
-    pub fn to_array(&self) -> [f64; Self::COUNT] {
-        [
-            self.speed_mps,
-            self.distance_m,
-            self.charge,
-            self.polarisation_v,
-            self.winding_k,
-            self.housing_k,
-            self.sink_k,
-            self.cells_k,
-            self.cabin_k,
-            self.peak_reserve,
-            self.tyre_chill_k,
-        ]
+    pub fn to_array(mut self) -> [f64; Self::COUNT] {
+        let mut numbers = [0.0; Self::COUNT];
+        numbers.iter_mut().zip(self.slots()).for_each(|(number, slot)| *number = *slot);
+        numbers
     }
 
     /// From numbers in declaration order.
-    pub fn from_array(a: [f64; Self::COUNT]) -> Self {
-        Self {
-            speed_mps: a[0],
-            distance_m: a[1],
-            charge: a[2],
-            polarisation_v: a[3],
-            winding_k: a[4],
-            housing_k: a[5],
-            sink_k: a[6],
-            cells_k: a[7],
-            cabin_k: a[8],
-            peak_reserve: a[9],
-            tyre_chill_k: a[10],
-        }
+    pub fn from_array(numbers: [f64; Self::COUNT]) -> Self {
+        let mut state = Self::parked(0.0, 0.0);
+        state.slots().zip(numbers).for_each(|(slot, number)| *slot = number);
+        state
+    }
+
+    /// Each number, in declaration order; one left out does not compile.
+    #[inline]
+    fn slots(&mut self) -> impl Iterator<Item = &mut f64> {
+        let Self {
+            speed_mps,
+            distance_m,
+            charge,
+            polarisation_v,
+            temperature_k,
+            peak_reserve,
+            tyre_chill_k,
+        } = self;
+        [speed_mps, distance_m, charge, polarisation_v]
+            .into_iter()
+            .chain(temperature_k.iter_mut())
+            .chain([peak_reserve, tyre_chill_k])
     }
 }

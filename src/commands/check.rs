@@ -11,6 +11,7 @@ use scenarios::{Assumption, Prepared, Severity, Warning, units};
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
+use sim_core::Node;
 
 /// Arguments of `check`.
 #[derive(Debug, Default, clap::Args)]
@@ -129,7 +130,7 @@ impl<'a> Report<'a> {
                 empty_v: pack.series * cell.open_circuit_v.at(pack.min_charge),
                 full_v: pack.series * cell.open_circuit_v.at(pack.max_charge),
                 capacity_ah: units::ah_from_as(pack.capacity_as()),
-                usable_kwh: units::kwh_from_j(pack.usable_j(start.cells_k)),
+                usable_kwh: units::kwh_from_j(pack.usable_j(start.temperature_k[Node::Cells])),
                 discharge_a: cell.discharge_a * pack.parallel,
                 discharge_peak_a: cell.discharge_peak_a * pack.parallel,
                 charge_a: cell.charge_a * pack.parallel,

@@ -171,20 +171,20 @@ fn held(row: &ClimbRow) -> String {
     }
 }
 
+/// ` (motor heat)` for a limit, nothing for none.
+pub fn because(limit: Option<&str>) -> String {
+    limit.map_or_else(String::new, |name| format!(" ({})", name.replace('_', " ")))
+}
+
 /// Which gear and why, and how fast the hill can be taken.
 pub fn verdict(report: &ClimbReport, units: Units) -> String {
     let best = report.best();
     let asked = units.speed(report.speed_kmh, 0);
     let gear = ordinal(best.gear);
-    let words = |name: Option<&str>| match name {
-        Some(name) => format!(" ({})", name.replace('_', " ")),
-        None => String::new(),
-    };
     let mut text = if best.held && best.derated_at_s.is_none() {
         let others = report.gears.iter().filter(|r| r.gear != best.gear);
         let fails = others.filter(|r| !r.held || r.derated_at_s.is_some()).count();
-        let left_k = (report.warnings.winding_c - best.peak.winding_c)
-            .min(report.warnings.heat_sink_c - best.peak.heat_sink_c);
+        let left_k = report.warnings.left_k(&best.peak);
         let why = match fails {
             0 => "of all gears it stays coolest".to_owned(),
             1 => "one other gear over-revs, slows or overheats, and it stays coolest".to_owned(),
@@ -198,13 +198,13 @@ pub fn verdict(report: &ClimbReport, units: Units) -> String {
         format!(
             "No gear stays cool. {gear} holds {asked} to the top, but cuts back after {}{}.",
             clock(best.derated_at_s.unwrap_or(0.0)),
-            words(best.derated_by)
+            because(best.derated_by)
         )
     } else {
         format!(
             "No gear holds {asked}. {gear} does best: it falls to {}{}.",
             units.speed(best.slowest_kmh, 0),
-            words(best.slowed_by)
+            because(best.slowed_by)
         )
     };
     let fastest = |found: Option<(f64, usize)>| match found {

@@ -1,5 +1,6 @@
 //! `day`: legs that are driven, parked and charged one after the other.
 
+use super::climb::because;
 use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number};
@@ -114,7 +115,8 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
         _ => {}
     }
     if let Some(s) = row.derated_at_s {
-        all.push(format!("{leg}: a part first cut back after {}.", clock(s)));
+        let why = because(row.derated_by);
+        all.push(format!("{leg}: a part first cut back after {}{why}.", clock(s)));
     }
     if row.kind == "drive" {
         let met = row.limits.iter().filter(|met| met.seconds >= 1.0);

@@ -1,5 +1,6 @@
 //! `drive`: a cycle or a road, what it takes and where it goes.
 
+use super::climb::because;
 use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number};
@@ -136,7 +137,8 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
     table.row(["voltage".to_owned(), volts]);
     let mut heat = hottest(&report.peak, &report.warnings, units);
     if let Some(s) = report.derated_at_s {
-        heat.push_str(&format!("; first cut back after {}", clock(s)));
+        let why = because(report.derated_by);
+        heat.push_str(&format!("; first cut back after {}{why}", clock(s)));
     }
     table.row(["hottest".to_owned(), heat]);
     let grip = format!(

@@ -1,5 +1,6 @@
 //! `season`: a road and a day in several seasons, side by side.
 
+use super::climb::because;
 use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{clock, number};
@@ -116,7 +117,8 @@ fn sentences(row: &SeasonRow) -> Vec<String> {
         all.push(format!("{name}: the road was not driven to its end ({why})."));
     }
     if let Some(s) = row.derated_at_s {
-        all.push(format!("{name}: a part cut back after {} of the road.", clock(s)));
+        let why = because(row.derated_by);
+        all.push(format!("{name}: a part cut back after {} of the road{why}.", clock(s)));
     }
     all
 }

@@ -5,8 +5,8 @@ use crate::files::place::{Fault, Place, within};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
-use sim_core::State;
 use sim_core::pack::Pack;
+use sim_core::{Node, State};
 
 /// The state in which a drive begins. What is left out is as warm as the air.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
@@ -59,10 +59,6 @@ impl Start {
                 full
             }
         };
-        let warm = |name, value, high: f64| -> Result<f64, Fault> {
-            let given = at.optional(name, value, within(-40.0, high))?;
-            Ok(given.map_or(air_k, units::k_from_c))
-        };
         let cold = match self.tyres {
             Some(tyres) => tyres == Tyres::Cold,
             None => {
@@ -73,14 +69,19 @@ impl Start {
             }
         };
         let parked = State::parked(charge, air_k);
-        let parked = if cold { parked.on_cold_tyres() } else { parked };
-        Ok(State {
-            winding_k: warm("winding_c", self.winding_c, 250.0)?,
-            housing_k: warm("housing_c", self.housing_c, 250.0)?,
-            sink_k: warm("controller_c", self.controller_c, 150.0)?,
-            cells_k: warm("cells_c", self.cells_c, 80.0)?,
-            cabin_k: warm("cabin_c", self.cabin_c, 60.0)?,
-            ..parked
-        })
+        let mut state = if cold { parked.on_cold_tyres() } else { parked };
+        let given = [
+            (Node::Winding, "winding_c", self.winding_c, 250.0),
+            (Node::Housing, "housing_c", self.housing_c, 250.0),
+            (Node::Sink, "controller_c", self.controller_c, 150.0),
+            (Node::Cells, "cells_c", self.cells_c, 80.0),
+            (Node::Cabin, "cabin_c", self.cabin_c, 60.0),
+        ];
+        for (node, name, value_c, most_c) in given {
+            if let Some(c) = at.optional(name, value_c, within(-40.0, most_c))? {
+                state.temperature_k[node] = units::k_from_c(c);
+            }
+        }
+        Ok(state)
     }
 }

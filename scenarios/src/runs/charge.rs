@@ -12,7 +12,7 @@ use serde::Serialize;
 use sim_core::charging::{self, Charging, Ending, Sample, Supply};
 use sim_core::follow;
 use sim_core::ledger::Account;
-use sim_core::{State, Trace};
+use sim_core::{Node, State, Trace};
 use std::path::Path;
 
 /// Time after which a charge is given up, s.
@@ -321,7 +321,7 @@ impl<'a> Ready<'a> {
             peak_a: found.peak_a,
             peak_cell_v: found.peak_cell_v,
             peak_cells_c: units::c_from_k(found.peak_cells_k),
-            end_cells_c: units::c_from_k(found.end.cells_k),
+            end_cells_c: units::c_from_k(found.end.temperature_k[Node::Cells]),
             night: self.night(target),
         }
     }
@@ -336,7 +336,7 @@ fn words(found: &Charging) -> String {
                          current had tapered off"
             .to_owned(),
         Ending::Refused(sim_core::Limit::CellTemperature) => {
-            let c = units::c_from_k(found.end.cells_k).round() as i32;
+            let c = units::c_from_k(found.end.temperature_k[Node::Cells]).round() as i32;
             let why = if c <= 10 {
                 "too cold to be charged; warm them first"
             } else {
@@ -400,7 +400,7 @@ pub fn report(
         road_note: ready.road_j_per_m.as_ref().err().cloned(),
         after_road: plan.from.is_none(),
         from_pct: units::pct_from_share(ready.start.charge),
-        from_cells_c: units::c_from_k(ready.start.cells_k),
+        from_cells_c: units::c_from_k(ready.start.temperature_k[Node::Cells]),
         air_c: units::c_from_k(setup.car.surroundings().air_k),
         daily: session(daily),
         full: session(full),
@@ -438,7 +438,7 @@ pub fn save_series(
             format!("{:.3}", s.pack_a),
             format!("{:.3}", s.pack_v),
             format!("{:.3}", units::pct_from_share(s.state.charge)),
-            format!("{:.3}", units::c_from_k(s.state.cells_k)),
+            format!("{:.3}", units::c_from_k(s.state.temperature_k[Node::Cells])),
         ];
         if let Err(e) = writer.write_record(row) {
             problem.get_or_insert(e);

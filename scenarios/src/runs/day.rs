@@ -11,7 +11,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::charging::{self, Supply};
 use sim_core::mass::Item;
-use sim_core::{Car, State, Trace};
+use sim_core::{Car, Node, State, Trace};
 
 /// A day with its roads read, for any car.
 #[derive(Debug, Clone, PartialEq)]
@@ -79,6 +79,8 @@ pub struct DayRow {
     pub peak: Temperatures,
     /// When a part first began to cut back, s from the start of the leg.
     pub derated_at_s: Option<f64>,
+    /// Which part.
+    pub derated_by: Option<&'static str>,
     /// Limits that were met, worst first.
     pub limits: Vec<LimitMet>,
 }
@@ -240,6 +242,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
         cabin_c: 0.0,
         peak: Temperatures::of(from),
         derated_at_s: None,
+        derated_by: None,
         limits: Vec::new(),
     };
     let mut residual = 0.0;
@@ -258,7 +261,8 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
             row.wh_per_km = (km > 0.0).then(|| wh / km);
             row.regen_kwh = units::kwh_from_j(found.regen_j);
             row.peak = drive::peak(&found);
-            row.derated_at_s = found.derated_at_s;
+            row.derated_at_s = found.derated.map(|d| d.0);
+            row.derated_by = found.derated.map(|d| limits::name(d.1));
             row.limits = limits::met(&found.limited_s);
             residual = found.ledger.residual_share();
             found.end
@@ -296,7 +300,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
     row.charge_pct = units::pct_from_share(after.charge);
     row.end = Temperatures::of(&after);
     row.peak = hotter(row.peak, row.end);
-    row.cabin_c = units::c_from_k(after.cabin_k);
+    row.cabin_c = units::c_from_k(after.temperature_k[Node::Cabin]);
     (row, after, residual)
 }
 

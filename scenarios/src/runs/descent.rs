@@ -12,7 +12,7 @@ use sim_core::descent::{self, Descent, LiftOff};
 use sim_core::follow::Recorder;
 use sim_core::ledger::Account;
 use sim_core::units::GRAVITY_MPS2;
-use sim_core::{Car, State};
+use sim_core::{Car, Node, State};
 
 /// Deceleration of the one stop that is reckoned, m/s² (brisk; common practice, no source).
 const STOP_MPS2: f64 = 3.0;
@@ -172,15 +172,10 @@ fn run(car: &Car, start: &State, hill: &Hill, d: &Descent) -> DescentRun {
             None => "",
         },
         charge_to_pct: units::pct_from_share(d.end.state.charge),
-        peak_charge_a: d.peak_charge_a,
-        high_cell_v: d.high_cell_v,
-        grip_pct: units::pct_from_share(d.peak_grip),
-        peak: Temperatures::from_k(
-            d.peak_winding_k,
-            d.end.state.housing_k.max(start.housing_k),
-            d.peak_sink_k,
-            d.peak_cells_k,
-        ),
+        peak_charge_a: d.extremes.charge_a,
+        high_cell_v: d.extremes.high_cell_v,
+        grip_pct: units::pct_from_share(d.extremes.brake_grip.max(d.extremes.drive_grip)),
+        peak: Temperatures::from_k(&d.extremes.hottest_k),
         ledger: LedgerReport::of(ledger, d.end.state.distance_m),
     }
 }
@@ -257,7 +252,7 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<DescentReport, Failure> 
         height_m,
         from_charge_pct: units::pct_from_share(setup.start.charge),
         air_c: units::c_from_k(car.surroundings().air_k),
-        from_cells_c: units::c_from_k(setup.start.cells_k),
+        from_cells_c: units::c_from_k(setup.start.temperature_k[Node::Cells]),
         height_kwh: units::kwh_from_j(height_j),
         held_kwh: units::kwh_from_j(height_j - road_j),
         chosen,

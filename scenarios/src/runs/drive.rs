@@ -5,11 +5,10 @@ use super::{Figure, Setup, Temperatures, Warnings};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::climb::cells_warning_k;
 use sim_core::follow::{self, Drive, Ending, Recorder, STEP_S};
 use sim_core::ledger::{Account, Ledger};
 use sim_core::range::{MOST_ROUNDS, Range, range};
-use sim_core::{Limit, Trace};
+use sim_core::{Limit, Node, Trace};
 
 /// A line of the energy ledger.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -169,6 +168,8 @@ pub struct DriveReport {
     pub warnings: Warnings,
     /// When a part first began to cut back, s.
     pub derated_at_s: Option<f64>,
+    /// Which part.
+    pub derated_by: Option<&'static str>,
     /// Shifts.
     pub shifts: u32,
     /// Whether the trace was followed within the tolerance of 40 CFR 86.115.
@@ -200,12 +201,7 @@ pub fn ending(drive: &Drive) -> &'static str {
 
 /// Highest temperatures of a drive.
 pub fn peak(drive: &Drive) -> Temperatures {
-    Temperatures::from_k(
-        drive.peak_winding_k,
-        drive.peak_housing_k,
-        drive.peak_sink_k,
-        drive.peak_cells_k,
-    )
+    Temperatures::from_k(&drive.extremes.hottest_k)
 }
 
 /// Drives a trace once and shows every step to a recorder.
@@ -248,7 +244,7 @@ pub fn range_of(setup: &Setup<'_>, trace: &Trace) -> RangeReport {
 /// Chemical energy that the cells have left to give at a state, J.
 fn usable_j(setup: &Setup<'_>) -> f64 {
     let pack = &setup.car.parts().pack;
-    let empty = pack.mean_charge_when_empty(setup.start.cells_k);
+    let empty = pack.mean_charge_when_empty(setup.start.temperature_k[Node::Cells]);
     pack.energy_between_j(empty, setup.start.charge).max(0.0)
 }
 
@@ -281,26 +277,27 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         range: None,
         charge_from_pct: units::pct_from_share(setup.start.charge),
         charge_to_pct: units::pct_from_share(drive.end.charge),
-        peak_discharge_a: drive.peak_discharge_a,
-        peak_charge_a: drive.peak_charge_a,
+        peak_discharge_a: drive.extremes.discharge_a,
+        peak_charge_a: drive.extremes.charge_a,
         rms_pack_a: drive.rms_pack_a(),
-        peak_motor_a: drive.peak_motor_a,
+        peak_motor_a: drive.extremes.motor_a,
         rms_motor_a: drive.rms_motor_a(),
-        low_pack_v: drive.low_pack_v,
-        low_cell_v: drive.low_cell_v,
-        high_cell_v: drive.high_cell_v,
-        cell_gap_v: drive.cell_gap_v,
+        low_pack_v: drive.extremes.low_pack_v,
+        low_cell_v: drive.extremes.low_cell_v,
+        high_cell_v: drive.extremes.high_cell_v,
+        cell_gap_v: drive.extremes.cell_gap_v,
         peak: peak(drive),
         end: Temperatures::of(&drive.end),
         warnings: Warnings::of(setup.car),
-        derated_at_s: drive.derated_at_s,
+        derated_at_s: drive.derated.map(|d| d.0),
+        derated_by: drive.derated.map(|d| limits::name(d.1)),
         shifts: drive.shifts,
         within_tolerance: drive.within_tolerance(),
         outside_s: drive.outside_s,
         longest_outside_s: drive.longest_outside_s,
         largest_lag_kmh: units::kmh_from_mps(drive.largest_lag_mps),
-        brake_grip_pct: units::pct_from_share(drive.peak_brake_grip),
-        drive_grip_pct: units::pct_from_share(drive.peak_drive_grip),
+        brake_grip_pct: units::pct_from_share(drive.extremes.brake_grip),
+        drive_grip_pct: units::pct_from_share(drive.extremes.drive_grip),
         limits: limits::met(&drive.limited_s),
         ledger: LedgerReport::of(&drive.ledger, drive.distance_m),
     }
@@ -311,30 +308,25 @@ pub fn figures(setup: &Setup<'_>, trace: &Trace) -> Vec<Figure> {
     let drive = drive(setup, trace, &mut ());
     let km = units::km_from_m(drive.distance_m).max(1e-9);
     let wh_per_km = units::wh_from_j(drive.terminal_j) / km;
-    let warnings = setup.car.parts();
-    let share = |k: f64, warning_k: f64| {
-        let ambient_k = setup.car.surroundings().air_k;
-        units::pct_of(k - ambient_k, (warning_k - ambient_k).max(1e-9))
-    };
-    let heat = share(drive.peak_winding_k, warnings.motor.derating.warning_k)
-        .max(share(drive.peak_sink_k, warnings.controller.derating.warning_k))
-        .max(cells_warning_k(setup.car).map_or(0.0, |k| share(drive.peak_cells_k, k)));
+    let peak = peak(&drive);
+    let heat_share = setup.car.thermal().share(&drive.extremes.hottest_k);
+    let derated_s = drive.derated.map(|d| d.0);
     vec![
         Figure::lower("wh_per_km", wh_per_km),
         Figure::higher("range_estimate_km", range_estimate_km(setup, &drive)),
         Figure::higher("regen_kwh", units::kwh_from_j(drive.regen_j)),
         Figure::lower("friction_kwh", units::kwh_from_j(drive.ledger[Account::Brakes])),
         Figure::higher("charge_left_pct", units::pct_from_share(drive.end.charge)),
-        Figure::lower("drive_heat_pct", heat),
-        Figure::lower("drive_winding_c", units::c_from_k(drive.peak_winding_k)),
-        Figure::lower("drive_heat_sink_c", units::c_from_k(drive.peak_sink_k)),
-        Figure::lower("drive_cells_c", units::c_from_k(drive.peak_cells_k)),
-        Figure::lower("peak_discharge_a", drive.peak_discharge_a),
-        Figure::lower("peak_charge_a", drive.peak_charge_a),
+        Figure::lower("drive_heat_pct", units::pct_from_share(heat_share)),
+        Figure::lower("drive_winding_c", peak.winding_c),
+        Figure::lower("drive_heat_sink_c", peak.heat_sink_c),
+        Figure::lower("drive_cells_c", peak.cells_c),
+        Figure::lower("peak_discharge_a", drive.extremes.discharge_a),
+        Figure::lower("peak_charge_a", drive.extremes.charge_a),
         Figure::lower("outside_s", drive.outside_s),
         Figure::plain("shifts", f64::from(drive.shifts)),
         Figure::plain("drive_ledger_residual", drive.ledger.residual_share()),
-        Figure::higher("drive_derates_after_s", drive.derated_at_s.unwrap_or(f64::INFINITY)),
+        Figure::higher("drive_derates_after_s", derated_s.unwrap_or(f64::INFINITY)),
         Figure::higher(
             "drive_complete",
             f64::from(u8::from(matches!(drive.ending, Ending::Complete))),

@@ -30,6 +30,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::Slope;
 use sim_core::driver::Driver;
+use sim_core::heat::{Node, PerNode};
 use sim_core::{Car, State, Trace};
 
 /// A car with its driver, ready to set off.
@@ -86,18 +87,18 @@ pub struct Temperatures {
 
 impl Temperatures {
     /// From kelvins.
-    pub fn from_k(winding_k: f64, housing_k: f64, sink_k: f64, cells_k: f64) -> Self {
+    pub fn from_k(of: &PerNode<f64>) -> Self {
         Self {
-            winding_c: units::c_from_k(winding_k),
-            housing_c: units::c_from_k(housing_k),
-            heat_sink_c: units::c_from_k(sink_k),
-            cells_c: units::c_from_k(cells_k),
+            winding_c: units::c_from_k(of[Node::Winding]),
+            housing_c: units::c_from_k(of[Node::Housing]),
+            heat_sink_c: units::c_from_k(of[Node::Sink]),
+            cells_c: units::c_from_k(of[Node::Cells]),
         }
     }
 
     /// Of a state.
     pub fn of(state: &State) -> Self {
-        Self::from_k(state.winding_k, state.housing_k, state.sink_k, state.cells_k)
+        Self::from_k(&state.temperature_k)
     }
 }
 
@@ -118,7 +119,13 @@ impl Warnings {
         Self {
             winding_c: units::c_from_k(car.parts().motor.derating.warning_k),
             heat_sink_c: units::c_from_k(car.parts().controller.derating.warning_k),
-            cells_c: sim_core::climb::cells_warning_k(car).map(units::c_from_k),
+            cells_c: car.thermal().warning_k(Node::Cells).map(units::c_from_k),
         }
+    }
+
+    /// How far the nearest part stayed under its warning, K.
+    pub fn left_k(&self, peak: &Temperatures) -> f64 {
+        let cells_k = self.cells_c.map_or(f64::INFINITY, |c| c - peak.cells_c);
+        (self.winding_c - peak.winding_c).min(self.heat_sink_c - peak.heat_sink_c).min(cells_k)
     }
 }

@@ -168,7 +168,7 @@ fn row(
         recovered_wh_per_km: per_km(found.regen_j),
         friction_wh_per_km: per_km(found.ledger[Account::Brakes]),
         lift_off_mps2: -lift.acceleration_mps2,
-        peak_charge_a: found.peak_charge_a,
+        peak_charge_a: found.extremes.charge_a,
         brake_grip_pct: whole.brake_grip_pct,
         grip_limited_s: seconds(Limit::Grip),
         charge_limited_s: charging.into_iter().map(seconds).sum(),

@@ -4,9 +4,9 @@ use crate::files::error::Error;
 use crate::files::output_file;
 use crate::runs::{grade_pct, limits};
 use crate::units;
-use sim_core::Car;
 use sim_core::follow::{Moment, Recorder};
 use sim_core::ledger::Account;
+use sim_core::{Car, Node};
 use std::path::Path;
 
 /// Columns of the file, in order; each names its unit. `gear` is 0 between gears, `pedal_pct` is
@@ -85,7 +85,7 @@ impl Recorder for Series<'_> {
         self.terminal_j += terminal_w * m.step_s;
         let gone_km = units::km_from_m(state.distance_m - from_m);
         let curve_nm = self.car.parts().motor.envelope.peak_nm(flow.radps, flow.pack_v);
-        let empty = pack.mean_charge_when_empty(state.cells_k);
+        let empty = pack.mean_charge_when_empty(state.temperature_k[Node::Cells]);
         let left_j = pack.energy_between_j(empty, state.charge);
         let over = |value: f64, by: f64| if by > 0.0 { value / by } else { f64::NAN };
         let moment = over(units::wh_from_j(terminal_w), units::km_from_m(state.speed_mps));
@@ -109,11 +109,11 @@ impl Recorder for Series<'_> {
             (units::pct_from_share(state.charge), 3),
             (flow.high_cell_v, 4),
             (flow.low_cell_v, 4),
-            (units::c_from_k(state.cells_k), 3),
-            (units::c_from_k(state.winding_k), 3),
-            (units::c_from_k(state.housing_k), 3),
-            (units::c_from_k(state.sink_k), 3),
-            (units::c_from_k(state.cabin_k), 3),
+            (units::c_from_k(state.temperature_k[Node::Cells]), 3),
+            (units::c_from_k(state.temperature_k[Node::Winding]), 3),
+            (units::c_from_k(state.temperature_k[Node::Housing]), 3),
+            (units::c_from_k(state.temperature_k[Node::Sink]), 3),
+            (units::c_from_k(state.temperature_k[Node::Cabin]), 3),
             (moment, 2),
             (average, 2),
             (units::kw_from_w((-terminal_w).max(0.0)), 4),

@@ -2,6 +2,7 @@
 
 use super::{Figure, Setup};
 use crate::units;
+use sim_core::Node;
 
 /// The figures of a standing car.
 ///
@@ -17,7 +18,10 @@ pub fn figures(setup: &Setup<'_>) -> Vec<Figure> {
         Figure::lower("running_kg", chassis.mass_kg),
         Figure::lower("front_axle_kg", chassis.front_axle_kg()),
         Figure::lower("rear_axle_kg", chassis.rear_axle_kg()),
-        Figure::higher("usable_kwh", units::kwh_from_j(pack.usable_j(setup.start.cells_k))),
+        Figure::higher(
+            "usable_kwh",
+            units::kwh_from_j(pack.usable_j(setup.start.temperature_k[Node::Cells])),
+        ),
         Figure::lower("rpm_at_110_kmh_pct", turning_pct(110.0)),
         Figure::plain(
             "first_gear_rpm_limit_kmh",

@@ -15,7 +15,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::Parts;
 use sim_core::road_load::{RoadLoad, rolling_temperature_factor};
-use sim_core::{Car, State, Trace, air};
+use sim_core::{Car, Node, State, Trace, air};
 
 /// How the costs are found, in a sentence.
 pub const METHOD: &str = "Each cost is the range, by the consumption of one drive, that comes back when \
@@ -70,6 +70,8 @@ pub struct SeasonRow {
     pub peak: Temperatures,
     /// When a part first began to cut back on the drive, s.
     pub derated_at_s: Option<f64>,
+    /// Which part.
+    pub derated_by: Option<&'static str>,
     /// Whether cells as cold or hot as the air take no charge: no regen and no charging.
     pub refuses_charge: bool,
     /// Charging legs of the day on which the cells took no charge.
@@ -136,7 +138,7 @@ const CHANGES: [(&str, Change); 7] = [
     ("wind", |_, _, wind_mps, _, other| {
         *wind_mps = other.prepared.car.surroundings().head_wind_mps;
     }),
-    ("cells", |_, start, _, _, other| start.cells_k = other.air_k()),
+    ("cells", |_, start, _, _, other| start.temperature_k[Node::Cells] = other.air_k()),
     ("heater", |parts, _, _, own, other| {
         // Heated by as many degrees over the air as in the other season.
         let theirs = other.prepared.car.parts().auxiliaries.cabin;
@@ -208,7 +210,7 @@ fn row(own: &InSeason, against: Option<&InSeason>, trace: &Trace, day: &Day) -> 
     let range_km = drive::range_of(&setup, trace).distance_km;
     let whole = day::report(&setup, day);
     let pack = &prepared.car.parts().pack;
-    let empty = pack.mean_charge_when_empty(prepared.start.cells_k);
+    let empty = pack.mean_charge_when_empty(prepared.start.temperature_k[Node::Cells]);
     let takes_a = prepared.car.now(&prepared.start, 0.0).pack.charge_now_a().0;
     let hotter = |a: f64, b: f64| a.max(b);
     SeasonRow {
@@ -236,6 +238,7 @@ fn row(own: &InSeason, against: Option<&InSeason>, trace: &Trace, day: &Day) -> 
             cells_c: hotter(one.peak.cells_c, whole.peak.cells_c),
         },
         derated_at_s: one.derated_at_s,
+        derated_by: one.derated_by,
         refuses_charge: takes_a <= 1e-6 * pack.cell.charge_a * pack.parallel,
         refused_legs: whole.legs.iter().filter(|leg| leg.ending == "refused").count(),
         costs: against.map_or_else(Vec::new, |other| {

@@ -7,9 +7,9 @@ use scenarios::runs::charge::{self, ChargeReport, Plan};
 use scenarios::runs::endurance::{self, Map};
 use scenarios::runs::{cost, descent, drive};
 use scenarios::{Loaded, Override, Prepared, Road};
-use sim_core::Trace;
 use sim_core::car::Slope;
 use sim_core::climb::Hill;
+use sim_core::{Node, Trace};
 
 /// The light hatchback of this folder: parts of the shelf, good tyres, and the program's own assumptions.
 fn hatchback(sets: &[&str]) -> Prepared {
@@ -73,7 +73,7 @@ fn sockets_give_four_fifths_of_their_circuits() {
 fn a_light_hatchback_costs_and_charges_as_such_cars_do() {
     let car = hatchback(&[]);
     let setup = car.setup();
-    let usable_kwh = car.car.parts().pack.usable_j(car.start.cells_k) / 3.6e6;
+    let usable_kwh = car.car.parts().pack.usable_j(car.start.temperature_k[Node::Cells]) / 3.6e6;
     within(usable_kwh, 9.0, 10.0, "usable kWh");
 
     let urban = cost::report(&setup, &car.charger, &car.prices, "udds", &road("udds")).unwrap();

@@ -11,3 +11,4 @@ mod overrides;
 mod physics_of_files;
 mod questions;
 mod shelf;
+mod too_hot;

@@ -1,7 +1,8 @@
 //! The books of an instant: where each watt goes.
 
 use super::answers::{Answer, Motion};
-use super::{Car, Heat, Parts, Spot};
+use super::{Car, Spot};
+use crate::heat::{Heat, Node, PerNode, Wind};
 use crate::ledger::{Account, Ledger};
 use crate::limit::Limit;
 
@@ -43,12 +44,20 @@ pub struct Flow {
     pub heat: Heat,
 }
 
+impl Flow {
+    /// Whether the driven wheels and the brakes together slow the car.
+    #[inline]
+    pub fn slows(&self) -> bool {
+        self.drive_n - self.friction_n < 0.0
+    }
+}
+
 impl Car {
     /// Books powers and heat. What the pack gives beyond the controller goes to the auxiliaries.
     #[inline]
     pub(super) fn flow(&self, spot: &Spot, answer: &Answer) -> Flow {
         let Answer { electrics: e, motion, limit, spare, .. } = answer;
-        let Parts { motor, controller, pack, .. } = &self.parts;
+        let pack = &self.parts.pack;
         let (now, speed_mps) = (spot.now, spot.speed_mps);
         let Motion { torque_nm, radps, drive_n, friction_n, moving_kg, .. } = *motion;
         let kinetic_w = moving_kg * motion.acceleration_mps2 * speed_mps;
@@ -74,16 +83,14 @@ impl Car {
         powers[Account::Brakes] = friction_n * speed_mps;
         powers[Account::Kinetic] = kinetic_w;
         powers[Account::Potential] = self.weight_n * spot.slope.sin * speed_mps;
+        let mut into_w = PerNode::default();
+        into_w[Node::Winding] = e.loss.copper_w;
+        into_w[Node::Housing] = e.loss.iron_w + e.loss.windage_w;
+        into_w[Node::Sink] = e.controller_w;
+        into_w[Node::Cells] = cells_w;
+        into_w[Node::Cabin] = now.heater_w;
         let shaft_08 = motion.per_m_08 * spot.road_08;
-        let heat = Heat {
-            winding_w: e.loss.copper_w,
-            housing_w: e.loss.iron_w + e.loss.windage_w,
-            housing_w_per_k: motor.thermal.cooling.conductance_w_per_k(shaft_08, spot.road_08),
-            sink_w: e.controller_w,
-            sink_w_per_k: controller.cooling.conductance_w_per_k(0.0, spot.road_08),
-            cells_w,
-            cabin_w: now.heater_w,
-        };
+        let heat = Heat { into_w, wind: Wind { shaft_08, road_08: spot.road_08 } };
         Flow {
             acceleration_mps2: motion.acceleration_mps2,
             torque_nm,

@@ -2,6 +2,7 @@
 
 use super::driveline::Gearing;
 use super::{Car, Slope};
+use crate::heat::Node;
 use crate::motor;
 use crate::pack::PackNow;
 use crate::state::State;
@@ -58,14 +59,16 @@ impl Car {
     #[inline]
     pub fn now(&self, state: &State, step_s: f64) -> Instant {
         let parts = &self.parts;
+        let winding_k = state.temperature_k[Node::Winding];
         let pack = parts.pack.now(&self.pack_curves, state, step_s);
-        let heater_w = parts.auxiliaries.cabin.map_or(0.0, |c| c.heater_w(state.cabin_k));
+        let heater_w =
+            parts.auxiliaries.cabin.map_or(0.0, |c| c.heater_w(state.temperature_k[Node::Cabin]));
         Instant {
             stretch: parts.motor.envelope.reference_v / pack.emf_v.max(1e-3),
             pack,
-            copper_factor: (state.winding_k - motor::NO_RESISTANCE_K) * self.scales.per_copper_k,
-            motor_factor: parts.motor.derating.factor(state.winding_k),
-            controller_factor: parts.controller.derating.factor(state.sink_k),
+            copper_factor: (winding_k - motor::NO_RESISTANCE_K) * self.scales.per_copper_k,
+            motor_factor: parts.motor.derating.factor(winding_k),
+            controller_factor: parts.controller.derating.factor(state.temperature_k[Node::Sink]),
             auxiliaries_w: self.scales.steady_w + heater_w,
             heater_w,
             tyre_factor: self.tyre_factor(state.tyre_chill_k),

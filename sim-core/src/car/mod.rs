@@ -2,6 +2,7 @@
 
 mod answers;
 mod books;
+mod course;
 mod driveline;
 mod electrics;
 mod grip;
@@ -19,15 +20,16 @@ use crate::auxiliaries::Auxiliaries;
 use crate::brakes::Braking;
 use crate::controller::Controller;
 use crate::gearbox::Gearbox;
+use crate::heat::Network;
 use crate::mass::Chassis;
 use crate::motor::{self, Motor};
 use crate::pack::{Pack, PackCurves};
 use crate::road_load::{RoadForce, RoadLoad, rolling_temperature_factor};
 use crate::root::Near;
-use crate::state::State;
-use crate::tyre::{self, DrivenAxle, Grip};
+use crate::tyre::{DrivenAxle, Grip};
 use crate::units::GRAVITY_MPS2;
 use answers::Answer;
+use course::Reserve;
 use driveline::Gearing;
 use instant::Spot;
 
@@ -69,25 +71,6 @@ pub enum Request {
     Disconnected(f64),
 }
 
-/// What the heat does, with the conductances that carry it away.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Heat {
-    /// Into the winding, W.
-    pub winding_w: f64,
-    /// Into the housing, W.
-    pub housing_w: f64,
-    /// From the housing on, W/K.
-    pub housing_w_per_k: f64,
-    /// Into the heat sink, W.
-    pub sink_w: f64,
-    /// From the heat sink on, W/K.
-    pub sink_w_per_k: f64,
-    /// Into the cells, W.
-    pub cells_w: f64,
-    /// Into the cabin, W.
-    pub cabin_w: f64,
-}
-
 /// A car in its surroundings, ready to drive.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Car {
@@ -102,6 +85,7 @@ pub struct Car {
     weight_n: f64,
     max_radps: f64,
     scales: Scales,
+    thermal: Network,
     pack_curves: PackCurves,
 }
 
@@ -128,30 +112,6 @@ struct Scales {
     taper_radps: f64,
     /// Input torque that gearbox and clutch bear, N·m.
     input_nm: f64,
-}
-
-/// How the cells' short-peak allowance comes back, 1/s: `(1 − (I/I_c)²)/(((I_p/I_c)² − 1)·t_p)`, so
-/// that the peak current lasts its stated time and the continuous current lasts for ever. The
-/// square is that of the heat (common practice, no source).
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Reserve {
-    /// At rest, 1/s.
-    at_rest: f64,
-    /// Fall with the square of the pack's current, 1/(A²·s).
-    per_a2: f64,
-}
-
-impl Reserve {
-    fn new(pack: &Pack, continuous_a: f64, peak_a: f64) -> Self {
-        let peak_s = pack.cell.peak_s;
-        if peak_a <= continuous_a {
-            return Self { at_rest: 1.0 / peak_s, per_a2: 0.0 };
-        }
-        let over = peak_a / continuous_a;
-        let at_rest = 1.0 / ((over * over - 1.0) * peak_s);
-        let pack_a = continuous_a * pack.parallel;
-        Self { at_rest, per_a2: at_rest / (pack_a * pack_a) }
-    }
 }
 
 impl Car {
@@ -210,6 +170,7 @@ impl Car {
                 taper_radps: (1.0 - limits::RPM_TAPER) * max_radps,
                 input_nm: parts.gearbox.max_input_nm.min(parts.gearbox.clutch_nm),
             },
+            thermal: Network::new(&parts, &surroundings),
             pack_curves: parts.pack.curves(),
             parts,
             surroundings,
@@ -224,6 +185,11 @@ impl Car {
     /// The surroundings.
     pub fn surroundings(&self) -> &Surroundings {
         &self.surroundings
+    }
+
+    /// The thermal network.
+    pub fn thermal(&self) -> &Network {
+        &self.thermal
     }
 
     /// The same parts elsewhere.
@@ -283,115 +249,5 @@ impl Car {
             Request::LiftOff => self.overrun(spot, near),
             Request::Disconnected(wanted) => self.disconnected(spot, wanted),
         }
-    }
-
-    /// Rates of the state at an instant, for an integrator: `[dv, dx, ds, dU, dT…, dr]/dt` in the
-    /// order of [`State::to_array`].
-    pub fn rates(&self, state: &State, flow: &Flow) -> [f64; State::COUNT] {
-        let Parts { motor, controller, pack, auxiliaries, .. } = &self.parts;
-        let ambient_k = self.surroundings.air_k;
-        let heat = &flow.heat;
-        let thermal = &motor.thermal;
-        let inner_w = thermal.winding_to_housing_w_per_k * (state.winding_k - state.housing_k);
-        let out_w = heat.housing_w_per_k * (state.housing_k - thermal.cooling.sink_k(ambient_k));
-        let sink_out_w = heat.sink_w_per_k * (state.sink_k - controller.cooling.sink_k(ambient_k));
-        let cells_out_w = pack.conductance_w_per_k * (state.cells_k - ambient_k);
-        let cell_a = flow.pack_a / pack.parallel;
-        let growth = pack.cell.resistance_factor.at(state.cells_k) * pack.resistance_growth;
-        let polarisation_ohm = pack.cell.polarisation_ohm * growth;
-        let polarisation_rate =
-            (polarisation_ohm * cell_a - state.polarisation_v) / pack.cell.polarisation_s;
-        let cabin_rate = auxiliaries.cabin.map_or(0.0, |c| {
-            (heat.cabin_w - c.conductance_w_per_k * (state.cabin_k - ambient_k))
-                / c.heat_capacity_j_per_k
-        });
-        let reserve_rate = self.reserve_rate(flow.pack_a);
-        let reserve_full = state.peak_reserve >= 1.0 && reserve_rate > 0.0;
-        let reserve_gone = state.peak_reserve <= 0.0 && reserve_rate < 0.0;
-        let (chill_k, chill_s) = tyre::chill_course(state.speed_mps > 0.0);
-        [
-            flow.acceleration_mps2,
-            state.speed_mps.max(0.0),
-            -flow.pack_a / pack.capacity_as(),
-            polarisation_rate,
-            (heat.winding_w - inner_w) / thermal.winding_j_per_k,
-            (heat.housing_w + inner_w - out_w) / thermal.housing_j_per_k,
-            (heat.sink_w - sink_out_w) / controller.heat_capacity_j_per_k,
-            (heat.cells_w - cells_out_w) / pack.heat_capacity_j_per_k,
-            cabin_rate,
-            if reserve_full || reserve_gone { 0.0 } else { reserve_rate },
-            (chill_k - state.tyre_chill_k) / chill_s,
-        ]
-    }
-
-    /// Rate of the cells' short-peak allowance, 1/s.
-    #[inline]
-    fn reserve_rate(&self, pack_a: f64) -> f64 {
-        let Scales { discharge_reserve, charge_reserve, .. } = &self.scales;
-        let reserve = if pack_a >= 0.0 { discharge_reserve } else { charge_reserve };
-        reserve.at_rest - reserve.per_a2 * pack_a * pack_a
-    }
-
-    /// Moves the slow part of a state on by a step in which `flow` held, by the implicit midpoint
-    /// rule: every node is linear in its temperature, so each step is solved at once and is stable
-    /// however small a heat capacity is. Speed and distance are the caller's.
-    #[inline]
-    pub fn warm(&self, state: &mut State, flow: &Flow, step_s: f64) {
-        let Parts { motor, controller, pack, auxiliaries, .. } = &self.parts;
-        let ambient_k = self.surroundings.air_k;
-        let heat = &flow.heat;
-        let thermal = &motor.thermal;
-
-        state.charge -= flow.pack_a * step_s * self.scales.per_capacity_as;
-        state.polarisation_v = 2.0 * flow.polarisation_v - state.polarisation_v;
-
-        // (C_w + ½hG_w)·w − ½hG_w·s = r_w and likewise for the housing, for the midpoint (w, s).
-        let half = 0.5 * step_s;
-        let inner = half * thermal.winding_to_housing_w_per_k;
-        let outer = half * heat.housing_w_per_k;
-        let a = thermal.winding_j_per_k + inner;
-        let d = thermal.housing_j_per_k + inner + outer;
-        let right_w = thermal.winding_j_per_k * state.winding_k + half * heat.winding_w;
-        let right_h = thermal.housing_j_per_k * state.housing_k
-            + half * heat.housing_w
-            + outer * thermal.cooling.sink_k(ambient_k);
-        let determinant = 1.0 / (a * d - inner * inner);
-        let winding = (right_w * d + inner * right_h) * determinant;
-        let housing = (a * right_h + inner * right_w) * determinant;
-        state.winding_k = 2.0 * winding - state.winding_k;
-        state.housing_k = 2.0 * housing - state.housing_k;
-
-        let node = |from_k: f64, capacity: f64, heat_w: f64, conductance: f64, sink_k: f64| {
-            let g = half * conductance;
-            let middle = (capacity * from_k + half * heat_w + g * sink_k) / (capacity + g);
-            2.0 * middle - from_k
-        };
-        state.sink_k = node(
-            state.sink_k,
-            controller.heat_capacity_j_per_k,
-            heat.sink_w,
-            heat.sink_w_per_k,
-            controller.cooling.sink_k(ambient_k),
-        );
-        state.cells_k = node(
-            state.cells_k,
-            pack.heat_capacity_j_per_k,
-            heat.cells_w,
-            pack.conductance_w_per_k,
-            ambient_k,
-        );
-        if let Some(cabin) = &auxiliaries.cabin {
-            state.cabin_k = node(
-                state.cabin_k,
-                cabin.heat_capacity_j_per_k,
-                heat.cabin_w,
-                cabin.conductance_w_per_k,
-                ambient_k,
-            );
-        }
-        let (chill_k, chill_s) = tyre::chill_course(state.speed_mps > 0.0);
-        state.tyre_chill_k = node(state.tyre_chill_k, chill_s, 0.0, 1.0, chill_k);
-        state.peak_reserve =
-            (state.peak_reserve + step_s * self.reserve_rate(flow.pack_a)).clamp(0.0, 1.0);
     }
 }

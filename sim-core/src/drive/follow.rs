@@ -8,8 +8,10 @@
 //! one. Nothing is allocated.
 
 use crate::car::{Car, Flow, Instant, Request, Slope};
+use crate::drive::shift::Shift;
 use crate::driver::{CATCH_UP_S, DWELL_S, Driver};
-use crate::ledger::{Account, Ledger};
+use crate::extremes::Extremes;
+use crate::ledger::Ledger;
 use crate::limit::Limit;
 use crate::root::Near;
 use crate::state::State;
@@ -110,38 +112,14 @@ pub struct Drive {
     pub limited_s: [f64; Limit::COUNT],
     /// Time for which each limit cut regen back, s; part of `limited_s`.
     pub regen_limited_s: [f64; Limit::COUNT],
-    /// Largest discharge current, A.
-    pub peak_discharge_a: f64,
-    /// Largest charge current, A (positive).
-    pub peak_charge_a: f64,
     /// ∫ I² dt of the pack, A²·s.
     pub pack_a2_s: f64,
     /// ∫ I² dt of the motor, A²·s.
     pub motor_a2_s: f64,
-    /// Largest motor current, A.
-    pub peak_motor_a: f64,
-    /// Lowest and highest cell voltage, V.
-    pub low_cell_v: f64,
-    /// Highest cell voltage, V.
-    pub high_cell_v: f64,
-    /// Largest gap between highest and lowest cell voltage, V.
-    pub cell_gap_v: f64,
-    /// Lowest pack voltage, V.
-    pub low_pack_v: f64,
-    /// Highest winding temperature, K.
-    pub peak_winding_k: f64,
-    /// Highest housing temperature, K.
-    pub peak_housing_k: f64,
-    /// Highest heat-sink temperature, K.
-    pub peak_sink_k: f64,
-    /// Highest cell temperature, K.
-    pub peak_cells_k: f64,
-    /// Time at which motor or controller first derated, s.
-    pub derated_at_s: Option<f64>,
-    /// Largest share of the driven tyres' grip used while slowing.
-    pub peak_brake_grip: f64,
-    /// Largest share of the driven tyres' grip used while driving.
-    pub peak_drive_grip: f64,
+    /// How far it strained the car.
+    pub extremes: Extremes,
+    /// When a part first became so hot that it was cut back, s, and what says so.
+    pub derated: Option<(f64, Limit)>,
     /// Time outside the trace's tolerance, s.
     pub outside_s: f64,
     /// Longest single time outside the tolerance, s.
@@ -179,22 +157,10 @@ impl Drive {
             shifts: 0,
             limited_s: [0.0; Limit::COUNT],
             regen_limited_s: [0.0; Limit::COUNT],
-            peak_discharge_a: 0.0,
-            peak_charge_a: 0.0,
             pack_a2_s: 0.0,
             motor_a2_s: 0.0,
-            peak_motor_a: 0.0,
-            low_cell_v: f64::INFINITY,
-            high_cell_v: 0.0,
-            cell_gap_v: 0.0,
-            low_pack_v: f64::INFINITY,
-            peak_winding_k: start.winding_k,
-            peak_housing_k: start.housing_k,
-            peak_sink_k: start.sink_k,
-            peak_cells_k: start.cells_k,
-            derated_at_s: None,
-            peak_brake_grip: 0.0,
-            peak_drive_grip: 0.0,
+            extremes: Extremes::begin(start),
+            derated: None,
             outside_s: 0.0,
             longest_outside_s: 0.0,
             largest_lag_mps: 0.0,
@@ -209,56 +175,23 @@ impl Drive {
         self.regen_j += (-terminal_w).max(0.0) * step_s;
         self.pack_a2_s += flow.pack_a * flow.pack_a * step_s;
         self.motor_a2_s += flow.motor_a * flow.motor_a * step_s;
-        raise(&mut self.peak_discharge_a, flow.pack_a);
-        raise(&mut self.peak_charge_a, -flow.pack_a);
-        raise(&mut self.peak_motor_a, flow.motor_a);
-        raise(&mut self.high_cell_v, flow.high_cell_v);
-        raise(&mut self.cell_gap_v, flow.high_cell_v - flow.low_cell_v);
-        lower(&mut self.low_cell_v, flow.low_cell_v);
-        lower(&mut self.low_pack_v, flow.pack_v);
-        let on_driven_n = flow.drive_n - flow.friction_n;
-        let peak_grip =
-            if on_driven_n < 0.0 { &mut self.peak_brake_grip } else { &mut self.peak_drive_grip };
-        raise(peak_grip, flow.grip_used);
+        self.extremes.see(flow);
         if let Some(limit) = flow.limit {
             self.limited_s[limit as usize] += step_s;
-            if on_driven_n < 0.0 {
+            if flow.slows() {
                 self.regen_limited_s[limit as usize] += step_s;
             }
         }
     }
 
+    /// Takes in how warm the parts have become.
     #[inline]
-    fn feel(&mut self, state: &State) {
-        raise(&mut self.peak_winding_k, state.winding_k);
-        raise(&mut self.peak_housing_k, state.housing_k);
-        raise(&mut self.peak_sink_k, state.sink_k);
-        raise(&mut self.peak_cells_k, state.cells_k);
+    fn feel(&mut self, car: &Car, state: &State) {
+        self.extremes.feel(state);
+        if self.derated.is_none() {
+            self.derated = car.thermal().too_hot(&state.temperature_k).map(|by| (self.time_s, by));
+        }
     }
-}
-
-/// Raises a mark to a value above it.
-#[inline]
-fn raise(mark: &mut f64, to: f64) {
-    if to > *mark {
-        *mark = to;
-    }
-}
-
-/// Lowers a mark to a value below it.
-#[inline]
-fn lower(mark: &mut f64, to: f64) {
-    if to < *mark {
-        *mark = to;
-    }
-}
-
-/// A shift under way.
-#[derive(Clone, Copy)]
-struct Shift {
-    to: usize,
-    left_s: f64,
-    rotor_mps: f64,
 }
 
 /// Drives a trace from a state, with steps of at most `step_s` (see [`STEP_S`]).
@@ -275,6 +208,7 @@ pub fn follow<R: Recorder>(
     recorder: &mut R,
 ) -> Drive {
     let mut drive = Drive::begin(start, gear);
+    drive.feel(car, start);
     let mut run = Run {
         car,
         state: *start,
@@ -322,8 +256,8 @@ pub fn follow<R: Recorder>(
             let lags = (run.state.speed_mps - trace_mps).abs() > LAGGING_MPS;
             let goes_fine = lags || uneven || run.held_mps2.is_some();
             let mut h = if goes_fine { fine_s } else { step_s }.min(left_s);
-            if let Some(shift) = run.shift {
-                h = h.min(shift.left_s);
+            if let Some((_, left_s)) = run.shift {
+                h = h.min(left_s);
             }
             if left_s - h < 1e-9 {
                 h = left_s;
@@ -361,7 +295,7 @@ pub fn follow<R: Recorder>(
             break;
         }
     }
-    if let Some(shift) = run.shift {
+    if let Some((shift, _)) = run.shift {
         run.end_shift(shift, &mut drive);
     }
     drive.end = run.state;
@@ -375,7 +309,8 @@ struct Run<'a> {
     car: &'a Car,
     state: State,
     gear: usize,
-    shift: Option<Shift>,
+    /// The shift under way, and what is left of it, s.
+    shift: Option<(Shift, f64)>,
     since_shift_s: f64,
     pack_holds_s: f64,
     held_by: Option<Limit>,
@@ -401,35 +336,25 @@ impl Run<'_> {
     }
 
     fn begin_shift(&mut self, to: usize, shift_s: f64, drive: &mut Drive) {
-        let shift = Shift { to, left_s: shift_s, rotor_mps: self.state.speed_mps };
+        let shift = Shift { from: self.gear, to, rotor_mps: self.state.speed_mps };
         if shift_s > 0.0 {
-            self.shift = Some(shift);
+            self.shift = Some((shift, shift_s));
         } else {
             self.end_shift(shift, drive);
         }
     }
 
     /// Goes on with a shift after a step.
-    fn turn(&mut self, mut shift: Shift, h: f64, drive: &mut Drive) {
-        shift.left_s -= h;
-        if shift.left_s <= 1e-9 {
+    fn turn(&mut self, shift: Shift, left_s: f64, drive: &mut Drive) {
+        if left_s <= 1e-9 {
             self.end_shift(shift, drive);
         } else {
-            self.shift = Some(shift);
+            self.shift = Some((shift, left_s));
         }
     }
 
-    /// Engages the new gear; what the plastic impact takes from rotor and car goes to the clutch.
     fn end_shift(&mut self, shift: Shift, drive: &mut Drive) {
-        let car = self.car;
-        let before = self.state.speed_mps;
-        let (after, lost_j) = car.engage(shift.to, before, self.gear, shift.rotor_mps);
-        drive.ledger[Account::Clutch] += lost_j;
-        // The steps of the shift booked the car alone; the rotor's change is booked here.
-        drive.ledger[Account::Kinetic] += car.kinetic_j(after, Some(shift.to))
-            - car.kinetic_j(before, None)
-            - car.rotor_j(self.gear, shift.rotor_mps);
-        self.state.speed_mps = after;
+        self.state.speed_mps = shift.engage(self.car, self.state.speed_mps, &mut drive.ledger);
         self.gear = shift.to;
         self.shift = None;
         self.since_shift_s = 0.0;
@@ -454,10 +379,10 @@ impl Run<'_> {
         let slope = self.slope_ahead(middle * h);
         let now = self.now(h);
         self.charge_left = now.pack.left;
-        if let Some(shift) = self.shift {
+        if let Some((shift, left_s)) = self.shift {
             let flow = self.settle(now, slope, h, Request::Disconnected(wanted), wanted);
             self.land(&flow, slope, h, trace_mps, drive, recorder);
-            self.turn(shift, h, drive);
+            self.turn(shift, left_s - h, drive);
             return true;
         }
         if !fine && (self.regen_fades(speed, aim_mps) || self.bends(slope)) {
@@ -613,15 +538,7 @@ impl Run<'_> {
         self.state.speed_mps = end_mps;
         self.since_shift_s += h;
         drive.time_s += h;
-        drive.feel(&self.state);
-        if drive.derated_at_s.is_none() {
-            let parts = self.car.parts();
-            let hot = self.state.winding_k > parts.motor.derating.warning_k
-                || self.state.sink_k > parts.controller.derating.warning_k;
-            if hot {
-                drive.derated_at_s = Some(drive.time_s);
-            }
-        }
+        drive.feel(self.car, &self.state);
         recorder.record(&Moment {
             time_s: drive.time_s,
             step_s: h,

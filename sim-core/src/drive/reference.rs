@@ -1,8 +1,8 @@
 //! The same drive through the adaptive solver: what [`follow`](crate::follow::follow) is held to.
 
 use crate::car::{Car, Request, Slope};
+use crate::drive::shift::Shift;
 use crate::driver::{CATCH_UP_S, DWELL_S, Driver};
-use crate::ledger::Account;
 use crate::pieces::{Piece, Place, Stuck, Tolerance};
 use crate::state::State;
 use crate::trace::Trace;
@@ -24,7 +24,7 @@ pub fn follow(
 ) -> Result<Place, Stuck> {
     let mut place = Place::start(*start);
     let mut gear = gear;
-    let mut shift: Option<(usize, f64, f64)> = None;
+    let mut shift: Option<(Shift, f64)> = None;
     let mut shifted_s = -DWELL_S;
     let mut from_s = 0.0;
     let mut along = 0;
@@ -38,7 +38,8 @@ pub fn follow(
             if wanted != gear && speed == 0.0 {
                 gear = wanted;
             } else if wanted != gear {
-                shift = Some((wanted, from_s + car.parts().gearbox.shift_s, speed));
+                let until_s = from_s + car.parts().gearbox.shift_s;
+                shift = Some((Shift { from: gear, to: wanted, rotor_mps: speed }, until_s));
             }
         }
         let to_s = from_s + stretch.for_s;
@@ -59,20 +60,15 @@ pub fn follow(
             let turn_m = start.distance_m + road.end_m;
             let leaves = |_: f64, s: &State| turns && s.distance_m >= turn_m;
             match shift {
-                Some((to, until_s, rotor_mps)) => {
+                Some((turning, until_s)) => {
                     let asked = |t: f64, s: &State| Request::Disconnected(ask(t, s));
                     let piece = Piece { car, gear, slope, ask: asked };
                     let end_s = until_s.min(to_s);
                     place = piece.run(&place, end_s, tolerance, leaves, &mut ())?.0;
                     if until_s <= to_s + 1e-9 && until_s - place.time_s <= 1e-9 {
-                        let rolling = place.state.speed_mps;
-                        let (after, lost_j) = car.engage(to, rolling, gear, rotor_mps);
-                        place.ledger[Account::Clutch] += lost_j;
-                        place.ledger[Account::Kinetic] += car.kinetic_j(after, Some(to))
-                            - car.kinetic_j(rolling, None)
-                            - car.rotor_j(gear, rotor_mps);
-                        place.state.speed_mps = after;
-                        gear = to;
+                        let rolling_mps = place.state.speed_mps;
+                        place.state.speed_mps = turning.engage(car, rolling_mps, &mut place.ledger);
+                        gear = turning.to;
                         shift = None;
                         shifted_s = until_s;
                     }

@@ -1,7 +1,9 @@
 //! Holding a speed on a grade: for how long, how hot, in which gear.
 
 use crate::car::{Car, Flow, Request, Slope};
+use crate::extremes::Extremes;
 use crate::follow::{Moment, Recorder};
+use crate::heat::Node;
 use crate::limit::Limit;
 use crate::pieces::{Piece, Place, Stuck, Tolerance};
 use crate::root::{self, Bracket};
@@ -48,27 +50,15 @@ pub struct Climb {
     pub derated: Option<(f64, Limit)>,
     /// When the asked speed was first lost, s, and to what.
     pub slowed: Option<(f64, Option<Limit>)>,
-    /// Hottest winding, K.
-    pub peak_winding_k: f64,
-    /// Hottest housing, K.
-    pub peak_housing_k: f64,
-    /// Hottest heat sink, K.
-    pub peak_sink_k: f64,
-    /// Hottest cells, K.
-    pub peak_cells_k: f64,
-    /// Largest pack current, A.
-    pub peak_pack_a: f64,
-    /// Largest motor current, A.
-    pub peak_motor_a: f64,
-    /// Lowest cell voltage, V.
-    pub low_cell_v: f64,
+    /// How far it strained the car.
+    pub extremes: Extremes,
 }
 
 /// Share of the asked speed that counts as held.
 pub const HELD_SHARE: f64 = 0.99;
 /// Time constant with which the driver holds the speed, s (common practice, no source).
-const HOLD_S: f64 = 2.0;
-/// A time after which polarisation has settled, s.
+pub(crate) const HOLD_S: f64 = 2.0;
+/// A time after which polarisation and heat have settled, s.
 const SETTLED_S: f64 = 1e9;
 /// Speed under which a climb is given up, m/s.
 const CRAWL_MPS: f64 = 1.0;
@@ -82,34 +72,10 @@ impl Climb {
         self.ending == Ending::Top && self.slowed.is_none()
     }
 
-    /// How near the parts came to their warning temperatures: the largest share of the way from
-    /// ambient to warning that winding, heat sink or cells went. Below 1 nothing cut back.
+    /// How near the parts came to being cut back: [`Network::share`](crate::heat::Network::share).
     pub fn heat_share(&self, car: &Car) -> f64 {
-        heat_share(car, self.peak_winding_k, self.peak_sink_k, self.peak_cells_k)
+        car.thermal().share(&self.extremes.hottest_k)
     }
-}
-
-/// Temperature above which the cells' discharge current is cut back, K, if there is one.
-pub fn cells_warning_k(car: &Car) -> Option<f64> {
-    let curve = &car.parts().pack.cell.discharge_factor;
-    let (coldest, _) = curve.span();
-    curve
-        .points()
-        .filter(|(k, share)| *share >= 1.0 && *k >= coldest)
-        .map(|(k, _)| k)
-        .last()
-        .filter(|warm| curve.at(warm + 1000.0) < 1.0)
-}
-
-/// The largest share of the way from ambient to a warning temperature that a part went.
-pub(crate) fn heat_share(car: &Car, winding_k: f64, sink_k: f64, cells_k: f64) -> f64 {
-    let parts = car.parts();
-    let ambient_k = car.surroundings().air_k;
-    let share = |k: f64, warning_k: f64| (k - ambient_k) / (warning_k - ambient_k).max(1e-9);
-    let motor = share(winding_k, parts.motor.derating.warning_k);
-    let controller = share(sink_k, parts.controller.derating.warning_k);
-    let cells = cells_warning_k(car).map_or(0.0, |warning_k| share(cells_k, warning_k));
-    motor.max(controller).max(cells)
 }
 
 /// Climbs in a gear from a state, which gives charge and temperatures; the car arrives at the foot
@@ -138,30 +104,11 @@ pub fn climb<R: Recorder>(
         slowest_mps: hill.speed_mps,
         derated: None,
         slowed: None,
-        peak_winding_k: start.winding_k,
-        peak_housing_k: start.housing_k,
-        peak_sink_k: start.sink_k,
-        peak_cells_k: start.cells_k,
-        peak_pack_a: first.pack_a,
-        peak_motor_a: first.motor_a,
-        low_cell_v: first.low_cell_v,
+        extremes: Extremes::begin(start),
     };
-    let hot = |s: &State| {
-        let parts = car.parts();
-        if s.winding_k >= parts.motor.derating.warning_k {
-            Some(Limit::MotorHeat)
-        } else if s.sink_k >= parts.controller.derating.warning_k {
-            Some(Limit::ControllerHeat)
-        } else if cells_warning_k(car).is_some_and(|k| s.cells_k > k) {
-            Some(Limit::CellTemperature)
-        } else {
-            None
-        }
-    };
-    let empty = |s: &State| {
-        let pack = &car.parts().pack;
-        pack.weakest_charge(s.charge) <= pack.empty_charge(s.cells_k)
-    };
+    climb.extremes.see(&first);
+    let hot = |s: &State| car.thermal().too_hot(&s.temperature_k);
+    let empty = |s: &State| car.parts().pack.is_empty(s);
     let slow = |s: &State| s.speed_mps < HELD_SHARE * hill.speed_mps;
     // Even a crawl reaches the end of the hill in this time.
     let most_s = hill.distance_m / CRAWL_MPS;
@@ -191,13 +138,8 @@ pub fn climb<R: Recorder>(
         };
         let mut watch = |m: &Moment<'_>| {
             climb.slowest_mps = climb.slowest_mps.min(m.state.speed_mps);
-            climb.peak_winding_k = climb.peak_winding_k.max(m.state.winding_k);
-            climb.peak_housing_k = climb.peak_housing_k.max(m.state.housing_k);
-            climb.peak_sink_k = climb.peak_sink_k.max(m.state.sink_k);
-            climb.peak_cells_k = climb.peak_cells_k.max(m.state.cells_k);
-            climb.peak_pack_a = climb.peak_pack_a.max(m.flow.pack_a);
-            climb.peak_motor_a = climb.peak_motor_a.max(m.flow.motor_a);
-            climb.low_cell_v = climb.low_cell_v.min(m.flow.low_cell_v);
+            climb.extremes.see(m.flow);
+            climb.extremes.feel(m.state);
             recorder.record(m);
         };
         let (reached, _) = piece.run(&place, most_s, tolerance, leaves, &mut watch)?;
@@ -256,37 +198,29 @@ pub fn equilibrium(
     speed_mps: f64,
     gear: usize,
 ) -> Option<Equilibrium> {
-    let parts = car.parts();
-    let ambient_k = car.surroundings().air_k;
     // Polarisation settled, the short peaks used up.
     let mut state =
         State { speed_mps, polarisation_v: 0.0, peak_reserve: 0.0, tyre_chill_k: 0.0, ..*start };
-    let thermal = &parts.motor.thermal;
+    let run_away_k = car.parts().motor.derating.cut_off_k + 200.0;
     for _ in 0..500 {
         let now = car.now(&state, SETTLED_S);
         let flow = car.act(&now, speed_mps, slope, gear, Request::Accelerate(0.0));
         if flow.limit.is_some() && flow.acceleration_mps2 < -1e-9 {
             return None;
         }
-        let heat = &flow.heat;
-        let housing_k = thermal.cooling.sink_k(ambient_k)
-            + (heat.winding_w + heat.housing_w) / heat.housing_w_per_k.max(1e-9);
-        let winding_k = housing_k + heat.winding_w / thermal.winding_to_housing_w_per_k;
-        let sink_k =
-            parts.controller.cooling.sink_k(ambient_k) + heat.sink_w / heat.sink_w_per_k.max(1e-9);
-        let cells_k = ambient_k + heat.cells_w / parts.pack.conductance_w_per_k.max(1e-9);
-        let moved = (winding_k - state.winding_k)
-            .abs()
-            .max((housing_k - state.housing_k).abs())
-            .max((sink_k - state.sink_k).abs())
-            .max((cells_k - state.cells_k).abs());
-        state = State { winding_k, housing_k, sink_k, cells_k, ..state };
-        if winding_k > parts.motor.derating.cut_off_k + 200.0 || !winding_k.is_finite() {
+        let mut settled_k = car.thermal().mean_k(&state.temperature_k, &flow.heat, SETTLED_S);
+        // A thermostat holds the cabin.
+        settled_k[Node::Cabin] = state.temperature_k[Node::Cabin];
+        let winding_k = settled_k[Node::Winding];
+        if winding_k > run_away_k || !winding_k.is_finite() {
             return None;
         }
-        if moved < 1e-6 {
-            return (heat_share(car, winding_k, sink_k, cells_k) <= 1.0)
-                .then_some(Equilibrium { state, flow });
+        let moved_k = settled_k.iter().zip(state.temperature_k.iter()).map(|(a, b)| (a - b).abs());
+        let settled = moved_k.fold(0.0, f64::max) < 1e-6;
+        state.temperature_k = settled_k;
+        if settled {
+            let lasts = car.thermal().too_hot(&state.temperature_k).is_none();
+            return lasts.then_some(Equilibrium { state, flow });
         }
     }
     None

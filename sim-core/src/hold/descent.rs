@@ -1,7 +1,8 @@
 //! Going down: what regen holds, what the friction brakes must take.
 
 use crate::car::{Car, Flow, Request, Slope};
-use crate::climb::Hill;
+use crate::climb::{HOLD_S, Hill};
+use crate::extremes::Extremes;
 use crate::follow::{Moment, Recorder};
 use crate::ledger::Account;
 use crate::limit::Limit;
@@ -24,22 +25,12 @@ pub struct Descent {
     pub drawn_j: f64,
     /// Largest power of the friction brakes, W.
     pub peak_friction_w: f64,
-    /// Largest charge current, A.
-    pub peak_charge_a: f64,
-    /// Highest cell voltage, V.
-    pub high_cell_v: f64,
-    /// Largest share of the driven tyres' grip used.
-    pub peak_grip: f64,
+    /// How far it strained the car.
+    pub extremes: Extremes,
     /// When something first cut regen back, s, and what.
     pub cut_back: Option<(f64, Limit)>,
     /// What lifting off does at the start.
     pub lift_off: LiftOff,
-    /// Hottest winding, K.
-    pub peak_winding_k: f64,
-    /// Hottest heat sink, K.
-    pub peak_sink_k: f64,
-    /// Hottest cells, K.
-    pub peak_cells_k: f64,
 }
 
 /// What a car does on a slope when both pedals are let go.
@@ -55,9 +46,6 @@ pub enum LiftOff {
 
 /// Pieces after which limits that come and go no longer end a piece.
 const MOST_PIECES: usize = 2000;
-
-/// Time constant with which the driver holds the speed, s (common practice, no source).
-const HOLD_S: f64 = 2.0;
 
 /// Rolls down a hill at a steady speed in a gear, regen first and friction for the rest.
 ///
@@ -84,14 +72,9 @@ pub fn descent<R: Recorder>(
         regen_j: 0.0,
         drawn_j: 0.0,
         peak_friction_w: 0.0,
-        peak_charge_a: 0.0,
-        high_cell_v: 0.0,
-        peak_grip: 0.0,
+        extremes: Extremes::begin(start),
         cut_back: None,
         lift_off: lift_off(car, start, hill.slope, gear),
-        peak_winding_k: start.winding_k,
-        peak_sink_k: start.sink_k,
-        peak_cells_k: start.cells_k,
     };
     let most_s = 2.0 * hill.distance_m / hill.speed_mps;
     // The instant at the top counts as well.
@@ -131,12 +114,8 @@ impl Descent {
     /// Takes the peaks of an instant.
     fn see(&mut self, flow: &Flow, state: &State) {
         self.peak_friction_w = self.peak_friction_w.max(flow.powers[Account::Brakes]);
-        self.peak_charge_a = self.peak_charge_a.max(-flow.pack_a);
-        self.high_cell_v = self.high_cell_v.max(flow.high_cell_v);
-        self.peak_grip = self.peak_grip.max(flow.grip_used);
-        self.peak_winding_k = self.peak_winding_k.max(state.winding_k);
-        self.peak_sink_k = self.peak_sink_k.max(state.sink_k);
-        self.peak_cells_k = self.peak_cells_k.max(state.cells_k);
+        self.extremes.see(flow);
+        self.extremes.feel(state);
     }
 }
 

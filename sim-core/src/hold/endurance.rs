@@ -1,7 +1,7 @@
 //! For how long a speed is held on a slope, and what gives up first.
 
 use crate::car::{Car, Request, Slope};
-use crate::climb::{cells_warning_k, equilibrium, heat_share};
+use crate::climb::equilibrium;
 use crate::limit::Limit;
 use crate::pieces::{Piece, Place, Stuck, Tolerance};
 use crate::state::State;
@@ -51,21 +51,6 @@ const TOLERANCE: Tolerance = Tolerance { relative: 1e-6, absolute: 1e-8, longest
 /// Loss of speed that counts as not held, m/s².
 const HELD_MPS2: f64 = 1e-6;
 
-/// The part that is at the temperature from which it cuts back; of several, winding before heat
-/// sink before cells.
-fn cuts_back(car: &Car, cells_warning_k: Option<f64>, state: &State) -> Option<Limit> {
-    let parts = car.parts();
-    if state.winding_k >= parts.motor.derating.warning_k {
-        Some(Limit::MotorHeat)
-    } else if state.sink_k >= parts.controller.derating.warning_k {
-        Some(Limit::ControllerHeat)
-    } else if cells_warning_k.is_some_and(|k| state.cells_k > k) {
-        Some(Limit::CellTemperature)
-    } else {
-        None
-    }
-}
-
 /// Holds a speed on a slope in a gear and says for how long, up to `most_s`.
 ///
 /// Where there is an [`equilibrium`] below all warnings it is held for ever. Else heat, charge and
@@ -90,11 +75,10 @@ pub fn endurance(
     if flow.acceleration_mps2 < -HELD_MPS2 {
         return Ok(Outcome::Cannot { by: flow.limit });
     }
-    if cuts_back(car, cells_warning_k(car), &from).is_none()
+    if car.thermal().too_hot(&from.temperature_k).is_none()
         && let Some(settled) = equilibrium(car, start, slope, speed_mps, gear)
     {
-        let s = &settled.state;
-        let heat_share = heat_share(car, s.winding_k, s.sink_k, s.cells_k);
+        let heat_share = car.thermal().share(&settled.state.temperature_k);
         return Ok(Outcome::Lasting { heat_share });
     }
     until(car, &from, slope, gear, most_s)
@@ -115,14 +99,11 @@ pub fn until(
 ) -> Result<Outcome, Stuck> {
     let ask = |_: f64, _: &State| Request::Accelerate(0.0);
     let piece = Piece { car, gear, slope, ask };
-    let warning_k = cells_warning_k(car);
-    let pack = &car.parts().pack;
-    let empty = |s: &State| pack.weakest_charge(s.charge) <= pack.empty_charge(s.cells_k);
     let over = |t: f64, s: &State| -> Option<Limit> {
-        if let Some(limit) = cuts_back(car, warning_k, s) {
+        if let Some(limit) = car.thermal().too_hot(&s.temperature_k) {
             return Some(limit);
         }
-        if empty(s) {
+        if car.parts().pack.is_empty(s) {
             return Some(Limit::Charge);
         }
         let flow = piece.flow(t, s);
@@ -142,7 +123,7 @@ pub fn until(
     let by = over(end.time_s, &end.state).unwrap_or_else(|| {
         let rates = car.rates(&end.state, &piece.flow(end.time_s, &end.state));
         let mut ahead = end.state.to_array();
-        ahead.iter_mut().zip(rates).for_each(|(value, rate)| *value += 0.01 * rate);
+        ahead.iter_mut().zip(rates.to_array()).for_each(|(value, rate)| *value += 0.01 * rate);
         over(end.time_s, &State::from_array(ahead)).unwrap_or(Limit::MotorTorque)
     });
     Ok(Outcome::Ends { time_s: end.time_s, by })

@@ -44,3 +44,12 @@ pub struct Cell {
     /// Share of the charge currents allowed, against temperature (K).
     pub charge_factor: Curve,
 }
+
+impl Cell {
+    /// Temperature above which the discharge current is cut back, K, if there is one.
+    pub fn warning_k(&self) -> Option<f64> {
+        let curve = &self.discharge_factor;
+        let whole = curve.points().filter(|(_, share)| *share >= 1.0);
+        whole.map(|(k, _)| k).last().filter(|warm_k| curve.at(warm_k + 1000.0) < 1.0)
+    }
+}

@@ -2,6 +2,7 @@
 
 use crate::cell::Cell;
 use crate::curve::Bundle;
+use crate::heat::Node;
 use crate::limit::Limit;
 use crate::state::State;
 
@@ -123,6 +124,13 @@ impl Pack {
         self.min_charge + (1.0 - self.cell.capacity_factor.at(cells_k))
     }
 
+    /// Whether the weakest cell has nothing more to give.
+    #[inline]
+    pub fn is_empty(&self, state: &State) -> bool {
+        let cells_k = state.temperature_k[Node::Cells];
+        self.weakest_charge(state.charge) <= self.empty_charge(cells_k)
+    }
+
     /// Charge of the mean cell when the weakest one is empty.
     pub fn mean_charge_when_empty(&self, cells_k: f64) -> f64 {
         1.0 - (1.0 - self.empty_charge(cells_k)) * (1.0 - self.capacity_spread)
@@ -148,7 +156,7 @@ impl Pack {
     pub(crate) fn now(&self, curves: &PackCurves, state: &State, step_s: f64) -> PackNow {
         let cell = &self.cell;
         let [growth, capacity_factor, discharge_factor, charge_factor] =
-            curves.by_temperature.at(state.cells_k);
+            curves.by_temperature.at(state.temperature_k[Node::Cells]);
         let [open_circuit_v, resistance_ohm, weak_open_circuit_v] =
             curves.by_charge.at(state.charge);
         let growth = growth * self.resistance_growth;

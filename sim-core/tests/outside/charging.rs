@@ -6,7 +6,7 @@ use crate::bench;
 
 use bench::{Bench, assert_near, assert_share};
 use sim_core::charging::{Ending, Supply, charge, park};
-use sim_core::{Curve, Limit, State};
+use sim_core::{Curve, Limit, Node};
 
 /// 120 V at 12 A, 80 % of a 15 A circuit (NEC article 625's rule for continuous load).
 const WALL_W: f64 = 120.0 * 12.0;
@@ -114,18 +114,19 @@ fn the_books_of_a_charge_close() {
     let bench = Bench::light_car();
     for (from, to) in [(0.15, 0.8), (0.5, 1.0)] {
         let start = bench.parked(from);
-        let (mut left_j, mut harness_j, mut before_k) = (0.0, 0.0, start.cells_k);
+        let (mut left_j, mut harness_j, mut before_k) =
+            (0.0, 0.0, start.temperature_k[Node::Cells]);
         let found = charge(&bench.car(), &start, &wall(), to, 1e6, |sample| {
-            let mean_k = 0.5 * (before_k + sample.state.cells_k);
+            let mean_k = 0.5 * (before_k + sample.state.temperature_k[Node::Cells]);
             left_j += 10.0 * (mean_k - bench::WARM_K) * sample.step_s;
             harness_j += 0.005 * sample.pack_a * sample.pack_a * sample.step_s;
-            before_k = sample.state.cells_k;
+            before_k = sample.state.temperature_k[Node::Cells];
         });
         assert!(found.residual_share() < 1e-9, "{}", found.residual_share());
         assert_share(found.charger_loss_j(), 0.1 * found.wall_j, 1e-9, "heat of the charger");
         let cells_j = light_cells_j(found.end.charge) - light_cells_j(from);
         assert_share(found.chemical_j, cells_j, 1e-4, "chemical energy");
-        let warmed_j = 96_000.0 * (found.end.cells_k - bench::WARM_K);
+        let warmed_j = 96_000.0 * (found.end.temperature_k[Node::Cells] - bench::WARM_K);
         assert_share(found.heat_j, warmed_j + left_j + harness_j, 1e-6, "heat of the pack");
     }
 }
@@ -134,14 +135,14 @@ fn the_books_of_a_charge_close() {
 #[test]
 fn a_parked_car_cools_exponentially() {
     let bench = Bench::light_car();
-    let start = State { sink_k: 340.0, cells_k: 310.0, ..bench.parked(0.5) };
+    let start = bench.parked(0.5).warmed(Node::Sink, 340.0).warmed(Node::Cells, 310.0);
     for t in [100.0, 1000.0, 20_000.0] {
         let found = park(&bench.car(), &start, t);
         let air_k = bench::WARM_K;
         let sink_k = air_k + (340.0 - air_k) * (-t / 800.0).exp();
         let cells_k = air_k + (310.0 - air_k) * (-t / 9600.0).exp();
-        assert_near(found.sink_k, sink_k, 1e-3, "sink");
-        assert_near(found.cells_k, cells_k, 1e-3, "cells");
+        assert_near(found.temperature_k[Node::Sink], sink_k, 1e-3, "sink");
+        assert_near(found.temperature_k[Node::Cells], cells_k, 1e-3, "cells");
         assert_eq!(found.charge, 0.5);
     }
 }

@@ -3,6 +3,7 @@
 use crate::bench;
 
 use bench::{Bench, act, assert_share};
+use sim_core::Node;
 use sim_core::car::{Request, Slope};
 use sim_core::ledger::Account;
 use sim_core::motor::copper_factor;
@@ -38,7 +39,7 @@ fn a_hot_winding_wastes_more_in_the_whole_car() {
     let car = bench.car();
     let loss = |winding_c: f64| {
         let mut state = bench.rolling(7.0);
-        state.winding_k = winding_c + 273.15;
+        state.temperature_k[Node::Winding] = winding_c + 273.15;
         act(&car, &state, Slope::from_grade(0.02), 1, Request::Accelerate(0.0)).powers
             [Account::Copper]
     };

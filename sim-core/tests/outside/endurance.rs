@@ -9,7 +9,7 @@ use sim_core::controller::Derating;
 use sim_core::endurance::{Outcome, endurance, until};
 use sim_core::motor::Cooling;
 use sim_core::units::GRAVITY_MPS2;
-use sim_core::{Limit, State};
+use sim_core::{Limit, Node, State};
 
 /// A controller of 4000 J/K that loses 500 W through 5 W/K and cuts back from so many kelvins above
 /// the air.
@@ -87,7 +87,7 @@ fn what_is_too_steep_or_too_fast_is_not_held() {
         assert!(minutes(pair[0]) >= minutes(pair[1]), "{pair:?}");
     }
     // A hot motor has no time left.
-    let hot = State { winding_k: 420.0, ..bench.parked(0.9) };
+    let hot = bench.parked(0.9).warmed(Node::Winding, 420.0);
     let found = endurance(&bench.car(), &hot, Slope::LEVEL, 10.0, 2, 3600.0).unwrap();
     assert_eq!(found, Outcome::Ends { time_s: 0.0, by: Limit::MotorHeat });
 }

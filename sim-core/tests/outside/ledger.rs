@@ -15,7 +15,7 @@ use sim_core::pack::Pack;
 use sim_core::pieces::Tolerance;
 use sim_core::pull::{Course, Gears, pull};
 use sim_core::units::GRAVITY_MPS2;
-use sim_core::{Limit, State, Trace};
+use sim_core::{Limit, Node, State, Trace};
 
 const CLOSES: f64 = 1e-9;
 
@@ -88,7 +88,8 @@ fn check(bench: &Bench, trace: &Trace, start: &State, drive: &Drive, step_s: f64
     // Energy stored in the pairs: ½·C·U² with C = τ/R1 (at 25 °C where the cells hardly warm).
     let pack = &bench.parts.pack;
     let stored = |s: &State| {
-        let ohm = pack.cell.polarisation_ohm * pack.cell.resistance_factor.at(s.cells_k);
+        let ohm = pack.cell.polarisation_ohm
+            * pack.cell.resistance_factor.at(s.temperature_k[Node::Cells]);
         0.5 * pack.cell.polarisation_s / ohm * s.polarisation_v.powi(2)
     };
     let cells = pack.series * pack.parallel;
@@ -295,26 +296,30 @@ fn booked_losses_are_the_heat_of_the_nodes() {
         let mean = |from: f64, to: f64| 0.5 * (from + to) - bench::WARM_K;
         let speed = (m.state.distance_m - before.distance_m) / m.step_s;
         let ratio = m.gear.map_or(0.0, |gear| [3.5, 2.0, 1.3, 0.95][gear] * 4.1);
-        let motor_w_per_k = 3.0 + 0.07 * (speed * ratio / 0.27).powf(0.8) + 0.3 * speed.powf(0.8);
-        lost[0] += motor_w_per_k * mean(before.housing_k, m.state.housing_k) * m.step_s;
-        let sink_w_per_k = 5.0 + speed.powf(0.8);
-        lost[1] += sink_w_per_k * mean(before.sink_k, m.state.sink_k) * m.step_s;
-        lost[2] += 10.0 * mean(before.cells_k, m.state.cells_k) * m.step_s;
+        let w_per_k = [
+            (Node::Housing, 3.0 + 0.07 * (speed * ratio / 0.27).powf(0.8) + 0.3 * speed.powf(0.8)),
+            (Node::Sink, 5.0 + speed.powf(0.8)),
+            (Node::Cells, 10.0),
+        ];
+        for (lost_j, (node, w_per_k)) in lost.iter_mut().zip(w_per_k) {
+            let rise_k = mean(before.temperature_k[node], m.state.temperature_k[node]);
+            *lost_j += w_per_k * rise_k * m.step_s;
+        }
         before = *m.state;
     };
     let start = bench.parked(0.8);
     let found = follow(&bench.car(), &trace, &shifting_driver(), &start, 0, 1.0, &mut sum);
     let end = &found.end;
     let l = &found.ledger;
-    let rise = |k: f64| k - bench::WARM_K;
+    let rise = |node: Node| end.temperature_k[node] - bench::WARM_K;
     let t = &bench.parts.motor.thermal;
     let motor =
-        t.winding_j_per_k * rise(end.winding_k) + t.housing_j_per_k * rise(end.housing_k) + lost[0];
+        t.winding_j_per_k * rise(Node::Winding) + t.housing_j_per_k * rise(Node::Housing) + lost[0];
     let booked = l[Account::Copper] + l[Account::Iron] + l[Account::Windage];
     assert_share(motor, booked, 1e-9, "heat of the motor");
-    let sink = 4000.0 * rise(end.sink_k) + lost[1];
+    let sink = 4000.0 * rise(Node::Sink) + lost[1];
     assert_share(sink, l[Account::Controller], 1e-9, "heat of the controller");
-    let cells = 96_000.0 * rise(end.cells_k) + lost[2];
+    let cells = 96_000.0 * rise(Node::Cells) + lost[2];
     let harness = 0.005 * found.pack_a2_s;
     assert_share(cells + harness, l[Account::PackResistance], 1e-9, "heat of the pack");
     assert_share(l[Account::Auxiliaries], 150.0 / 0.9 * found.time_s, 1e-9, "12 V loads");
@@ -407,7 +412,7 @@ fn engaging_a_gear_loses_the_energy_of_a_plastic_impact() {
 #[test]
 fn every_account_of_one_instant_is_the_hand_calculation() {
     let bench = Bench::light_car().around(|a| a.head_wind_mps = 2.0);
-    let state = State { winding_k: 363.15, polarisation_v: 0.01, ..bench.rolling(6.0) };
+    let state = State { polarisation_v: 0.01, ..bench.rolling(6.0).warmed(Node::Winding, 363.15) };
     let slope = Slope::from_grade(0.03);
     let flow = bench::act(&bench.car(), &state, slope, 1, sim_core::car::Request::Accelerate(0.4));
 

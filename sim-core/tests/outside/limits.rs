@@ -9,7 +9,7 @@ use sim_core::car::{Car, Parts, Request, Slope};
 use sim_core::controller::Derating;
 use sim_core::follow::{Moment, follow};
 use sim_core::motor::Envelope;
-use sim_core::{Curve, Flow, Limit, State, Trace};
+use sim_core::{Curve, Flow, Limit, Node, State, Trace};
 
 /// 100 N·m at the wheels' own speed, one radian per metre, 4 A/(N·m); 100 V behind 10 mΩ.
 fn car() -> Bench {
@@ -103,7 +103,7 @@ fn cold_cells_give_less() {
         (p.pack.cell.discharge_a, p.pack.cell.discharge_peak_a) = (50.0, 50.0);
         p.pack.cell.discharge_factor = Curve::new(&[(253.15, 0.0), (273.15, 1.0)]).unwrap();
     });
-    let cold = State { cells_k: 263.15, ..bench.rolling(500.0) };
+    let cold = bench.rolling(500.0).warmed(Node::Cells, 263.15);
     let flow = full_throttle(&bench, &cold);
     assert_eq!(flow.limit, Some(Limit::CellTemperature));
     assert_share(flow.pack_a, 25.0, 1e-6, "at −10 °C, half way");
@@ -114,7 +114,7 @@ fn cold_cells_give_less() {
 fn hot_parts_give_half_when_half_way_to_their_cut_off() {
     let derating = Derating { warning_k: 400.0, cut_off_k: 440.0 };
     let bench = car().with(|p| p.motor.derating = derating);
-    let hot = State { winding_k: 420.0, ..bench.rolling(10.0) };
+    let hot = bench.rolling(10.0).warmed(Node::Winding, 420.0);
     let flow = full_throttle(&bench, &hot);
     assert_eq!(flow.limit, Some(Limit::MotorHeat));
     assert_share(flow.torque_nm, 50.0, 1e-6, "motor");
@@ -122,7 +122,7 @@ fn hot_parts_give_half_when_half_way_to_their_cut_off() {
         p.controller.derating = derating;
         p.controller.motor_current_a = 400.0;
     });
-    let hot = State { sink_k: 420.0, ..bench.rolling(10.0) };
+    let hot = bench.rolling(10.0).warmed(Node::Sink, 420.0);
     let flow = full_throttle(&bench, &hot);
     assert_eq!(flow.limit, Some(Limit::ControllerHeat));
     assert_share(flow.motor_a, 200.0, 1e-6, "controller");
@@ -186,7 +186,8 @@ fn of_two_limits_the_nearer_is_named() {
 fn gap(car: &Car, state: &State, flow: &Flow) -> f64 {
     let now = car.now(state, 0.0);
     let Parts { motor, controller, pack, auxiliaries, .. } = car.parts();
-    let controller_a = flow.pack_a - auxiliaries.pack_w(state.cabin_k) / flow.pack_v;
+    let controller_a =
+        flow.pack_a - auxiliaries.pack_w(state.temperature_k[Node::Cabin]) / flow.pack_v;
     match flow.limit.unwrap() {
         Limit::ControllerMotorCurrent => 1.0 - flow.motor_a / controller.motor_current_a,
         Limit::ControllerPackCurrent => 1.0 - controller_a / controller.pack_current_a,

@@ -25,6 +25,7 @@ mod shifts;
 mod standard_atmosphere;
 mod step_size;
 mod thermal_step;
+mod too_hot;
 mod top_speed_and_grades;
 mod tyre_temperature;
 mod worked_examples;

@@ -8,13 +8,13 @@
 use crate::bench;
 
 use bench::{Bench, assert_near, one_gear, one_gear_driver};
-use sim_core::Trace;
 use sim_core::car::{Car, Slope};
 use sim_core::climb::equilibrium;
 use sim_core::controller::Derating;
 use sim_core::follow::{Moment, follow};
 use sim_core::motor::{Kind, Motor, Rating, ShortRating, ThermalSheet, identify};
 use sim_core::road_load::rolling_temperature_factor;
+use sim_core::{Node, Trace};
 
 /// 40 °C, the ambient of ratings (IEC 60034-1).
 const AMBIENT_K: f64 = 313.15;
@@ -79,12 +79,12 @@ fn load(car: &Car, for_s: f64, mark_k: f64) -> (f64, Option<f64>) {
     start.speed_mps = speed_mps;
     let mut reached = None;
     let mut watch = |m: &Moment<'_>| {
-        if reached.is_none() && m.state.winding_k >= mark_k {
+        if reached.is_none() && m.state.temperature_k[Node::Winding] >= mark_k {
             reached = Some(m.time_s);
         }
     };
     let drive = follow(car, &trace, &one_gear_driver(0), &start, 0, 1.0, &mut watch);
-    (drive.end.winding_k, reached)
+    (drive.end.temperature_k[Node::Winding], reached)
 }
 
 #[test]
@@ -110,9 +110,15 @@ fn equilibrium_at_the_continuous_rating_is_the_class_temperature() {
         let car = stand(motor(Kind::PermanentMagnet), &sheet, CONTINUOUS_NM);
         let start = sim_core::State::parked(0.5, AMBIENT_K);
         let found = equilibrium(&car, &start, Slope::LEVEL, RADPS * 0.1, 0).unwrap();
-        assert_near(found.state.winding_k, class_c + 273.15, 0.01, &format!("class {class}"));
+        assert_near(
+            found.state.temperature_k[Node::Winding],
+            class_c + 273.15,
+            0.01,
+            &format!("class {class}"),
+        );
         // 40 % of the rise lies between winding and housing, as the sheet says.
-        let inner_k = found.state.winding_k - found.state.housing_k;
+        let inner_k =
+            found.state.temperature_k[Node::Winding] - found.state.temperature_k[Node::Housing];
         assert_near(inner_k, 0.4 * (class_c + 273.15 - AMBIENT_K), 0.01, "winding over housing");
     }
 }

@@ -8,7 +8,7 @@ use bench::{Bench, act, assert_near, assert_share};
 use sim_core::car::{Request, Slope};
 use sim_core::motor::Envelope;
 use sim_core::pieces::{Piece, Place, Tolerance};
-use sim_core::{Curve, Flow, Limit, State};
+use sim_core::{Curve, Flow, Limit, Node, State};
 
 const R0: f64 = 0.002;
 const R1: f64 = 0.0015;
@@ -215,7 +215,7 @@ fn energy_between_two_charges_is_the_area_under_the_voltage() {
 fn a_cold_pack_sags_by_its_resistance_factor() {
     let bench = Bench::light_car();
     let sag = |cells_k: f64| {
-        let state = State { cells_k, ..bench.parked(0.6) };
+        let state = bench.parked(0.6).warmed(Node::Cells, cells_k);
         let now = bench.car().now(&state, 0.0).pack;
         now.open_circuit_v - now.polarisation_v(0.0) - now.cell_spread_v(100.0).1
     };

@@ -4,15 +4,16 @@ use crate::bench;
 
 use bench::{Bench, one_gear_driver, shifting_driver};
 use proptest::prelude::*;
-use sim_core::car::{Car, Heat, Parts, Request, Slope};
+use sim_core::car::{Car, Parts, Request, Slope};
 use sim_core::follow::{Moment, STEP_S, follow};
+use sim_core::heat::PerNode;
 use sim_core::ledger::Account;
 use sim_core::motor::{Envelope, Kind};
 use sim_core::pieces::Tolerance;
 use sim_core::pull::{Course, Gears, pull};
 use sim_core::road_load::RoadLoad;
 use sim_core::tyre::DrivenAxle;
-use sim_core::{Flow, State, Trace};
+use sim_core::{Flow, Node, State, Trace};
 
 /// Chassis, road load and surroundings.
 fn bodies() -> impl Strategy<Value = Bench> {
@@ -135,7 +136,8 @@ fn within_limits(car: &Car, before: &State, flow: &Flow, step_s: f64) -> Result<
         check(flow.pack_a <= now.pack.discharge_a.0 * slack, "discharge current")?;
         check(flow.low_cell_v >= pack.cell.min_v - 1e-6, "lowest cell voltage")?;
         check(flow.pack_v >= controller.min_v - 1e-4, "lowest pack voltage")?;
-        let taken_a = flow.pack_a - car.parts().auxiliaries.pack_w(before.cabin_k) / flow.pack_v;
+        let taken_a = flow.pack_a
+            - car.parts().auxiliaries.pack_w(before.temperature_k[Node::Cabin]) / flow.pack_v;
         check(taken_a <= controller.pack_current_a * slack, "controller's pack current")?;
     }
     if flow.torque_nm < -1.0 && flow.motor_a > 0.0 && flow.pack_a < 0.0 {
@@ -247,24 +249,25 @@ proptest! {
     #[test]
     fn no_part_crosses_the_airs_temperature_without_heat(
         bench in bodies(),
-        rises in prop::array::uniform4(0.0..120.0f64),
+        rises in prop::array::uniform5(0.0..120.0f64),
         warmer in any::<bool>(),
         step_s in 0.05..5.0f64,
     ) {
         let car = bench.car();
         let air_k = bench.around.air_k;
         let sign = if warmer { 1.0 } else { -1.0 };
-        let at = |i: usize| air_k + sign * rises[i];
-        let mut state = State {
-            winding_k: at(0), housing_k: at(1), sink_k: at(2), cells_k: at(3), ..bench.parked(0.5)
-        };
+        let mut state = bench.parked(0.5);
+        for (k, rise) in state.temperature_k.iter_mut().zip(rises) {
+            *k += sign * rise;
+        }
         let flow = car.act(&car.now(&state, step_s), 0.0, Slope::LEVEL, 0, Request::Accelerate(0.0));
-        let heat = Heat { cells_w: 0.0, cabin_w: 0.0, ..flow.heat };
-        prop_assert_eq!(heat.winding_w + heat.housing_w + heat.sink_w, 0.0);
+        let mut heat = flow.heat;
+        heat.into_w[Node::Cells] = 0.0;
+        prop_assert_eq!(heat.into_w, PerNode::default());
         let flow = Flow { heat, ..flow };
         for _ in 0..2000 {
             car.warm(&mut state, &flow, step_s);
-            for k in [state.winding_k, state.housing_k, state.sink_k, state.cells_k] {
+            for k in state.temperature_k.iter() {
                 prop_assert!(sign * (k - air_k) >= -1e-9, "{} K beside {} K", k, air_k);
             }
         }
@@ -308,8 +311,7 @@ fn same_drive(
     prop_assert!(energy < 1e-3 * moved, "energy: {} and {}", whole.terminal_j, half.terminal_j);
     let metres = (whole.distance_m - half.distance_m).abs();
     prop_assert!(metres < 1e-3 * half.distance_m, "{} and {}", whole.distance_m, half.distance_m);
-    let nodes = |s: &State| [s.winding_k, s.housing_k, s.sink_k, s.cells_k];
-    for (a, b) in nodes(&whole.end).iter().zip(nodes(&half.end)) {
+    for (a, b) in whole.end.temperature_k.iter().zip(half.end.temperature_k.iter()) {
         prop_assert!((a - b).abs() < 0.1, "temperature: {a} and {b}");
     }
     Ok(())

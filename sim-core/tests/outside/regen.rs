@@ -7,7 +7,7 @@ use sim_core::brakes::lift_off;
 use sim_core::car::{Car, Request, Slope};
 use sim_core::follow::{Moment, follow};
 use sim_core::motor::{Envelope, Kind};
-use sim_core::{Flow, Limit, State};
+use sim_core::{Flow, Limit, Node, State};
 
 /// The light car's second gear, motor radians per metre.
 const PER_M: f64 = 2.0 * 4.1 / 0.27;
@@ -108,7 +108,7 @@ fn a_full_pack_takes_nothing() {
 #[test]
 fn cells_below_freezing_take_nothing() {
     let bench = Bench::light_car();
-    let state = State { cells_k: 272.0, ..bench.rolling(12.0) };
+    let state = bench.rolling(12.0).warmed(Node::Cells, 272.0);
     let flow = brake(&bench.car(), &state, -2.0);
     assert_eq!(flow.limit, Some(Limit::CellTemperature));
     assert!(flow.pack_a >= 0.0, "{} A into frozen cells", flow.pack_a);
@@ -124,7 +124,7 @@ fn cool_cells_under_strong_regen() -> Flow {
         p.pack.cell.max_v = 10.0;
         p.braking.brake_pedal_nm = 300.0;
     });
-    let cool = State { cells_k: 278.15, ..strong.rolling(20.0) };
+    let cool = strong.rolling(20.0).warmed(Node::Cells, 278.15);
     brake(&strong.car(), &cool, -4.0)
 }
 

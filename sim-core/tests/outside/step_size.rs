@@ -15,7 +15,7 @@ use sim_core::ledger::Account;
 use sim_core::motor::Kind;
 use sim_core::pieces::Tolerance;
 use sim_core::pull::{Course, Gears, Pull, pull};
-use sim_core::{State, Trace, reference};
+use sim_core::{Node, State, Trace, reference};
 
 fn drive(bench: &Bench, trace: &Trace, driver: &Driver, step_s: f64) -> Drive {
     follow(&bench.car(), trace, driver, &bench.parked(0.85), driver.start_gear, step_s, &mut ())
@@ -23,10 +23,10 @@ fn drive(bench: &Bench, trace: &Trace, driver: &Driver, step_s: f64) -> Drive {
 
 fn temperatures_agree(a: &State, b: &State, what: &str) {
     for (node, a_k, b_k) in [
-        ("winding", a.winding_k, b.winding_k),
-        ("housing", a.housing_k, b.housing_k),
-        ("heat sink", a.sink_k, b.sink_k),
-        ("cells", a.cells_k, b.cells_k),
+        ("winding", a.temperature_k[Node::Winding], b.temperature_k[Node::Winding]),
+        ("housing", a.temperature_k[Node::Housing], b.temperature_k[Node::Housing]),
+        ("heat sink", a.temperature_k[Node::Sink], b.temperature_k[Node::Sink]),
+        ("cells", a.temperature_k[Node::Cells], b.temperature_k[Node::Cells]),
     ] {
         assert_near(a_k, b_k, 0.1, &format!("{what}: {node}"));
     }

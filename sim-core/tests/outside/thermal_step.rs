@@ -6,7 +6,8 @@ use crate::bench;
 use bench::{Bench, act, assert_near, assert_share};
 use nalgebra::{Matrix3, Vector3};
 use sim_core::auxiliaries::Cabin;
-use sim_core::car::{Car, Heat, Request, Slope};
+use sim_core::car::{Car, Request, Slope};
+use sim_core::heat::{Heat, Node, PerNode, Wind};
 use sim_core::motor::{Coefficients, Cooling, Losses, Thermal};
 use sim_core::pieces::{Piece, Place, Tolerance};
 use sim_core::{Curve, Flow, State};
@@ -45,16 +46,17 @@ fn warm_bench() -> Bench {
 
 /// A flow that does nothing but heat.
 fn heating(car: &Car, state: &State) -> Flow {
-    let heat = Heat {
-        winding_w: 500.0,
-        housing_w: 200.0,
-        housing_w_per_k: 9.0,
-        sink_w: 300.0,
-        sink_w_per_k: 5.0,
-        cells_w: 250.0,
-        cabin_w: 1000.0,
-    };
-    Flow { heat, ..act(car, state, Slope::LEVEL, 0, Request::Accelerate(0.0)) }
+    let into_w = PerNode::of(|node| match node {
+        Node::Winding => 500.0,
+        Node::Housing => 200.0,
+        Node::Sink => 300.0,
+        Node::Cells => 250.0,
+        Node::Cabin => 1000.0,
+    });
+    Flow {
+        heat: Heat { into_w, wind: Wind::default() },
+        ..act(car, state, Slope::LEVEL, 0, Request::Accelerate(0.0))
+    }
 }
 
 /// Winding and housing after a time at constant heat, of which the copper part may grow with the
@@ -97,11 +99,11 @@ fn errors_k(step_s: f64) -> [f64; 5] {
     let (winding_k, housing_k) =
         two_nodes(&warm_bench().parts.motor.thermal, 9.0, 500.0, 0.0, 200.0, for_s);
     [
-        state.sink_k - printed(300.0, 5.0, 4000.0, for_s),
-        state.cells_k - printed(250.0, 10.0, 96_000.0, for_s),
-        state.cabin_k - printed(1000.0, 50.0, 5000.0, for_s),
-        state.winding_k - winding_k,
-        state.housing_k - housing_k,
+        state.temperature_k[Node::Sink] - printed(300.0, 5.0, 4000.0, for_s),
+        state.temperature_k[Node::Cells] - printed(250.0, 10.0, 96_000.0, for_s),
+        state.temperature_k[Node::Cabin] - printed(1000.0, 50.0, 5000.0, for_s),
+        state.temperature_k[Node::Winding] - winding_k,
+        state.temperature_k[Node::Housing] - housing_k,
     ]
 }
 
@@ -133,7 +135,7 @@ fn a_tiny_node_does_not_blow_up() {
     let flow = heating(&car, &state);
     for _ in 0..1000 {
         car.warm(&mut state, &flow, 1.0);
-        let rise = state.sink_k - AMBIENT_K;
+        let rise = state.temperature_k[Node::Sink] - AMBIENT_K;
         assert!((-1e-6..=120.0 + 1e-6).contains(&rise), "sink {rise} K above ambient");
     }
 }
@@ -157,8 +159,13 @@ fn sink_and_cells_warm_by_the_closed_form_in_pieces() {
         let from = Place::start(bench.parked(0.5));
         let (end, _) = piece.run(&from, t, &Tolerance::TIGHT, |_, _| false, &mut ()).unwrap();
         let state = end.state;
-        assert_near(state.sink_k, printed(220.0, 5.0, 4000.0, t), 1e-6, "sink");
-        assert_near(state.cells_k, printed(cells_w, 10.0, 96_000.0, t), 1e-6, "cells");
+        assert_near(state.temperature_k[Node::Sink], printed(220.0, 5.0, 4000.0, t), 1e-6, "sink");
+        assert_near(
+            state.temperature_k[Node::Cells],
+            printed(cells_w, 10.0, 96_000.0, t),
+            1e-6,
+            "cells",
+        );
     }
 }
 
@@ -195,15 +202,35 @@ fn winding_and_housing_warm_by_the_matrix_exponential() {
             two_nodes(&thermal, g_out, copper_w, copper_w / 260.0, hysteresis * radps, t);
         let from = Place::start(bench.rolling(speed_mps));
         let (end, _) = piece.run(&from, t, &Tolerance::TIGHT, |_, _| false, &mut ()).unwrap();
-        assert_near(end.state.winding_k, winding_k, 1e-6, &format!("winding after {t} s"));
-        assert_near(end.state.housing_k, housing_k, 1e-6, &format!("housing after {t} s"));
+        assert_near(
+            end.state.temperature_k[Node::Winding],
+            winding_k,
+            1e-6,
+            &format!("winding after {t} s"),
+        );
+        assert_near(
+            end.state.temperature_k[Node::Housing],
+            housing_k,
+            1e-6,
+            &format!("housing after {t} s"),
+        );
 
         let trace = sim_core::Trace::steady(speed_mps, 0.0, t).unwrap();
         let driver = bench::one_gear_driver(0);
         let start = bench.rolling(speed_mps);
         let drive = sim_core::follow::follow(&car, &trace, &driver, &start, 0, 1.0, &mut ());
-        assert_near(drive.end.winding_k, winding_k, 0.02, "winding in steps of 1 s");
-        assert_near(drive.end.housing_k, housing_k, 0.02, "housing in steps of 1 s");
+        assert_near(
+            drive.end.temperature_k[Node::Winding],
+            winding_k,
+            0.02,
+            "winding in steps of 1 s",
+        );
+        assert_near(
+            drive.end.temperature_k[Node::Housing],
+            housing_k,
+            0.02,
+            "housing in steps of 1 s",
+        );
     }
 }
 
@@ -219,8 +246,8 @@ fn water_cools_towards_the_coolant() {
     for _ in 0..100_000 {
         car.warm(&mut state, &flow, 1.0);
     }
-    assert_near(state.housing_k, 330.0, 1e-6, "housing");
-    assert_near(state.winding_k, 330.0, 1e-6, "winding");
+    assert_near(state.temperature_k[Node::Housing], 330.0, 1e-6, "housing");
+    assert_near(state.temperature_k[Node::Winding], 330.0, 1e-6, "winding");
 }
 
 /// A heat sink of constant heat reaches its warning after `t = −C/G·ln(1 − ΔT·G/P)`; a climb finds

@@ -10,7 +10,7 @@ use sim_core::pieces::Tolerance;
 use sim_core::pull::{steepest_start, top_speed};
 use sim_core::range::range;
 use sim_core::units::GRAVITY_MPS2;
-use sim_core::{Curve, Limit, State, Trace};
+use sim_core::{Curve, Limit, Node, State, Trace};
 
 /// `η·P = (A + C·v²)·v`, a cubic with one real root, by Cardano's formula.
 fn cardano(power_w: f64, a_n: f64, c: f64) -> f64 {
@@ -110,10 +110,10 @@ fn a_long_climb_comes_to_the_equilibrium() {
         assert_eq!(found.ending, Ending::Top);
         let (a, b) = (&found.end.state, &settled.state);
         for (node, a_k, b_k) in [
-            ("winding", a.winding_k, b.winding_k),
-            ("housing", a.housing_k, b.housing_k),
-            ("heat sink", a.sink_k, b.sink_k),
-            ("cells", a.cells_k, b.cells_k),
+            ("winding", a.temperature_k[Node::Winding], b.temperature_k[Node::Winding]),
+            ("housing", a.temperature_k[Node::Housing], b.temperature_k[Node::Housing]),
+            ("heat sink", a.temperature_k[Node::Sink], b.temperature_k[Node::Sink]),
+            ("cells", a.temperature_k[Node::Cells], b.temperature_k[Node::Cells]),
         ] {
             assert_near(a_k, b_k, 1e-3, &format!("{node} on {grade}"));
             assert!(b_k > bench::WARM_K + 0.1, "{node} is not warm");
@@ -132,8 +132,9 @@ fn the_highest_lasting_speed_is_where_a_part_reaches_its_warning() {
     let start = bench.parked(0.5);
     let speed_mps = highest_lasting_speed(&car, &start, slope, 1).unwrap();
     let settled = equilibrium(&car, &start, slope, speed_mps, 1).unwrap();
-    let below_k = (bench.parts.motor.derating.warning_k - settled.state.winding_k)
-        .min(bench.parts.controller.derating.warning_k - settled.state.sink_k);
+    let below_k = (bench.parts.motor.derating.warning_k
+        - settled.state.temperature_k[Node::Winding])
+        .min(bench.parts.controller.derating.warning_k - settled.state.temperature_k[Node::Sink]);
     assert!((0.0..0.5).contains(&below_k), "{below_k} K below a warning at {speed_mps} m/s");
     assert!(equilibrium(&car, &start, slope, speed_mps * 1.01, 1).is_none());
 }
@@ -149,8 +150,8 @@ fn an_overloaded_climb_slows_before_anything_is_cut_off() {
     let (derated_s, limit) = found.derated.expect("nothing cut back");
     assert!(limit.is_thermal() && derated_s > 10.0);
     assert!(found.slowed.is_some() && found.slowest_mps < 0.99 * 6.0);
-    assert!(found.peak_winding_k < bench.parts.motor.derating.cut_off_k);
-    assert!(found.peak_sink_k < bench.parts.controller.derating.cut_off_k);
+    assert!(found.extremes.hottest_k[Node::Winding] < bench.parts.motor.derating.cut_off_k);
+    assert!(found.extremes.hottest_k[Node::Sink] < bench.parts.controller.derating.cut_off_k);
 }
 
 /// A lossless car of resistance `A` goes `x = E/A` on the energy `E` of its window; the weak cell

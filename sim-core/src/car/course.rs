@@ -1,0 +1,79 @@
+//! How the slow part of the state goes on: as rates for an integrator, or by a step.
+
+use super::{Car, Flow, Scales};
+use crate::heat::Node;
+use crate::pack::Pack;
+use crate::state::State;
+use crate::tyre;
+
+/// How the cells' short-peak allowance comes back, 1/s: `(1 − (I/I_c)²)/(((I_p/I_c)² − 1)·t_p)`, so
+/// that the peak current lasts its stated time and the continuous current lasts for ever. The
+/// square is that of the heat (common practice, no source).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Reserve {
+    /// At rest, 1/s.
+    at_rest: f64,
+    /// Fall with the square of the pack's current, 1/(A²·s).
+    per_a2: f64,
+}
+
+impl Reserve {
+    pub(super) fn new(pack: &Pack, continuous_a: f64, peak_a: f64) -> Self {
+        let peak_s = pack.cell.peak_s;
+        if peak_a <= continuous_a {
+            return Self { at_rest: 1.0 / peak_s, per_a2: 0.0 };
+        }
+        let over = peak_a / continuous_a;
+        let at_rest = 1.0 / ((over * over - 1.0) * peak_s);
+        let pack_a = continuous_a * pack.parallel;
+        Self { at_rest, per_a2: at_rest / (pack_a * pack_a) }
+    }
+}
+
+impl Car {
+    /// Rates of the state at an instant, for an integrator, each in the place of what it changes.
+    pub fn rates(&self, state: &State, flow: &Flow) -> State {
+        let pack = &self.parts.pack;
+        let cell_a = flow.pack_a / pack.parallel;
+        let cells_k = state.temperature_k[Node::Cells];
+        let growth = pack.cell.resistance_factor.at(cells_k) * pack.resistance_growth;
+        let polarisation_ohm = pack.cell.polarisation_ohm * growth;
+        let reserve_rate = self.reserve_rate(flow.pack_a);
+        let reserve_full = state.peak_reserve >= 1.0 && reserve_rate > 0.0;
+        let reserve_gone = state.peak_reserve <= 0.0 && reserve_rate < 0.0;
+        let (chill_k, chill_s) = tyre::chill_course(state.speed_mps > 0.0);
+        State {
+            speed_mps: flow.acceleration_mps2,
+            distance_m: state.speed_mps.max(0.0),
+            charge: -flow.pack_a / pack.capacity_as(),
+            polarisation_v: (polarisation_ohm * cell_a - state.polarisation_v)
+                / pack.cell.polarisation_s,
+            temperature_k: self.thermal.rates(&state.temperature_k, &flow.heat),
+            peak_reserve: if reserve_full || reserve_gone { 0.0 } else { reserve_rate },
+            tyre_chill_k: (chill_k - state.tyre_chill_k) / chill_s,
+        }
+    }
+
+    /// Moves the slow part of a state on by a step in which `flow` held, by the implicit midpoint
+    /// rule. Speed and distance are the caller's.
+    #[inline]
+    pub fn warm(&self, state: &mut State, flow: &Flow, step_s: f64) {
+        state.charge -= flow.pack_a * step_s * self.scales.per_capacity_as;
+        state.polarisation_v = 2.0 * flow.polarisation_v - state.polarisation_v;
+        self.thermal.step(&mut state.temperature_k, &flow.heat, step_s);
+        let (chill_k, chill_s) = tyre::chill_course(state.speed_mps > 0.0);
+        let half_s = 0.5 * step_s;
+        let middle_k = (chill_s * state.tyre_chill_k + half_s * chill_k) / (chill_s + half_s);
+        state.tyre_chill_k = 2.0 * middle_k - state.tyre_chill_k;
+        state.peak_reserve =
+            (state.peak_reserve + step_s * self.reserve_rate(flow.pack_a)).clamp(0.0, 1.0);
+    }
+
+    /// Rate of the cells' short-peak allowance, 1/s.
+    #[inline]
+    fn reserve_rate(&self, pack_a: f64) -> f64 {
+        let Scales { discharge_reserve, charge_reserve, .. } = &self.scales;
+        let reserve = if pack_a >= 0.0 { discharge_reserve } else { charge_reserve };
+        reserve.at_rest - reserve.per_a2 * pack_a * pack_a
+    }
+}

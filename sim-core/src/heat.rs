@@ -1,0 +1,309 @@
+//! The car's heat: what stores it, what carries it off, and which part is too hot.
+//!
+//! Every node of the network follows
+//!
+//! `C·dT/dt = P + Σ G_in·(T_in − T) − G_on·(T − T_on) − G_out·(T − T_out)`
+//!
+//! with its heat capacity `C`, the heat `P` that is made in it, the nodes that pass heat to it, the
+//! one node that it passes heat on to, and surroundings at a temperature of their own. Source:
+//! lumped thermal network (common practice, no source).
+//!
+//! A node is one entry of [`Node`] and of [`Network::new`], and gets its heat where powers are
+//! booked; rates, steps, equilibria, peaks and warnings follow by themselves.
+
+use crate::car::{Parts, Surroundings};
+use crate::limit::Limit;
+use crate::motor::Cooling;
+use std::ops::{Index, IndexMut};
+
+/// A part of the car that stores heat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[repr(usize)]
+pub enum Node {
+    /// Winding of the motor, with the conductors of its rotor.
+    Winding,
+    /// Housing of the motor, with its iron.
+    Housing,
+    /// Heat sink of the controller.
+    Sink,
+    /// Cells of the pack.
+    Cells,
+    /// Cabin: air, seats and trim.
+    Cabin,
+}
+
+impl Node {
+    /// How many there are.
+    pub const COUNT: usize = Node::Cabin as usize + 1;
+
+    /// All of them, in declaration order.
+    pub const ALL: [Node; Self::COUNT] =
+        [Node::Winding, Node::Housing, Node::Sink, Node::Cells, Node::Cabin];
+
+    /// The node that it passes heat on to; one that stands after it, so that a step of the network
+    /// is solved in one sweep there and one back.
+    #[inline]
+    const fn onward(self) -> Option<Node> {
+        match self {
+            Node::Winding => Some(Node::Housing),
+            Node::Housing | Node::Sink | Node::Cells | Node::Cabin => None,
+        }
+    }
+}
+
+const _: () = {
+    let mut i = 0;
+    while i < Node::COUNT {
+        if let Some(on) = Node::ALL[i].onward() {
+            assert!(on as usize > i, "a node passes heat on to one that stands after it");
+        }
+        i += 1;
+    }
+};
+
+/// Something for each node.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct PerNode<T>([T; Node::COUNT]);
+
+impl<T> PerNode<T> {
+    /// What a function gives for each.
+    #[inline]
+    pub fn of(each: impl FnMut(Node) -> T) -> Self {
+        Self(Node::ALL.map(each))
+    }
+
+    /// In the order of [`Node::ALL`].
+    #[inline]
+    pub fn iter(&self) -> std::slice::Iter<'_, T> {
+        self.0.iter()
+    }
+
+    /// In the order of [`Node::ALL`].
+    #[inline]
+    pub fn iter_mut(&mut self) -> std::slice::IterMut<'_, T> {
+        self.0.iter_mut()
+    }
+}
+
+impl<T> Index<Node> for PerNode<T> {
+    type Output = T;
+    #[inline]
+    fn index(&self, node: Node) -> &T {
+        &self.0[node as usize]
+    }
+}
+
+impl<T> IndexMut<Node> for PerNode<T> {
+    #[inline]
+    fn index_mut(&mut self, node: Node) -> &mut T {
+        &mut self.0[node as usize]
+    }
+}
+
+/// The air that moves past the parts.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Wind {
+    /// Shaft speed of the motor (rad/s) to the power of convection.
+    pub shaft_08: f64,
+    /// Road speed (m/s) to the power of convection.
+    pub road_08: f64,
+}
+
+/// What heats and cools the nodes at an instant.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Heat {
+    /// Heat made in each, W.
+    pub into_w: PerNode<f64>,
+    /// The air that moves past.
+    pub wind: Wind,
+}
+
+/// A conductance, W/K: `G = g_0 + g_shaft·ω^0.8 + g_road·v^0.8`.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+struct Conductance {
+    still: f64,
+    shaft: f64,
+    road: f64,
+}
+
+impl Conductance {
+    const fn steady(w_per_k: f64) -> Self {
+        Self { still: w_per_k, shaft: 0.0, road: 0.0 }
+    }
+
+    #[inline]
+    fn at(&self, wind: &Wind) -> f64 {
+        self.still + self.shaft * wind.shaft_08 + self.road * wind.road_08
+    }
+}
+
+impl From<&Cooling> for Conductance {
+    fn from(cooling: &Cooling) -> Self {
+        match *cooling {
+            Cooling::Air { still_w_per_k, fan_w_per_k, road_w_per_k } => {
+                Self { still: still_w_per_k, shaft: fan_w_per_k, road: road_w_per_k }
+            }
+            Cooling::Liquid { conductance_w_per_k, .. } => Self::steady(conductance_w_per_k),
+        }
+    }
+}
+
+/// A node as the network knows it.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+struct Body {
+    j_per_k: f64,
+    /// To the node that it passes heat on to.
+    onward: Conductance,
+    /// To its surroundings.
+    outward: Conductance,
+    /// Temperature of its surroundings, K.
+    outside_k: f64,
+    /// Temperature above which its part is cut back, K, and the limit that this is.
+    warning: Option<(f64, Limit)>,
+}
+
+/// The thermal network of a car in its surroundings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Network {
+    bodies: PerNode<Body>,
+    air_k: f64,
+}
+
+impl Network {
+    /// The network of these parts.
+    pub(crate) fn new(parts: &Parts, surroundings: &Surroundings) -> Self {
+        let Parts { motor, controller, pack, auxiliaries, .. } = parts;
+        let air_k = surroundings.air_k;
+        let bodies = PerNode::of(|node| match node {
+            Node::Winding => Body {
+                j_per_k: motor.thermal.winding_j_per_k,
+                onward: Conductance::steady(motor.thermal.winding_to_housing_w_per_k),
+                warning: Some((motor.derating.warning_k, Limit::MotorHeat)),
+                ..Body::default()
+            },
+            Node::Housing => Body {
+                j_per_k: motor.thermal.housing_j_per_k,
+                outward: (&motor.thermal.cooling).into(),
+                outside_k: motor.thermal.cooling.sink_k(air_k),
+                ..Body::default()
+            },
+            Node::Sink => Body {
+                j_per_k: controller.heat_capacity_j_per_k,
+                // The motor's shaft turns no fan of the controller.
+                outward: Conductance { shaft: 0.0, ..(&controller.cooling).into() },
+                outside_k: controller.cooling.sink_k(air_k),
+                warning: Some((controller.derating.warning_k, Limit::ControllerHeat)),
+                ..Body::default()
+            },
+            Node::Cells => Body {
+                j_per_k: pack.heat_capacity_j_per_k,
+                outward: Conductance::steady(pack.conductance_w_per_k),
+                outside_k: air_k,
+                warning: pack.cell.warning_k().map(|k| (k, Limit::CellTemperature)),
+                ..Body::default()
+            },
+            Node::Cabin => match &auxiliaries.cabin {
+                Some(cabin) => Body {
+                    j_per_k: cabin.heat_capacity_j_per_k,
+                    outward: Conductance::steady(cabin.conductance_w_per_k),
+                    outside_k: air_k,
+                    ..Body::default()
+                },
+                // Without a heater nothing is asked of the cabin: it stays as it is.
+                None => Body { j_per_k: 1.0, ..Body::default() },
+            },
+        });
+        Self { bodies, air_k }
+    }
+
+    /// Rates of the temperatures, K/s.
+    #[inline]
+    pub fn rates(&self, at_k: &PerNode<f64>, heat: &Heat) -> PerNode<f64> {
+        let mut net_w = heat.into_w;
+        for node in Node::ALL {
+            if let Some(on) = node.onward() {
+                let passed_w = self.bodies[node].onward.at(&heat.wind) * (at_k[node] - at_k[on]);
+                net_w[node] -= passed_w;
+                net_w[on] += passed_w;
+            }
+        }
+        PerNode::of(|node| {
+            let body = &self.bodies[node];
+            let out_w = body.outward.at(&heat.wind) * (at_k[node] - body.outside_k);
+            (net_w[node] - out_w) / body.j_per_k
+        })
+    }
+
+    /// Mean temperatures over a step in which the heat stays the same, K, by the implicit midpoint
+    /// rule: `(C + ½h·ΣG)·T̄ − ½h·ΣG·T̄_n = C·T + ½h·(P + G_out·T_out)`.
+    ///
+    /// The network is linear, so that a step is solved at once, by elimination of each node into
+    /// the one that it passes heat on to; it is stable however small a heat capacity is. Over a
+    /// very long step it is the equilibrium.
+    #[inline]
+    pub fn mean_k(&self, from_k: &PerNode<f64>, heat: &Heat, step_s: f64) -> PerNode<f64> {
+        let half_s = 0.5 * step_s;
+        let mut own = PerNode::of(|node| self.bodies[node].j_per_k);
+        let mut passed = PerNode::<f64>::default();
+        for node in Node::ALL {
+            if let Some(on) = node.onward() {
+                passed[node] = half_s * self.bodies[node].onward.at(&heat.wind);
+                own[node] += passed[node];
+                own[on] += passed[node];
+            }
+        }
+        let mut right = PerNode::<f64>::default();
+        for node in Node::ALL {
+            let body = &self.bodies[node];
+            let out = half_s * body.outward.at(&heat.wind);
+            own[node] += out;
+            right[node] =
+                body.j_per_k * from_k[node] + half_s * heat.into_w[node] + out * body.outside_k;
+        }
+        for node in Node::ALL {
+            if let Some(on) = node.onward() {
+                let share = passed[node] / own[node];
+                own[on] -= share * passed[node];
+                right[on] += share * right[node];
+            }
+        }
+        let mut mean_k = PerNode::<f64>::default();
+        for node in Node::ALL.into_iter().rev() {
+            let back = node.onward().map_or(0.0, |on| passed[node] * mean_k[on]);
+            mean_k[node] = (right[node] + back) / own[node];
+        }
+        mean_k
+    }
+
+    /// Moves temperatures on by a step in which the heat stays the same.
+    #[inline]
+    pub fn step(&self, at_k: &mut PerNode<f64>, heat: &Heat, step_s: f64) {
+        let mean_k = self.mean_k(at_k, heat, step_s);
+        for (now_k, mean_k) in at_k.0.iter_mut().zip(mean_k.0) {
+            *now_k = 2.0 * mean_k - *now_k;
+        }
+    }
+
+    /// Temperature above which a node's part is cut back, K, if there is one.
+    pub fn warning_k(&self, node: Node) -> Option<f64> {
+        self.bodies[node].warning.map(|(above_k, _)| above_k)
+    }
+
+    /// The part that is so hot that it is cut back; of several, the first in the order of [`Node`].
+    #[inline]
+    pub fn too_hot(&self, at_k: &PerNode<f64>) -> Option<Limit> {
+        Node::ALL.into_iter().find_map(|node| {
+            let (above_k, limit) = self.bodies[node].warning?;
+            (at_k[node] > above_k).then_some(limit)
+        })
+    }
+
+    /// The largest share of the way from the air's temperature to its warning that a part has gone.
+    pub fn share(&self, at_k: &PerNode<f64>) -> f64 {
+        let gone = |node: Node| {
+            let room_k = self.warning_k(node)? - self.air_k;
+            Some((at_k[node] - self.air_k) / room_k.max(1e-9))
+        };
+        Node::ALL.into_iter().filter_map(gone).fold(f64::NEG_INFINITY, f64::max)
+    }
+}
