@@ -174,8 +174,11 @@ mod tests {
 
     #[test]
     fn refuses_points_that_do_not_rise() {
-        assert!(Curve::new(&[]).is_err());
-        assert!(Curve::new(&[(0.0, 0.0), (0.0, 1.0)]).is_err());
-        assert!(Curve::new(&[(0.0, f64::NAN)]).is_err());
+        let said = |points: &[(f64, f64)]| Curve::new(points).unwrap_err().to_string();
+        assert_eq!(said(&[]), "points is an empty list; allowed: at least one point");
+        let twice = said(&[(0.0, 0.0), (0.0, 1.0)]);
+        assert_eq!(twice, "points[1] is 0; allowed: more than the point before it, 0");
+        let endless = said(&[(0.0, f64::NAN)]);
+        assert_eq!(endless, "points[0] is (0, NaN); allowed: finite numbers");
     }
 }

@@ -57,10 +57,16 @@ fn sockets_give_four_fifths_of_their_circuits() {
     let refusal = Outlet::named("240v-45a").unwrap_err().to_string();
     assert!(refusal.contains("240v-40a"), "{refusal}");
     assert!(Outlet::custom(240.0, Some(32.0), Some(40.0)).is_ok());
-    assert!(Outlet::custom(240.0, Some(33.0), Some(40.0)).is_err());
+    let refusal = Outlet::custom(240.0, Some(33.0), Some(40.0)).unwrap_err().to_string();
+    assert!(refusal.contains("is 33; allowed: at most 32, 80 % of the circuit"), "{refusal}");
     for volts in [f64::NAN, 0.0, -120.0, 1e9, f64::INFINITY] {
-        assert!(Outlet::custom(volts, Some(12.0), None).is_err(), "{volts}");
-        assert!(Outlet::custom(240.0, Some(volts), None).is_err(), "{volts}");
+        for (outlet, allowed) in [
+            (Outlet::custom(volts, Some(12.0), None), "50 to 1000"),
+            (Outlet::custom(240.0, Some(volts), None), "more than 0, at most 500"),
+        ] {
+            let refusal = outlet.unwrap_err().to_string();
+            assert!(refusal.ends_with(&format!("is {volts}; allowed: {allowed}")), "{refusal}");
+        }
     }
 }
 
@@ -217,7 +223,8 @@ fn the_best_gear_of_a_map_is_as_good_as_any_gear() {
             assert!(minutes(gentle) >= minutes(steep), "{gentle:?} {steep:?}");
         }
     }
-    assert!(map(Some(4)).is_err());
+    let refusal = map(Some(4)).unwrap_err().to_string();
+    assert!(refusal.ends_with("is 5; allowed: 1 to 4"), "{refusal}");
 }
 
 /// `m·g·h`, and `½·m·v²` of a stop: 861 kg with the driver.
@@ -245,5 +252,6 @@ fn a_descent_says_what_the_brakes_must_take() {
     }
     assert!(half.gears[half.chosen.unwrap() - 1].run.is_some());
     let level = Hill { slope: Slope::LEVEL, ..hill };
-    assert!(descent::report(&hatchback(&[]).setup(), &level).is_err());
+    let refusal = descent::report(&hatchback(&[]).setup(), &level).unwrap_err().to_string();
+    assert_eq!(refusal, "the grade is 0 %; a descent needs a slope");
 }

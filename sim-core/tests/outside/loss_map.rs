@@ -91,11 +91,15 @@ fn a_maps_parts_add_up_to_the_map() {
 #[test]
 fn points_that_make_no_sense_are_refused() {
     let good = synthetic(&Coefficients { copper_w_per_a2: 0.02, ..Default::default() }, &LOADS);
-    assert!(fit(&good[..1]).is_err());
+    let said = fit(&good[..1]).unwrap_err().to_string();
+    assert_eq!(said, "points is 1; allowed: at least two points of efficiency");
     for efficiency in [0.0, 1.0, 1.2, f64::NAN] {
         let mut bad = good.clone();
         bad[2].efficiency = efficiency;
-        assert!(fit(&bad).is_err(), "efficiency {efficiency}");
+        let said = fit(&bad).unwrap_err().to_string();
+        let expected =
+            format!("points[2].efficiency is {efficiency}; allowed: more than 0 and less than 1");
+        assert_eq!(said, expected);
     }
 }
 

@@ -161,6 +161,7 @@ fn conductances_are_those_of_the_rated_heat_and_rise() {
 /// below the ambient is none.
 #[test]
 fn impossible_sheets_are_refused() {
-    assert!(identify(&motor(kinds()[0]), &sheet(155.0, Some((20.0, 60.0)))).is_err());
-    assert!(identify(&motor(kinds()[0]), &sheet(20.0, None)).is_err());
+    let refused = |sheet: &ThermalSheet| identify(&motor(kinds()[0]), sheet).unwrap_err().field;
+    assert_eq!(refused(&sheet(155.0, Some((20.0, 60.0)))), "short-time rating");
+    assert_eq!(refused(&sheet(20.0, None)), "class");
 }
