@@ -5,7 +5,7 @@
 
 use criterion::Criterion;
 use rayon::{ThreadPool, ThreadPoolBuilder};
-use scenarios::runs::{Failure, Task, trace};
+use scenarios::runs::{Failure, Run, Suite, trace};
 use scenarios::studies::sweep::{Vary, combinations, sweep};
 use scenarios::{Loaded, Override, Prepared};
 use serde_json::Value;
@@ -86,14 +86,14 @@ fn equal_tolerance(prepared: &Prepared, trace: &Trace) -> (Tolerance, f64, f64) 
 /// Runs all combinations as the command does; says how many have figures.
 fn sweep_all(loaded: &Loaded, trace: &Trace, pool: &ThreadPool) -> usize {
     let varied = VARIED.map(|text| Vary::parse(text).unwrap());
-    let task = Task::Drive(trace.clone().into());
+    let suite = Suite::new(&[Run::Drive], "wltc", trace.clone());
     let evaluate = |set: &[(String, Value)]| {
         let mut overrides = Vec::new();
         for (path, value) in set {
             overrides.push(Override::new(path, value.clone()).map_err(|e| e.to_string())?);
         }
         let prepared = loaded.with(&overrides).map_err(|e| e.to_string())?;
-        task.figures(&prepared.setup()).map_err(|e| e.to_string())
+        suite.figures(&prepared).map_err(|e| e.to_string())
     };
     let mut good = 0;
     pool.install(|| {

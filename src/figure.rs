@@ -1,84 +1,96 @@
-//! Figures as people read them: the unit at the end of a name decides.
+//! Figures as people read them, metric or in US units.
 
 use crate::measure::{Units, number};
+use scenarios::runs::{Figure, FigureKind, Run, Unit};
 use scenarios::units;
 
-/// A unit of figures: the end of a name, the sign and the factor in metric, then in US units.
-type Unit = (&'static str, &'static str, &'static str, fn(f64) -> f64);
+/// The sign of a unit, and what turns a figure into it.
+type Scale = (&'static str, fn(f64) -> f64);
 
-const UNITS: [Unit; 14] = [
-    ("_wh_per_km", "Wh/km", "Wh/mi", units::wh_per_mi_from_wh_per_km),
-    ("_kmh", "km/h", "mph", |v| units::mph_from_mps(units::mps_from_kmh(v))),
-    ("_kwh", "kWh", "kWh", |v| v),
-    ("_pct", "%", "%", |v| v),
-    ("_kw", "kW", "kW", |v| v),
-    ("_kg", "kg", "lb", units::lb_from_kg),
-    ("_km", "km", "mi", |v| units::mi_from_m(units::m_from_km(v))),
-    ("_nm", "N·m", "lb·ft", units::lbft_from_nm),
-    ("_n", "N", "lbf", units::lbf_from_n),
-    ("_m", "m", "ft", units::ft_from_m),
-    ("_c", "°C", "°F", units::f_from_c),
-    ("_a", "A", "A", |v| v),
-    ("_v", "V", "V", |v| v),
-    ("_s", "s", "s", |v| v),
-];
+/// The unit in its place among US units; nothing where it is the same.
+fn us(unit: Unit) -> Option<Scale> {
+    Some(match unit {
+        Unit::C => ("°F", units::f_from_c),
+        Unit::Kg => ("lb", units::lb_from_kg),
+        Unit::Km => ("mi", |v| units::mi_from_m(units::m_from_km(v))),
+        Unit::KmPerH => ("mi per h", |v| units::mi_from_m(units::m_from_km(v))),
+        Unit::Kmh => ("mph", |v| units::mph_from_mps(units::mps_from_kmh(v))),
+        Unit::Mps2 => ("ft/s²", units::ft_from_m),
+        Unit::Per100Km => ("per 100 mi", units::per_mi_from_per_km),
+        Unit::WhPerKm => ("Wh/mi", units::wh_per_mi_from_wh_per_km),
+        Unit::Plain | Unit::A | Unit::H | Unit::Kj | Unit::Kw | Unit::Kwh | Unit::Min => {
+            return None;
+        }
+        Unit::Pct | Unit::S | Unit::V => return None,
+    })
+}
 
-/// Figures that are 1 for yes and 0 for no.
-const YES_OR_NO: [&str; 3] = ["climb_held", "pass_held", "drive_complete"];
+/// A figure by its name.
+fn of(name: &str) -> Option<Figure<()>> {
+    Run::of_figure(name).ok().map(|(_, figure)| figure)
+}
 
-fn unit_of(name: &str) -> Option<&'static Unit> {
-    UNITS.iter().find(|u| name.ends_with(u.0) || name == &u.0[1..])
+/// Its unit, and what turns a value into that of the tables.
+fn shown_in(figure: &Figure<()>, shown: Units) -> Scale {
+    let metric: Scale = (figure.unit.sign(), |v| v);
+    match shown {
+        Units::Metric => metric,
+        Units::Us => us(figure.unit).unwrap_or(metric),
+    }
+}
+
+/// The sign of a figure's unit in the tables.
+pub fn sign(figure: &Figure<()>, shown: Units) -> &'static str {
+    shown_in(figure, shown).0
 }
 
 /// The name with its unit as a person would say it: `climb heat, %`.
 pub fn label(name: &str, shown: Units) -> String {
-    let Some((end, metric, us, _)) = unit_of(name) else {
-        return name.replace('_', " ");
-    };
-    let sign = if shown == Units::Us { us } else { metric };
-    match name.strip_suffix(end) {
-        // In the name itself a speed stays as it is meant: "to 80 km/h".
-        Some(stem) => format!("{}, {sign}", stem.replace("_kmh", " km/h").replace('_', " ")),
-        None => format!("consumption, {sign}"),
+    let words = |stem: &str| stem.replace("_kmh", " km/h").replace('_', " ");
+    match of(name) {
+        Some(figure) if figure.unit != Unit::Plain => {
+            // In the name itself a speed stays as it is meant: "to 80 km/h".
+            let stem =
+                name.strip_suffix(figure.unit.ending()).unwrap_or(name).trim_end_matches('_');
+            let stem = if stem.is_empty() { "consumption" } else { stem };
+            format!("{}, {}", words(stem), sign(&figure, shown))
+        }
+        _ => name.replace('_', " "),
     }
 }
 
 /// Whether a figure checks the simulation rather than the car; tables leave it out.
 pub fn is_check(name: &str) -> bool {
-    name.ends_with("_residual")
+    of(name).is_some_and(|figure| figure.kind == FigureKind::Check)
 }
 
-/// The value in the units of the tables, without its sign; `never` where there is none.
+/// The value in the units of the tables, without its sign; `never` where it is not reached.
 pub fn value(name: &str, value: f64, shown: Units) -> String {
     if !value.is_finite() {
         return "never".to_owned();
     }
-    if YES_OR_NO.contains(&name) {
-        return if value > 0.5 { "yes" } else { "no" }.to_owned();
-    }
-    match (shown, unit_of(name)) {
-        (_, None) if value.fract() == 0.0 => number(value, 0),
-        (Units::Us, Some((.., convert))) => short(convert(value)),
-        _ => short(value),
+    let Some(figure) = of(name) else { return short(value) };
+    match (figure.kind, figure.unit) {
+        (FigureKind::YesNo, _) => if value > 0.5 { "yes" } else { "no" }.to_owned(),
+        (_, Unit::Plain) if value.fract() == 0.0 => number(value, 0),
+        _ => short(shown_in(&figure, shown).1(value)),
     }
 }
 
 /// A difference of values in the units of the tables, with its sign; a dash where there is none.
 pub fn change(name: &str, more: f64, shown: Units) -> String {
-    if !more.is_finite() || YES_OR_NO.contains(&name) {
+    let Some(figure) = of(name).filter(|f| more.is_finite() && f.kind != FigureKind::YesNo) else {
         return "—".to_owned();
-    }
-    let more = match (shown, unit_of(name)) {
-        // Differences of temperatures begin at no difference.
-        (Units::Us, Some((.., convert))) => convert(more) - convert(0.0),
-        _ => more,
     };
+    let convert = shown_in(&figure, shown).1;
+    // Differences of temperatures begin at no difference.
+    let more = convert(more) - convert(0.0);
     if more.abs() < 0.005 {
         return "0".to_owned();
     }
     let sign = if more > 0.0 { "+" } else { "−" };
-    match unit_of(name) {
-        None if more.fract() == 0.0 => format!("{sign}{}", number(more.abs(), 0)),
+    match figure.unit {
+        Unit::Plain if more.fract() == 0.0 => format!("{sign}{}", number(more.abs(), 0)),
         _ => format!("{sign}{}", short(more.abs())),
     }
 }
@@ -103,6 +115,7 @@ mod tests {
         assert_eq!(label("to_80_kmh_s", Units::Metric), "to 80 km/h, s");
         assert_eq!(label("wh_per_km", Units::Us), "consumption, Wh/mi");
         assert_eq!(label("climb_gear", Units::Us), "climb gear");
+        assert_eq!(label("day_km", Units::Us), "day, mi");
         assert_eq!(label("front_axle_kg", Units::Us), "front axle, lb");
         assert_eq!(value("climb_winding_c", 100.0, Units::Us), "212");
         assert_eq!(value("wh_per_km", 100.0, Units::Us), "161");

@@ -1,53 +1,25 @@
-//! Several drives of one car, as options give them.
+//! Several runs of one car, as options give them.
 
 use crate::commands::climb::HillArgs;
 use crate::failure::Failure;
 use crate::measure::Units;
 use crate::road::RoadArgs;
-use clap::ValueEnum;
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use scenarios::Prepared;
 use scenarios::runs::day::Day;
-use scenarios::runs::{Part, Suite};
+use scenarios::runs::{Run, Suite};
 
-/// Kinds of drives.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum What {
-    /// None: masses, gearing and pack.
-    Standing,
-    /// Full throttle through the gears.
-    Pull,
-    /// The climb, in its best gear.
-    Climb,
-    /// The scenario's pass, in its best gear.
-    Pass,
-    /// The road, once.
-    Drive,
-    /// The road, until the pack is empty.
-    Range,
-    /// The day.
-    Day,
-}
-
-impl What {
-    fn part(self) -> Part {
-        match self {
-            What::Standing => Part::Standing,
-            What::Pull => Part::Pull,
-            What::Climb => Part::Climb,
-            What::Pass => Part::Pass,
-            What::Drive => Part::Drive,
-            What::Range => Part::Range,
-            What::Day => Part::Day,
-        }
-    }
-}
-
-/// Options that choose drives.
-#[derive(Debug, Default, clap::Args)]
+/// Options that choose runs.
+#[derive(Debug, clap::Args)]
 pub struct SuiteArgs {
-    /// Which drives, such as `pull,climb`; left out, those that the command usually takes.
-    #[arg(long, value_enum, value_name = "LIST", value_delimiter = ',')]
-    run: Vec<What>,
+    /// Which runs, such as `pull,climb`; left out, those that the command usually takes. A figure
+    /// that is asked for brings in its run by itself.
+    #[arg(long, value_parser = names(), value_name = "LIST", value_delimiter = ',')]
+    run: Vec<Run>,
+
+    /// Figures to show, such as `range_km,climb_heat_pct` (see `figures`).
+    #[arg(long, visible_alias = "columns", value_name = "LIST", value_delimiter = ',')]
+    pub figures: Vec<String>,
 
     #[command(flatten)]
     road: RoadArgs,
@@ -56,40 +28,54 @@ pub struct SuiteArgs {
     hill: HillArgs,
 }
 
+/// Reads the name of a run.
+fn names() -> impl TypedValueParser<Value = Run> {
+    let value = |run: Run| PossibleValue::new(run.name()).help(run.words());
+    PossibleValuesParser::new(Run::ALL.map(value))
+        .try_map(|name| Run::named(&name).ok_or("no such run"))
+}
+
 impl SuiteArgs {
-    /// The drives; `usual` are those of the command.
-    pub fn suite(
-        &self,
+    /// The runs: those of the options or else the usual ones, and those that give the figures that
+    /// are shown or asked for otherwise.
+    pub fn suite<'a>(
+        &'a self,
         prepared: &Prepared,
-        usual: &[Part],
+        usual: &[Run],
+        asked: impl IntoIterator<Item = &'a str>,
         units: Units,
     ) -> Result<Suite, Failure> {
-        let mut parts: Vec<Part> = if self.run.is_empty() {
-            usual.to_vec()
-        } else {
-            self.run.iter().map(|what| what.part()).collect()
-        };
-        parts.dedup();
-        // A climb that is asked for has the usual hill where the scenario has none.
-        let named = self.run.contains(&What::Climb)
-            || self.run.is_empty() && usual.len() == Part::ALL.len();
-        let named = named && prepared.drives.climb.is_none();
-        let climb = if self.hill.asked() || named {
-            Some(self.hill.hill(prepared, false, units)?)
-        } else {
-            None
-        };
-        if self.run.contains(&What::Pass) && prepared.drives.pass.is_none() {
-            let text = "--run pass needs a scenario with runs.pass, and this one has none";
+        let mut named = self.run.clone();
+        let mut only = Vec::new();
+        for figure in self.figures.iter().map(String::as_str).chain(asked) {
+            named.push(Run::of_figure(figure)?.0);
+            only.push(figure.to_owned());
+        }
+        if self.figures.is_empty() {
+            only.clear();
+        }
+        let usual = if self.run.is_empty() { usual } else { &[] };
+        let mut runs: Vec<Run> = Vec::new();
+        for run in usual.iter().chain(&named) {
+            if !runs.contains(run) {
+                runs.push(*run);
+            }
+        }
+        if named.contains(&Run::Pass) && prepared.drives.pass.is_none() {
+            let text = "a pass needs a scenario with runs.pass, and this one has none";
             return Err(Failure::Arguments(text.to_owned()));
         }
-        let trace = self.road.load(prepared)?.trace.into();
-        let day = if parts.contains(&Part::Day) {
-            let road = self.road.road(prepared);
-            Some(Day::of(prepared, &road, &self.road.options())?.into())
-        } else {
-            None
-        };
-        Ok(Suite { parts, climb, trace, day })
+        // A climb that is asked for has the usual hill where the scenario has none.
+        let usual_hill = named.contains(&Run::Climb) && prepared.drives.climb.is_none();
+        let climb = (self.hill.asked() || usual_hill)
+            .then(|| self.hill.hill(prepared, false, units))
+            .transpose()?;
+        let road = self.road.load(prepared)?;
+        let day = runs
+            .contains(&Run::Day)
+            .then(|| Day::of(prepared, &self.road.road(prepared), &self.road.options()))
+            .transpose()?
+            .map(Into::into);
+        Ok(Suite { runs, only, climb, day, ..Suite::new(&[], &road.name, road.trace) })
     }
 }

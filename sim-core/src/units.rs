@@ -224,9 +224,13 @@ pub fn j_from_kj(energy_kj: f64) -> f64 {
 pub fn kj_from_j(energy_j: f64) -> f64 {
     energy_j / 1000.0
 }
+/// What a mile takes from what a kilometre takes, or the same for a hundred of them: x · 1.609344.
+pub fn per_mi_from_per_km(taken_per_km: f64) -> f64 {
+    taken_per_km * km_from_m(M_PER_MI)
+}
 /// Watt hours for each mile from watt hours for each kilometre: e · 1.609344.
 pub fn wh_per_mi_from_wh_per_km(consumption_wh_per_km: f64) -> f64 {
-    consumption_wh_per_km * km_from_m(M_PER_MI)
+    per_mi_from_per_km(consumption_wh_per_km)
 }
 /// Miles on a kilowatt hour from watt hours for each kilometre: 621.371… / e. Zero becomes
 /// infinity.

@@ -10,7 +10,7 @@ use crate::road::Drivable;
 use crate::suite::SuiteArgs;
 use crate::table::Table;
 use scenarios::input_text;
-use scenarios::runs::{Part, Suite};
+use scenarios::runs::{Run, Suite};
 use scenarios::studies::bands::{self, Band, BandsReport, Cause, Risk};
 use scenarios::studies::uncertain::Uncertain;
 use scenarios::studies::{Goal, Spread};
@@ -71,7 +71,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         own.push(spread);
     }
     let goals = args.goals.iter().map(|text| text.parse()).collect::<Result<Vec<Goal>, _>>()?;
-    let suite = args.suite.suite(&prepared, &Part::USUAL, output.units)?;
+    let names = goals.iter().map(|goal| goal.figure.as_str());
+    let suite = args.suite.suite(&prepared, &Run::USUAL, names, output.units)?;
     let uncertain = Uncertain::new(&loaded, &fixed, &own, !args.own_only)?;
     let report = counted(&uncertain, &suite, &goals, args.samples, args.seed)?;
     if output.json {
@@ -107,8 +108,7 @@ const SHEET_SAMPLES: usize = 300;
 /// The bands of the sheet's figures, with the typical spreads.
 pub fn of_sheet(input: &Input, road: &Drivable) -> Result<BandsReport, Failure> {
     let (loaded, fixed) = (input.load()?, input.overrides()?);
-    let trace = road.trace.clone().into();
-    let suite = Suite { parts: Part::USUAL.to_vec(), climb: None, trace, day: None };
+    let suite = Suite::new(&Run::USUAL, &road.name, road.trace.clone());
     let uncertain = Uncertain::new(&loaded, &fixed, &[], true)?;
     counted(&uncertain, &suite, &[], SHEET_SAMPLES, 1)
 }

@@ -6,7 +6,7 @@ use crate::output::Output;
 use crate::progress::Progress;
 use crate::suite::SuiteArgs;
 use crate::table::{Table, Tone};
-use scenarios::runs::{Better, Part};
+use scenarios::runs::{Better, Run};
 use scenarios::studies::compare::{CompareReport, Entry, FigureRow, compare};
 use scenarios::studies::sweep::Vary;
 use scenarios::{Loaded, Override, Prepared};
@@ -45,6 +45,9 @@ const MOST: usize = 26;
 const BESIDE: usize = 3;
 /// Differences that a table shows.
 const SHOWN: usize = 24;
+/// Runs that are compared; the day where the scenario has one.
+const USUAL: [Run; 7] =
+    [Run::Standing, Run::Pull, Run::Climb, Run::Pass, Run::Drive, Run::Range, Run::Day];
 /// Longest value in the table of differences, characters.
 const LONGEST: usize = 40;
 
@@ -140,9 +143,8 @@ fn entries(
                 }
             }
             let day = prepared.drives.day.is_some();
-            let usual: Vec<Part> =
-                Part::ALL.into_iter().filter(|part| day || *part != Part::Day).collect();
-            let suite = args.suite.suite(&prepared, &usual, output.units)?;
+            let usual = if day { &USUAL[..] } else { &USUAL[..USUAL.len() - 1] };
+            let suite = args.suite.suite(&prepared, usual, [], output.units)?;
             Ok(Entry { prepared, suite, changed })
         })
         .collect()
@@ -215,11 +217,14 @@ fn figures(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
         }
         let mut table = Table::new(&headings.iter().map(String::as_str).collect::<Vec<_>>());
         for row in report.figures.iter().filter(|row| !figure::is_check(row.figure)) {
-            let value = |i: usize| figure::value(row.figure, row.values[i], units);
+            let dash = || "—".to_owned();
+            let value =
+                |i: usize| row.values[i].map_or_else(dash, |v| figure::value(row.figure, v, units));
             let mut cells = vec![figure::label(row.figure, units), value(0)];
             for i in &builds[1..] {
                 let shown = value(*i);
-                let change = figure::change(row.figure, row.more_than_first[*i], units);
+                let more = row.more_than_first[*i];
+                let change = more.map_or_else(dash, |v| figure::change(row.figure, v, units));
                 cells.extend([shown, change]);
             }
             table.row(cells);
@@ -237,7 +242,7 @@ fn figures(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
 
 /// Whether a build is better or worse than the first.
 fn tone(row: &FigureRow, i: usize) -> Option<Tone> {
-    let (value, first) = (row.values[i], row.values[0]);
+    let (value, first) = (row.values[i]?, row.values[0]?);
     let more = match (value.is_nan(), first.is_nan()) {
         (true, true) => return None,
         // What is never reached is worse than what is reached.

@@ -9,7 +9,8 @@ use crate::progress::Progress;
 use crate::suite::SuiteArgs;
 use crate::table::Table;
 use clap::ValueEnum;
-use scenarios::runs::{Figure, Part};
+use scenarios::runs::Figure;
+use scenarios::runs::figure::find;
 use scenarios::studies::Goal;
 use scenarios::studies::size::{self, Interval, Question, SizeReport};
 use scenarios::{Error, Override};
@@ -69,10 +70,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         (Some(Extreme::Largest), _) => Question::Largest,
         (None, best) => Question::Best(best.clone().unwrap_or_default()),
     };
-    let mut names: Vec<&str> = goals.iter().map(|goal| goal.figure.as_str()).collect();
-    names.extend(args.best.as_deref());
-    let suite = args.suite.suite(&prepared, &Part::ALL, output.units)?;
-    let suite = suite.narrowed(&names, &prepared)?;
+    let names = goals.iter().map(|goal| goal.figure.as_str()).chain(args.best.as_deref());
+    let suite = args.suite.suite(&prepared, &[], names, output.units)?;
     let with = |value: f64, whole: bool| {
         let mut overrides = fixed.clone();
         overrides.push(if whole {
@@ -160,7 +159,7 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
     let mut table = Table::new(&["", ">as stated", column, "goal"]);
     for name in &report.asked {
         let value = |figures: &[Figure]| {
-            let figure = figures.iter().find(|figure| figure.name == name);
+            let figure = find(figures, name);
             figure.map_or_else(|| "—".to_owned(), |f| figure::value(name, f.value, units))
         };
         let goals: Vec<String> = report

@@ -1,15 +1,17 @@
 //! `sweep`: every combination of some varied fields.
 
 use crate::failure::Failure;
+use crate::figure;
 use crate::input::Input;
-use crate::measure::number;
+use crate::measure::Units;
 use crate::output::{Output, one_line};
 use crate::progress::Progress;
 use crate::suite::SuiteArgs;
 use crate::table::Table;
 use clap::ValueEnum;
 use scenarios::output_file::Growing;
-use scenarios::runs::{Better, Figure, Part, Suite};
+use scenarios::runs::figure::find;
+use scenarios::runs::{Better, Figure, Run, Suite};
 use scenarios::studies::sweep::{Row, Vary, combinations, sweep};
 use scenarios::{Loaded, Override};
 use serde_json::{Map, Value};
@@ -39,17 +41,14 @@ pub struct Args {
     #[command(flatten)]
     suite: SuiteArgs,
 
-    /// Column to sort by, best first; `-COLUMN` for worst first. Unsorted rows are streamed.
-    #[arg(long, value_name = "COLUMN", allow_hyphen_values = true)]
+    /// Figure or varied field to sort by, best first; `-NAME` for worst first. Unsorted rows are
+    /// streamed.
+    #[arg(long, value_name = "NAME", allow_hyphen_values = true)]
     sort: Option<String>,
 
     /// Keeps only the first rows after sorting.
     #[arg(long, value_name = "N")]
     top: Option<usize>,
-
-    /// Columns of figures to show; left out, the first six in a table and all otherwise.
-    #[arg(long, value_name = "LIST", value_delimiter = ',')]
-    columns: Vec<String>,
 
     /// How rows are written; `--json` is `--as lines`.
     #[arg(long = "as", value_enum, default_value_t = Form::Table, value_name = "FORM")]
@@ -64,20 +63,40 @@ pub struct Args {
 const TABLE_FIGURES: usize = 6;
 
 impl Args {
-    /// Which figures are shown.
-    fn shown(&self, columns: &[Figure], form: Form) -> Result<Vec<usize>, Failure> {
-        if self.columns.is_empty() {
-            let most = if form == Form::Table { TABLE_FIGURES } else { usize::MAX };
-            return Ok((0..columns.len().min(most)).collect());
-        }
-        let known: Vec<&str> = columns.iter().map(|f| f.name).collect();
-        let find = |name: &String| {
-            known.iter().position(|k| k == name).ok_or_else(|| {
-                let text = format!("--columns has \"{name}\"; allowed: {}", known.join(", "));
-                Failure::Arguments(text)
-            })
+    /// The figure that rows are sorted by, if it is none of the varied fields.
+    fn sorting_figure(&self, varied: &[Vary]) -> Option<&str> {
+        let name = self.sort.as_deref()?;
+        let plain = name.strip_prefix('-').unwrap_or(name);
+        varied.iter().all(|v| v.path != plain).then_some(plain)
+    }
+
+    /// Which of the figures of the build as it is are shown.
+    fn shown(
+        &self,
+        found: &[Figure],
+        by: Option<&str>,
+        form: Form,
+    ) -> Result<Vec<&'static str>, Failure> {
+        let known = |name: &str| match find(found, name) {
+            Some(figure) => Ok(figure.name),
+            None => Err(Run::no_answer(name)),
         };
-        self.columns.iter().map(find).collect()
+        let by = by.map(known).transpose()?;
+        if !self.suite.figures.is_empty() {
+            return Ok(self
+                .suite
+                .figures
+                .iter()
+                .map(|name| known(name))
+                .collect::<Result<_, _>>()?);
+        }
+        let all = found.iter().map(|figure| figure.name);
+        let mut names: Vec<&str> = match form {
+            Form::Table => all.filter(|name| !figure::is_check(name)).take(TABLE_FIGURES).collect(),
+            Form::Csv | Form::Lines => all.collect(),
+        };
+        names.extend(by.filter(|by| !names.contains(by)));
+        Ok(names)
     }
 }
 
@@ -96,13 +115,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             return Err(e.into());
         }
     }
-    let suite = args.suite.suite(&prepared, &[Part::Drive], output.units)?;
-    // Names and directions of the figures, from the build as it is.
-    let columns = suite.figures(&prepared)?;
+    let sorting = args.sorting_figure(&varied);
+    let suite = args.suite.suite(&prepared, &[Run::Drive], sorting, output.units)?;
     let form = if output.json { Form::Lines } else { args.form };
-    let order =
-        args.sort.as_deref().map(|name| Order::find(name, &varied, &columns)).transpose()?;
-    let shown = args.shown(&columns, form)?;
+    let shown = args.shown(&suite.figures(&prepared)?, sorting, form)?;
+    let order = args.sort.as_deref().map(|name| Order::find(name, &varied)).transpose()?;
     let progress = Progress::new(total, "combinations");
     let evaluate = |set: &[(String, Value)]| {
         let figures = one(&loaded, set, &suite);
@@ -110,7 +127,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         figures
     };
     let mut file = args.out.as_deref().map(Growing::create).transpose()?;
-    let mut sheet = Sheet::new(&varied, &columns, shown, form);
+    let mut sheet = Sheet::new(&varied, shown, form, output.units);
     match order {
         None => {
             let most = args.top.unwrap_or(usize::MAX);
@@ -166,14 +183,14 @@ fn one(loaded: &Loaded, set: &[(String, Value)], suite: &Suite) -> Result<Vec<Fi
     suite.figures(&prepared).map_err(|e| e.to_string())
 }
 
-/// What rows are sorted by.
+/// What rows are sorted by, and the sign that puts the best first.
 enum Order {
     Field(usize, f64),
-    Figure(usize, f64),
+    Figure(&'static str, f64),
 }
 
 impl Order {
-    fn find(name: &str, varied: &[Vary], columns: &[Figure]) -> Result<Self, Failure> {
+    fn find(name: &str, varied: &[Vary]) -> Result<Self, Failure> {
         let (plain, turned) = match name.strip_prefix('-') {
             Some(rest) => (rest, -1.0),
             None => (name, 1.0),
@@ -181,55 +198,50 @@ impl Order {
         if let Some(i) = varied.iter().position(|v| v.path == plain) {
             return Ok(Order::Field(i, turned));
         }
-        if let Some(i) = columns.iter().position(|f| f.name == plain) {
-            let sign = if columns[i].better == Better::Higher { -1.0 } else { 1.0 };
-            return Ok(Order::Figure(i, sign * turned));
-        }
-        let known: Vec<&str> =
-            varied.iter().map(|v| v.path.as_str()).chain(columns.iter().map(|f| f.name)).collect();
-        let text = format!("--sort is \"{plain}\"; allowed: {}", known.join(", "));
-        Err(Failure::Arguments(text))
+        let (_, figure) = Run::of_figure(plain)?;
+        let sign = if figure.better == Better::Higher { -1.0 } else { 1.0 };
+        Ok(Order::Figure(figure.name, sign * turned))
     }
 
     /// Smaller comes first; rows without a value come last.
     fn rank(&self, row: &Row) -> f64 {
         let (value, sign) = match self {
-            Order::Field(i, sign) => (row.values[*i].as_f64().unwrap_or(f64::NAN), sign),
-            Order::Figure(i, sign) => match &row.outcome {
-                Ok(figures) => (figures[*i].value, sign),
+            Order::Field(i, sign) => (row.values[*i].as_f64(), sign),
+            Order::Figure(name, sign) => match &row.outcome {
+                Ok(figures) => (find(figures, name).map(|figure| figure.value), sign),
                 Err(_) => return f64::INFINITY,
             },
         };
-        if value.is_nan() { f64::MAX } else { value * sign }
+        value.filter(|v| !v.is_nan()).map_or(f64::MAX, |v| v * sign)
     }
 }
 
 /// Rows on their way out.
 struct Sheet {
     form: Form,
-    names: Vec<String>,
-    shown: Vec<usize>,
+    units: Units,
+    varied: Vec<String>,
+    shown: Vec<&'static str>,
     table: Table,
     text: String,
 }
 
 impl Sheet {
-    fn new(varied: &[Vary], columns: &[Figure], shown: Vec<usize>, form: Form) -> Self {
-        let names: Vec<String> = varied
-            .iter()
-            .map(|v| v.path.clone())
-            .chain(shown.iter().map(|i| columns[*i].name.to_owned()))
-            .collect();
+    fn new(varied: &[Vary], shown: Vec<&'static str>, form: Form, units: Units) -> Self {
+        let varied: Vec<String> = varied.iter().map(|v| v.path.clone()).collect();
         let mut text = String::new();
         if form == Form::Csv {
-            let header: Vec<String> = names.iter().cloned().chain(["problem".to_owned()]).collect();
-            text.push_str(&csv_line(&header));
+            let names = varied.iter().map(String::as_str).chain(shown.iter().copied());
+            text.push_str(&csv_line(
+                &names.chain(["problem"]).map(str::to_owned).collect::<Vec<_>>(),
+            ));
         }
-        // Tables turn underscores to spaces, so that long names break.
-        let headings: Vec<String> =
-            names.iter().map(|n| format!(">{}", n.replace(['_', '.'], " "))).collect();
+        // Paths with spaces in them break where a table is narrow.
+        let paths = varied.iter().map(|path| path.replace(['_', '.'], " "));
+        let labels = shown.iter().map(|name| figure::label(name, units));
+        let headings: Vec<String> = paths.chain(labels).map(|text| format!(">{text}")).collect();
         let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
-        Self { form, table: Table::new(&headings), names, shown, text }
+        Self { form, units, table: Table::new(&headings), varied, shown, text }
     }
 
     fn take(&mut self, row: &Row) -> Result<(), Failure> {
@@ -237,13 +249,18 @@ impl Sheet {
             Value::String(s) => s.clone(),
             other => other.to_string(),
         });
+        let shown = |found: &[Figure]| -> Vec<(&'static str, Option<f64>)> {
+            let value = |name: &'static str| find(found, name).map(|figure| figure.value);
+            self.shown.iter().map(|name| (*name, value(name))).collect()
+        };
         match self.form {
             Form::Table => {
                 let mut cells: Vec<String> = given.collect();
+                let text = |(name, value): (&str, Option<f64>)| {
+                    value.map_or("—".to_owned(), |v| figure::value(name, v, self.units))
+                };
                 match &row.outcome {
-                    Ok(figures) => {
-                        cells.extend(self.shown.iter().map(|i| short(figures[*i].value)));
-                    }
+                    Ok(found) => cells.extend(shown(found).into_iter().map(text)),
                     Err(problem) => cells.push(problem.clone()),
                 }
                 self.table.row(cells);
@@ -251,27 +268,24 @@ impl Sheet {
             Form::Csv => {
                 let mut cells: Vec<String> = given.collect();
                 match &row.outcome {
-                    Ok(figures) => {
-                        cells.extend(self.shown.iter().map(|i| exact(figures[*i].value)));
+                    Ok(found) => {
+                        cells.extend(shown(found).into_iter().map(|(_, value)| exact(value)));
                         cells.push(String::new());
                     }
                     Err(problem) => {
-                        cells.resize(self.names.len(), String::new());
+                        cells.resize(self.varied.len() + self.shown.len(), String::new());
                         cells.push(one_line(problem));
                     }
                 }
                 self.text.push_str(&csv_line(&cells));
             }
             Form::Lines => {
-                let mut object = Map::new();
-                for (name, value) in self.names.iter().zip(&row.values) {
-                    object.insert(name.clone(), value.clone());
-                }
+                let varied = self.varied.iter().cloned().zip(row.values.iter().cloned());
+                let mut object: Map<String, Value> = varied.collect();
                 match &row.outcome {
-                    Ok(figures) => {
-                        for figure in self.shown.iter().map(|i| &figures[*i]) {
-                            object.insert(figure.name.to_owned(), Value::from(figure.value));
-                        }
+                    Ok(found) => {
+                        let figures = shown(found).into_iter();
+                        object.extend(figures.map(|(name, v)| (name.to_owned(), Value::from(v))));
                     }
                     Err(problem) => {
                         object.insert("problem".to_owned(), Value::from(problem.as_str()));
@@ -305,15 +319,6 @@ pub fn csv_line(cells: &[String]) -> String {
     writer.into_inner().ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default()
 }
 
-fn exact(value: f64) -> String {
-    if value.is_finite() { value.to_string() } else { String::new() }
-}
-
-fn short(value: f64) -> String {
-    match value {
-        v if !v.is_finite() => "—".to_owned(),
-        v if v.abs() >= 100.0 || v.fract() == 0.0 => number(v, 0),
-        v if v.abs() >= 10.0 => number(v, 1),
-        v => number(v, 2),
-    }
+fn exact(value: Option<f64>) -> String {
+    value.filter(|v| v.is_finite()).map_or_else(String::new, |v| v.to_string())
 }

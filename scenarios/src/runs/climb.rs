@@ -1,6 +1,7 @@
 //! Holding a speed on a grade, in every gear.
 
-use super::{Failure, Figure, Setup, Temperatures, Warnings, grade_pct, limits};
+use super::figure::{Reading, Unit, higher, lower, plain, residual, yes, yes_no};
+use super::{Failure, Setup, Temperatures, Warnings, grade_pct, limits};
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -207,61 +208,62 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbReport, Failure> {
     })
 }
 
-/// Names of the figures of a climb.
-pub type Names = [&'static str; 11];
-
-/// Names of the figures of the climb.
-pub const CLIMB: Names = [
-    "climb_gear",
-    "climb_held",
-    "climb_slowest_kmh",
-    "climb_derates_after_s",
-    "climb_heat_pct",
-    "climb_winding_c",
-    "climb_heat_sink_c",
-    "climb_cells_c",
-    "climb_pack_kw",
-    "climb_energy_kwh",
-    "climb_ledger_residual",
-];
-
-/// Names of the figures of the pass.
-pub const PASS: Names = [
-    "pass_gear",
-    "pass_held",
-    "pass_slowest_kmh",
-    "pass_derates_after_s",
-    "pass_heat_pct",
-    "pass_winding_c",
-    "pass_heat_sink_c",
-    "pass_cells_c",
-    "pass_pack_kw",
-    "pass_energy_kwh",
-    "pass_ledger_residual",
-];
-
-/// The figures of a climb in its best gear, under these names.
+/// Climbs in every gear and tells of the best alone.
 ///
 /// # Errors
 /// [`Failure`] when the integrator gives up.
-pub fn figures(setup: &Setup<'_>, hill: &Hill, names: &Names) -> Result<Vec<Figure>, Failure> {
+pub fn best(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbRow, Failure> {
     let all = climbs(setup, hill)?;
     let best = climb::best(setup.car, &all)
         .ok_or_else(|| Failure::Invalid("the gearbox has no gear".into()))?;
-    let row = row(setup.car, hill, best);
-    let [gear, held, slowest, derates, heat, winding, heat_sink, cells, power, energy, residual] =
-        *names;
-    Ok(vec![
-        Figure::plain(gear, row.gear as f64),
-        Figure::higher(held, f64::from(u8::from(row.held))),
-        Figure::higher(slowest, row.slowest_kmh),
-        Figure::higher(derates, row.derated_at_s.unwrap_or(f64::INFINITY)),
-        Figure::lower(heat, row.heat_pct),
-        Figure::lower(winding, row.peak.winding_c),
-        Figure::lower(heat_sink, row.peak.heat_sink_c),
-        Figure::lower(cells, row.peak.cells_c),
-        Figure::lower(power, row.pack_kw),
-        Figure::lower(energy, row.energy_kwh),
-        Figure::plain(residual, row.ledger_residual),
-    ])
+    Ok(row(setup.car, hill, best))
 }
+
+/// The figures of a hill, in its best gear.
+macro_rules! figures_of {
+    ($hill:literal) => {
+        &[
+            plain(concat!($hill, "_gear"), Unit::Plain, "the best gear", |r| Some(r.gear as f64)),
+            yes_no(
+                concat!($hill, "_held"),
+                "whether the speed is held to the top",
+                |r| yes(r.held),
+            ),
+            higher(concat!($hill, "_slowest_kmh"), Unit::Kmh, "lowest speed", |r| {
+                Some(r.slowest_kmh)
+            }),
+            higher(
+                concat!($hill, "_derates_after_s"),
+                Unit::S,
+                "time until a part is too hot and cuts back",
+                |r| Some(r.derated_at_s.unwrap_or(f64::INFINITY)),
+            ),
+            lower(
+                concat!($hill, "_heat_pct"),
+                Unit::Pct,
+                "how far the hottest part gets from the air to where it cuts back; from 100 on it \
+                 does",
+                |r| Some(r.heat_pct),
+            ),
+            lower(concat!($hill, "_winding_c"), Unit::C, "hottest winding", |r| {
+                Some(r.peak.winding_c)
+            }),
+            lower(concat!($hill, "_heat_sink_c"), Unit::C, "hottest controller heat sink", |r| {
+                Some(r.peak.heat_sink_c)
+            }),
+            lower(concat!($hill, "_cells_c"), Unit::C, "hottest cells", |r| Some(r.peak.cells_c)),
+            lower(concat!($hill, "_pack_kw"), Unit::Kw, "power from the pack at the foot", |r| {
+                Some(r.pack_kw)
+            }),
+            lower(concat!($hill, "_energy_kwh"), Unit::Kwh, "energy from the cells", |r| {
+                Some(r.energy_kwh)
+            }),
+            residual(concat!($hill, "_ledger_residual"), |r| Some(r.ledger_residual)),
+        ]
+    };
+}
+
+/// The figures of the climb.
+pub const FIGURES: &[Reading<ClimbRow>] = figures_of!("climb");
+/// The figures of the pass.
+pub const PASS_FIGURES: &[Reading<ClimbRow>] = figures_of!("pass");

@@ -30,8 +30,7 @@ pub struct Price {
 
 impl Price {
     fn per_km(per_km: f64) -> Self {
-        let km_per_mi = units::km_from_m(units::m_from_mi(1.0));
-        Self { per_km, per_mi: per_km * km_per_mi, per_100km: 100.0 * per_km }
+        Self { per_km, per_mi: units::per_mi_from_per_km(per_km), per_100km: 100.0 * per_km }
     }
 }
 

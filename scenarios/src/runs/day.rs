@@ -1,8 +1,9 @@
 //! A day: legs that are driven, parked and charged one after the other, in one state.
 
 use super::drive;
+use super::figure::{Reading, Unit, higher, lower, plain, yes, yes_no};
 use super::limits::{self, LimitMet};
-use super::{Failure, Figure, Setup, Temperatures, Warnings};
+use super::{Failure, Setup, Temperatures, Warnings};
 use crate::inputs::day::{Act, Part, Weather};
 use crate::inputs::road::Road;
 use crate::units;
@@ -345,18 +346,24 @@ pub fn report(setup: &Setup<'_>, day: &Day) -> DayReport {
 }
 
 /// The figures of a day.
-pub fn figures(setup: &Setup<'_>, day: &Day) -> Vec<Figure> {
-    let found = report(setup, day);
-    vec![
-        Figure::higher("day_complete", f64::from(u8::from(found.complete))),
-        Figure::plain("day_km", found.distance_km),
-        Figure::lower("day_driving_kwh", found.driving_kwh),
-        Figure::lower("day_wh_per_km", found.wh_per_km),
-        Figure::lower("day_wall_kwh", found.wall_kwh),
-        Figure::higher("day_charge_left_pct", found.charge_left_pct),
-        Figure::higher("day_lowest_charge_pct", found.lowest_charge_pct),
-        Figure::lower("day_winding_c", found.peak.winding_c),
-        Figure::lower("day_heat_sink_c", found.peak.heat_sink_c),
-        Figure::lower("day_cells_c", found.peak.cells_c),
-    ]
-}
+pub const FIGURES: &[Reading<DayReport>] = &[
+    yes_no("day_complete", "whether all legs are carried out", |r| yes(r.complete)),
+    plain("day_km", Unit::Km, "distance driven", |r| Some(r.distance_km)),
+    lower(
+        "day_driving_kwh",
+        Unit::Kwh,
+        "energy out of the pack while driving, net of regen",
+        |r| Some(r.driving_kwh),
+    ),
+    lower("day_wh_per_km", Unit::WhPerKm, "consumption while driving", |r| Some(r.wh_per_km)),
+    lower("day_wall_kwh", Unit::Kwh, "energy from the sockets", |r| Some(r.wall_kwh)),
+    higher("day_charge_left_pct", Unit::Pct, "charge at the end of the day", |r| {
+        Some(r.charge_left_pct)
+    }),
+    higher("day_lowest_charge_pct", Unit::Pct, "lowest charge at the end of a leg", |r| {
+        Some(r.lowest_charge_pct)
+    }),
+    lower("day_winding_c", Unit::C, "hottest winding", |r| Some(r.peak.winding_c)),
+    lower("day_heat_sink_c", Unit::C, "hottest controller heat sink", |r| Some(r.peak.heat_sink_c)),
+    lower("day_cells_c", Unit::C, "hottest cells", |r| Some(r.peak.cells_c)),
+];

@@ -1,7 +1,8 @@
 //! Driving a cycle or a road: consumption, range, heat, and where the energy went.
 
+use super::figure::{Reading, Unit, higher, lower, plain, residual, yes, yes_no};
 use super::limits::{self, LimitMet};
-use super::{Figure, Setup, Temperatures, Warnings};
+use super::{Setup, Temperatures, Warnings};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -166,6 +167,9 @@ pub struct DriveReport {
     pub end: Temperatures,
     /// Temperatures at which parts cut back.
     pub warnings: Warnings,
+    /// Largest share of the way from ambient to a warning temperature, %.
+    #[serde(skip)]
+    pub heat_pct: f64,
     /// When a part first began to cut back, s.
     pub derated_at_s: Option<f64>,
     /// Which part.
@@ -289,6 +293,7 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         peak: peak(drive),
         end: Temperatures::of(&drive.end),
         warnings: Warnings::of(setup.car),
+        heat_pct: units::pct_from_share(setup.car.thermal().share(&drive.extremes.hottest_k)),
         derated_at_s: drive.derated.map(|d| d.0),
         derated_by: drive.derated.map(|d| limits::name(d.1)),
         shifts: drive.shifts,
@@ -304,37 +309,55 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
 }
 
 /// The figures of one drive.
-pub fn figures(setup: &Setup<'_>, trace: &Trace) -> Vec<Figure> {
-    let drive = drive(setup, trace, &mut ());
-    let km = units::km_from_m(drive.distance_m).max(1e-9);
-    let wh_per_km = units::wh_from_j(drive.terminal_j) / km;
-    let peak = peak(&drive);
-    let heat_share = setup.car.thermal().share(&drive.extremes.hottest_k);
-    let derated_s = drive.derated.map(|d| d.0);
-    vec![
-        Figure::lower("wh_per_km", wh_per_km),
-        Figure::higher("range_estimate_km", range_estimate_km(setup, &drive)),
-        Figure::higher("regen_kwh", units::kwh_from_j(drive.regen_j)),
-        Figure::lower("friction_kwh", units::kwh_from_j(drive.ledger[Account::Brakes])),
-        Figure::higher("charge_left_pct", units::pct_from_share(drive.end.charge)),
-        Figure::lower("drive_heat_pct", units::pct_from_share(heat_share)),
-        Figure::lower("drive_winding_c", peak.winding_c),
-        Figure::lower("drive_heat_sink_c", peak.heat_sink_c),
-        Figure::lower("drive_cells_c", peak.cells_c),
-        Figure::lower("peak_discharge_a", drive.extremes.discharge_a),
-        Figure::lower("peak_charge_a", drive.extremes.charge_a),
-        Figure::lower("outside_s", drive.outside_s),
-        Figure::plain("shifts", f64::from(drive.shifts)),
-        Figure::plain("drive_ledger_residual", drive.ledger.residual_share()),
-        Figure::higher("drive_derates_after_s", derated_s.unwrap_or(f64::INFINITY)),
-        Figure::higher(
-            "drive_complete",
-            f64::from(u8::from(matches!(drive.ending, Ending::Complete))),
-        ),
-    ]
-}
+pub const FIGURES: &[Reading<DriveReport>] = &[
+    lower("wh_per_km", Unit::WhPerKm, "consumption of the road at the pack's terminals", |r| {
+        Some(r.wh_per_km)
+    }),
+    higher(
+        "range_estimate_km",
+        Unit::Km,
+        "range by the consumption of driving the road once",
+        |r| Some(r.range_estimate_km),
+    ),
+    higher("regen_kwh", Unit::Kwh, "energy that regen put back on the road", |r| Some(r.regen_kwh)),
+    lower("friction_kwh", Unit::Kwh, "energy of the friction brakes on the road", |r| {
+        Some(r.friction_kwh)
+    }),
+    higher("charge_left_pct", Unit::Pct, "charge left at the end of the road", |r| {
+        Some(r.charge_to_pct)
+    }),
+    lower(
+        "drive_heat_pct",
+        Unit::Pct,
+        "how far the hottest part gets from the air to where it cuts back; from 100 on it does",
+        |r| Some(r.heat_pct),
+    ),
+    lower("drive_winding_c", Unit::C, "hottest winding", |r| Some(r.peak.winding_c)),
+    lower("drive_heat_sink_c", Unit::C, "hottest controller heat sink", |r| {
+        Some(r.peak.heat_sink_c)
+    }),
+    lower("drive_cells_c", Unit::C, "hottest cells", |r| Some(r.peak.cells_c)),
+    lower("peak_discharge_a", Unit::A, "largest current out of the pack", |r| {
+        Some(r.peak_discharge_a)
+    }),
+    lower("peak_charge_a", Unit::A, "largest current into the pack", |r| Some(r.peak_charge_a)),
+    lower("outside_s", Unit::S, "time outside the tolerance of 40 CFR 86.115", |r| {
+        Some(r.outside_s)
+    }),
+    plain("shifts", Unit::Plain, "shifts", |r| Some(f64::from(r.shifts))),
+    residual("drive_ledger_residual", |r| Some(r.ledger.residual)),
+    higher("drive_derates_after_s", Unit::S, "time until a part is too hot and cuts back", |r| {
+        Some(r.derated_at_s.unwrap_or(f64::INFINITY))
+    }),
+    yes_no("drive_complete", "whether the road is driven to its end", |r| {
+        yes(r.ending == "complete")
+    }),
+];
 
 /// The figures of driving a road until the pack is empty.
-pub fn range_figures(setup: &Setup<'_>, trace: &Trace) -> Vec<Figure> {
-    vec![Figure::higher("range_km", range_of(setup, trace).distance_km)]
-}
+pub const RANGE_FIGURES: &[Reading<RangeReport>] = &[higher(
+    "range_km",
+    Unit::Km,
+    "distance when the road is driven over and over until the pack gives out",
+    |r| Some(r.distance_km),
+)];

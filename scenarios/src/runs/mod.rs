@@ -11,19 +11,19 @@ pub mod day;
 pub mod descent;
 pub mod drive;
 pub mod endurance;
-pub mod figures;
+pub mod figure;
 pub mod gearing;
 pub mod limits;
 pub mod pull;
 pub mod regen;
+pub mod run;
 pub mod series;
 pub mod standing;
 pub mod suite;
-pub mod task;
 
-pub use figures::{Better, Figure};
-pub use suite::{Part, Suite};
-pub use task::Task;
+pub use figure::{Better, Figure, FigureKind, Unit};
+pub use run::Run;
+pub use suite::Suite;
 
 use crate::units;
 use schemars::JsonSchema;
@@ -53,6 +53,22 @@ pub enum Failure {
     /// The trace cannot be driven.
     #[error("trace {0}")]
     Trace(sim_core::Invalid),
+    /// No run gives a figure of this name.
+    #[error("no figure {name}{}", meant.map(|m| format!("; did you mean \"{m}\"?")).unwrap_or_default())]
+    NoFigure {
+        /// The name.
+        name: String,
+        /// The figure that may have been meant.
+        meant: Option<&'static str>,
+    },
+    /// The report of this build does not know a figure.
+    #[error("{name} has no answer here; it is {meaning}")]
+    NoAnswer {
+        /// The name.
+        name: String,
+        /// What it is.
+        meaning: &'static str,
+    },
     /// A run's own input makes no sense.
     #[error("{0}")]
     Invalid(String),

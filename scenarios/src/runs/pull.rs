@@ -1,6 +1,7 @@
 //! Full-throttle runs in each gear and through the gears.
 
-use super::{Failure, Figure, Setup, grade_pct, limits};
+use super::figure::{Reading, Unit, higher, lower, residual};
+use super::{Failure, Setup, grade_pct, limits};
 use crate::inputs::drives::FullThrottle;
 use crate::units;
 use rayon::prelude::*;
@@ -256,19 +257,21 @@ pub fn report(setup: &Setup<'_>, marks: &Marks) -> Result<PullReport, Failure> {
     })
 }
 
-/// The figures of a pull through the gears to 50, 80 and 100 km/h and 400 m.
-///
-/// # Errors
-/// [`Failure`] when the integrator gives up.
-pub fn figures(setup: &Setup<'_>) -> Result<Vec<Figure>, Failure> {
-    let row = row(setup, &Marks::metric(), None, &mut ())?;
-    let or_never = |t: Option<f64>| t.unwrap_or(f64::NAN);
-    Ok(vec![
-        Figure::lower("to_50_kmh_s", or_never(row.times_s[0])),
-        Figure::lower("to_80_kmh_s", or_never(row.times_s[1])),
-        Figure::lower("to_100_kmh_s", or_never(row.times_s[2])),
-        Figure::lower("over_400_m_s", or_never(row.distance_times_s[0])),
-        Figure::higher("top_speed_kmh", row.top_speed_kmh),
-        Figure::plain("pull_ledger_residual", row.ledger_residual),
-    ])
+/// The figures of a pull through the gears, from rest on the level, to [`Marks::metric`].
+pub const FIGURES: &[Reading<PullRow>] = &[
+    lower("to_50_kmh_s", Unit::S, "full throttle from rest to 50 km/h", |r| reached(&r.times_s, 0)),
+    lower("to_80_kmh_s", Unit::S, "full throttle from rest to 80 km/h", |r| reached(&r.times_s, 1)),
+    lower("to_100_kmh_s", Unit::S, "full throttle from rest to 100 km/h", |r| {
+        reached(&r.times_s, 2)
+    }),
+    lower("over_400_m_s", Unit::S, "full throttle from rest over 400 m", |r| {
+        reached(&r.distance_times_s, 0)
+    }),
+    higher("top_speed_kmh", Unit::Kmh, "highest speed on the level", |r| Some(r.top_speed_kmh)),
+    residual("pull_ledger_residual", |r| Some(r.ledger_residual)),
+];
+
+/// The time to a mark, or never.
+fn reached(times_s: &[Option<f64>], mark: usize) -> Option<f64> {
+    Some(times_s.get(mark).copied().flatten().unwrap_or(f64::NAN))
 }

@@ -1,35 +1,73 @@
 //! What is true of a car before it moves: masses, gearing, pack.
 
-use super::{Figure, Setup};
+use super::Setup;
+use super::figure::{Reading, Unit, higher, lower, plain};
 use crate::units;
 use sim_core::Node;
 
-/// The figures of a standing car.
-///
-/// `rpm_at_110_kmh_pct` is the speed of the motor shaft at 110 km/h in the highest gear, over the
-/// lower of the highest speeds of motor and gearbox; above 100 that speed cannot be driven.
-pub fn figures(setup: &Setup<'_>) -> Vec<Figure> {
+/// A standing car.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StandingReport {
+    /// Mass with load, kg.
+    pub running_kg: f64,
+    /// Mass on the front axle, kg.
+    pub front_axle_kg: f64,
+    /// Mass on the rear axle, kg.
+    pub rear_axle_kg: f64,
+    /// Energy that a full pack gives at the cells' temperature, kWh.
+    pub usable_kwh: f64,
+    /// Speed of the motor shaft at 110 km/h in the highest gear, over the lower of the highest
+    /// speeds of motor and gearbox, %.
+    pub rpm_at_110_kmh_pct: f64,
+    /// Speed at the highest rpm in the lowest gear, km/h.
+    pub first_gear_rpm_limit_kmh: f64,
+    /// Speed at the highest rpm in the highest gear, km/h.
+    pub top_gear_rpm_limit_kmh: f64,
+}
+
+/// What is true of a car before it moves.
+pub fn report(setup: &Setup<'_>) -> StandingReport {
     let car = setup.car;
     let (chassis, pack) = (&car.parts().chassis, &car.parts().pack);
     let (first, last) = (0, car.gears() - 1);
-    let turning_pct =
-        |kmh: f64| units::pct_of(car.motor_radps(last, units::mps_from_kmh(kmh)), car.max_radps());
-    vec![
-        Figure::lower("running_kg", chassis.mass_kg),
-        Figure::lower("front_axle_kg", chassis.front_axle_kg()),
-        Figure::lower("rear_axle_kg", chassis.rear_axle_kg()),
-        Figure::higher(
-            "usable_kwh",
-            units::kwh_from_j(pack.usable_j(setup.start.temperature_k[Node::Cells])),
-        ),
-        Figure::lower("rpm_at_110_kmh_pct", turning_pct(110.0)),
-        Figure::plain(
-            "first_gear_rpm_limit_kmh",
-            units::kmh_from_mps(car.top_speed_by_rpm_mps(first)),
-        ),
-        Figure::higher(
-            "top_gear_rpm_limit_kmh",
-            units::kmh_from_mps(car.top_speed_by_rpm_mps(last)),
-        ),
-    ]
+    let fast_mps = units::mps_from_kmh(110.0);
+    let limit_kmh = |gear| units::kmh_from_mps(car.top_speed_by_rpm_mps(gear));
+    StandingReport {
+        running_kg: chassis.mass_kg,
+        front_axle_kg: chassis.front_axle_kg(),
+        rear_axle_kg: chassis.rear_axle_kg(),
+        usable_kwh: units::kwh_from_j(pack.usable_j(setup.start.temperature_k[Node::Cells])),
+        rpm_at_110_kmh_pct: units::pct_of(car.motor_radps(last, fast_mps), car.max_radps()),
+        first_gear_rpm_limit_kmh: limit_kmh(first),
+        top_gear_rpm_limit_kmh: limit_kmh(last),
+    }
 }
+
+/// The figures of a standing car.
+pub const FIGURES: &[Reading<StandingReport>] = &[
+    lower("running_kg", Unit::Kg, "mass with load", |r| Some(r.running_kg)),
+    lower("front_axle_kg", Unit::Kg, "mass on the front axle, loaded", |r| Some(r.front_axle_kg)),
+    lower("rear_axle_kg", Unit::Kg, "mass on the rear axle, loaded", |r| Some(r.rear_axle_kg)),
+    higher(
+        "usable_kwh",
+        Unit::Kwh,
+        "energy that the full pack gives at the cells' temperature at the start",
+        |r| Some(r.usable_kwh),
+    ),
+    lower(
+        "rpm_at_110_kmh_pct",
+        Unit::Pct,
+        "rpm at 110 km/h in the highest gear, over the highest rpm of motor and gearbox; above 100 \
+         it cannot be driven",
+        |r| Some(r.rpm_at_110_kmh_pct),
+    ),
+    plain("first_gear_rpm_limit_kmh", Unit::Kmh, "speed at the highest rpm in 1st gear", |r| {
+        Some(r.first_gear_rpm_limit_kmh)
+    }),
+    higher(
+        "top_gear_rpm_limit_kmh",
+        Unit::Kmh,
+        "speed at the highest rpm in the highest gear",
+        |r| Some(r.top_gear_rpm_limit_kmh),
+    ),
+];

@@ -3,7 +3,8 @@
 use super::goal::comparable;
 use super::uncertain::Uncertain;
 use super::{Goal, hypercube, ranks};
-use crate::runs::{Better, Failure, Figure, Suite};
+use crate::runs::figure::find;
+use crate::runs::{Better, Failure, Figure, Run, Suite};
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -177,10 +178,8 @@ pub fn bands(
     }
     let nominal = uncertain.nominal().map_err(|e| Failure::Invalid(e.to_string()))?;
     let nominal = suite.figures(&nominal)?;
-    let names: Vec<&str> = nominal.iter().map(|f| f.name).collect();
-    if let Some(goal) = goals.iter().find(|goal| !names.contains(&goal.figure.as_str())) {
-        let hint = crate::files::suggestion::hint(&goal.figure, &names);
-        return Err(Failure::Invalid(format!("no figure {}{hint}", goal.figure)));
+    if let Some(goal) = goals.iter().find(|goal| find(&nominal, &goal.figure).is_none()) {
+        return Err(Run::no_answer(&goal.figure));
     }
     let shares = hypercube::samples(samples, uncertain.inputs.len(), seed);
     let run = |i: usize| {
@@ -199,12 +198,14 @@ pub fn bands(
     let (mut refused, mut refused_because) = (0, None);
     for (drawn, was_clipped, figures) in all {
         match figures {
-            Ok(figures) if figures.len() == nominal.len() => {
+            Ok(figures) => {
                 inputs.iter_mut().zip(&drawn).for_each(|(list, v)| list.push(*v));
                 clipped.iter_mut().zip(&was_clipped).for_each(|(n, c)| *n += usize::from(*c));
-                cases.push(figures);
+                // What a sample has no answer for counts as never.
+                let case =
+                    |of: &Figure| find(&figures, of.name).copied().unwrap_or(of.with(f64::NAN));
+                cases.push(nominal.iter().map(case).collect::<Vec<Figure>>());
             }
-            Ok(_) => refused += 1,
             Err(why) => {
                 refused += 1;
                 refused_because.get_or_insert(why);

@@ -1,6 +1,7 @@
 //! Builds side by side: what differs in them, and what comes of it.
 
 use crate::prepared::Prepared;
+use crate::runs::figure::find;
 use crate::runs::{Better, Failure, Figure, Suite};
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -34,12 +35,10 @@ pub struct FigureRow {
     pub figure: &'static str,
     /// Which way is better.
     pub better: Better,
-    /// The value of each build; `null` for never, or where a build has no such drive.
-    #[schemars(with = "Vec<Option<f64>>")]
-    pub values: Vec<f64>,
+    /// The value of each build; `null` for never, or where a build has no answer.
+    pub values: Vec<Option<f64>>,
     /// What each build has more than the first; `null` where one of the two has no value.
-    #[schemars(with = "Vec<Option<f64>>")]
-    pub more_than_first: Vec<f64>,
+    pub more_than_first: Vec<Option<f64>>,
 }
 
 /// Builds side by side.
@@ -87,14 +86,10 @@ pub fn compare(entries: &[Entry], step: impl Fn() + Sync) -> Result<CompareRepor
     let figures = names
         .into_iter()
         .map(|(figure, better)| {
-            let values: Vec<f64> = all
-                .iter()
-                .map(|figures| {
-                    figures.iter().find(|f| f.name == figure).map_or(f64::NAN, |f| f.value)
-                })
-                .collect();
-            let first = values[0];
-            let more = |v: &f64| if v.is_finite() { v - first } else { f64::NAN };
+            let value = |figures: &Vec<Figure>| find(figures, figure).map(|found| found.value);
+            let values: Vec<Option<f64>> = all.iter().map(value).collect();
+            let finite = |value: Option<f64>| value.filter(|v| v.is_finite());
+            let more = |v: &Option<f64>| Some(finite(*v)? - values[0]?);
             FigureRow { figure, better, more_than_first: values.iter().map(more).collect(), values }
         })
         .collect();

@@ -89,6 +89,7 @@ impl FromStr for Goal {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::runs::figure::{Unit, lower};
 
     #[test]
     fn reads_both_sides_and_says_by_how_much_a_figure_misses() {
@@ -97,7 +98,7 @@ mod tests {
         assert_eq!((most.side, most.bound), (Side::AtMost, 100.0));
         assert_eq!((least.figure.as_str(), least.side), ("a_pct", Side::AtLeast));
         assert_eq!(least.to_string(), "a_pct>=-2.5");
-        let at = |value| Figure::lower("a_pct", value);
+        let at = |value| lower("a_pct", Unit::Pct, "", value);
         assert_eq!(most.missed_by(&at(100.0)), 0.0);
         assert_eq!(most.missed_by(&at(112.0)), 12.0);
         assert_eq!(least.missed_by(&at(-4.0)), 1.5);

@@ -2,7 +2,8 @@
 
 use super::Goal;
 use super::goal::comparable;
-use crate::runs::{Better, Failure, Figure};
+use crate::runs::figure::find;
+use crate::runs::{Better, Failure, Figure, Run};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -135,10 +136,6 @@ struct Search<'a, F> {
     whole: bool,
     goals: &'a [Goal],
     evaluate: F,
-}
-
-fn find<'a>(figures: &'a [Figure], name: &str) -> Option<&'a Figure> {
-    figures.iter().find(|figure| figure.name == name)
 }
 
 impl<F: Fn(f64) -> Result<Vec<Figure>, String> + Sync> Search<'_, F> {
@@ -279,22 +276,23 @@ pub fn size(
     let search = Search { between, whole, goals, evaluate };
     let scan = search.scan(between.from, between.to, SCAN);
     let mut evaluations = scan.len();
-    let Some(known) = scan.iter().find_map(|point| point.outcome.as_ref().ok()) else {
+    if scan.iter().all(|point| point.outcome.is_err()) {
         let why = scan.iter().find_map(|point| point.outcome.as_ref().err());
         let why = why.map_or("", String::as_str);
         return Err(Failure::Invalid(format!("no value of {field} is accepted: {why}")));
+    }
+    let known = |name: &str| {
+        scan.iter().find_map(|point| find(point.outcome.as_deref().ok()?, name).copied())
     };
     let mut asked: Vec<String> = goals.iter().map(|goal| goal.figure.clone()).collect();
     let mut better = Better::Neither;
     if let Question::Best(name) = question {
         asked.insert(0, name.clone());
-        better = find(known, name).map_or(Better::Neither, |figure| figure.better);
+        better = known(name).map_or(Better::Neither, |figure| figure.better);
     }
     asked.dedup();
-    if let Some(name) = asked.iter().find(|name| find(known, name).is_none()) {
-        let names: Vec<&str> = known.iter().map(|figure| figure.name).collect();
-        let hint = crate::files::suggestion::hint(name, &names);
-        return Err(Failure::Invalid(format!("no figure {name}{hint}")));
+    if let Some(name) = asked.iter().find(|name| known(name).is_none()) {
+        return Err(Run::no_answer(name));
     }
     if let (Question::Best(name), Better::Neither) = (question, better) {
         return Err(Failure::Invalid(format!("of {name} neither more nor less is better")));
@@ -441,6 +439,7 @@ fn answer(mut report: SizeReport, found: Option<Point>) -> Result<SizeReport, Fa
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::runs::figure::{Unit, lower, plain};
 
     fn ask(
         question: Question,
@@ -463,7 +462,7 @@ mod tests {
 
     #[test]
     fn closes_in_on_the_edge_of_a_goal() {
-        let square = |x: f64| vec![Figure::lower("square", x * x)];
+        let square = |x: f64| vec![lower("square", Unit::Plain, "", x * x)];
         let found = ask(Question::Largest, &["square<=2"], (0.0, 10.0), false, square);
         assert_close(found.found, 2f64.sqrt());
         assert!(found.found.unwrap().powi(2) <= 2.0 && found.monotone && !found.at_end);
@@ -481,7 +480,7 @@ mod tests {
     /// However wide or narrow the interval, an edge at a prime's root is met within 1/10000 of it.
     #[test]
     fn an_answer_is_as_close_as_promised_at_every_scale() {
-        let square = |x: f64| vec![Figure::lower("square", x * x)];
+        let square = |x: f64| vec![lower("square", Unit::Plain, "", x * x)];
         for prime in [2, 3, 5, 7, 11, 13, 17, 19, 23, 29] {
             let root = f64::from(prime).sqrt();
             for width in [0.011, 0.3, 1.0, 7.0, 40.0, 990.0, 31_000.0] {
@@ -515,7 +514,7 @@ mod tests {
 
     #[test]
     fn says_where_goals_are_kept_when_they_change_more_than_once() {
-        let wave = |x: f64| vec![Figure::lower("wave", x.sin())];
+        let wave = |x: f64| vec![lower("wave", Unit::Plain, "", x.sin())];
         let found = ask(Question::Smallest, &["wave>=0.5"], (0.0, 10.0), false, wave);
         assert!(!found.monotone && found.met.len() == 2);
         let pi = std::f64::consts::PI;
@@ -527,7 +526,7 @@ mod tests {
 
     #[test]
     fn names_the_nearest_miss() {
-        let bowl = |x: f64| vec![Figure::lower("bowl", 3.0 + (x - 7.0).powi(2))];
+        let bowl = |x: f64| vec![lower("bowl", Unit::Plain, "", 3.0 + (x - 7.0).powi(2))];
         let found = ask(Question::Smallest, &["bowl<=2"], (0.0, 10.0), false, bowl);
         assert_eq!(found.found, None);
         assert_close(found.nearest, 7.0);
@@ -538,7 +537,10 @@ mod tests {
     #[test]
     fn finds_the_best_within_the_goals() {
         let two = |x: f64| {
-            vec![Figure::lower("bowl", (x - 7.3).powi(2)), Figure::lower("speed", 10.0 * x)]
+            vec![
+                lower("bowl", Unit::Plain, "", (x - 7.3).powi(2)),
+                lower("speed", Unit::Plain, "", 10.0 * x),
+            ]
         };
         let best = |goals: &[&str], whole| {
             ask(Question::Best("bowl".into()), goals, (0.0, 10.0), whole, two).found
@@ -554,7 +556,7 @@ mod tests {
 
     #[test]
     fn refuses_what_cannot_be_searched() {
-        let one = |x: f64| Ok(vec![Figure::plain("a", x)]);
+        let one = |x: f64| Ok(vec![plain("a", Unit::Plain, "", x)]);
         let between = Interval { from: 0.0, to: 1.0 };
         let best = Question::Best("a".into());
         assert!(size("x", &best, &[], between, false, one).is_err());

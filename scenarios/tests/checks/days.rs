@@ -274,9 +274,7 @@ mod legs {
         let found = day::report(&prepared.setup(), &day);
         assert_eq!((found.legs[0].ending, found.wall_kwh), ("refused", 0.0));
         assert_eq!(found.legs[0].time_s, 3600.0);
-        let figures = day::figures(&prepared.setup(), &day);
-        let left = figures.iter().find(|f| f.name == "day_charge_left_pct").unwrap();
-        assert!((left.value - 50.0).abs() < 1e-9);
+        assert!((found.charge_left_pct - 50.0).abs() < 1e-9);
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! A part that is too hot is told of wherever it is asked about.
 
-use scenarios::runs::{Task, drive, trace};
+use scenarios::runs::figure::find;
+use scenarios::runs::{Run, Suite, drive, trace};
 use scenarios::{Loaded, Override};
 use sim_core::Limit;
 
@@ -26,9 +27,8 @@ fn a_drive_names_the_part_that_is_too_hot() {
         let found = drive::drive(&setup, &road, &mut ());
         let report = drive::report(&setup, "us06", &road, &found);
         assert_eq!((report.derated_at_s, report.derated_by), (Some(0.0), Some(part)), "{warm}");
-        let figures = Task::Drive(road.clone().into()).figures(&setup).unwrap();
-        let after = figures.iter().find(|f| f.name == "drive_derates_after_s").unwrap();
-        assert_eq!(after.value, 0.0, "{warm}");
+        let figures = Suite::new(&[Run::Drive], "us06", road.clone()).figures(&prepared).unwrap();
+        assert_eq!(find(&figures, "drive_derates_after_s").unwrap().value, 0.0, "{warm}");
     }
 }
 

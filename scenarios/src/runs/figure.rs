@@ -1,0 +1,238 @@
+//! Figures: named numbers that a run boils down to.
+//!
+//! A figure is declared once, in the table of its run: what it is called, in what unit, which way
+//! is better, what it means, and how it is [read](Reading) from the run's report. Goals, sorting,
+//! comparisons, bands and the list of figures all follow from that entry.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// Which way is better.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Better {
+    /// More is better.
+    Higher,
+    /// Less is better.
+    Lower,
+    /// Neither.
+    Neither,
+}
+
+/// What the value of a figure tells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum FigureKind {
+    /// A number of something.
+    Number,
+    /// 1 for yes, 0 for no.
+    YesNo,
+    /// A check of the simulation rather than of the car.
+    Check,
+}
+
+/// The unit of a figure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(into = "&'static str")]
+#[schemars(with = "String")]
+pub enum Unit {
+    /// A count, a share, yes or no, or a sum of money.
+    Plain,
+    /// A.
+    A,
+    /// °C.
+    C,
+    /// h.
+    H,
+    /// kg.
+    Kg,
+    /// kJ.
+    Kj,
+    /// km.
+    Km,
+    /// km/h.
+    Kmh,
+    /// Kilometres for each hour that something else takes.
+    KmPerH,
+    /// kW.
+    Kw,
+    /// kWh.
+    Kwh,
+    /// min.
+    Min,
+    /// m/s².
+    Mps2,
+    /// %.
+    Pct,
+    /// Money for 100 km.
+    Per100Km,
+    /// s.
+    S,
+    /// V.
+    V,
+    /// Wh/km.
+    WhPerKm,
+}
+
+impl Unit {
+    /// How the names of figures in this unit end.
+    pub fn ending(self) -> &'static str {
+        match self {
+            Unit::Plain => "",
+            Unit::A => "a",
+            Unit::C => "c",
+            Unit::H => "h",
+            Unit::Kg => "kg",
+            Unit::Kj => "kj",
+            Unit::Km => "km",
+            Unit::Kmh => "kmh",
+            Unit::KmPerH => "km_per_h",
+            Unit::Kw => "kw",
+            Unit::Kwh => "kwh",
+            Unit::Min => "min",
+            Unit::Mps2 => "mps2",
+            Unit::Pct => "pct",
+            Unit::Per100Km => "per_100km",
+            Unit::S => "s",
+            Unit::V => "v",
+            Unit::WhPerKm => "wh_per_km",
+        }
+    }
+
+    /// Its sign.
+    pub fn sign(self) -> &'static str {
+        match self {
+            Unit::Plain => "",
+            Unit::A => "A",
+            Unit::C => "°C",
+            Unit::H => "h",
+            Unit::Kg => "kg",
+            Unit::Kj => "kJ",
+            Unit::Km => "km",
+            Unit::Kmh => "km/h",
+            Unit::KmPerH => "km per h",
+            Unit::Kw => "kW",
+            Unit::Kwh => "kWh",
+            Unit::Min => "min",
+            Unit::Mps2 => "m/s²",
+            Unit::Pct => "%",
+            Unit::Per100Km => "per 100 km",
+            Unit::S => "s",
+            Unit::V => "V",
+            Unit::WhPerKm => "Wh/km",
+        }
+    }
+}
+
+impl From<Unit> for &'static str {
+    fn from(unit: Unit) -> Self {
+        unit.sign()
+    }
+}
+
+/// A named number; or, with another `V`, what is known of it without a value.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "Figure")]
+pub struct Figure<V = f64> {
+    /// Name, ending in its unit.
+    pub name: &'static str,
+    /// Value; `null` in JSON where it is never reached.
+    #[schemars(with = "Option<f64>")]
+    pub value: V,
+    /// Unit.
+    pub unit: Unit,
+    /// Which way is better.
+    pub better: Better,
+    /// What the value tells.
+    #[serde(skip)]
+    pub kind: FigureKind,
+    /// What it is, in a few words.
+    #[serde(skip)]
+    pub meaning: &'static str,
+}
+
+/// A figure of a run, and how it is read from the run's report.
+///
+/// Not a number stands for what is never reached, infinity for what never happens; nothing at all
+/// for what the report does not know, as when a price is missing.
+pub type Reading<R> = Figure<fn(&R) -> Option<f64>>;
+
+const fn number<V: Copy>(
+    name: &'static str,
+    unit: Unit,
+    better: Better,
+    (meaning, value): (&'static str, V),
+) -> Figure<V> {
+    Figure { name, value, unit, better, kind: FigureKind::Number, meaning }
+}
+
+/// A figure of which more is better.
+pub const fn higher<V: Copy>(
+    name: &'static str,
+    unit: Unit,
+    meaning: &'static str,
+    value: V,
+) -> Figure<V> {
+    number(name, unit, Better::Higher, (meaning, value))
+}
+
+/// A figure of which less is better.
+pub const fn lower<V: Copy>(
+    name: &'static str,
+    unit: Unit,
+    meaning: &'static str,
+    value: V,
+) -> Figure<V> {
+    number(name, unit, Better::Lower, (meaning, value))
+}
+
+/// A figure that only describes.
+pub const fn plain<V: Copy>(
+    name: &'static str,
+    unit: Unit,
+    meaning: &'static str,
+    value: V,
+) -> Figure<V> {
+    number(name, unit, Better::Neither, (meaning, value))
+}
+
+/// A figure that is 1 for yes, which is better, and 0 for no.
+pub const fn yes_no<V: Copy>(name: &'static str, meaning: &'static str, value: V) -> Figure<V> {
+    let (unit, better, kind) = (Unit::Plain, Better::Higher, FigureKind::YesNo);
+    Figure { name, value, unit, better, kind, meaning }
+}
+
+/// A figure that checks the simulation: how far a ledger is from closing.
+pub const fn residual<V: Copy>(name: &'static str, value: V) -> Figure<V> {
+    let (unit, better, kind) = (Unit::Plain, Better::Neither, FigureKind::Check);
+    let meaning = "energy that the ledger does not account for, as a share of the throughput";
+    Figure { name, value, unit, better, kind, meaning }
+}
+
+/// The value of a yes or a no.
+pub fn yes(answer: bool) -> Option<f64> {
+    Some(f64::from(u8::from(answer)))
+}
+
+impl<V: Copy> Figure<V> {
+    /// The same figure with something else for a value.
+    pub fn with<W>(&self, value: W) -> Figure<W> {
+        let Self { name, unit, better, kind, meaning, .. } = *self;
+        Figure { name, value, unit, better, kind, meaning }
+    }
+}
+
+/// The figures of a report.
+pub fn read<R>(table: &[Reading<R>], report: &R) -> Vec<Figure> {
+    table.iter().filter_map(|figure| Some(figure.with((figure.value)(report)?))).collect()
+}
+
+/// The figures of a table without values.
+pub fn declared<R>(table: &[Reading<R>]) -> Vec<Figure<()>> {
+    table.iter().map(|figure| figure.with(())).collect()
+}
+
+/// The figure of a name.
+pub fn find<'a, V>(figures: &'a [Figure<V>], name: &str) -> Option<&'a Figure<V>> {
+    figures.iter().find(|figure| figure.name == name)
+}

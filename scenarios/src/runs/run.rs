@@ -1,0 +1,215 @@
+//! The runs by name, with their figures and how each is carried out.
+
+use super::figure::{Figure, declared, read};
+use super::pull::Marks;
+use super::{Failure, Suite, climb, day, drive, pull, standing};
+use crate::files::suggestion;
+use crate::prepared::Prepared;
+use schemars::JsonSchema;
+use serde::Serialize;
+use std::sync::LazyLock;
+
+/// What a car can be asked to do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Run {
+    /// Nothing moves.
+    Standing,
+    /// Full throttle.
+    Pull,
+    /// The climb.
+    Climb,
+    /// The pass.
+    Pass,
+    /// The road, once.
+    Drive,
+    /// The road, until the pack is empty.
+    Range,
+    /// The day.
+    Day,
+}
+
+/// What is known of a run.
+struct Entry {
+    run: Run,
+    name: &'static str,
+    words: &'static str,
+    figures: fn() -> Vec<Figure<()>>,
+    carry_out: fn(&Suite, &Prepared) -> Result<Vec<Figure>, Failure>,
+}
+
+/// All runs; those that cost least come first.
+const RUNS: &[Entry] = &[
+    Entry {
+        run: Run::Standing,
+        name: "standing",
+        words: "None: masses, gearing and pack",
+        figures: || declared(standing::FIGURES),
+        carry_out: |_, car| Ok(read(standing::FIGURES, &standing::report(&car.setup()))),
+    },
+    Entry {
+        run: Run::Pull,
+        name: "pull",
+        words: "Full throttle through the gears",
+        figures: || declared(pull::FIGURES),
+        carry_out: |_, car| {
+            let row = pull::row(&car.setup(), &Marks::metric(), None, &mut ())?;
+            Ok(read(pull::FIGURES, &row))
+        },
+    },
+    Entry {
+        run: Run::Climb,
+        name: "climb",
+        words: "The climb, in its best gear",
+        figures: || declared(climb::FIGURES),
+        carry_out: |suite, car| match suite.climb.or(car.drives.climb) {
+            Some(hill) => Ok(read(climb::FIGURES, &climb::best(&car.setup(), &hill)?)),
+            None => Ok(Vec::new()),
+        },
+    },
+    Entry {
+        run: Run::Pass,
+        name: "pass",
+        words: "The scenario's pass, in its best gear",
+        figures: || declared(climb::PASS_FIGURES),
+        carry_out: |_, car| match car.drives.pass {
+            Some(hill) => Ok(read(climb::PASS_FIGURES, &climb::best(&car.setup(), &hill)?)),
+            None => Ok(Vec::new()),
+        },
+    },
+    Entry {
+        run: Run::Drive,
+        name: "drive",
+        words: "The road, once",
+        figures: || declared(drive::FIGURES),
+        carry_out: |suite, car| {
+            let (setup, trace) = (car.setup(), &suite.trace);
+            let driven = drive::drive(&setup, trace, &mut ());
+            Ok(read(drive::FIGURES, &drive::report(&setup, &suite.road, trace, &driven)))
+        },
+    },
+    Entry {
+        run: Run::Range,
+        name: "range",
+        words: "The road, until the pack is empty",
+        figures: || declared(drive::RANGE_FIGURES),
+        carry_out: |suite, car| {
+            Ok(read(drive::RANGE_FIGURES, &drive::range_of(&car.setup(), &suite.trace)))
+        },
+    },
+    Entry {
+        run: Run::Day,
+        name: "day",
+        words: "The day",
+        figures: || declared(day::FIGURES),
+        carry_out: |suite, car| match &suite.day {
+            Some(day) => Ok(read(day::FIGURES, &day::report(&car.setup(), day))),
+            None => Ok(Vec::new()),
+        },
+    },
+];
+
+/// Every figure with the run that gives it.
+static FIGURES: LazyLock<Vec<(Run, Figure<()>)>> = LazyLock::new(|| {
+    let of = |entry: &Entry| {
+        let run = entry.run;
+        (entry.figures)().into_iter().map(move |figure| (run, figure))
+    };
+    RUNS.iter().flat_map(of).collect()
+});
+
+impl Run {
+    /// All runs; those that cost least come first.
+    pub const ALL: [Run; RUNS.len()] = {
+        let mut all = [Run::Standing; RUNS.len()];
+        let mut i = 0;
+        while i < RUNS.len() {
+            all[i] = RUNS[i].run;
+            i += 1;
+        }
+        all
+    };
+    /// What results are usually asked of.
+    pub const USUAL: [Run; 4] = [Run::Pull, Run::Climb, Run::Pass, Run::Drive];
+
+    fn entry(self) -> &'static Entry {
+        // The table is in the order of the variants, which a test holds.
+        &RUNS[self as usize]
+    }
+
+    /// Its name.
+    pub fn name(self) -> &'static str {
+        self.entry().name
+    }
+
+    /// What happens, in a few words.
+    pub fn words(self) -> &'static str {
+        self.entry().words
+    }
+
+    /// Its figures, without values.
+    pub fn figures(self) -> Vec<Figure<()>> {
+        (self.entry().figures)()
+    }
+
+    /// The run of a name.
+    pub fn named(name: &str) -> Option<Self> {
+        RUNS.iter().find(|entry| entry.name == name).map(|entry| entry.run)
+    }
+
+    /// The figure of a name, and the run that gives it.
+    ///
+    /// # Errors
+    /// [`Failure::NoFigure`] with what may have been meant.
+    pub fn of_figure(name: &str) -> Result<(Self, Figure<()>), Failure> {
+        FIGURES.iter().find(|(_, figure)| figure.name == name).copied().ok_or_else(|| {
+            let known = FIGURES.iter().map(|(_, figure)| figure.name);
+            Failure::NoFigure { name: name.to_owned(), meant: suggestion::closest(name, known) }
+        })
+    }
+
+    /// Why a figure is not among those of a car.
+    pub fn no_answer(name: &str) -> Failure {
+        match Self::of_figure(name) {
+            Ok((_, figure)) => Failure::NoAnswer { name: name.to_owned(), meaning: figure.meaning },
+            Err(failure) => failure,
+        }
+    }
+
+    /// The figures of a car; a hill that nobody gave has none.
+    ///
+    /// # Errors
+    /// [`Failure`] when the integrator gives up.
+    pub(super) fn carry_out(self, suite: &Suite, car: &Prepared) -> Result<Vec<Figure>, Failure> {
+        (self.entry().carry_out)(suite, car)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::runs::{FigureKind, Unit};
+
+    #[test]
+    fn each_run_stands_in_its_place_under_its_own_name() {
+        for (i, run) in Run::ALL.into_iter().enumerate() {
+            assert_eq!(run as usize, i);
+            assert_eq!(Run::named(run.name()), Some(run));
+            assert_eq!(serde_json::to_value(run).unwrap(), run.name());
+        }
+    }
+
+    #[test]
+    fn each_figure_has_one_name_that_ends_in_its_unit_and_a_meaning() {
+        for (i, (run, figure)) in FIGURES.iter().enumerate() {
+            let name = figure.name;
+            assert_eq!(Run::of_figure(name).unwrap(), (*run, *figure), "{name} is there twice");
+            assert!(FIGURES[..i].iter().all(|(_, other)| other.name != name));
+            let ending = figure.unit.ending();
+            let ends = name == ending || name.ends_with(&format!("_{ending}"));
+            assert!(ends || figure.unit == Unit::Plain, "{name} does not end in _{ending}");
+            assert_eq!(figure.kind == FigureKind::Check, name.ends_with("_residual"), "{name}");
+            assert!(figure.meaning.chars().count() > 5 && !figure.meaning.ends_with('.'), "{name}");
+        }
+    }
+}
