@@ -2,11 +2,12 @@
 
 use crate::files::demo;
 use crate::files::error::Error;
+use crate::files::field_path::Fault;
 use crate::files::overrides::Override;
-use crate::files::place::Fault;
+use crate::files::short_path::SCENARIO_KEYS;
 use crate::files::suggestion;
 use crate::files::tree::{Folder, Tree, canonical, text_of};
-use crate::inputs::scenario::{self, Scenario};
+use crate::inputs::scenario::Scenario;
 use crate::prepared::{Prepared, prepare};
 use serde::Deserialize;
 use serde_path_to_error::Segment;
@@ -129,7 +130,7 @@ fn explain(tree: &Tree, first: &serde_json::Error) -> Error {
         known.retain(|key| *key != "$schema");
         if above == "build" {
             known.extend(
-                scenario::KEYS
+                SCENARIO_KEYS
                     .iter()
                     .filter(|key| !known.contains(*key))
                     .copied()

@@ -1,17 +1,17 @@
 //! A scenario made ready to drive.
 
 use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place};
-use crate::files::tree::{Tree, road};
+use crate::files::field_path::{Fault, FieldPath};
+use crate::files::tree::Tree;
 use crate::inputs::build::{MassLine, Reason};
 use crate::inputs::charger::{self, Charger};
 use crate::inputs::drives::{Drives, Runs};
 use crate::inputs::money::{Money, Prices};
+use crate::inputs::road::Road;
 use crate::inputs::scenario::Scenario;
 use crate::inputs::season;
 use crate::inputs::start::Start;
 use crate::inputs::{conditions::Conditions, driver::Driver};
-use crate::runs::Setup;
 use crate::units;
 use crate::warning::{Warning, warnings};
 use serde_json::Value;
@@ -91,9 +91,20 @@ impl Prepared {
     }
 }
 
+/// A car with its driver, ready to set off.
+#[derive(Debug, Clone, Copy)]
+pub struct Setup<'a> {
+    /// The car in its surroundings.
+    pub car: &'a Car,
+    /// Who drives it.
+    pub driver: &'a sim_core::driver::Driver,
+    /// State at the start: charge and temperatures.
+    pub start: &'a State,
+}
+
 /// Checks everything and makes model parts of input parts.
 pub(crate) fn prepare(file: &str, scenario: Scenario, tree: &Tree) -> Result<Prepared, Fault> {
-    let root = Place::ROOT;
+    let root = FieldPath::ROOT;
     let build_at = root.field("build");
     let mut assumptions = Vec::with_capacity(32);
     let (parts, masses) = scenario.build.parts(&build_at, &mut assumptions)?;
@@ -119,8 +130,9 @@ pub(crate) fn prepare(file: &str, scenario: Scenario, tree: &Tree) -> Result<Pre
         &mut assumptions,
     )?;
     let runs = scenario.runs.as_ref().unwrap_or(&no_runs);
-    let drives =
-        runs.model(&root.field("runs"), |path, name| road(&tree.origin(path).0.folder, name))?;
+    let drives = runs.model(&root.field("runs"), |path, name| {
+        Road::seen_from(&tree.origin(path).0.folder, name)
+    })?;
     if let Some(seasons) = &scenario.seasons {
         season::check(seasons, &root.field("seasons"))?;
     }
@@ -145,7 +157,7 @@ pub(crate) fn prepare(file: &str, scenario: Scenario, tree: &Tree) -> Result<Pre
         pack: called(&build.pack.name, "pack"),
         cell: called(&build.pack.cell.name, "cell"),
     };
-    let warnings = warnings(&car, &start, build, &facts);
+    let warnings = warnings(&car, &start, build);
     let name = scenario.name.clone().or_else(|| build.name.clone());
     Ok(Prepared {
         file: file.to_owned(),

@@ -1,7 +1,6 @@
 //! Parts that do not belong together, in plain words.
 
 use crate::inputs::build::Build;
-use crate::prepared::Facts;
 use crate::units;
 use serde::Serialize;
 use sim_core::{Car, Node, State};
@@ -28,7 +27,7 @@ pub struct Warning {
 }
 
 /// What a whole car shows, worst first.
-pub(crate) fn warnings(car: &Car, start: &State, build: &Build, facts: &Facts) -> Vec<Warning> {
+pub(crate) fn warnings(car: &Car, start: &State, build: &Build) -> Vec<Warning> {
     let mut found = Vec::new();
     let mut warn = |severity, text: String| found.push(Warning { severity, text });
     use Severity::{Danger, Limit, Waste};
@@ -79,11 +78,11 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, facts: &Facts) -
         );
     }
 
-    let mass_kg = parts.chassis.mass_kg;
+    let (mass_kg, donor) = (parts.chassis.mass_kg, &build.donor);
     for (what, kg, most) in [
-        ("car with its load weighs", mass_kg, facts.gross_mass_kg),
-        ("front axle carries", parts.chassis.front_axle_kg(), facts.front_axle_max_kg),
-        ("rear axle carries", parts.chassis.rear_axle_kg(), facts.rear_axle_max_kg),
+        ("car with its load weighs", mass_kg, donor.gross_mass_kg),
+        ("front axle carries", parts.chassis.front_axle_kg(), donor.front_axle_max_kg),
+        ("rear axle carries", parts.chassis.rear_axle_kg(), donor.rear_axle_max_kg),
     ] {
         if let Some(most) = most.filter(|most| kg > *most + 0.05) {
             warn(Danger, format!("The {what} {kg:.0} kg, and {most:.0} kg are permitted."));
@@ -246,7 +245,7 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, facts: &Facts) -
             ),
         );
     }
-    if build.donor.gross_mass_kg.is_none() {
+    if donor.gross_mass_kg.is_none() {
         let text = "The permitted mass is not given, so it is not checked.".to_owned();
         warn(Waste, text);
     }

@@ -1,6 +1,6 @@
 //! What was taken for granted because the files do not say it.
 
-use crate::files::place::{Place, plain};
+use crate::files::allowed::plain;
 
 /// A value that no file gave.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, schemars::JsonSchema)]
@@ -11,19 +11,36 @@ pub struct Assumption {
     pub value: String,
     /// Why this value.
     pub reason: &'static str,
+    /// The value in the unit of the field, where it is a number.
+    #[serde(skip)]
+    pub number: Option<f64>,
+}
+
+/// A number that is taken where no file gives one.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Usual {
+    pub(crate) value: f64,
+    unit: &'static str,
+    reason: &'static str,
+}
+
+/// A number that is taken where no file gives one, with its unit and why it is this one.
+pub(crate) const fn usual(value: f64, unit: &'static str, reason: &'static str) -> Usual {
+    Usual { value, unit, reason }
 }
 
 impl Assumption {
-    pub(crate) fn new(
-        place: &Place,
-        name: &str,
-        value: f64,
-        unit: &str,
-        reason: &'static str,
-    ) -> Self {
-        let number = plain(rounded(value));
-        let value = if unit.is_empty() { number } else { format!("{number} {unit}") };
-        Self { path: place.field(name).path(), value, reason }
+    /// A number in place of that of a field.
+    pub(crate) fn number(path: String, usual: Usual) -> Self {
+        let Usual { value, unit, reason } = usual;
+        let shown = plain(rounded(value));
+        let shown = if unit.is_empty() { shown } else { format!("{shown} {unit}") };
+        Self { path, value: shown, reason, number: Some(value) }
+    }
+
+    /// What is no number in place of that of a field.
+    pub(crate) fn words(path: String, value: impl Into<String>, reason: &'static str) -> Self {
+        Self { path, value: value.into(), reason, number: None }
     }
 }
 

@@ -1,12 +1,14 @@
 //! What a file says, before anyone knows what it means: text, references, values put in, faults.
 
+pub mod allowed;
 pub mod assumption;
 pub mod demo;
 pub mod error;
+pub mod field_path;
 pub mod kind;
 pub mod output_file;
 pub mod overrides;
-pub mod place;
 pub mod shelf;
+pub mod short_path;
 pub mod suggestion;
 pub mod tree;

@@ -1,7 +1,7 @@
 //! Values put in place of those in the files.
 
 use crate::files::error::Error;
-use crate::inputs::scenario::KEYS;
+use crate::files::short_path;
 use serde_json::Value;
 use std::str::FromStr;
 
@@ -32,11 +32,8 @@ impl Override {
             let problem = "is too long; allowed: 1000 bytes".to_owned();
             return Err(Error::Override { path: shown.chars().take(40).collect(), problem });
         }
-        let mut steps: Vec<String> = shown.split('.').map(str::to_owned).collect();
-        if !KEYS.contains(&steps[0].as_str()) {
-            steps.insert(0, "build".to_owned());
-        }
-        Ok(Self { path: steps, shown: shown.to_owned(), value })
+        let path = short_path::whole(shown).split('.').map(str::to_owned).collect();
+        Ok(Self { path, shown: shown.to_owned(), value })
     }
 
     /// A number for a path.

@@ -2,7 +2,7 @@
 
 use crate::files::error::Error;
 use crate::files::kind::Kind;
-use crate::files::{demo, shelf};
+use crate::files::shelf;
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Value};
 use std::fmt;
@@ -389,20 +389,5 @@ impl<'de> Deserialize<'de> for Strict {
             }
         }
         deserializer.deserialize_any(Any).map(Strict)
-    }
-}
-
-/// The road of a commute, by the folder of the file that names it.
-pub(crate) fn road(folder: &Folder, name: &str) -> crate::Road {
-    let built_in = cycles::catalogue().iter().any(|c| c.name.eq_ignore_ascii_case(name.trim()));
-    match folder {
-        _ if built_in => crate::Road::Named(name.to_owned()),
-        Folder::Disk(folder) => {
-            crate::Road::Named(folder.join(name).to_string_lossy().into_owned())
-        }
-        Folder::Demo | Folder::Shelf => match demo::road(name) {
-            Some((name, text)) => crate::Road::Embedded { name, text },
-            None => crate::Road::Named(name.to_owned()),
-        },
     }
 }

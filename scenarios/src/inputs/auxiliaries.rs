@@ -1,7 +1,8 @@
 //! What draws on the pack besides the motor.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, within};
+use crate::files::allowed::within;
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -55,7 +56,7 @@ impl Auxiliaries {
     /// The loads that the simulation drives with.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<auxiliaries::Auxiliaries, Fault> {
         let low_voltage_w = match &self.low_voltage {
@@ -74,7 +75,7 @@ impl Auxiliaries {
             }
             None => {
                 let reason = "lights, wipers and instruments of an old car, some of the time";
-                assumptions.push(Assumption::new(at, "low_voltage", 150.0, "W", reason));
+                assumptions.push(at.assume("low_voltage", usual(150.0, "W", reason)));
                 150.0
             }
         };
@@ -82,9 +83,7 @@ impl Auxiliaries {
             "dc_dc_efficiency_pct",
             self.dc_dc_efficiency_pct,
             within(20.0, 100.0),
-            88.0,
-            "%",
-            "typical of its class",
+            usual(88.0, "%", "typical of its class"),
             assumptions,
         )?;
         let traction = at.optional("traction_w", self.traction_w, within(0.0, 20000.0))?;
@@ -104,7 +103,7 @@ impl Auxiliaries {
 impl Cabin {
     fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<auxiliaries::Cabin, Fault> {
         let typical = "typical of a small cabin";
@@ -112,18 +111,14 @@ impl Cabin {
             "heat_capacity_kj_per_k",
             self.heat_capacity_kj_per_k,
             within(1.0, 1000.0),
-            40.0,
-            "kJ/K",
-            typical,
+            usual(40.0, "kJ/K", typical),
             assumptions,
         )?;
         let conductance = at.assumed(
             "conductance_w_per_k",
             self.conductance_w_per_k,
             within(1.0, 1000.0),
-            60.0,
-            "W/K",
-            typical,
+            usual(60.0, "W/K", typical),
             assumptions,
         )?;
         Ok(auxiliaries::Cabin {

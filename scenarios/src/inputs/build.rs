@@ -1,7 +1,8 @@
 //! The build: a donor car and all that goes in, comes out and rides along.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, within};
+use crate::files::allowed::{Allowed, within};
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath};
 use crate::inputs::auxiliaries::Auxiliaries;
 use crate::inputs::charger::Charger;
 use crate::inputs::controller::Controller;
@@ -10,8 +11,8 @@ use crate::inputs::driver::Driver;
 use crate::inputs::gearbox::Gearbox;
 use crate::inputs::motor::Motor;
 use crate::inputs::pack::Pack;
+use crate::inputs::reference::Reference;
 use crate::inputs::regen::Regen;
-use crate::inputs::schema::Reference;
 use crate::inputs::tyre::Tyre;
 use crate::units;
 use schemars::JsonSchema;
@@ -126,13 +127,13 @@ pub struct MassLine {
 }
 
 /// Places in a car, seen from the front axle.
-const PLACE_M: crate::files::place::Allowed = within(-2.5, 8.0);
+const PLACE_M: Allowed = within(-2.5, 8.0);
 
 impl Build {
     /// Parts ready to be put together, and the mass balance.
     pub(crate) fn parts(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<(Parts, Vec<MassLine>), Fault> {
         let tyre_at = at.field("tyre");
@@ -178,7 +179,7 @@ impl Build {
     /// The mass balance and the chassis that it makes.
     fn chassis(
         &self,
-        at: &Place,
+        at: &FieldPath,
         wheels_inertia_kg_m2: f64,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<(Chassis, Vec<MassLine>), Fault> {
@@ -193,9 +194,7 @@ impl Build {
             "cg_height_m",
             donor.cg_height_m,
             within(0.1, 2.0),
-            0.52,
-            "m",
-            "common practice for a light car",
+            usual(0.52, "m", "common practice for a light car"),
             assumptions,
         )?;
         let limit = within(150.0, 10000.0);
@@ -255,7 +254,7 @@ impl Build {
         drive("pack", self.pack.mass_kg(), "pack_behind_front_axle_m", pack_m)?;
         if self.load.is_none() {
             let reason = "the driver alone, of 75 kg, in the middle between the axles";
-            assumptions.push(Assumption::new(at, "load", 75.0, "kg", reason));
+            assumptions.push(at.assume("load", usual(75.0, "kg", reason)));
             lines.push(MassLine {
                 item: "driver".to_owned(),
                 reason: Reason::Load,

@@ -1,7 +1,8 @@
 //! A cell of the traction pack.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, above, within};
+use crate::files::allowed::{above, within};
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -108,7 +109,7 @@ impl Cell {
     /// The cell that the simulation drives with.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<cell::Cell, Fault> {
         let charge = ("charge_pct", within(0.0, 100.0));
@@ -155,11 +156,8 @@ impl Cell {
                 None => {
                     let words: Vec<String> =
                         default.iter().map(|(c, pct)| format!("{pct} % at {c} °C")).collect();
-                    assumptions.push(Assumption {
-                        path: at.field(name).path(),
-                        value: words.join(", "),
-                        reason,
-                    });
+                    let path = at.field(name).path();
+                    assumptions.push(Assumption::words(path, words.join(", "), reason));
                     default.to_vec()
                 }
             };
@@ -234,16 +232,14 @@ impl Cell {
     /// Specific heat, J/(kg·K).
     pub(crate) fn specific_heat(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<f64, Fault> {
         at.assumed(
             "specific_heat_j_per_kg_k",
             self.specific_heat_j_per_kg_k,
             within(200.0, 5000.0),
-            1000.0,
-            "J/(kg·K)",
-            "common practice for lithium cells",
+            usual(1000.0, "J/(kg·K)", "common practice for lithium cells"),
             assumptions,
         )
     }
@@ -251,7 +247,7 @@ impl Cell {
 
 /// A curve in SI from points that were already checked.
 fn curve(
-    at: &Place,
+    at: &FieldPath,
     name: &str,
     points: &[(f64, f64)],
     x_to_si: fn(f64) -> f64,

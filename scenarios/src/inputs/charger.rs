@@ -1,7 +1,8 @@
 //! The on-board charger.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, above, within};
+use crate::files::allowed::{above, within};
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -35,35 +36,28 @@ impl Charger {
     /// The charger that the simulation charges with.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<Model, Fault> {
-        let mut take = |name, value, allowed, default, unit, reason| {
-            at.assumed(name, value, allowed, default, unit, reason, assumptions)
-        };
+        let mut take =
+            |name, value, allowed, usual| at.assumed(name, value, allowed, usual, assumptions);
         let power_kw = take(
             "power_kw",
             self.power_kw,
             above(0.0, 100.0),
-            3.0,
-            "kW",
-            "a modest on-board charger",
+            usual(3.0, "kW", "a modest on-board charger"),
         )?;
         let efficiency = take(
             "efficiency_pct",
             self.efficiency_pct,
             within(20.0, 100.0),
-            90.0,
-            "%",
-            "typical of its class",
+            usual(90.0, "%", "typical of its class"),
         )?;
         let end_c_rate = take(
             "end_c_rate",
             self.end_c_rate,
             above(0.0, 1.0),
-            0.05,
-            "capacities per hour",
-            "where chargers usually end a full charge",
+            usual(0.05, "capacities per hour", "where chargers usually end a full charge"),
         )?;
         Ok(Model {
             power_w: units::w_from_kw(power_kw),

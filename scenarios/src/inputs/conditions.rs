@@ -1,7 +1,8 @@
 //! Air, wind and surface.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, only_one, within};
+use crate::files::allowed::within;
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -56,7 +57,7 @@ impl Conditions {
     /// The surroundings that the simulation drives in.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<Surroundings, Fault> {
         let ways = [("surface", self.surface.is_some()), ("friction", self.friction.is_some())];
@@ -66,17 +67,21 @@ impl Conditions {
             (None, Some(friction)) => at.number("friction", friction, within(0.02, 1.5))?,
             (None, None) => {
                 let dry = Surface::Dry.friction();
-                assumptions.push(Assumption::new(at, "friction", dry, "", "dry asphalt"));
+                assumptions.push(at.assume("friction", usual(dry, "", "dry asphalt")));
                 dry
             }
         };
         let wind = at.optional("head_wind_kmh", self.head_wind_kmh, within(-100.0, 100.0))?;
-        let mut take = |name, value, allowed, default, unit, reason| {
-            at.assumed(name, value, allowed, default, unit, reason, assumptions)
-        };
-        let altitude_m =
-            take("altitude_m", self.altitude_m, within(-450.0, 6000.0), 0.0, "m", "sea level")?;
-        let air_c = take("air_c", self.air_c, within(-40.0, 55.0), 20.0, "°C", "a mild day")?;
+        let mut take =
+            |name, value, allowed, usual| at.assumed(name, value, allowed, usual, assumptions);
+        let altitude_m = take(
+            "altitude_m",
+            self.altitude_m,
+            within(-450.0, 6000.0),
+            usual(0.0, "m", "sea level"),
+        )?;
+        let air_c =
+            take("air_c", self.air_c, within(-40.0, 55.0), usual(20.0, "°C", "a mild day"))?;
         Ok(Surroundings {
             altitude_m,
             air_k: units::k_from_c(air_c),

@@ -1,7 +1,8 @@
 //! The motor controller.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, above, within};
+use crate::files::allowed::{above, within};
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -56,7 +57,7 @@ impl Controller {
     /// The controller that the simulation drives with.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<controller::Controller, Fault> {
         let current = above(0.0, 5000.0);
@@ -74,39 +75,40 @@ impl Controller {
             let allowed = "only one of the two";
             return Err(at.refuse("road_air_w_per_k_at_100_kmh", value, allowed));
         }
-        let mut take = |name, value, allowed, default, unit, reason| {
-            at.assumed(name, value, allowed, default, unit, reason, assumptions)
-        };
+        let mut take =
+            |name, value, allowed, usual| at.assumed(name, value, allowed, usual, assumptions);
         let typical = "typical of its class";
         let regen_a = take(
             "pack_regen_current_a",
             self.pack_regen_current_a,
             within(0.0, 5000.0),
-            0.5 * pack_current_a,
-            "A",
-            "half of the current from the pack, common practice",
+            usual(0.5 * pack_current_a, "A", "half of the current from the pack, common practice"),
         )?;
-        let fixed_loss_w =
-            take("fixed_loss_w", self.fixed_loss_w, within(0.0, 1000.0), 25.0, "W", typical)?;
+        let fixed_loss_w = take(
+            "fixed_loss_w",
+            self.fixed_loss_w,
+            within(0.0, 1000.0),
+            usual(25.0, "W", typical),
+        )?;
         let loss_w_per_a =
-            take("loss_w_per_a", self.loss_w_per_a, within(0.0, 50.0), 1.0, "W/A", typical)?;
-        let loss_w_per_a2 =
-            take("loss_w_per_a2", self.loss_w_per_a2, within(0.0, 1.0), 0.002, "W/A²", typical)?;
+            take("loss_w_per_a", self.loss_w_per_a, within(0.0, 50.0), usual(1.0, "W/A", typical))?;
+        let loss_w_per_a2 = take(
+            "loss_w_per_a2",
+            self.loss_w_per_a2,
+            within(0.0, 1.0),
+            usual(0.002, "W/A²", typical),
+        )?;
         let heat_capacity_kj_per_k = take(
             "heat_capacity_kj_per_k",
             self.heat_capacity_kj_per_k,
             within(0.02, 500.0),
-            0.6 * mass_kg,
-            "kJ/K",
-            "two thirds of the mass as aluminium",
+            usual(0.6 * mass_kg, "kJ/K", "two thirds of the mass as aluminium"),
         )?;
         let conductance = take(
             "conductance_w_per_k",
             self.conductance_w_per_k,
             within(0.1, 2000.0),
-            if liquid.is_some() { 60.0 } else { 8.0 },
-            "W/K",
-            typical,
+            usual(if liquid.is_some() { 60.0 } else { 8.0 }, "W/K", typical),
         )?;
         let cooling = match liquid {
             Some(coolant_c) => Cooling::Liquid {
@@ -118,9 +120,11 @@ impl Controller {
                     "road_air_w_per_k_at_100_kmh",
                     self.road_air_w_per_k_at_100_kmh,
                     within(0.0, 2000.0),
-                    0.5 * conductance,
-                    "W/K",
-                    "half of the conductance to still air, as under a bonnet",
+                    usual(
+                        0.5 * conductance,
+                        "W/K",
+                        "half of the conductance to still air, as under a bonnet",
+                    ),
                 )?;
                 Cooling::Air {
                     still_w_per_k: conductance,
@@ -130,8 +134,8 @@ impl Controller {
             }
         };
         let range = within(0.0, 250.0);
-        let warning_c = take("warning_c", self.warning_c, range, 75.0, "°C", typical)?;
-        let cut_off_c = take("cut_off_c", self.cut_off_c, range, 90.0, "°C", typical)?;
+        let warning_c = take("warning_c", self.warning_c, range, usual(75.0, "°C", typical))?;
+        let cut_off_c = take("cut_off_c", self.cut_off_c, range, usual(90.0, "°C", typical))?;
         if cut_off_c <= warning_c {
             return Err(at.refuse(
                 "cut_off_c",

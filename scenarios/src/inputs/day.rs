@@ -1,6 +1,7 @@
 //! A day: legs that are driven, parked and charged one after the other.
 
-use crate::files::place::{Fault, Place, above, only_one, within};
+use crate::files::allowed::{above, within};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::build::Mass;
 use crate::inputs::conditions::Surface;
 use crate::inputs::road::Road;
@@ -139,7 +140,7 @@ const END_C_RATE: f64 = 0.05;
 /// The legs in SI; `road` finds a road by its name.
 pub(crate) fn model(
     legs: &[Leg],
-    at: &Place,
+    at: &FieldPath,
     road: &impl Fn(&str, &str) -> Road,
 ) -> Result<Vec<Part>, Fault> {
     if legs.is_empty() || legs.len() > MOST_LEGS {
@@ -150,7 +151,7 @@ pub(crate) fn model(
     legs.iter().enumerate().map(|(i, leg)| leg.model(&at.item(i), road)).collect()
 }
 
-fn air_k(at: &Place, air_c: Option<f64>) -> Result<Option<f64>, Fault> {
+fn air_k(at: &FieldPath, air_c: Option<f64>) -> Result<Option<f64>, Fault> {
     Ok(at.optional("air_c", air_c, within(-40.0, 55.0))?.map(units::k_from_c))
 }
 
@@ -158,7 +159,7 @@ fn air_k(at: &Place, air_c: Option<f64>) -> Result<Option<f64>, Fault> {
 const LONGEST_MIN: f64 = 44_640.0;
 
 impl Leg {
-    fn model(&self, at: &Place, road: &impl Fn(&str, &str) -> Road) -> Result<Part, Fault> {
+    fn model(&self, at: &FieldPath, road: &impl Fn(&str, &str) -> Road) -> Result<Part, Fault> {
         let ways = [
             ("drive", self.drive.is_some()),
             ("park", self.park.is_some()),
@@ -184,7 +185,7 @@ impl Leg {
 impl DriveLeg {
     fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         road: &impl Fn(&str, &str) -> Road,
     ) -> Result<(Act, Weather), Fault> {
         if self.cycle.as_ref().is_some_and(|cycle| cycle.trim().is_empty()) {
@@ -219,7 +220,7 @@ impl DriveLeg {
 }
 
 impl ChargeLeg {
-    fn model(&self, at: &Place) -> Result<(Act, Weather), Fault> {
+    fn model(&self, at: &FieldPath) -> Result<(Act, Weather), Fault> {
         let volts = at.number("volts", self.volts, above(0.0, 1000.0))?;
         let amps = at.number("amps", self.amps, above(0.0, 500.0))?;
         let pct = at.optional("efficiency_pct", self.efficiency_pct, within(20.0, 100.0))?;

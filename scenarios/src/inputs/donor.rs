@@ -1,7 +1,8 @@
 //! The car before its conversion.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Allowed, Fault, PERCENT, Place, above, only_one, within};
+use crate::files::allowed::{Allowed, PERCENT, above, within};
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::tyre::Tyre;
 use crate::units;
 use schemars::JsonSchema;
@@ -107,16 +108,14 @@ impl Donor {
     /// Front brakes' share of the friction force.
     pub(crate) fn brake_share(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<f64, Fault> {
         let pct = at.assumed(
             "friction_brake_front_share_pct",
             self.friction_brake_front_share_pct,
             PERCENT,
-            65.0,
-            "%",
-            "common practice for a light car",
+            usual(65.0, "%", "common practice for a light car"),
             assumptions,
         )?;
         Ok(units::share_from_pct(pct))
@@ -129,8 +128,8 @@ impl Donor {
     /// be pessimistic.
     pub(crate) fn road_load(
         &self,
-        at: &Place,
-        tyre: (&Tyre, &Place),
+        at: &FieldPath,
+        tyre: (&Tyre, &FieldPath),
         mass_kg: f64,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<RoadLoad, Fault> {
@@ -184,8 +183,8 @@ impl Donor {
         let f0_n = 0.140 * mass_kg;
         let f2 = 2.8e-6 * mass_kg + 0.0170 * width * height;
         let reason = "default of UN GTR 15, Annex 4 (from memory), meant to be pessimistic";
-        assumptions.push(Assumption::new(at, "coast_down.f0_n", f0_n, "N", reason));
-        assumptions.push(Assumption::new(at, "coast_down.f2_n_per_kmh2", f2, "N/(km/h)²", reason));
+        assumptions.push(at.assume("coast_down.f0_n", usual(f0_n, "N", reason)));
+        assumptions.push(at.assume("coast_down.f2_n_per_kmh2", usual(f2, "N/(km/h)²", reason)));
         Ok(RoadLoad::CoastDown {
             f0_n,
             f1_n_per_mps: 0.0,
@@ -197,7 +196,11 @@ impl Donor {
 }
 
 impl CoastDown {
-    fn road_load(&self, at: &Place, assumptions: &mut Vec<Assumption>) -> Result<RoadLoad, Fault> {
+    fn road_load(
+        &self,
+        at: &FieldPath,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<RoadLoad, Fault> {
         let metric = self.f0_n.is_some() || self.f1_n_per_kmh.is_some();
         let us = self.a_lbf.is_some() || self.b_lbf_per_mph.is_some();
         let metric = metric || self.f2_n_per_kmh2.is_some();
@@ -242,9 +245,11 @@ impl CoastDown {
             "air_density_kg_per_m3",
             self.air_density_kg_per_m3,
             within(0.5, 1.6),
-            COAST_DOWN_AIR_KG_PER_M3,
-            "kg/m³",
-            "air at 20 °C and 100 kPa, to which coast-downs are corrected",
+            usual(
+                COAST_DOWN_AIR_KG_PER_M3,
+                "kg/m³",
+                "air at 20 °C and 100 kPa, to which coast-downs are corrected",
+            ),
             assumptions,
         )?;
         Ok(RoadLoad::CoastDown {

@@ -1,7 +1,8 @@
 //! The driver.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, within};
+use crate::files::allowed::within;
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -43,7 +44,7 @@ impl Driver {
     /// The driver as the simulation knows him.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         gears: usize,
         max_radps: f64,
         assumptions: &mut Vec<Assumption>,
@@ -59,11 +60,9 @@ impl Driver {
             Some(shifting) => shifting,
             None if gear.is_some() || gears == 1 => Shifting::Fixed,
             None => {
-                assumptions.push(Assumption {
-                    path: at.field("shifting").path(),
-                    value: "efficient".to_owned(),
-                    reason: "the gear that takes the least power from the pack",
-                });
+                let reason = "the gear that takes the least power from the pack";
+                let path = at.field("shifting").path();
+                assumptions.push(Assumption::words(path, "efficient", reason));
                 Shifting::Efficient
             }
         };
@@ -101,18 +100,14 @@ impl Driver {
                     "up_rpm",
                     self.up_rpm,
                     within(100.0, most_rpm),
-                    0.7 * most_rpm,
-                    "rpm",
-                    "seven tenths of the highest speed",
+                    usual(0.7 * most_rpm, "rpm", "seven tenths of the highest speed"),
                     assumptions,
                 )?;
                 let down = at.assumed(
                     "down_rpm",
                     self.down_rpm,
                     within(0.0, most_rpm),
-                    0.35 * up,
-                    "rpm",
-                    "a third of the speed for shifting up",
+                    usual(0.35 * up, "rpm", "a third of the speed for shifting up"),
                     assumptions,
                 )?;
                 if down >= up {

@@ -1,6 +1,7 @@
 //! The drives that a scenario asks for, and the same in SI.
 
-use crate::files::place::{Fault, Place, above, only_one, within};
+use crate::files::allowed::{Allowed, above, within};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::day;
 use crate::inputs::road::Road;
 use crate::units;
@@ -101,7 +102,7 @@ impl Runs {
     /// The drives in SI; `road` finds the daily road by its name.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         road: impl Fn(&str, &str) -> Road,
     ) -> Result<Drives, Fault> {
         let climb = |name, run: &Option<Climb>| {
@@ -129,11 +130,11 @@ impl Runs {
     }
 }
 
-const GRADE_PCT: crate::files::place::Allowed = within(-40.0, 60.0);
-const SPEED_KMH: crate::files::place::Allowed = within(1.0, 300.0);
+const GRADE_PCT: Allowed = within(-40.0, 60.0);
+const SPEED_KMH: Allowed = within(1.0, 300.0);
 
 impl Climb {
-    fn model(&self, at: &Place) -> Result<Hill, Fault> {
+    fn model(&self, at: &FieldPath) -> Result<Hill, Fault> {
         let grade = at.number("grade_pct", self.grade_pct, GRADE_PCT)?;
         let speed_mps = units::mps_from_kmh(at.number("speed_kmh", self.speed_kmh, SPEED_KMH)?);
         let km = at.optional("distance_km", self.distance_km, above(0.0, 1000.0))?;
@@ -149,7 +150,7 @@ impl Climb {
 }
 
 impl Pull {
-    fn model(&self, at: &Place) -> Result<FullThrottle, Fault> {
+    fn model(&self, at: &FieldPath) -> Result<FullThrottle, Fault> {
         let list = |name: &str, values: &Option<Vec<f64>>, allowed| {
             let list_at = at.field(name);
             let mut found = values.clone().unwrap_or_default();

@@ -1,7 +1,8 @@
 //! The gearbox with its final drive and clutch.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, above, only_one, within};
+use crate::files::allowed::{above, within};
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -68,7 +69,7 @@ impl Gearbox {
     /// The box that the simulation drives with.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<gearbox::Gearbox, Fault> {
         let efficiency = above(20.0, 100.0);
@@ -86,9 +87,7 @@ impl Gearbox {
                 "efficiency_pct",
                 self.efficiency_pct,
                 efficiency,
-                95.0,
-                "%",
-                "common practice for spur gears and a final drive together",
+                usual(95.0, "%", "common practice for spur gears and a final drive together"),
                 assumptions,
             )?
         };
@@ -138,9 +137,7 @@ impl Gearbox {
                 "shift_s",
                 self.shift_s,
                 within(0.0, 5.0),
-                1.0,
-                "s",
-                "an unhurried shift with a manual box",
+                usual(1.0, "s", "an unhurried shift with a manual box"),
                 assumptions,
             )?;
         } else if let Some(shift_s) = self.shift_s {

@@ -15,6 +15,7 @@ pub mod money;
 pub mod motor;
 pub mod outlet;
 pub mod pack;
+pub mod reference;
 pub mod regen;
 pub mod road;
 pub mod scenario;

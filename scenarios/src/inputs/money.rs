@@ -1,6 +1,7 @@
 //! Prices: what energy and fuel cost, what the donor burnt, what the parts cost.
 
-use crate::files::place::{Fault, Place, above, only_one, within};
+use crate::files::allowed::{above, within};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -44,7 +45,7 @@ pub struct Prices {
 
 impl Money {
     /// The prices, checked.
-    pub(crate) fn model(&self, at: &Place) -> Result<Prices, Fault> {
+    pub(crate) fn model(&self, at: &FieldPath) -> Result<Prices, Fault> {
         let price = within(0.0, 1e6);
         let energy = at.optional("energy_per_kwh", self.energy_per_kwh, price)?;
         let per_l = at.optional("fuel_per_l", self.fuel_per_l, price)?;

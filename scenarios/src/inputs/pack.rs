@@ -1,9 +1,10 @@
 //! The traction pack.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, PERCENT, Place, only_one, within};
+use crate::files::allowed::{PERCENT, within};
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::cell::Cell;
-use crate::inputs::schema::Reference;
+use crate::inputs::reference::Reference;
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -67,7 +68,7 @@ impl Pack {
     /// The pack that the simulation drives with.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<pack::Pack, Fault> {
         let cell_at = at.field("cell");
@@ -98,19 +99,16 @@ impl Pack {
                 ),
             };
             let name = "box_conductance_w_per_k";
-            assumptions.push(Assumption::new(at, name, assumed, "W/K", reason));
+            assumptions.push(at.assume(name, usual(assumed, "W/K", reason)));
             assumed
         });
-        let mut take = |name, value, allowed, default, unit, reason| {
-            at.assumed(name, value, allowed, default, unit, reason, assumptions)
-        };
+        let mut take =
+            |name, value, allowed, usual| at.assumed(name, value, allowed, usual, assumptions);
         let health = take(
             "state_of_health_pct",
             self.state_of_health_pct,
             within(10.0, 120.0),
-            100.0,
-            "%",
-            "new cells",
+            usual(100.0, "%", "new cells"),
         )?;
         let growth =
             at.optional("resistance_growth_pct", self.resistance_growth_pct, within(-20.0, 900.0))?;
@@ -119,28 +117,26 @@ impl Pack {
             "capacity_spread_pct",
             self.capacity_spread_pct,
             within(0.0, 50.0),
-            2.0,
-            "%",
-            matched,
+            usual(2.0, "%", matched),
         )?;
         let resistance_spread = take(
             "resistance_spread_pct",
             self.resistance_spread_pct,
             within(0.0, 300.0),
-            10.0,
-            "%",
-            matched,
+            usual(10.0, "%", matched),
         )?;
         let min_charge = take(
             "min_charge_pct",
             self.min_charge_pct,
             PERCENT,
-            10.0,
-            "%",
-            "a reserve for long life",
+            usual(10.0, "%", "a reserve for long life"),
         )?;
-        let max_charge =
-            take("max_charge_pct", self.max_charge_pct, PERCENT, 100.0, "%", "charged full")?;
+        let max_charge = take(
+            "max_charge_pct",
+            self.max_charge_pct,
+            PERCENT,
+            usual(100.0, "%", "charged full"),
+        )?;
         if max_charge < min_charge + 5.0 {
             let allowed = format!("at least 5 more than min_charge_pct, {min_charge}");
             return Err(at.refuse("max_charge_pct", max_charge, allowed));
@@ -149,9 +145,7 @@ impl Pack {
             "harness_mohm",
             self.harness_mohm,
             within(0.0, 1000.0),
-            3.0,
-            "mΩ",
-            "some metres of thick cable, a fuse and two contactors",
+            usual(3.0, "mΩ", "some metres of thick cable, a fuse and two contactors"),
         )?;
         Ok(pack::Pack {
             cell,

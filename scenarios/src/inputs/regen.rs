@@ -1,7 +1,8 @@
 //! Braking with the motor.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, PERCENT, Place, only_one, within};
+use crate::files::allowed::{PERCENT, within};
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -32,7 +33,7 @@ impl Regen {
     /// Regen and friction brakes as the simulation uses them.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         motor: &Motor,
         friction_front_share: f64,
         assumptions: &mut Vec<Assumption>,
@@ -50,7 +51,7 @@ impl Regen {
                 None if default_pct == 0.0 => 0.0,
                 None => {
                     let reason = "a mild setting";
-                    assumptions.push(Assumption::new(at, pct_name, default_pct, "%", reason));
+                    assumptions.push(at.assume(pct_name, usual(default_pct, "%", reason)));
                     default_pct
                 }
             };

@@ -1,6 +1,8 @@
 //! The daily road: a built-in cycle, a file, or the road of the demo.
 
+use crate::files::demo;
 use crate::files::error::Error;
+use crate::files::tree::Folder;
 use std::path::Path;
 
 /// Where a road comes from; reading it is put off until it is driven.
@@ -18,6 +20,19 @@ pub enum Road {
 }
 
 impl Road {
+    /// The road of a name, seen from the folder of the file that names it.
+    pub(crate) fn seen_from(folder: &Folder, name: &str) -> Self {
+        let built_in = cycles::catalogue().iter().any(|c| c.name.eq_ignore_ascii_case(name.trim()));
+        match folder {
+            _ if built_in => Road::Named(name.to_owned()),
+            Folder::Disk(folder) => Road::Named(folder.join(name).to_string_lossy().into_owned()),
+            Folder::Demo | Folder::Shelf => match demo::road(name) {
+                Some((name, text)) => Road::Embedded { name, text },
+                None => Road::Named(name.to_owned()),
+            },
+        }
+    }
+
     /// What to call it.
     pub fn name(&self) -> &str {
         match self {

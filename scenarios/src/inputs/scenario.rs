@@ -4,7 +4,7 @@ use crate::inputs::build::Build;
 use crate::inputs::conditions::Conditions;
 use crate::inputs::drives::Runs;
 use crate::inputs::money::Money;
-use crate::inputs::schema::Reference;
+use crate::inputs::reference::Reference;
 use crate::inputs::season::Season;
 use crate::inputs::start::Start;
 use schemars::JsonSchema;
@@ -36,6 +36,15 @@ pub struct Scenario {
     pub seasons: Option<Vec<Season>>,
 }
 
-/// Keys of a scenario itself; on the command line, all others belong to its build.
-pub(crate) const KEYS: [&str; 9] =
-    ["$schema", "name", "note", "build", "conditions", "start", "runs", "money", "seasons"];
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::files::short_path::SCENARIO_KEYS;
+
+    #[test]
+    fn every_field_is_told_apart_from_those_of_a_build() {
+        let schema = schemars::schema_for!(Scenario).to_value();
+        let fields = schema["properties"].as_object().unwrap().keys();
+        assert!(fields.eq(SCENARIO_KEYS));
+    }
+}

@@ -9,35 +9,7 @@ use crate::inputs::gearbox::Gearbox;
 use crate::inputs::motor::Motor;
 use crate::inputs::pack::Pack;
 use crate::inputs::scenario::Scenario;
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema, schema_for};
-use std::borrow::Cow;
-use std::marker::PhantomData;
-
-/// In the schema only: a part that stands here as an object, or as a string that says where it is.
-pub(crate) struct Reference<T>(PhantomData<T>);
-
-impl<T: JsonSchema> JsonSchema for Reference<T> {
-    fn schema_name() -> Cow<'static, str> {
-        format!("{}Reference", T::schema_name()).into()
-    }
-
-    fn inline_schema() -> bool {
-        true
-    }
-
-    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-        let part = generator.subschema_for::<T>();
-        json_schema!({
-            "anyOf": [
-                part,
-                {
-                    "type": "string",
-                    "description": "Path of a JSON file, seen from this file, or shelf:NAME.",
-                },
-            ],
-        })
-    }
-}
+use schemars::schema_for;
 
 /// The JSON Schema (draft 2020-12) of a kind of file.
 pub fn schema(kind: Kind) -> serde_json::Value {

@@ -1,8 +1,9 @@
 //! A season: the weather of a part of the year, and what comes on with it.
 
+use crate::files::allowed::{above, within};
 use crate::files::error::Error;
+use crate::files::field_path::{Fault, FieldPath};
 use crate::files::overrides::Override;
-use crate::files::place::{Fault, Place, above, within};
 use crate::inputs::conditions::Surface;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -38,7 +39,7 @@ const HEATER_KW: f64 = 3.0;
 const MOST_SEASONS: usize = 50;
 
 /// Checks the numbers of seasons.
-pub(crate) fn check(seasons: &[Season], at: &Place) -> Result<(), Fault> {
+pub(crate) fn check(seasons: &[Season], at: &FieldPath) -> Result<(), Fault> {
     if seasons.len() > MOST_SEASONS {
         let value = format!("a list of {}", seasons.len());
         let (path, allowed) = (at.path(), format!("at most {MOST_SEASONS} seasons"));

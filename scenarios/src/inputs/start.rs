@@ -1,7 +1,8 @@
 //! The state in which a drive begins.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, within};
+use crate::files::allowed::within;
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -44,7 +45,7 @@ impl Start {
     /// The state that the simulation starts from.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         pack: &Pack,
         air_k: f64,
         assumptions: &mut Vec<Assumption>,
@@ -55,7 +56,7 @@ impl Start {
                 let full = pack.max_charge;
                 let pct = units::pct_from_share(full);
                 let reason = "charged as far as the pack is filled";
-                assumptions.push(Assumption::new(at, "charge_pct", pct, "%", reason));
+                assumptions.push(at.assume("charge_pct", usual(pct, "%", reason)));
                 full
             }
         };
@@ -64,7 +65,7 @@ impl Start {
             None => {
                 let reason = "the car has stood for hours";
                 let path = at.field("tyres").path();
-                assumptions.push(Assumption { path, value: "cold".to_owned(), reason });
+                assumptions.push(Assumption::words(path, "cold", reason));
                 true
             }
         };

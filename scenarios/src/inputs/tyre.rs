@@ -1,7 +1,8 @@
 //! The tyres of the driven wheels.
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, only_one, within};
+use crate::files::allowed::within;
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -35,7 +36,7 @@ impl Tyre {
     /// Loaded rolling radius, m.
     pub(crate) fn radius_m(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<f64, Fault> {
         let ways = [
@@ -59,7 +60,7 @@ impl Tyre {
             at.refuse("size", format!("\"{size}\""), "a tyre that rolls on 0.15 to 0.6 m")
         })?;
         let reason = "a radial tyre under load rolls on 96.5 % of its free radius";
-        assumptions.push(Assumption::new(at, "rolling_radius_m", radius, "m", reason));
+        assumptions.push(at.assume("rolling_radius_m", usual(radius, "m", reason)));
         Ok(radius)
     }
 
@@ -72,25 +73,21 @@ impl Tyre {
     /// Rolling resistance and its growth, 1/(m/s).
     pub(crate) fn rolling(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<(f64, f64), Fault> {
         let rolling = at.assumed(
             "rolling_resistance",
             self.rolling_resistance,
             within(0.003, 0.05),
-            0.013,
-            "",
-            "an ordinary car tyre, not one of low resistance",
+            usual(0.013, "", "an ordinary car tyre, not one of low resistance"),
             assumptions,
         )?;
         let growth = at.assumed(
             "rolling_resistance_per_kmh",
             self.rolling_resistance_per_kmh,
             within(0.0, 0.0005),
-            1.5e-5,
-            "per km/h",
-            "common practice for radial tyres",
+            usual(1.5e-5, "per km/h", "common practice for radial tyres"),
             assumptions,
         )?;
         Ok((rolling, growth * units::kmh_from_mps(1.0)))
@@ -99,7 +96,7 @@ impl Tyre {
     /// Moment of inertia of all four wheels, kg·m².
     pub(crate) fn wheels_inertia_kg_m2(
         &self,
-        at: &Place,
+        at: &FieldPath,
         radius_m: f64,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<f64, Fault> {
@@ -109,13 +106,15 @@ impl Tyre {
             "wheel_inertia_kg_m2",
             self.wheel_inertia_kg_m2,
             within(0.05, 10.0),
-            0.7 * mass_kg * radius_m * radius_m,
-            "kg·m²",
-            if mass.is_some() {
-                "0.7·m·r² of the wheel's mass"
-            } else {
-                "0.7·m·r² of a wheel of 13 kg"
-            },
+            usual(
+                0.7 * mass_kg * radius_m * radius_m,
+                "kg·m²",
+                if mass.is_some() {
+                    "0.7·m·r² of the wheel's mass"
+                } else {
+                    "0.7·m·r² of a wheel of 13 kg"
+                },
+            ),
             assumptions,
         )?;
         Ok(4.0 * each)

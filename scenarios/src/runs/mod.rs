@@ -25,24 +25,14 @@ pub use figure::{Better, Figure, FigureKind, Unit};
 pub use run::Run;
 pub use suite::Suite;
 
+pub use crate::prepared::Setup;
+
 use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::Slope;
-use sim_core::driver::Driver;
 use sim_core::heat::{Node, PerNode};
 use sim_core::{Car, State, Trace};
-
-/// A car with its driver, ready to set off.
-#[derive(Debug, Clone, Copy)]
-pub struct Setup<'a> {
-    /// The car in its surroundings.
-    pub car: &'a Car,
-    /// Who drives it.
-    pub driver: &'a Driver,
-    /// State at the start: charge and temperatures.
-    pub start: &'a State,
-}
 
 /// A run that could not be carried out.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -1,5 +1,6 @@
 //! Builds side by side: what differs in them, and what comes of it.
 
+use crate::files::short_path;
 use crate::prepared::Prepared;
 use crate::runs::figure::find;
 use crate::runs::{Better, Failure, Figure, Suite};
@@ -144,7 +145,7 @@ fn walk(path: &str, values: &[Option<&Value>], found: &mut Vec<Difference>) {
         };
         let names: Vec<Value> = values.iter().map(name).collect();
         if names.iter().any(|name| *name != names[0]) {
-            found.push(Difference { path: shown(path), values: names });
+            found.push(Difference { path: short_path::short(path).to_owned(), values: names });
             return;
         }
     }
@@ -171,16 +172,8 @@ fn walk(path: &str, values: &[Option<&Value>], found: &mut Vec<Difference>) {
         }
     } else {
         let values = values.iter().map(|value| value.cloned().unwrap_or(Value::Null)).collect();
-        found.push(Difference { path: shown(path), values });
+        found.push(Difference { path: short_path::short(path).to_owned(), values });
     }
-}
-
-/// The path as it is written with `--set`.
-fn shown(path: &str) -> String {
-    let short = path.strip_prefix("build.").unwrap_or(path);
-    // `build.name` is not the name of the scenario.
-    let root = short.split('.').next().unwrap_or_default();
-    if crate::inputs::scenario::KEYS.contains(&root) { path.to_owned() } else { short.to_owned() }
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@ use super::spread::{Distribution, Measure, Spread};
 use super::typical_spreads::typical_spreads;
 use crate::files::error::Error;
 use crate::files::overrides::Override;
+use crate::files::short_path;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
 use crate::runs::Failure;
@@ -96,11 +97,8 @@ fn expand(tree: &Value, paths: &str) -> Vec<(String, Option<Value>)> {
 }
 
 fn expand_one(tree: &Value, path: &str) -> Vec<(String, Option<Value>)> {
-    let root = path.split('.').next().unwrap_or_default();
-    let start =
-        if crate::inputs::scenario::KEYS.contains(&root) { Some(tree) } else { tree.get("build") };
-    let mut found = vec![(String::new(), start)];
-    for step in path.split('.') {
+    let mut found = vec![(String::new(), Some(tree))];
+    for step in short_path::whole(path).split('.') {
         found = found
             .into_iter()
             .flat_map(|(above, value)| {
@@ -124,19 +122,17 @@ fn expand_one(tree: &Value, path: &str) -> Vec<(String, Option<Value>)> {
             })
             .collect();
     }
-    found.into_iter().map(|(path, value)| (path, value.filter(|v| !v.is_null()).cloned())).collect()
+    let there = |value: Option<&Value>| value.filter(|v| !v.is_null()).cloned();
+    found
+        .into_iter()
+        .map(|(whole, value)| (short_path::short(&whole).to_owned(), there(value)))
+        .collect()
 }
 
 /// The number that was assumed for a path.
 fn assumed(prepared: &Prepared, path: &str) -> Option<f64> {
-    let root = path.split('.').next().unwrap_or_default();
-    let whole = if crate::inputs::scenario::KEYS.contains(&root) {
-        path.to_owned()
-    } else {
-        format!("build.{path}")
-    };
-    let found = prepared.assumptions.iter().find(|a| a.path == whole)?;
-    found.value.split(' ').next()?.parse().ok()
+    let whole = short_path::whole(path);
+    prepared.assumptions.iter().find(|a| a.path == whole)?.number
 }
 
 impl<'a> Uncertain<'a> {

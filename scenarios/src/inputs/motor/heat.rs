@@ -1,11 +1,12 @@
 //! How the motor warms, from its nameplate or as a network of two nodes.
 
-use super::Motor;
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, above, only_one, within};
+use crate::files::allowed::{Allowed, above, within};
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
+use sim_core::controller::Derating;
 use sim_core::motor::{
     self, CONVECTION_EXPONENT, Rating, ShortRating, Thermal, ThermalSheet, identify,
 };
@@ -112,86 +113,72 @@ impl InsulationClass {
     }
 }
 
-const COOLANT_C: crate::files::place::Allowed = within(-20.0, 120.0);
+const COOLANT_C: Allowed = within(-20.0, 120.0);
 
-impl Motor {
-    /// Warning and cut-off, °C.
-    ///
-    /// The default warns at the temperature of the class, so that the continuous rating can be
-    /// held for ever, and cuts off 15 K above it.
-    pub(super) fn derating(
-        &self,
-        at: &Place,
-        assumptions: &mut Vec<Assumption>,
-    ) -> Result<(f64, f64), Fault> {
-        let range = within(0.0, 300.0);
-        let class = self.nameplate.as_ref().map(|n| n.insulation_class.temperature_c());
-        let warning_c = match class {
-            Some(class_c) => at.assumed(
-                "warning_c",
-                self.warning_c,
-                range,
-                class_c,
-                "°C",
-                "the temperature of the insulation class",
-                assumptions,
-            )?,
-            None => {
-                let needed = "the winding temperature at which torque is cut back, as there is no \
-                              nameplate with an insulation class";
-                at.required("warning_c", self.warning_c, range, needed)?
-            }
-        };
-        let cut_off_c = at.assumed(
-            "cut_off_c",
-            self.cut_off_c,
-            range,
-            warning_c + 15.0,
-            "°C",
-            "15 K above the warning",
-            assumptions,
-        )?;
-        if cut_off_c < warning_c + 1.0 {
-            let allowed = format!("at least 1 more than warning_c, {warning_c}");
-            return Err(at.refuse("cut_off_c", cut_off_c, allowed));
+/// Where a motor begins to cut back and where it stops, by the temperature of its winding.
+///
+/// The default warns at the temperature of the class, so that the continuous rating can be held
+/// for ever, and cuts off 15 K above it.
+pub(super) fn derating(
+    at: &FieldPath,
+    warning_c: Option<f64>,
+    cut_off_c: Option<f64>,
+    class: Option<InsulationClass>,
+    assumptions: &mut Vec<Assumption>,
+) -> Result<Derating, Fault> {
+    let range = within(0.0, 300.0);
+    let warning_c = match class.map(InsulationClass::temperature_c) {
+        Some(class_c) => {
+            let usual = usual(class_c, "°C", "the temperature of the insulation class");
+            at.assumed("warning_c", warning_c, range, usual, assumptions)?
         }
-        Ok((warning_c, cut_off_c))
+        None => {
+            let needed = "the winding temperature at which torque is cut back, as there is no \
+                          nameplate with an insulation class";
+            at.required("warning_c", warning_c, range, needed)?
+        }
+    };
+    let usual = usual(warning_c + 15.0, "°C", "15 K above the warning");
+    let cut_off_c = at.assumed("cut_off_c", cut_off_c, range, usual, assumptions)?;
+    if cut_off_c < warning_c + 1.0 {
+        let allowed = format!("at least 1 more than warning_c, {warning_c}");
+        return Err(at.refuse("cut_off_c", cut_off_c, allowed));
     }
+    Ok(Derating { warning_k: units::k_from_c(warning_c), cut_off_k: units::k_from_c(cut_off_c) })
+}
 
-    /// The thermal network of a motor that is whole but for it.
-    pub(super) fn thermal(
-        &self,
-        at: &Place,
-        motor: &motor::Motor,
-        assumptions: &mut Vec<Assumption>,
-    ) -> Result<Thermal, Fault> {
-        let ways = [("nameplate", self.nameplate.is_some()), ("nodes", self.nodes.is_some())];
-        only_one(at, &ways)?;
-        if let Some(nodes) = &self.nodes {
-            return nodes.model(&at.field("nodes"));
-        }
-        let Some(plate) = &self.nameplate else {
-            return Err(at.demand("nameplate", "nameplate or nodes"));
-        };
-        let plate_at = at.field("nameplate");
-        let sheet = plate.sheet(&plate_at, self, motor, assumptions)?;
-        identify(motor, &sheet).map_err(|e| {
-            let name = if e.field.starts_with("short") { "short_time" } else { "insulation_class" };
-            plate_at.refuse(name, e.value, e.allowed)
-        })
-    }
+/// How large and how fast a motor is, as its file says.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Size {
+    pub(super) mass_kg: f64,
+    pub(super) max_rpm: f64,
 }
 
 impl Nameplate {
+    /// The thermal network of a motor that is whole but for it.
+    pub(super) fn model(
+        &self,
+        at: &FieldPath,
+        size: Size,
+        motor: &motor::Motor,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<Thermal, Fault> {
+        let sheet = self.sheet(at, size, motor, assumptions)?;
+        identify(motor, &sheet).map_err(|e| {
+            let name = if e.field.starts_with("short") { "short_time" } else { "insulation_class" };
+            at.refuse(name, e.value, e.allowed)
+        })
+    }
+
     fn sheet(
         &self,
-        at: &Place,
-        input: &Motor,
+        at: &FieldPath,
+        size: Size,
         motor: &motor::Motor,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<ThermalSheet, Fault> {
-        let rpm_range = within(10.0, input.max_rpm);
-        let rating = |at: &Place, name, kw, rpm_name, rpm| {
+        let rpm_range = within(10.0, size.max_rpm);
+        let rating = |at: &FieldPath, name, kw, rpm_name, rpm| {
             let power_w = units::w_from_kw(at.number(name, kw, above(0.0, 1000.0))?);
             let radps = units::radps_from_rpm(at.number(rpm_name, rpm, rpm_range)?);
             let torque_nm = power_w / radps;
@@ -226,9 +213,8 @@ impl Nameplate {
             None => None,
         };
         let liquid = self.cooling == Cooling::Liquid;
-        let mut take = |name, value, allowed, default, unit, reason| {
-            at.assumed(name, value, allowed, default, unit, reason, assumptions)
-        };
+        let mut take =
+            |name, value, allowed, usual| at.assumed(name, value, allowed, usual, assumptions);
         let only_with = |name: &str, given: bool, fits: bool, word: &str| {
             if given && !fits {
                 return Err(at.refuse(name, "given", format!("this only with {word}")));
@@ -244,29 +230,28 @@ impl Nameplate {
         only_with("road_air_share_pct", road.is_some(), !liquid, "air cooling")?;
         let (ambient_c, still_share, road_share) = if liquid {
             let reason = "a small radiator in summer";
-            (take("coolant_c", self.coolant_c, COOLANT_C, 50.0, "°C", reason)?, 1.0, 0.0)
+            (take("coolant_c", self.coolant_c, COOLANT_C, usual(50.0, "°C", reason))?, 1.0, 0.0)
         } else {
             let reason = "air temperature of ratings in IEC 60034-1 (from memory)";
             let range = within(0.0, 80.0);
-            let ambient_c = take("ambient_c", self.ambient_c, range, 40.0, "°C", reason)?;
+            let ambient_c = take("ambient_c", self.ambient_c, range, usual(40.0, "°C", reason))?;
             let still_share = if fan {
                 let reason = "common practice for a motor with a fan on its shaft";
                 let share = within(1.0, 100.0);
-                take("still_air_share_pct", still, share, 30.0, "%", reason)?
+                take("still_air_share_pct", still, share, usual(30.0, "%", reason))?
             } else {
                 100.0
             };
             let reason = "common practice for a motor under a bonnet";
-            let road = take("road_air_share_pct", road, within(0.0, 500.0), 30.0, "%", reason)?;
+            let road =
+                take("road_air_share_pct", road, within(0.0, 500.0), usual(30.0, "%", reason))?;
             (ambient_c, units::share_from_pct(still_share), units::share_from_pct(road))
         };
         let winding_share = take(
             "winding_rise_share_pct",
             self.winding_rise_share_pct,
             within(5.0, 95.0),
-            35.0,
-            "%",
-            "common practice for a winding in a closed housing",
+            usual(35.0, "%", "common practice for a winding in a closed housing"),
         )?;
         let class_c = self.insulation_class.temperature_c();
         if ambient_c >= class_c - 5.0 {
@@ -280,8 +265,8 @@ impl Nameplate {
             short,
             class_k: units::k_from_c(class_c),
             ambient_k: units::k_from_c(ambient_c),
-            volts: rated_v.unwrap_or(input.reference_v),
-            mass_kg: input.mass_kg,
+            volts: rated_v.unwrap_or(motor.envelope.reference_v),
+            mass_kg: size.mass_kg,
             winding_share: units::share_from_pct(winding_share),
             still_share,
             road_air_share: road_share,
@@ -291,7 +276,7 @@ impl Nameplate {
 }
 
 impl Nodes {
-    fn model(&self, at: &Place) -> Result<Thermal, Fault> {
+    pub(super) fn model(&self, at: &FieldPath) -> Result<Thermal, Fault> {
         let capacity = above(0.0, 1000.0);
         let conductance = within(0.0, 5000.0);
         let still = at.optional("still_air_w_per_k", self.still_air_w_per_k, conductance)?;

@@ -1,7 +1,7 @@
 //! What the motor wastes, in the ways in which it is known.
 
-use super::Motor;
-use crate::files::place::{Fault, Place, above, only_one, within};
+use crate::files::allowed::{Allowed, above, within};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -56,24 +56,34 @@ pub struct EfficiencyMap {
     pub efficiency_pct: Vec<Vec<f64>>,
 }
 
-const EFFICIENCY: crate::files::place::Allowed = within(1.0, 99.9);
+const EFFICIENCY: Allowed = within(1.0, 99.9);
 
-impl Motor {
+/// Torques of a motor, N·m.
+pub(super) const TORQUE_NM: Allowed = above(0.0, 5000.0);
+
+/// What is known of the losses; one of the three.
+pub(super) struct Known<'a> {
+    pub(super) coefficients: Option<&'a LossCoefficients>,
+    pub(super) points: Option<&'a [EfficiencyPoint]>,
+    pub(super) map: Option<&'a EfficiencyMap>,
+}
+
+impl Known<'_> {
     /// The losses of a motor that is whole but for losses and heat.
-    pub(super) fn losses(&self, at: &Place, motor: &motor::Motor) -> Result<Losses, Fault> {
+    pub(super) fn losses(&self, at: &FieldPath, motor: &motor::Motor) -> Result<Losses, Fault> {
         let ways = [
-            ("loss_coefficients", self.loss_coefficients.is_some()),
-            ("efficiency_points", self.efficiency_points.is_some()),
-            ("efficiency_map", self.efficiency_map.is_some()),
+            ("loss_coefficients", self.coefficients.is_some()),
+            ("efficiency_points", self.points.is_some()),
+            ("efficiency_map", self.map.is_some()),
         ];
         only_one(at, &ways)?;
         let current_a = |radps: f64, nm: f64| {
             motor.current_a(nm, motor.field(radps, motor.envelope.reference_v))
         };
-        if let Some(given) = &self.loss_coefficients {
+        if let Some(given) = self.coefficients {
             return given.model(&at.field("loss_coefficients")).map(Losses::Coefficients);
         }
-        if let Some(points) = &self.efficiency_points {
+        if let Some(points) = self.points {
             if points.len() < 2 || points.len() > 10_000 {
                 let value = format!("a list of {}", points.len());
                 return Err(at.refuse("efficiency_points", value, "2 to 10000 points"));
@@ -84,7 +94,7 @@ impl Motor {
                 let item = list_at.item(i);
                 let radps =
                     units::radps_from_rpm(item.number("rpm", point.rpm, above(0.0, 3e4))?);
-                let torque_nm = item.number("torque_nm", point.torque_nm, super::TORQUE)?;
+                let torque_nm = item.number("torque_nm", point.torque_nm, TORQUE_NM)?;
                 let pct = item.number("efficiency_pct", point.efficiency_pct, EFFICIENCY)?;
                 let efficiency = units::share_from_pct(pct);
                 let current_a = current_a(radps, torque_nm);
@@ -93,7 +103,7 @@ impl Motor {
             let fitted = motor::fit(&found).map_err(|e| at.impossible("efficiency_points", &e))?;
             return sane(fitted, at, "efficiency_points").map(Losses::Coefficients);
         }
-        let Some(map) = &self.efficiency_map else {
+        let Some(map) = self.map else {
             let needed = "loss_coefficients, efficiency_points or efficiency_map";
             return Err(at.demand("loss_coefficients", needed));
         };
@@ -116,7 +126,7 @@ impl Motor {
             Ok(())
         };
         axis("rpm", &map.rpm, above(0.0, 3e4))?;
-        axis("torque_nm", &map.torque_nm, super::TORQUE)?;
+        axis("torque_nm", &map.torque_nm, TORQUE_NM)?;
         let rows_at = map_at.field("efficiency_pct");
         if map.efficiency_pct.len() != map.rpm.len() {
             let value = format!("a list of {} rows", map.efficiency_pct.len());
@@ -149,7 +159,11 @@ impl Motor {
 }
 
 /// Refuses a fit that found no copper loss, as nothing could then be said of its heat.
-fn sane(fitted: motor::Coefficients, at: &Place, name: &str) -> Result<motor::Coefficients, Fault> {
+fn sane(
+    fitted: motor::Coefficients,
+    at: &FieldPath,
+    name: &str,
+) -> Result<motor::Coefficients, Fault> {
     if fitted.copper_w_per_a2 > 0.0 && fitted.copper_w_per_a2.is_finite() {
         return Ok(fitted);
     }
@@ -158,7 +172,7 @@ fn sane(fitted: motor::Coefficients, at: &Place, name: &str) -> Result<motor::Co
 }
 
 impl LossCoefficients {
-    fn model(&self, at: &Place) -> Result<motor::Coefficients, Fault> {
+    fn model(&self, at: &FieldPath) -> Result<motor::Coefficients, Fault> {
         let take = |name, value, high| -> Result<f64, Fault> {
             Ok(at.optional(name, value, within(0.0, high))?.unwrap_or(0.0))
         };

@@ -6,12 +6,15 @@ mod losses;
 pub use heat::{Cooling, InsulationClass, Nameplate, Nodes, ShortTime};
 pub use losses::{EfficiencyMap, EfficiencyPoint, LossCoefficients};
 
-use crate::files::assumption::Assumption;
-use crate::files::place::{Fault, Place, above, only_one, within};
+use heat::Size;
+use losses::{Known, TORQUE_NM};
+
+use crate::files::allowed::{Allowed, above, within};
+use crate::files::assumption::{Assumption, usual};
+use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
-use sim_core::controller::Derating;
 use sim_core::motor::{self, Envelope, Losses, Thermal};
 
 /// The traction motor: what it can do, what it wastes, how it warms.
@@ -103,14 +106,13 @@ pub struct TorquePoint {
     pub nm: f64,
 }
 
-const TORQUE: crate::files::place::Allowed = above(0.0, 5000.0);
-const POWER_KW: crate::files::place::Allowed = above(0.0, 1000.0);
+const POWER_KW: Allowed = above(0.0, 1000.0);
 
 impl Motor {
     /// The motor that the simulation drives with.
     pub(crate) fn model(
         &self,
-        at: &Place,
+        at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<motor::Motor, Fault> {
         let mass_kg = at.number("mass_kg", self.mass_kg, within(0.5, 1000.0))?;
@@ -127,22 +129,20 @@ impl Motor {
             "losses_at_c",
             self.losses_at_c,
             within(-40.0, 250.0),
-            80.0,
-            "°C",
-            "a motor at work",
+            usual(80.0, "°C", "a motor at work"),
             assumptions,
         )?;
+        // A rotor of a third of the mass, as a cylinder that grows with the motor.
+        let cylinder_kg_m2 = 0.035 * (mass_kg / 50.0).powf(5.0 / 3.0);
         let rotor_inertia_kg_m2 = at.assumed(
             "rotor_inertia_kg_m2",
             self.rotor_inertia_kg_m2,
             within(1e-5, 10.0),
-            // A rotor of a third of the mass, as a cylinder that grows with the motor.
-            0.035 * (mass_kg / 50.0).powf(5.0 / 3.0),
-            "kg·m²",
-            "0.035 kg·m² for 50 kg, growing as mass^(5/3)",
+            usual(cylinder_kg_m2, "kg·m²", "0.035 kg·m² for 50 kg, growing as mass^(5/3)"),
             assumptions,
         )?;
-        let (warning_c, cut_off_c) = self.derating(at, assumptions)?;
+        let class = self.nameplate.as_ref().map(|plate| plate.insulation_class);
+        let derating = heat::derating(at, self.warning_c, self.cut_off_c, class, assumptions)?;
         let mut model = motor::Motor {
             kind,
             envelope,
@@ -157,21 +157,33 @@ impl Motor {
                 winding_to_housing_w_per_k: 1.0,
                 cooling: motor::Cooling::Liquid { conductance_w_per_k: 1.0, coolant_k: 300.0 },
             },
-            derating: Derating {
-                warning_k: units::k_from_c(warning_c),
-                cut_off_k: units::k_from_c(cut_off_c),
-            },
+            derating,
             rotor_inertia_kg_m2,
             max_radps,
         };
-        model.losses = self.losses(at, &model)?;
-        model.thermal = self.thermal(at, &model, assumptions)?;
+        let known = Known {
+            coefficients: self.loss_coefficients.as_ref(),
+            points: self.efficiency_points.as_deref(),
+            map: self.efficiency_map.as_ref(),
+        };
+        model.losses = known.losses(at, &model)?;
+        let size = Size { mass_kg, max_rpm };
+        model.thermal = match (&self.nameplate, &self.nodes) {
+            (Some(_), Some(_)) => {
+                return Err(at.refuse("nodes", "given beside nameplate", "only one of the two"));
+            }
+            (None, Some(nodes)) => nodes.model(&at.field("nodes"))?,
+            (Some(plate), None) => {
+                plate.model(&at.field("nameplate"), size, &model, assumptions)?
+            }
+            (None, None) => return Err(at.demand("nameplate", "nameplate or nodes")),
+        };
         Ok(model)
     }
 
     fn envelope(
         &self,
-        at: &Place,
+        at: &FieldPath,
         max_radps: f64,
         reference_v: f64,
         assumptions: &mut Vec<Assumption>,
@@ -209,7 +221,7 @@ impl Motor {
                 .map_err(|e| at.impossible("peak_torque_curve", &e));
         }
         let needed = "peak_torque_nm with peak_power_kw or base_rpm, or a peak_torque_curve";
-        let peak_nm = at.required("peak_torque_nm", self.peak_torque_nm, TORQUE, needed)?;
+        let peak_nm = at.required("peak_torque_nm", self.peak_torque_nm, TORQUE_NM, needed)?;
         let peak_kw = at.optional("peak_power_kw", self.peak_power_kw, POWER_KW)?;
         let base_rpm = at.optional("base_rpm", self.base_rpm, within(10.0, 3e4))?;
         let ways = [("peak_power_kw", peak_kw.is_some()), ("base_rpm", base_rpm.is_some())];
@@ -251,7 +263,7 @@ impl Motor {
             (None, Some(pct)) => peak_w * units::share_from_pct(pct),
             (None, None) => {
                 let reason = "field weakening as in most motors of this kind";
-                assumptions.push(Assumption::new(at, "power_at_max_rpm_pct", 60.0, "%", reason));
+                assumptions.push(at.assume("power_at_max_rpm_pct", usual(60.0, "%", reason)));
                 peak_w * units::share_from_pct(60.0)
             }
         };
@@ -261,7 +273,7 @@ impl Motor {
     /// Kind of machine, and current per torque below base speed.
     fn kind(
         &self,
-        at: &Place,
+        at: &FieldPath,
         peak_nm: f64,
         peak_a: f64,
         assumptions: &mut Vec<Assumption>,
@@ -285,9 +297,7 @@ impl Motor {
                     "magnetising_current_a",
                     magnetising,
                     within(0.0, 0.9 * peak_a),
-                    0.2 * peak_a,
-                    "A",
-                    "a fifth of the peak current",
+                    usual(0.2 * peak_a, "A", "a fifth of the peak current"),
                     assumptions,
                 )?;
                 let torque_a = (peak_a * peak_a - magnetising_a * magnetising_a).sqrt();
@@ -298,18 +308,14 @@ impl Motor {
                     "saturation_current_a",
                     saturation,
                     within(0.01 * peak_a, 100.0 * peak_a),
-                    0.3 * peak_a,
-                    "A",
-                    "three tenths of the peak current",
+                    usual(0.3 * peak_a, "A", "three tenths of the peak current"),
                     assumptions,
                 )?;
                 let brush_v = at.assumed(
                     "brush_drop_v",
                     self.brush_drop_v,
                     within(0.0, 5.0),
-                    1.5,
-                    "V",
-                    "two carbon brushes in line",
+                    usual(1.5, "V", "two carbon brushes in line"),
                     assumptions,
                 )?;
                 Ok((motor::Kind::SeriesDc { saturation_a, brush_v }, peak_a / peak_nm))
@@ -317,7 +323,7 @@ impl Motor {
         }
     }
 
-    fn regen_share(&self, at: &Place, assumptions: &mut Vec<Assumption>) -> Result<f64, Fault> {
+    fn regen_share(&self, at: &FieldPath, assumptions: &mut Vec<Assumption>) -> Result<f64, Fault> {
         let series = self.kind == Kind::SeriesDc;
         let range = within(0.0, if series { 0.0 } else { 100.0 });
         let pct = match self.regen_share_pct {
@@ -325,7 +331,7 @@ impl Motor {
             None if series => 0.0,
             None => {
                 let reason = "an alternating-current motor brakes as hard as it drives";
-                assumptions.push(Assumption::new(at, "regen_share_pct", 100.0, "%", reason));
+                assumptions.push(at.assume("regen_share_pct", usual(100.0, "%", reason)));
                 100.0
             }
         };

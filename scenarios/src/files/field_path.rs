@@ -1,54 +1,8 @@
-//! Where a value stands in the tree of a scenario, and what may stand there.
+//! Where a value stands in the tree of a scenario, and the checks of what stands there.
 
-use crate::files::assumption::Assumption;
+use crate::files::allowed::{Allowed, plain};
+use crate::files::assumption::{Assumption, Usual};
 use std::fmt;
-
-/// Numbers that may stand in a field.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Allowed {
-    low: f64,
-    low_is_in: bool,
-    high: f64,
-}
-
-/// Numbers from `low` to `high`, both of them in.
-pub(crate) const fn within(low: f64, high: f64) -> Allowed {
-    Allowed { low, low_is_in: true, high }
-}
-
-/// Numbers above `low` and up to `high`.
-pub(crate) const fn above(low: f64, high: f64) -> Allowed {
-    Allowed { low, low_is_in: false, high }
-}
-
-/// Percent of a whole.
-pub(crate) const PERCENT: Allowed = within(0.0, 100.0);
-
-impl Allowed {
-    fn holds(self, value: f64) -> bool {
-        (value > self.low || self.low_is_in && value == self.low) && value <= self.high
-    }
-}
-
-impl fmt::Display for Allowed {
-    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
-        if self.low_is_in {
-            write!(f, "{} to {}", self.low, self.high)
-        } else {
-            write!(f, "more than {} and at most {}", self.low, self.high)
-        }
-    }
-}
-
-/// A number as a person would write it.
-pub(crate) fn plain(value: f64) -> String {
-    let size = value.abs();
-    if value != 0.0 && !(1e-6..1e12).contains(&size) {
-        format!("{value:e}")
-    } else {
-        value.to_string()
-    }
-}
 
 /// A refusal, before it is known in which file the path stands.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,10 +11,10 @@ pub(crate) enum Fault {
     Missing { path: String, needed: String },
 }
 
-/// A place in the tree, as a chain of steps from the root; it costs nothing until it is printed.
+/// Path of a field, as a chain of steps from the root; it costs nothing until it is printed.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Place<'a> {
-    above: Option<&'a Place<'a>>,
+pub(crate) struct FieldPath<'a> {
+    above: Option<&'a FieldPath<'a>>,
     step: Step<'a>,
 }
 
@@ -71,20 +25,20 @@ enum Step<'a> {
     Item(usize),
 }
 
-impl<'a> Place<'a> {
-    pub(crate) const ROOT: Place<'static> = Place { above: None, step: Step::Root };
+impl<'a> FieldPath<'a> {
+    pub(crate) const ROOT: FieldPath<'static> = FieldPath { above: None, step: Step::Root };
 
-    pub(crate) fn field(&'a self, name: &'a str) -> Place<'a> {
-        Place { above: Some(self), step: Step::Field(name) }
+    pub(crate) fn field(&'a self, name: &'a str) -> FieldPath<'a> {
+        FieldPath { above: Some(self), step: Step::Field(name) }
     }
 
     /// An item of a list; printed from 1 on.
-    pub(crate) fn item(&'a self, index: usize) -> Place<'a> {
-        Place { above: Some(self), step: Step::Item(index) }
+    pub(crate) fn item(&'a self, index: usize) -> FieldPath<'a> {
+        FieldPath { above: Some(self), step: Step::Item(index) }
     }
 
     pub(crate) fn path(&self) -> String {
-        let mut path = self.above.map_or_else(String::new, Place::path);
+        let mut path = self.above.map_or_else(String::new, FieldPath::path);
         let step = match self.step {
             Step::Root => return path,
             Step::Field(name) => name.to_owned(),
@@ -155,24 +109,26 @@ impl<'a> Place<'a> {
     }
 
     /// A number that is assumed where it was left out.
-    #[allow(clippy::too_many_arguments)]
     pub(crate) fn assumed(
         &self,
         name: &str,
         value: Option<f64>,
         allowed: Allowed,
-        default: f64,
-        unit: &str,
-        reason: &'static str,
+        usual: Usual,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<f64, Fault> {
         match value {
             Some(value) => self.number(name, value, allowed),
             None => {
-                assumptions.push(Assumption::new(self, name, default, unit, reason));
-                Ok(default)
+                assumptions.push(self.assume(name, usual));
+                Ok(usual.value)
             }
         }
+    }
+
+    /// The note that a field was left out.
+    pub(crate) fn assume(&self, name: &str, usual: Usual) -> Assumption {
+        Assumption::number(self.field(name).path(), usual)
     }
 
     /// A curve from points, with both its axes checked.
@@ -207,13 +163,13 @@ impl<'a> Place<'a> {
 
 /// How many of a set of ways to say the same thing were used; at most one may be.
 pub(crate) fn only_one<'a>(
-    place: &Place,
+    at: &FieldPath,
     ways: &[(&'a str, bool)],
 ) -> Result<Option<&'a str>, Fault> {
     let mut used = ways.iter().filter(|way| way.1).map(|way| way.0);
     let first = used.next();
     if let (Some(first), Some(second)) = (first, used.next()) {
-        return Err(place.refuse(second, format!("given beside {first}"), "only one of the two"));
+        return Err(at.refuse(second, format!("given beside {first}"), "only one of the two"));
     }
     Ok(first)
 }
