@@ -1,10 +1,11 @@
 //! Charging from a socket: how long, how much, and whether a night is enough for the next day.
 
-use super::{Setup, drive, limits};
 use crate::files::error::Error;
 use crate::files::output_file;
 use crate::inputs::charger::Model;
 use crate::inputs::outlet::Outlet;
+use crate::prepared::Setup;
+use crate::runs::{drive, limits};
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;

@@ -1,7 +1,11 @@
 //! Holding a speed on a grade, in every gear.
 
-use super::figure::{Reading, Unit, higher, lower, plain, residual, yes, yes_no};
-use super::{Failure, Setup, Temperatures, Warnings, grade_pct, limits};
+use crate::prepared::Setup;
+use crate::runs::failure::Failure;
+use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual, yes, yes_no};
+use crate::runs::grade::grade_pct;
+use crate::runs::limits;
+use crate::runs::temperatures::{Temperatures, Warnings};
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;

@@ -1,9 +1,10 @@
 //! What the daily road costs from the wall, against the donor's fuel.
 
-use super::charge::RoadUse;
-use super::{Failure, Setup};
 use crate::inputs::charger::Model;
 use crate::inputs::money::Prices;
+use crate::prepared::Setup;
+use crate::runs::charge::RoadUse;
+use crate::runs::failure::Failure;
 use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;

@@ -1,13 +1,16 @@
 //! A day: legs that are driven, parked and charged one after the other, in one state.
 
-use super::drive;
-use super::figure::{Reading, Unit, higher, lower, plain, yes, yes_no};
-use super::limits::{self, LimitMet};
-use super::{Failure, Setup, Temperatures, Warnings};
 use crate::inputs::day::{Act, Part, Weather};
 use crate::inputs::road::Road;
+use crate::prepared::Prepared;
+use crate::prepared::Setup;
+use crate::runs;
+use crate::runs::drive;
+use crate::runs::failure::Failure;
+use crate::runs::figure::{Reading, Unit, higher, lower, plain, yes, yes_no};
+use crate::runs::limits::{self, LimitMet};
+use crate::runs::temperatures::{Temperatures, Warnings};
 use crate::units;
-use crate::{Prepared, runs};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::charging::{self, Supply};

@@ -1,7 +1,11 @@
 //! A long descent, in every gear: what regen holds, and what the friction brakes must take.
 
-use super::drive::LedgerReport;
-use super::{Failure, Setup, Temperatures, climb, grade_pct, limits};
+use crate::prepared::Setup;
+use crate::runs::drive::LedgerReport;
+use crate::runs::failure::Failure;
+use crate::runs::grade::grade_pct;
+use crate::runs::temperatures::Temperatures;
+use crate::runs::{climb, limits};
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;

@@ -1,8 +1,9 @@
 //! Driving a cycle or a road: consumption, range, heat, and where the energy went.
 
-use super::figure::{Reading, Unit, higher, lower, plain, residual, yes, yes_no};
-use super::limits::{self, LimitMet};
-use super::{Setup, Temperatures, Warnings};
+use crate::prepared::Setup;
+use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual, yes, yes_no};
+use crate::runs::limits::{self, LimitMet};
+use crate::runs::temperatures::{Temperatures, Warnings};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;

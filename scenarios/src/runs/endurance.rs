@@ -1,6 +1,8 @@
 //! A map of speeds and grades: for how long each is held, and what gives up first.
 
-use super::{Failure, Setup, limits};
+use crate::prepared::Setup;
+use crate::runs::failure::Failure;
+use crate::runs::limits;
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;

@@ -1,6 +1,8 @@
 //! What each gear does: speed per rpm, force, and how steep it pulls away.
 
-use super::{Setup, grade_pct, limits};
+use crate::prepared::Setup;
+use crate::runs::grade::grade_pct;
+use crate::runs::limits;
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;

@@ -1,8 +1,11 @@
 //! Full-throttle runs in each gear and through the gears.
 
-use super::figure::{Reading, Unit, higher, lower, residual};
-use super::{Failure, Setup, grade_pct, limits};
 use crate::inputs::drives::FullThrottle;
+use crate::prepared::Setup;
+use crate::runs::failure::Failure;
+use crate::runs::figure::{Reading, Unit, higher, lower, residual};
+use crate::runs::grade::grade_pct;
+use crate::runs::limits;
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;

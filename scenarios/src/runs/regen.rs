@@ -1,6 +1,8 @@
 //! A grid of the two regen settings over a commute.
 
-use super::{Failure, Setup, drive, limits};
+use crate::prepared::Setup;
+use crate::runs::failure::Failure;
+use crate::runs::{drive, limits};
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;

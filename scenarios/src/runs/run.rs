@@ -1,10 +1,12 @@
 //! The runs by name, with their figures and how each is carried out.
 
-use super::figure::{Figure, declared, read};
-use super::pull::Marks;
-use super::{Failure, Suite, climb, day, drive, pull, standing};
 use crate::files::suggestion;
 use crate::prepared::Prepared;
+use crate::runs::failure::Failure;
+use crate::runs::figure::{Figure, declared, read};
+use crate::runs::pull::Marks;
+use crate::runs::suite::Suite;
+use crate::runs::{climb, day, drive, pull, standing};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::sync::LazyLock;

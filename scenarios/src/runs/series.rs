@@ -2,7 +2,8 @@
 
 use crate::files::error::Error;
 use crate::files::output_file;
-use crate::runs::{grade_pct, limits};
+use crate::runs::grade::grade_pct;
+use crate::runs::limits;
 use crate::units;
 use sim_core::follow::{Moment, Recorder};
 use sim_core::ledger::Account;

@@ -1,7 +1,7 @@
 //! What is true of a car before it moves: masses, gearing, pack.
 
-use super::Setup;
-use super::figure::{Reading, Unit, higher, lower, plain};
+use crate::prepared::Setup;
+use crate::runs::figure::{Reading, Unit, higher, lower, plain};
 use crate::units;
 use sim_core::Node;
 

@@ -1,8 +1,10 @@
 //! Several runs of one car, whose figures have distinct names.
 
-use super::day::Day;
-use super::{Failure, Figure, Run};
 use crate::prepared::Prepared;
+use crate::runs::day::Day;
+use crate::runs::failure::Failure;
+use crate::runs::figure::Figure;
+use crate::runs::run::Run;
 use sim_core::Trace;
 use sim_core::climb::Hill;
 use std::sync::Arc;

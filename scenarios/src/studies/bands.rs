@@ -1,10 +1,14 @@
 //! How sure the figures are, when what goes into them is not.
 
-use super::goal::comparable;
-use super::uncertain::Uncertain;
-use super::{Goal, hypercube, ranks};
+use crate::runs::failure::Failure;
 use crate::runs::figure::find;
-use crate::runs::{Better, Failure, Figure, Run, Suite};
+use crate::runs::figure::{Better, Figure};
+use crate::runs::run::Run;
+use crate::runs::suite::Suite;
+use crate::studies::goal::Goal;
+use crate::studies::goal::comparable;
+use crate::studies::uncertain::Uncertain;
+use crate::studies::{hypercube, ranks};
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;

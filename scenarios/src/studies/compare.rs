@@ -2,8 +2,10 @@
 
 use crate::files::short_path;
 use crate::prepared::Prepared;
+use crate::runs::failure::Failure;
 use crate::runs::figure::find;
-use crate::runs::{Better, Failure, Figure, Suite};
+use crate::runs::figure::{Better, Figure};
+use crate::runs::suite::Suite;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;

@@ -1,6 +1,7 @@
 //! A figure with a bound that it should keep.
 
-use crate::runs::{Better, Failure, Figure};
+use crate::runs::failure::Failure;
+use crate::runs::figure::{Better, Figure};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::str::FromStr;

@@ -6,10 +6,16 @@
 //! range here is that by the consumption of one drive: driving the road over and over, a hill on
 //! which the pack gives out would hide small costs and swell others.
 
+use crate::files::overrides::Override;
 use crate::inputs::season::Season;
+use crate::loaded::Loaded;
+use crate::prepared::Prepared;
+use crate::prepared::Setup;
 use crate::runs::day::{self, Day};
-use crate::runs::{Failure, Setup, Temperatures, drive};
-use crate::{Loaded, Override, Prepared, units};
+use crate::runs::drive;
+use crate::runs::failure::Failure;
+use crate::runs::temperatures::Temperatures;
+use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;

@@ -1,9 +1,11 @@
 //! Asking backwards: which value of a field keeps some goals, or serves a figure best.
 
-use super::Goal;
-use super::goal::comparable;
+use crate::runs::failure::Failure;
 use crate::runs::figure::find;
-use crate::runs::{Better, Failure, Figure, Run};
+use crate::runs::figure::{Better, Figure};
+use crate::runs::run::Run;
+use crate::studies::goal::Goal;
+use crate::studies::goal::comparable;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;

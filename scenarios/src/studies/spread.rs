@@ -1,6 +1,6 @@
 //! How uncertain a field is.
 
-use crate::runs::Failure;
+use crate::runs::failure::Failure;
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// How likely which value is.

@@ -1,6 +1,7 @@
 //! Every combination of some varied fields, run in parallel and streamed in order.
 
-use crate::runs::{Failure, Figure};
+use crate::runs::failure::Failure;
+use crate::runs::figure::Figure;
 use rayon::prelude::*;
 use serde_json::Value;
 

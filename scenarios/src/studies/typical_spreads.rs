@@ -1,6 +1,6 @@
 //! How uncertain the fields of a home-made conversion usually are.
 
-use super::spread::Spread;
+use crate::studies::spread::Spread;
 
 /// Path, what to call it, spread, reason. All are common practice without a source.
 const TYPICAL: [(&str, &str, &str, &str); 34] = [

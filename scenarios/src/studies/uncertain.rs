@@ -1,13 +1,13 @@
 //! The uncertain fields of one scenario, and cars made of drawn values.
 
-use super::spread::{Distribution, Measure, Spread};
-use super::typical_spreads::typical_spreads;
 use crate::files::error::Error;
 use crate::files::overrides::Override;
 use crate::files::short_path;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
-use crate::runs::Failure;
+use crate::runs::failure::Failure;
+use crate::studies::spread::{Distribution, Measure, Spread};
+use crate::studies::typical_spreads::typical_spreads;
 use serde_json::Value;
 
 /// Most uncertain inputs at once.

@@ -1,0 +1,13 @@
+//! The way from a cycle or a road to what is driven.
+
+use crate::runs::failure::Failure;
+use sim_core::Trace;
+
+/// Makes a trace of a cycle or a road ready for driving.
+///
+/// # Errors
+/// [`Failure::Trace`] when its numbers are out of range.
+pub fn trace(road: &cycles::Trace) -> Result<Trace, Failure> {
+    Trace::loaded(&road.time_s, &road.speed_mps, &road.slope, &road.auxiliary_w)
+        .map_err(Failure::Trace)
+}
