@@ -1,44 +1,7 @@
 //! Drives an electric conversion before it is built.
 
-mod cli;
-mod commands;
-mod failure;
-mod figure;
-mod input;
-mod measure;
-mod output;
-mod progress;
-mod quantity;
-mod road;
-mod suite;
-mod table;
-
-use clap::Parser;
-use failure::Failure;
-use output::Output;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let cli = match cli::Cli::try_parse() {
-        Ok(cli) => cli,
-        Err(error) if error.use_stderr() => {
-            eprintln!("{}", cli::sentence(&error));
-            return ExitCode::from(2);
-        }
-        Err(help) => {
-            // Whoever closed the output has seen enough of the help.
-            let _ = help.print();
-            return ExitCode::SUCCESS;
-        }
-    };
-    let mut output = Output::new(cli.json, cli.units);
-    let outcome = commands::run(cli.command.unwrap_or_default(), &mut output);
-    match outcome.and_then(|()| output.finish()) {
-        // Whoever read the output has seen enough.
-        Ok(()) | Err(Failure::Closed) => ExitCode::SUCCESS,
-        Err(failure) => {
-            eprintln!("error: {}", failure.sentence());
-            ExitCode::from(2)
-        }
-    }
+    shakedown::main()
 }

@@ -1,5 +1,6 @@
 //! Several runs of one car, as options give them.
 
+use crate::commands::charge::PlanArgs;
 use crate::commands::climb::HillArgs;
 use crate::failure::Failure;
 use crate::measure::Units;
@@ -26,6 +27,9 @@ pub struct SuiteArgs {
 
     #[command(flatten)]
     hill: HillArgs,
+
+    #[command(flatten)]
+    plan: PlanArgs,
 }
 
 /// Reads the name of a run.
@@ -65,17 +69,28 @@ impl SuiteArgs {
             let text = "a pass needs a scenario with runs.pass, and this one has none";
             return Err(Failure::Arguments(text.to_owned()));
         }
+        let hill = |pass| self.hill.hill(prepared, pass, units);
+        let given = self.hill.asked();
         // A climb that is asked for has the usual hill where the scenario has none.
         let usual_hill = named.contains(&Run::Climb) && prepared.drives.climb.is_none();
-        let climb = (self.hill.asked() || usual_hill)
-            .then(|| self.hill.hill(prepared, false, units))
-            .transpose()?;
+        let climb = if given || usual_hill { Some(hill(false)?) } else { None };
+        let descent = if given { Some(hill(prepared.drives.pass.is_some())?) } else { None };
+        let charge = self.plan.plan()?;
         let road = self.road.load(prepared)?;
-        let day = runs
-            .contains(&Run::Day)
-            .then(|| Day::of(prepared, &self.road.road(prepared), &self.road.options()))
-            .transpose()?
-            .map(Into::into);
-        Ok(Suite { runs, only, climb, day, ..Suite::new(&[], &road.name, road.trace) })
+        let day = if runs.contains(&Run::Day) {
+            let commute = self.road.road(prepared);
+            Some(Day::of(prepared, &commute, &self.road.options())?.into())
+        } else {
+            None
+        };
+        Ok(Suite {
+            runs,
+            only,
+            climb,
+            descent,
+            charge,
+            day,
+            ..Suite::new(&[], &road.name, road.trace)
+        })
     }
 }

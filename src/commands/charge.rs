@@ -21,11 +21,21 @@ pub struct Args {
     #[command(flatten)]
     road: RoadArgs,
 
+    #[command(flatten)]
+    plan: PlanArgs,
+
+    /// Writes the full charge to a CSV file, a row for each step.
+    #[arg(long, value_name = "FILE.csv")]
+    series: Option<PathBuf>,
+}
+
+/// What is charged from where, as options give it.
+#[derive(Debug, Default, clap::Args)]
+pub struct PlanArgs {
     /// A socket by volts and amperes, such as `120v-15a` or `240v-40a` (circuits, of which 80 %
-    /// are drawn) or `230v-16a` (drawn whole).
-    #[arg(long, value_name = "NAME", conflicts_with_all = ["volts", "amps", "circuit"],
-          default_value = "120v-15a")]
-    socket: String,
+    /// are drawn) or `230v-16a` (drawn whole); left out, `120v-15a`.
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["volts", "amps", "circuit"])]
+    socket: Option<String>,
 
     /// Voltage of a socket without a name, V.
     #[arg(long, value_name = "VOLTS")]
@@ -43,46 +53,56 @@ pub struct Args {
     #[arg(long, value_name = "CHARGE")]
     from: Option<String>,
 
-    /// Charge of the daily stop.
-    #[arg(long, value_name = "CHARGE", default_value = "80%")]
-    to: String,
+    /// Charge of the daily stop; left out, `80%`.
+    #[arg(long, value_name = "CHARGE")]
+    to: Option<String>,
 
-    /// How long the car stands before it is plugged in, such as `2h`.
-    #[arg(long, value_name = "TIME", default_value = "0h")]
-    after: String,
+    /// How long the car stands before it is plugged in, such as `2h`; left out, at once.
+    #[arg(long, value_name = "TIME")]
+    after: Option<String>,
 
-    /// How long it stands plugged in over night.
-    #[arg(long, value_name = "TIME", default_value = "8h")]
-    night: String,
+    /// How long it stands plugged in over night; left out, `8h`.
+    #[arg(long, value_name = "TIME")]
+    night: Option<String>,
 
     /// Price of a kWh from the wall; left out, the scenario's own.
     #[arg(long, value_name = "PRICE")]
     price: Option<f64>,
+}
 
-    /// Writes the full charge to a CSV file, a row for each step.
-    #[arg(long, value_name = "FILE.csv")]
-    series: Option<PathBuf>,
+impl PlanArgs {
+    /// The plan; what is left out is usual.
+    pub fn plan(&self) -> Result<Plan, Failure> {
+        let usual = Plan::default();
+        let share = |option, text: &Option<String>| {
+            text.as_deref().map(|text| quantity::share(option, text)).transpose()
+        };
+        let time_s = |option, text: &Option<String>| {
+            text.as_deref().map(|text| quantity::time_s(option, text)).transpose()
+        };
+        if let Some(price) = self.price.filter(|p| !(0.0..=1e6).contains(p)) {
+            let text = format!("--price is {price}; allowed: 0 to 1000000");
+            return Err(Failure::Arguments(text));
+        }
+        Ok(Plan {
+            outlet: match (self.volts, &self.socket) {
+                (Some(volts), _) => Outlet::custom(volts, self.amps, self.circuit)?,
+                (None, Some(name)) => Outlet::named(name)?,
+                (None, None) => usual.outlet,
+            },
+            from: share("--from", &self.from)?,
+            to: share("--to", &self.to)?.unwrap_or(usual.to),
+            after_s: time_s("--after", &self.after)?.unwrap_or(usual.after_s),
+            night_s: time_s("--night", &self.night)?.unwrap_or(usual.night_s),
+            energy_per_kwh: self.price,
+        })
+    }
 }
 
 /// Charges.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
-    let outlet = match args.volts {
-        Some(volts) => Outlet::custom(volts, args.amps, args.circuit)?,
-        None => Outlet::named(&args.socket)?,
-    };
-    if let Some(price) = args.price.filter(|p| !(0.0..=1e6).contains(p)) {
-        let text = format!("--price is {price}; allowed: 0 to 1000000");
-        return Err(Failure::Arguments(text));
-    }
-    let plan = Plan {
-        outlet,
-        from: args.from.as_deref().map(|text| quantity::share("--from", text)).transpose()?,
-        to: quantity::share("--to", &args.to)?,
-        after_s: quantity::time_s("--after", &args.after)?,
-        night_s: quantity::time_s("--night", &args.night)?,
-        energy_per_kwh: args.price.or(prepared.prices.energy_per_kwh),
-    };
+    let plan = args.plan.plan()?.priced(&prepared.prices);
     let road = args.road.load(&prepared)?;
     let setup = prepared.setup();
     let report = charge::report(&setup, &prepared.charger, &road.name, &road.trace, &plan);

@@ -30,15 +30,6 @@ pub struct Args {
     series: Option<PathBuf>,
 }
 
-/// The climb of a scenario that names none: a long motorway hill (common practice, no source).
-fn usual() -> Hill {
-    Hill {
-        slope: sim_core::car::Slope::from_grade(0.06),
-        speed_mps: scenarios::units::mps_from_kmh(80.0),
-        distance_m: 10_000.0,
-    }
-}
-
 /// A hill as options give it; what is left out comes from the scenario.
 #[derive(Debug, Default, clap::Args)]
 pub struct HillArgs {
@@ -68,7 +59,7 @@ impl HillArgs {
             let text = "--pass needs a scenario with runs.pass, and this one has none";
             return Err(Failure::Arguments(text.to_owned()));
         }
-        let own = own.unwrap_or_else(usual);
+        let own = own.unwrap_or_else(climb::usual);
         let slope = match &self.grade {
             Some(text) => quantity::slope("--grade", text)?,
             None => own.slope,

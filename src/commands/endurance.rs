@@ -31,17 +31,17 @@ pub struct Args {
     #[arg(long, value_name = "SPEEDS")]
     speeds: Option<String>,
 
-    /// Grades in per cent as `from..to:step` or `a,b,c`.
-    #[arg(long, value_name = "GRADES", default_value = "0..10:1")]
-    grades: String,
+    /// Grades in per cent as `from..to:step` or `a,b,c`; left out, 0 to 10 by 1.
+    #[arg(long, value_name = "GRADES")]
+    grades: Option<String>,
 
     /// A gear for all of it; left out, the best gear for each speed on each grade.
     #[arg(long, value_name = "N")]
     gear: Option<usize>,
 
-    /// Longest time that is tried.
-    #[arg(long, value_name = "TIME", default_value = "3h")]
-    most: String,
+    /// Longest time that is tried; left out, `3h`.
+    #[arg(long, value_name = "TIME")]
+    most: Option<String>,
 
     /// How the map is written; `--json` writes all of it as one document.
     #[arg(long = "as", value_enum, default_value_t = Form::Table, value_name = "FORM")]
@@ -55,11 +55,25 @@ const BLOCK: usize = 11;
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let bare = output.units;
-    let speeds = args.speeds.as_deref().unwrap_or(match bare {
-        Units::Metric => "40..120:10",
-        Units::Us => "25..75:5",
-    });
-    let speeds = quantity::list("--speeds", speeds, 1.0, 300.0)?;
+    let usual = Map::default();
+    let mph = (bare == Units::Us).then_some("25..75:5");
+    let speeds_mps = match args.speeds.as_deref().or(mph) {
+        Some(text) => {
+            let mps = match bare {
+                Units::Metric => units::mps_from_kmh,
+                Units::Us => units::mps_from_mph,
+            };
+            quantity::list("--speeds", text, 1.0, 300.0)?.into_iter().map(mps).collect()
+        }
+        None => usual.speeds_mps,
+    };
+    let grades = match &args.grades {
+        Some(text) => {
+            let grades = quantity::list("--grades", text, 0.0, 60.0)?.into_iter();
+            grades.map(units::slope_from_pct).collect()
+        }
+        None => usual.grades,
+    };
     let gear = match args.gear {
         Some(0) => {
             let text = "--gear is 0; gears are counted from 1";
@@ -67,26 +81,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         }
         gear => gear.map(|n| n - 1),
     };
-    let most_s = quantity::time_s("--most", &args.most)?;
+    let most_s = match &args.most {
+        Some(text) => quantity::time_s("--most", text)?,
+        None => usual.most_s,
+    };
     if !(60.0..=units::s_from_h(24.0)).contains(&most_s) {
-        let text = format!("--most is \"{}\"; allowed: 1min to 24h", args.most);
+        let hours = units::h_from_s(most_s);
+        let text = format!("--most is {hours} h; allowed: 1min to 24h");
         return Err(Failure::Arguments(text));
     }
-    let map = Map {
-        speeds_mps: speeds
-            .into_iter()
-            .map(|v| match bare {
-                Units::Metric => units::mps_from_kmh(v),
-                Units::Us => units::mps_from_mph(v),
-            })
-            .collect(),
-        grades: quantity::list("--grades", &args.grades, 0.0, 60.0)?
-            .into_iter()
-            .map(units::slope_from_pct)
-            .collect(),
-        gear,
-        most_s,
-    };
+    let map = Map { speeds_mps, grades, gear, most_s };
     let progress = Progress::new((map.speeds_mps.len() * map.grades.len()) as u64, "map");
     let report = endurance::report(&prepared.setup(), &map, || progress.step())?;
     drop(progress);

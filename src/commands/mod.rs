@@ -1,4 +1,4 @@
-//! One module a command: its arguments and what it does.
+//! One module a command: its arguments and what it does; and the table of all of them.
 
 pub mod bands;
 pub mod charge;
@@ -11,6 +11,7 @@ pub mod day;
 pub mod descent;
 pub mod drive;
 pub mod endurance;
+pub mod figures;
 pub mod parts;
 pub mod pull;
 pub mod regen;
@@ -20,31 +21,102 @@ pub mod sheet;
 pub mod size;
 pub mod sweep;
 
-use crate::cli::Command;
 use crate::failure::Failure;
 use crate::output::Output;
+use clap::Subcommand;
+use scenarios::{runs, studies};
+use schemars::{Schema, schema_for};
 
-/// Runs a command.
-pub fn run(command: Command, output: &mut Output) -> Result<(), Failure> {
-    match command {
-        Command::Sheet(args) => sheet::run(&args, output),
-        Command::Pull(args) => pull::run(&args, output),
-        Command::Climb(args) => climb::run(&args, output),
-        Command::Drive(args) => drive::run(&args, output),
-        Command::Day(args) => day::run(&args, output),
-        Command::Season(args) => season::run(&args, output),
-        Command::Regen(args) => regen::run(&args, output),
-        Command::Compare(args) => compare::run(&args, output),
-        Command::Size(args) => size::run(&args, output),
-        Command::Sweep(args) => sweep::run(&args, output),
-        Command::Charge(args) => charge::run(&args, output),
-        Command::Cost(args) => cost::run(&args, output),
-        Command::Endurance(args) => endurance::run(&args, output),
-        Command::Bands(args) => bands::run(&args, output),
-        Command::Descent(args) => descent::run(&args, output),
-        Command::Check(args) => check::run(&args, output),
-        Command::Schema(args) => schema::run(&args, output),
-        Command::Parts(args) => parts::run(&args, output),
-        Command::Cycles(args) => cycles::run(&args, output),
+/// What a command writes with `--json`, and how it may be called.
+pub struct Known {
+    /// Its name.
+    pub name: &'static str,
+    /// The name of the schema of its JSON, for `schema`.
+    pub result: &'static str,
+    /// The schema of its JSON; of a line, where there is one a row.
+    pub schema: fn() -> Schema,
+    /// What may follow the program's name; the help shows it, and the tests run it.
+    pub example: &'static str,
+}
+
+/// Makes the subcommands, their dispatch and [`COMMANDS`] from one table: what each does, the
+/// module with its `Args` and `run`, the type of its JSON, and an example.
+macro_rules! commands {
+    ($($(#[doc = $does:literal])+ $name:ident($module:ident) -> $json:ty, $example:literal;)+) => {
+        /// The commands; each has a file in `commands`.
+        #[derive(Debug, Subcommand)]
+        pub enum Command {
+            $(
+                $(#[doc = $does])+
+                #[command(after_help = concat!("Example: shakedown ", $example))]
+                $name($module::Args),
+            )+
+        }
+
+        impl Command {
+            /// Runs it.
+            pub fn run(&self, output: &mut Output) -> Result<(), Failure> {
+                match self {
+                    $(Command::$name(args) => $module::run(args, output),)+
+                }
+            }
+        }
+
+        /// All commands.
+        pub const COMMANDS: &[Known] = &[$(Known {
+            name: stringify!($module),
+            result: concat!(stringify!($module), "-result"),
+            schema: || schema_for!($json),
+            example: $example,
+        },)+];
+    };
+}
+
+commands! {
+    /// One page for a build: masses, gearing, acceleration, climbs, the daily road, range, limits.
+    Sheet(sheet) -> sheet::Sheet, "sheet --set pack.parallel=2";
+    /// Full throttle in each gear and through the gears, and what holds the car back.
+    Pull(pull) -> runs::pull::PullReport, "pull --grade 5%";
+    /// Holds a speed on a grade in every gear: power, currents, heat, and for how long.
+    Climb(climb) -> runs::climb::ClimbReport, "climb --grade 6% --speed 80km/h --for 10km";
+    /// Drives a cycle or a road: consumption, range, heat, and where the energy went.
+    Drive(drive) -> runs::drive::DriveReport, "drive --cycle wltc";
+    /// Charges from a socket: time, energy, losses, cost, and whether a night is enough.
+    Charge(charge) -> runs::charge::ChargeReport, "charge --socket 240v-20a --from 20% --price 0.2";
+    /// Prices of driving from the wall, against the donor's fuel and the price of the parts.
+    Cost(cost) -> runs::cost::CostReport, "cost --energy-price 0.3 --fuel-price 1.7/l --donor 7.5l/100km";
+    /// Goes down a long slope in every gear: what regen holds and what the friction brakes take.
+    Descent(descent) -> runs::descent::DescentReport, "descent --grade 8% --speed 50km/h --for 10km";
+    /// Maps speeds and grades: minutes until something cuts back, and what gives up first.
+    Endurance(endurance) -> runs::endurance::EnduranceReport, "endurance --speeds 30,60,120 --grades 0..12:4";
+    /// Drives, parks and charges through a day: charge left, temperatures, where the pack gives out.
+    Day(day) -> runs::day::DayReport, "day --set start.charge_pct=60";
+    /// Drives under several seasons side by side, and what heater, tyres, air and lights cost.
+    Season(season) -> studies::season::SeasonReport, "season --cycle wltc";
+    /// Compares lift-off and brake-pedal regen settings over a road.
+    Regen(regen) -> runs::regen::RegenReport, "regen --cycle wltc-low --lift-off 0,20 --brake 0,40";
+    /// Runs every combination of varied fields in parallel, a row each.
+    Sweep(sweep) -> sweep::Line, "sweep --vary pack.parallel=1,2 --figures range_km,climb_heat_pct";
+    /// Sets builds side by side: what differs in them, and what comes of it.
+    Compare(compare) -> studies::compare::CompareReport, "compare --variant motor=shelf:induction-air-small --run climb";
+    /// Asks backwards: which value of a field keeps the goals, or serves a figure best.
+    Size(size) -> studies::size::SizeReport, "size --find smallest --field pack.parallel --between 1..4 --goal 'range_km>=60'";
+    /// Draws cars from what is uncertain: bands of every figure, odds of limits, main causes.
+    Bands(bands) -> studies::bands::BandsReport, "bands --samples 50 --run climb --goal 'climb_heat_pct<=60'";
+    /// Says what was understood: masses, axle loads, gearing, parts, assumptions, warnings.
+    Check(check) -> check::Report, "check --set motor.mass_kg=60";
+    /// Prints the JSON Schema of a kind of file, for an editor that completes and checks.
+    Schema(schema) -> schema::Document, "schema build";
+    /// Lists the parts of the shelf, prints one, or writes all of them as files.
+    Parts(parts) -> parts::Listing, "parts";
+    /// Lists the built-in cycles, or describes cycles and road files.
+    Cycles(cycles) -> Vec<cycles::Row>, "cycles wltc udds";
+    /// Lists every figure: its unit, which way is better, what it means, the run that gives it.
+    Figures(figures) -> Vec<figures::Row>, "figures";
+}
+
+impl Default for Command {
+    fn default() -> Self {
+        Command::Sheet(sheet::Args::default())
     }
 }

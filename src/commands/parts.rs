@@ -5,7 +5,9 @@ use crate::measure::{Units, number};
 use crate::output::Output;
 use crate::table::Table;
 use scenarios::{Kind, demo, output_file, shelf};
-use serde_json::{Value, json};
+use schemars::JsonSchema;
+use serde::Serialize;
+use serde_json::Value;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `parts`.
@@ -18,6 +20,30 @@ pub struct Args {
     /// Writes the whole shelf and the demo as files into this folder; nothing is overwritten.
     #[arg(long, value_name = "FOLDER")]
     pub write: Option<PathBuf>,
+}
+
+/// The JSON of `parts`, but for a single part, which is what `schema KIND` describes.
+#[derive(Debug, Serialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Listing {
+    /// The whole shelf.
+    All(Vec<Row>),
+    /// The files that were written.
+    Files {
+        /// Their paths.
+        written: Vec<String>,
+    },
+}
+
+/// A part of the shelf.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Row {
+    /// What it is.
+    kind: &'static str,
+    /// What it is called after `shelf:`.
+    name: &'static str,
+    /// The part, as `schema KIND` describes it.
+    part: Value,
 }
 
 /// A figure in the list of a kind.
@@ -112,11 +138,12 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         .map(|part| (part, serde_json::from_str(part.text).unwrap_or_default()))
         .collect();
     if output.json {
-        let list: Vec<Value> = parts
-            .iter()
-            .map(|(p, value)| json!({ "kind": p.kind.name(), "name": p.name, "part": value }))
-            .collect();
-        return output.document(&list);
+        let row = |(part, value): (&shelf::Part, Value)| Row {
+            kind: part.kind.name(),
+            name: part.name,
+            part: value,
+        };
+        return output.document(&Listing::All(parts.into_iter().map(row).collect()));
     }
     for (kind, heading, columns) in LISTS {
         output.heading(heading)?;
@@ -153,8 +180,8 @@ fn write(folder: &Path, output: &mut Output) -> Result<(), Failure> {
         output_file::write_new(path, text.as_bytes())?;
     }
     if output.json {
-        let paths: Vec<String> = files.iter().map(|(p, _)| p.display().to_string()).collect();
-        return output.document(&json!({ "written": paths }));
+        let written = files.iter().map(|(p, _)| p.display().to_string()).collect();
+        return output.document(&Listing::Files { written });
     }
     for (path, _) in &files {
         output.line(path.display().to_string())?;

@@ -7,7 +7,7 @@ use crate::output::Output;
 use crate::quantity;
 use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
-use scenarios::runs::regen::{self, RegenReport, RegenRow};
+use scenarios::runs::regen::{self, Grid, RegenReport, RegenRow};
 
 /// Arguments of `regen`.
 #[derive(Debug, clap::Args)]
@@ -18,28 +18,33 @@ pub struct Args {
     #[command(flatten)]
     road: RoadArgs,
 
-    /// Lift-off settings, % of the motor's peak torque.
-    #[arg(long, value_name = "LIST", default_value = "0,10,20")]
-    lift_off: String,
+    /// Lift-off settings, % of the motor's peak torque; left out, `0,10,20`.
+    #[arg(long, value_name = "LIST")]
+    lift_off: Option<String>,
 
-    /// Brake-pedal settings, % of the motor's peak torque, on top of lift-off.
-    #[arg(long, value_name = "LIST", default_value = "0,20,40")]
-    brake: String,
+    /// Brake-pedal settings, % of the motor's peak torque, on top of lift-off; left out, `0,20,40`.
+    #[arg(long, value_name = "LIST")]
+    brake: Option<String>,
 
-    /// Speed at which the lift-off deceleration is stated.
-    #[arg(long, value_name = "SPEED", default_value = "50km/h")]
-    at: String,
+    /// Speed at which the lift-off deceleration is stated; left out, `50km/h`.
+    #[arg(long, value_name = "SPEED")]
+    at: Option<String>,
 }
 
 /// Compares.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let road = args.road.load(&prepared)?;
-    let lift_off = quantity::shares_pct("--lift-off", &args.lift_off)?;
-    let brake = quantity::shares_pct("--brake", &args.brake)?;
-    let at_mps = quantity::speed_mps("--at", &args.at, output.units)?;
-    let setup = prepared.setup();
-    let report = regen::report(&setup, &road.name, &road.trace, &lift_off, &brake, at_mps)?;
+    let shares = |option, text: &Option<String>| {
+        text.as_deref().map(|text| quantity::shares_pct(option, text)).transpose()
+    };
+    let mut grid = Grid::default();
+    grid.lift_off_pct = shares("--lift-off", &args.lift_off)?.unwrap_or(grid.lift_off_pct);
+    grid.brake_pct = shares("--brake", &args.brake)?.unwrap_or(grid.brake_pct);
+    if let Some(text) = &args.at {
+        grid.at_mps = quantity::speed_mps("--at", text, output.units)?;
+    }
+    let report = regen::report(&prepared.setup(), &road.name, &road.trace, &grid)?;
     if output.json {
         return output.document(&report);
     }

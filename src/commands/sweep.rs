@@ -14,7 +14,9 @@ use scenarios::runs::figure::find;
 use scenarios::runs::{Better, Figure, Run, Suite};
 use scenarios::studies::sweep::{Row, Vary, combinations, sweep};
 use scenarios::{Loaded, Override};
-use serde_json::{Map, Value};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde_json::{Map, Value, json};
+use std::borrow::Cow;
 use std::path::PathBuf;
 
 /// How rows are written.
@@ -57,6 +59,29 @@ pub struct Args {
     /// Writes the rows to a file, whole or not at all.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+}
+
+/// A line of the JSON of `sweep`: the varied fields by their paths, then the figures, or else the
+/// problem of the combination.
+pub struct Line;
+
+impl JsonSchema for Line {
+    fn schema_name() -> Cow<'static, str> {
+        "Line".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        let figures = Run::ALL.into_iter().flat_map(Run::figures).map(|figure| {
+            let text = figure.meaning;
+            (figure.name, json!({ "type": ["number", "null"], "description": text }))
+        });
+        let problem = json!({ "type": "string", "description": "why there are no figures" });
+        let properties: Map<String, Value> = figures
+            .chain([("problem", problem)])
+            .map(|(name, schema)| (name.to_owned(), schema))
+            .collect();
+        json_schema!({ "type": "object", "properties": properties })
+    }
 }
 
 /// Figures that a table shows where none are named.

@@ -3,8 +3,10 @@
 use crate::files::error::Error;
 use crate::files::output_file;
 use crate::inputs::charger::Model;
+use crate::inputs::money::Prices;
 use crate::inputs::outlet::Outlet;
 use crate::prepared::Setup;
+use crate::runs::figure::{Reading, Unit, higher, lower, residual, yes, yes_no};
 use crate::runs::{drive, limits};
 use crate::units;
 use rayon::prelude::*;
@@ -34,6 +36,27 @@ pub struct Plan {
     pub night_s: f64,
     /// Price of energy from the wall, per kWh.
     pub energy_per_kwh: Option<f64>,
+}
+
+impl Default for Plan {
+    /// The smallest of the named sockets from where the daily road ends, up to 80 %, for 8 h.
+    fn default() -> Self {
+        Self {
+            outlet: Outlet::on_circuit("120v-15a".to_owned(), 120.0, 15.0),
+            from: None,
+            to: 0.8,
+            after_s: 0.0,
+            night_s: units::s_from_h(8.0),
+            energy_per_kwh: None,
+        }
+    }
+}
+
+impl Plan {
+    /// The same with the scenario's price of energy, where it names none itself.
+    pub fn priced(&self, prices: &Prices) -> Self {
+        Self { energy_per_kwh: self.energy_per_kwh.or(prices.energy_per_kwh), ..self.clone() }
+    }
 }
 
 /// The socket of a charge.
@@ -451,3 +474,57 @@ pub fn save_series(
     let content = writer.into_inner().map_err(|e| refuse(e.to_string()))?;
     output_file::write(file, &content)
 }
+
+/// Hours to the goal of a session, or never.
+fn reached_h(session: &SessionReport) -> Option<f64> {
+    let there = matches!(session.ending, "target" | "full");
+    Some(if there { units::h_from_s(session.time_s) } else { f64::NAN })
+}
+
+/// The figures of charging.
+pub const FIGURES: &[Reading<ChargeReport>] = &[
+    lower("charge_time_h", Unit::H, "time from the start to the daily stop", |r| {
+        reached_h(&r.daily)
+    }),
+    lower("charge_full_time_h", Unit::H, "time from the start to a full pack", |r| {
+        reached_h(&r.full)
+    }),
+    lower("charge_wall_kwh", Unit::Kwh, "energy from the wall up to the daily stop", |r| {
+        Some(r.daily.wall_kwh)
+    }),
+    lower(
+        "charge_cost",
+        Unit::Plain,
+        "price of the energy up to the daily stop, where money.energy_per_kwh is known",
+        |r| r.daily.cost,
+    ),
+    higher(
+        "charge_efficiency_pct",
+        Unit::Pct,
+        "energy gained by the cells over energy from the wall, up to the daily stop",
+        |r| r.daily.efficiency_pct,
+    ),
+    higher(
+        "charge_gained_km_per_h",
+        Unit::KmPerH,
+        "distance of the road gained an hour, up to the daily stop, where the road can be driven",
+        |r| r.daily.gained_km_per_h,
+    ),
+    yes_no(
+        "charge_night_enough",
+        "whether a night's charge up to the daily stop is enough for the next day's road",
+        |r| yes(r.daily.night.enough),
+    ),
+    higher(
+        "charge_morning_pct",
+        Unit::Pct,
+        "charge after a night at the socket, up to the daily stop",
+        |r| Some(r.daily.night.charge_pct),
+    ),
+    higher("charge_left_next_day_pct", Unit::Pct, "charge left after the next day's road", |r| {
+        Some(r.daily.night.left_pct)
+    }),
+    lower("charge_peak_a", Unit::A, "largest current into the pack", |r| Some(r.full.peak_a)),
+    lower("charge_cells_c", Unit::C, "hottest cells", |r| Some(r.full.peak_cells_c)),
+    residual("charge_ledger_residual", |r| Some(r.full.ledger_residual)),
+];

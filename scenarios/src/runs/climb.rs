@@ -11,6 +11,7 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::Car;
+use sim_core::car::Slope;
 use sim_core::climb::{self, Climb, Ending, Hill};
 use sim_core::follow::Recorder;
 use sim_core::pieces::Tolerance;
@@ -144,6 +145,15 @@ fn row(car: &Car, hill: &Hill, c: &Climb) -> ClimbRow {
         lasting_kmh: None,
         length_kmh: None,
         ledger_residual: end.ledger.residual_share(),
+    }
+}
+
+/// The climb of a scenario that names none: a long motorway hill (common practice, no source).
+pub fn usual() -> Hill {
+    Hill {
+        slope: Slope::from_grade(0.06),
+        speed_mps: units::mps_from_kmh(80.0),
+        distance_m: units::m_from_km(10.0),
     }
 }
 

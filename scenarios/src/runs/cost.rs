@@ -5,6 +5,7 @@ use crate::inputs::money::Prices;
 use crate::prepared::Setup;
 use crate::runs::charge::RoadUse;
 use crate::runs::failure::Failure;
+use crate::runs::figure::{Reading, Unit, higher, lower, plain};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -188,3 +189,40 @@ pub fn report(
             .collect(),
     })
 }
+
+/// The figures of what driving costs.
+pub const FIGURES: &[Reading<CostReport>] = &[
+    lower("wall_wh_per_km", Unit::WhPerKm, "energy from the wall for each km of the road", |r| {
+        Some(r.wall_wh_per_km)
+    }),
+    higher(
+        "wall_efficiency_pct",
+        Unit::Pct,
+        "energy gained by the cells over energy from the wall, after the road",
+        |r| Some(r.charging_efficiency_pct),
+    ),
+    lower(
+        "cost_per_100km",
+        Unit::Per100Km,
+        "price of the energy from the wall, where money.energy_per_kwh is known",
+        |r| Some(r.energy?.per_100km),
+    ),
+    plain(
+        "fuel_cost_per_100km",
+        Unit::Per100Km,
+        "price of the donor's fuel, where money says what it is and how much was burnt",
+        |r| Some(r.fuel?.per_100km),
+    ),
+    higher(
+        "saved_per_100km",
+        Unit::Per100Km,
+        "price of the donor's fuel less that of the energy, where both are known",
+        |r| Some(r.saved?.per_100km),
+    ),
+    lower(
+        "break_even_km",
+        Unit::Km,
+        "distance after which the parts are paid by what is saved, where money.parts_cost is known",
+        |r| r.saved.and(r.parts_cost).map(|_| r.break_even_km.unwrap_or(f64::NAN)),
+    ),
+];

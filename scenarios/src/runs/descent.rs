@@ -3,6 +3,7 @@
 use crate::prepared::Setup;
 use crate::runs::drive::LedgerReport;
 use crate::runs::failure::Failure;
+use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual};
 use crate::runs::grade::grade_pct;
 use crate::runs::temperatures::Temperatures;
 use crate::runs::{climb, limits};
@@ -271,3 +272,60 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<DescentReport, Failure> 
         cautions: CAUTIONS,
     })
 }
+
+impl DescentReport {
+    /// The descent in the chosen gear.
+    fn best(&self) -> Option<&DescentRun> {
+        self.gears.get(self.chosen? - 1)?.run.as_ref()
+    }
+}
+
+/// The figures of a descent in the gear that spares the friction brakes most.
+pub const FIGURES: &[Reading<DescentReport>] = &[
+    plain("descent_gear", Unit::Plain, "the gear that spares the friction brakes most", |r| {
+        Some(r.chosen? as f64)
+    }),
+    lower("descent_friction_kwh", Unit::Kwh, "energy of the friction brakes", |r| {
+        Some(r.best()?.friction_kwh)
+    }),
+    lower(
+        "descent_friction_share_pct",
+        Unit::Pct,
+        "what the friction brakes take of all that must be held",
+        |r| Some(r.best()?.friction_share_pct),
+    ),
+    lower("descent_mean_friction_kw", Unit::Kw, "mean power of the friction brakes", |r| {
+        Some(r.best()?.mean_friction_kw)
+    }),
+    lower("descent_peak_friction_kw", Unit::Kw, "largest power of the friction brakes", |r| {
+        Some(r.best()?.peak_friction_kw)
+    }),
+    higher("descent_regen_kwh", Unit::Kwh, "energy that regen puts back", |r| {
+        Some(r.best()?.regen_kwh)
+    }),
+    higher("descent_cuts_back_after_s", Unit::S, "time until regen is first cut back", |r| {
+        Some(r.best()?.cut_back_at_s.unwrap_or(f64::INFINITY))
+    }),
+    plain("descent_charge_left_pct", Unit::Pct, "charge at the foot", |r| {
+        Some(r.best()?.charge_to_pct)
+    }),
+    lower("descent_peak_charge_a", Unit::A, "largest current into the pack", |r| {
+        Some(r.best()?.peak_charge_a)
+    }),
+    lower("descent_high_cell_v", Unit::V, "highest cell voltage", |r| Some(r.best()?.high_cell_v)),
+    lower("descent_grip_pct", Unit::Pct, "largest share of the driven tyres' grip", |r| {
+        Some(r.best()?.grip_pct)
+    }),
+    lower("descent_winding_c", Unit::C, "hottest winding", |r| Some(r.best()?.peak.winding_c)),
+    lower("descent_heat_sink_c", Unit::C, "hottest controller heat sink", |r| {
+        Some(r.best()?.peak.heat_sink_c)
+    }),
+    lower("descent_cells_c", Unit::C, "hottest cells", |r| Some(r.best()?.peak.cells_c)),
+    lower(
+        "descent_stop_kj",
+        Unit::Kj,
+        "energy of one stop from the asked speed on the slope, by the friction brakes alone",
+        |r| Some(r.stop.slope_kj),
+    ),
+    residual("descent_ledger_residual", |r| Some(r.best()?.ledger.residual)),
+];

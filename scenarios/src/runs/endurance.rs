@@ -2,6 +2,7 @@
 
 use crate::prepared::Setup;
 use crate::runs::failure::Failure;
+use crate::runs::figure::{Reading, Unit, higher, lower};
 use crate::runs::limits;
 use crate::units;
 use rayon::prelude::*;
@@ -22,6 +23,18 @@ pub struct Map {
     pub gear: Option<usize>,
     /// Time after which a run is given up, s.
     pub most_s: f64,
+}
+
+impl Default for Map {
+    /// 40 to 120 km/h by 10 on grades of 0 to 10 % by 1, for 3 h.
+    fn default() -> Self {
+        Self {
+            speeds_mps: (4..=12).map(|tens| units::mps_from_kmh(10.0 * f64::from(tens))).collect(),
+            grades: (0..=10).map(|pct| units::slope_from_pct(f64::from(pct))).collect(),
+            gear: None,
+            most_s: units::s_from_h(3.0),
+        }
+    }
 }
 
 /// One speed on one grade.
@@ -182,3 +195,56 @@ pub fn report(
         rows,
     })
 }
+
+impl EnduranceReport {
+    /// The share of the speeds and grades with an outcome, %.
+    fn share_pct(&self, outcome: &str) -> f64 {
+        let cells = || self.rows.iter().flatten();
+        let such = cells().filter(|cell| cell.outcome == outcome).count();
+        units::pct_of(such as f64, cells().count() as f64)
+    }
+
+    /// The most of something among what lasts, or never.
+    fn most_lasting<'a>(
+        &'a self,
+        cells: impl IntoIterator<Item = &'a EnduranceCell>,
+        of: fn(&EnduranceCell) -> f64,
+    ) -> f64 {
+        let lasting = cells.into_iter().filter(|cell| cell.outcome == "lasting");
+        lasting.map(of).reduce(f64::max).unwrap_or(f64::NAN)
+    }
+}
+
+/// The figures of a map of speeds and grades.
+pub const FIGURES: &[Reading<EnduranceReport>] = &[
+    higher(
+        "endurance_lasting_pct",
+        Unit::Pct,
+        "share of the map's speeds and grades that are held for ever, as far as heat goes",
+        |r| Some(r.share_pct("lasting")),
+    ),
+    lower(
+        "endurance_cannot_pct",
+        Unit::Pct,
+        "share of the map's speeds and grades that are not held at all",
+        |r| Some(r.share_pct("cannot")),
+    ),
+    higher(
+        "endurance_lasting_kmh",
+        Unit::Kmh,
+        "highest of the map's speeds that is held for ever on the gentlest grade",
+        |r| Some(r.most_lasting(r.rows.first()?, |cell| cell.speed_kmh)),
+    ),
+    higher(
+        "endurance_lasting_grade_pct",
+        Unit::Pct,
+        "steepest of the map's grades that is held for ever at the lowest speed",
+        |r| Some(r.most_lasting(r.rows.iter().filter_map(|row| row.first()), |c| c.grade_pct)),
+    ),
+    higher(
+        "endurance_shortest_min",
+        Unit::Min,
+        "shortest time until something cuts back, of all that is held at first",
+        |r| Some(r.rows.iter().flatten().filter_map(|c| c.minutes).fold(f64::INFINITY, f64::min)),
+    ),
+];

@@ -18,7 +18,7 @@ pub enum Failure {
         meant: Option<&'static str>,
     },
     /// The report of this build does not know a figure.
-    #[error("{name} has no answer here; it is {meaning}")]
+    #[error("{name} has no answer here: {meaning}")]
     NoAnswer {
         /// The name.
         name: String,

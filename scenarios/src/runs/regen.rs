@@ -2,6 +2,7 @@
 
 use crate::prepared::Setup;
 use crate::runs::failure::Failure;
+use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual};
 use crate::runs::{drive, limits};
 use crate::units;
 use rayon::prelude::*;
@@ -75,6 +76,28 @@ fn cruising_gear(car: &Car, speed_mps: f64) -> usize {
         .unwrap_or(car.gears() - 1)
 }
 
+/// Settings to compare, each with each.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Grid {
+    /// Lift-off settings, % of the motor's peak torque.
+    pub lift_off_pct: Vec<f64>,
+    /// Brake-pedal settings, % of the motor's peak torque, on top of lift-off.
+    pub brake_pct: Vec<f64>,
+    /// Speed at which the lift-off deceleration is stated, m/s.
+    pub at_mps: f64,
+}
+
+impl Default for Grid {
+    /// None, some and much of either, stated at 50 km/h.
+    fn default() -> Self {
+        Self {
+            lift_off_pct: vec![0.0, 10.0, 20.0],
+            brake_pct: vec![0.0, 20.0, 40.0],
+            at_mps: units::mps_from_kmh(50.0),
+        }
+    }
+}
+
 /// Drives a trace with every pair of settings, in parallel.
 ///
 /// # Errors
@@ -83,10 +106,10 @@ pub fn report(
     setup: &Setup<'_>,
     road: &str,
     trace: &Trace,
-    lift_off_pct: &[f64],
-    brake_pct: &[f64],
-    at_mps: f64,
+    grid: &Grid,
 ) -> Result<RegenReport, Failure> {
+    let Grid { lift_off_pct, brake_pct, at_mps } = grid;
+    let at_mps = *at_mps;
     let car = setup.car;
     let parts = car.parts();
     if !parts.motor.makes_regen() {
@@ -179,3 +202,50 @@ fn row(
         ledger_residual: whole.ledger.residual,
     }
 }
+
+/// The figures of the best pair of settings.
+pub const FIGURES: &[Reading<RegenReport>] = &[
+    plain(
+        "regen_lift_off_pct",
+        Unit::Pct,
+        "best lift-off setting, of the motor's peak torque: least consumption with grip to spare",
+        |r| Some(r.rows.get(r.best)?.lift_off_pct),
+    ),
+    plain("regen_brake_pct", Unit::Pct, "best brake-pedal setting, on top of lift-off", |r| {
+        Some(r.rows.get(r.best)?.brake_pct)
+    }),
+    lower("regen_wh_per_km", Unit::WhPerKm, "consumption of the road with the best setting", |r| {
+        Some(r.rows.get(r.best)?.wh_per_km)
+    }),
+    higher(
+        "regen_recovered_wh_per_km",
+        Unit::WhPerKm,
+        "energy that regen puts back with the best setting",
+        |r| Some(r.rows.get(r.best)?.recovered_wh_per_km),
+    ),
+    lower(
+        "regen_friction_wh_per_km",
+        Unit::WhPerKm,
+        "energy of the friction brakes with the best setting",
+        |r| Some(r.rows.get(r.best)?.friction_wh_per_km),
+    ),
+    plain(
+        "regen_lift_off_mps2",
+        Unit::Mps2,
+        "how hard the best setting slows the car on lift-off at 50 km/h",
+        |r| Some(r.rows.get(r.best)?.lift_off_mps2),
+    ),
+    lower("regen_peak_charge_a", Unit::A, "largest current into the pack", |r| {
+        Some(r.rows.get(r.best)?.peak_charge_a)
+    }),
+    lower(
+        "regen_grip_pct",
+        Unit::Pct,
+        "largest share of the driven tyres' grip while slowing",
+        |r| Some(r.rows.get(r.best)?.brake_grip_pct),
+    ),
+    higher("regen_range_estimate_km", Unit::Km, "range by the best setting's consumption", |r| {
+        Some(r.rows.get(r.best)?.range_estimate_km)
+    }),
+    residual("regen_ledger_residual", |r| Some(r.rows.get(r.best)?.ledger_residual)),
+];

@@ -1,12 +1,9 @@
-//! The runs by name, with their figures and how each is carried out.
+//! The runs by name, with their figures.
 
 use crate::files::suggestion;
-use crate::prepared::Prepared;
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Figure, declared, read};
-use crate::runs::pull::Marks;
-use crate::runs::suite::Suite;
-use crate::runs::{climb, day, drive, pull, standing};
+use crate::runs::figure::{Figure, declared};
+use crate::runs::{charge, climb, cost, day, descent, drive, endurance, pull, regen, standing};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::sync::LazyLock;
@@ -29,6 +26,16 @@ pub enum Run {
     Range,
     /// The day.
     Day,
+    /// Charging.
+    Charge,
+    /// What driving costs.
+    Cost,
+    /// The way down.
+    Descent,
+    /// Settings of regen.
+    Regen,
+    /// Speeds and grades.
+    Endurance,
 }
 
 /// What is known of a run.
@@ -37,7 +44,6 @@ struct Entry {
     name: &'static str,
     words: &'static str,
     figures: fn() -> Vec<Figure<()>>,
-    carry_out: fn(&Suite, &Prepared) -> Result<Vec<Figure>, Failure>,
 }
 
 /// All runs; those that cost least come first.
@@ -47,67 +53,67 @@ const RUNS: &[Entry] = &[
         name: "standing",
         words: "None: masses, gearing and pack",
         figures: || declared(standing::FIGURES),
-        carry_out: |_, car| Ok(read(standing::FIGURES, &standing::report(&car.setup()))),
     },
     Entry {
         run: Run::Pull,
         name: "pull",
         words: "Full throttle through the gears",
         figures: || declared(pull::FIGURES),
-        carry_out: |_, car| {
-            let row = pull::row(&car.setup(), &Marks::metric(), None, &mut ())?;
-            Ok(read(pull::FIGURES, &row))
-        },
     },
     Entry {
         run: Run::Climb,
         name: "climb",
         words: "The climb, in its best gear",
         figures: || declared(climb::FIGURES),
-        carry_out: |suite, car| match suite.climb.or(car.drives.climb) {
-            Some(hill) => Ok(read(climb::FIGURES, &climb::best(&car.setup(), &hill)?)),
-            None => Ok(Vec::new()),
-        },
     },
     Entry {
         run: Run::Pass,
         name: "pass",
         words: "The scenario's pass, in its best gear",
         figures: || declared(climb::PASS_FIGURES),
-        carry_out: |_, car| match car.drives.pass {
-            Some(hill) => Ok(read(climb::PASS_FIGURES, &climb::best(&car.setup(), &hill)?)),
-            None => Ok(Vec::new()),
-        },
     },
     Entry {
         run: Run::Drive,
         name: "drive",
         words: "The road, once",
         figures: || declared(drive::FIGURES),
-        carry_out: |suite, car| {
-            let (setup, trace) = (car.setup(), &suite.trace);
-            let driven = drive::drive(&setup, trace, &mut ());
-            Ok(read(drive::FIGURES, &drive::report(&setup, &suite.road, trace, &driven)))
-        },
     },
     Entry {
         run: Run::Range,
         name: "range",
         words: "The road, until the pack is empty",
         figures: || declared(drive::RANGE_FIGURES),
-        carry_out: |suite, car| {
-            Ok(read(drive::RANGE_FIGURES, &drive::range_of(&car.setup(), &suite.trace)))
-        },
+    },
+    Entry { run: Run::Day, name: "day", words: "The day", figures: || declared(day::FIGURES) },
+    Entry {
+        run: Run::Charge,
+        name: "charge",
+        words: "Charging from a socket, and what a night of it is good for",
+        figures: || declared(charge::FIGURES),
     },
     Entry {
-        run: Run::Day,
-        name: "day",
-        words: "The day",
-        figures: || declared(day::FIGURES),
-        carry_out: |suite, car| match &suite.day {
-            Some(day) => Ok(read(day::FIGURES, &day::report(&car.setup(), day))),
-            None => Ok(Vec::new()),
-        },
+        run: Run::Cost,
+        name: "cost",
+        words: "What the road costs from the wall, against the donor's fuel",
+        figures: || declared(cost::FIGURES),
+    },
+    Entry {
+        run: Run::Descent,
+        name: "descent",
+        words: "The pass, or else the climb, downwards in its best gear",
+        figures: || declared(descent::FIGURES),
+    },
+    Entry {
+        run: Run::Regen,
+        name: "regen",
+        words: "The best of nine pairs of regen settings on the road",
+        figures: || declared(regen::FIGURES),
+    },
+    Entry {
+        run: Run::Endurance,
+        name: "endurance",
+        words: "Steady speeds of 40 to 120 km/h on grades of 0 to 10 %, in the best gear for each",
+        figures: || declared(endurance::FIGURES),
     },
 ];
 
@@ -176,14 +182,6 @@ impl Run {
             Ok((_, figure)) => Failure::NoAnswer { name: name.to_owned(), meaning: figure.meaning },
             Err(failure) => failure,
         }
-    }
-
-    /// The figures of a car; a hill that nobody gave has none.
-    ///
-    /// # Errors
-    /// [`Failure`] when the integrator gives up.
-    pub(super) fn carry_out(self, suite: &Suite, car: &Prepared) -> Result<Vec<Figure>, Failure> {
-        (self.entry().carry_out)(suite, car)
     }
 }
 

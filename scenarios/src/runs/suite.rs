@@ -1,10 +1,15 @@
 //! Several runs of one car, whose figures have distinct names.
 
+use crate::inputs::money::Prices;
 use crate::prepared::Prepared;
 use crate::runs::day::Day;
+use crate::runs::endurance::Map;
 use crate::runs::failure::Failure;
-use crate::runs::figure::Figure;
+use crate::runs::figure::{Figure, read};
+use crate::runs::pull::Marks;
+use crate::runs::regen::Grid;
 use crate::runs::run::Run;
+use crate::runs::{charge, climb, cost, day, descent, drive, endurance, pull, regen, standing};
 use sim_core::Trace;
 use sim_core::climb::Hill;
 use std::sync::Arc;
@@ -25,6 +30,10 @@ pub struct Suite {
     pub trace: Arc<Trace>,
     /// The hill in place of the scenario's climb.
     pub climb: Option<Hill>,
+    /// The hill to go down in place of the scenario's pass or climb.
+    pub descent: Option<Hill>,
+    /// What is charged from where; a price that it does not name is the scenario's.
+    pub charge: charge::Plan,
     /// The day, where it is among the runs.
     pub day: Option<Arc<Day>>,
 }
@@ -32,20 +41,79 @@ pub struct Suite {
 impl Suite {
     /// Runs on a road, and on the scenario's own hills.
     pub fn new(runs: &[Run], road: &str, trace: Trace) -> Self {
-        let (road, trace) = (road.to_owned(), Arc::new(trace));
-        Self { runs: runs.to_vec(), only: Vec::new(), road, trace, climb: None, day: None }
+        Self {
+            runs: runs.to_vec(),
+            only: Vec::new(),
+            road: road.to_owned(),
+            trace: Arc::new(trace),
+            climb: None,
+            descent: None,
+            charge: charge::Plan::default(),
+            day: None,
+        }
+    }
+
+    /// The scenario's prices; one of energy that was given comes before its own.
+    pub(super) fn prices(&self, car: &Prepared) -> Prices {
+        let energy_per_kwh = self.charge.energy_per_kwh.or(car.prices.energy_per_kwh);
+        Prices { energy_per_kwh, ..car.prices.clone() }
     }
 
     /// The figures of a car.
     ///
     /// # Errors
-    /// [`Failure`] when the integrator gives up.
+    /// [`Failure`] when the integrator gives up, or a run does not go with the car.
     pub fn figures(&self, car: &Prepared) -> Result<Vec<Figure>, Failure> {
         let mut found = Vec::new();
         for run in &self.runs {
-            found.extend(run.carry_out(self, car)?);
+            found.extend(self.figures_of(*run, car)?);
         }
         found.retain(|f| self.only.is_empty() || self.only.iter().any(|name| name == f.name));
         Ok(found)
+    }
+
+    /// Carries a run out and reads its report.
+    fn figures_of(&self, run: Run, car: &Prepared) -> Result<Vec<Figure>, Failure> {
+        let (setup, road, trace) = (car.setup(), &self.road, &self.trace);
+        Ok(match run {
+            Run::Standing => read(standing::FIGURES, &standing::report(&setup)),
+            Run::Pull => read(pull::FIGURES, &pull::row(&setup, &Marks::metric(), None, &mut ())?),
+            Run::Climb => match self.climb.or(car.drives.climb) {
+                Some(hill) => read(climb::FIGURES, &climb::best(&setup, &hill)?),
+                None => Vec::new(),
+            },
+            Run::Pass => match car.drives.pass {
+                Some(hill) => read(climb::PASS_FIGURES, &climb::best(&setup, &hill)?),
+                None => Vec::new(),
+            },
+            Run::Drive => {
+                let driven = drive::drive(&setup, trace, &mut ());
+                read(drive::FIGURES, &drive::report(&setup, road, trace, &driven))
+            }
+            Run::Range => read(drive::RANGE_FIGURES, &drive::range_of(&setup, trace)),
+            Run::Day => match &self.day {
+                Some(day) => read(day::FIGURES, &day::report(&setup, day)),
+                None => Vec::new(),
+            },
+            Run::Charge => {
+                let plan = self.charge.priced(&car.prices);
+                read(charge::FIGURES, &charge::report(&setup, &car.charger, road, trace, &plan))
+            }
+            Run::Cost => {
+                let prices = self.prices(car);
+                read(cost::FIGURES, &cost::report(&setup, &car.charger, &prices, road, trace)?)
+            }
+            Run::Descent => {
+                let own = car.drives.pass.or(car.drives.climb);
+                let hill = self.descent.or(own).unwrap_or_else(climb::usual);
+                read(descent::FIGURES, &descent::report(&setup, &hill)?)
+            }
+            Run::Regen => {
+                read(regen::FIGURES, &regen::report(&setup, road, trace, &Grid::default())?)
+            }
+            Run::Endurance => {
+                read(endurance::FIGURES, &endurance::report(&setup, &Map::default(), || ())?)
+            }
+        })
     }
 }

@@ -1,6 +1,7 @@
 //! The scenario that comes with the program.
 
 use scenarios::Loaded;
+use scenarios::runs::regen;
 use sim_core::Trace;
 use sim_core::follow::follow;
 
@@ -40,10 +41,10 @@ fn on_the_wet_road_the_strongest_regen_is_not_the_best() {
     let road = prepared.drives.commute.as_ref().unwrap();
     let road = road.load(&cycles::LoadOptions::default()).unwrap().trace;
     let trace = scenarios::runs::trace(&road).unwrap();
-    let (lift, brake) = ([0.0, 12.0, 30.0], [0.0, 18.0, 60.0]);
+    let (lift_off_pct, brake_pct) = (vec![0.0, 12.0, 30.0], vec![0.0, 18.0, 60.0]);
+    let grid = regen::Grid { lift_off_pct, brake_pct, at_mps: 11.0 };
     let setup = prepared.setup();
-    let report =
-        scenarios::runs::regen::report(&setup, "road", &trace, &lift, &brake, 11.0).unwrap();
+    let report = regen::report(&setup, "road", &trace, &grid).unwrap();
     let (best, thriftiest) = (&report.rows[report.best], &report.rows[report.thriftiest]);
     assert_ne!(report.best, report.thriftiest);
     assert!(thriftiest.grip_limited_s > 0.0 && thriftiest.charge_limited_s > 0.0);
