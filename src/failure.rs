@@ -28,7 +28,13 @@ pub enum Failure {
 impl Failure {
     /// The message on one line, without control characters that a file may have smuggled in.
     pub fn sentence(&self) -> String {
-        crate::output::one_line(&self.to_string())
+        let text = crate::output::one_line(&self.to_string());
+        match self {
+            Failure::Run(scenarios::runs::Failure::NoFigure { meant: None, .. }) => {
+                format!("{text}; `figures` lists all that there are")
+            }
+            _ => text,
+        }
     }
 }
 

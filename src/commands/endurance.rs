@@ -82,14 +82,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         gear => gear.map(|n| n - 1),
     };
     let most_s = match &args.most {
-        Some(text) => quantity::time_s("--most", text)?,
+        Some(text) => {
+            let most_s = quantity::time_s("--most", text)?;
+            if !(60.0..=units::s_from_h(24.0)).contains(&most_s) {
+                let text = format!("--most is \"{text}\"; allowed: 1min to 24h");
+                return Err(Failure::Arguments(text));
+            }
+            most_s
+        }
         None => usual.most_s,
     };
-    if !(60.0..=units::s_from_h(24.0)).contains(&most_s) {
-        let hours = units::h_from_s(most_s);
-        let text = format!("--most is {hours} h; allowed: 1min to 24h");
-        return Err(Failure::Arguments(text));
-    }
     let map = Map { speeds_mps, grades, gear, most_s };
     let progress = Progress::new((map.speeds_mps.len() * map.grades.len()) as u64, "map");
     let report = endurance::report(&prepared.setup(), &map, || progress.step())?;

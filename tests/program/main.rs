@@ -1,4 +1,7 @@
 //! The program as a person meets it; one test program, since each is linked anew.
 
 mod command_line;
+mod commands;
+mod figures;
+mod program;
 mod questions;

@@ -1,27 +1,6 @@
 //! `bands`, `size` and `compare` as they are called.
 
-use serde_json::Value;
-use std::process::{Command, Output};
-
-fn shakedown(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_shakedown")).args(arguments).output().unwrap()
-}
-
-fn table(arguments: &[&str]) -> String {
-    let found = shakedown(arguments);
-    let text = String::from_utf8(found.stdout).unwrap();
-    assert!(found.status.success() && found.stderr.is_empty(), "{arguments:?}");
-    for line in text.lines() {
-        assert!(line.chars().count() <= 100 && !line.contains('\u{1b}'), "{arguments:?}: {line}");
-    }
-    text
-}
-
-fn json(arguments: &[&str]) -> Value {
-    let found = shakedown(&[arguments, &["--json"]].concat());
-    assert!(found.status.success(), "{arguments:?}");
-    serde_json::from_slice(&found.stdout).unwrap()
-}
+use crate::program::{json, shakedown, table};
 
 #[test]
 fn all_three_answer_in_tables_and_documents() {

@@ -1,0 +1,31 @@
+//! Calls of the program.
+
+use serde_json::Value;
+use std::process::{Command, Output};
+
+pub fn shakedown(args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_shakedown")).args(args).output().unwrap()
+}
+
+pub fn text(args: &[&str]) -> String {
+    let output = shakedown(args);
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.success() && said.is_empty(), "{args:?}: {said}");
+    String::from_utf8(output.stdout).unwrap()
+}
+
+/// The text, which must fit into a hundred columns and hold no colour.
+pub fn table(args: &[&str]) -> String {
+    let said = text(args);
+    assert!(said.lines().count() > 3, "{args:?} says next to nothing: {said}");
+    for line in said.lines() {
+        assert!(line.chars().count() <= 100, "{args:?}: {line}");
+        assert!(!line.contains("NaN") && !line.contains('\u{1b}'), "{args:?}: {line}");
+    }
+    said
+}
+
+pub fn json(args: &[&str]) -> Value {
+    let all: Vec<&str> = args.iter().copied().chain(["--json"]).collect();
+    serde_json::from_str(&text(&all)).unwrap()
+}
