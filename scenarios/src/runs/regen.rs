@@ -203,49 +203,56 @@ fn row(
     }
 }
 
+impl RegenReport {
+    /// The row of the best pair.
+    fn best_row(&self) -> Option<&RegenRow> {
+        self.rows.get(self.best)
+    }
+}
+
 /// The figures of the best pair of settings.
 pub const FIGURES: &[Reading<RegenReport>] = &[
     plain(
         "regen_lift_off_pct",
         Unit::Pct,
         "best lift-off setting, of the motor's peak torque: least consumption with grip to spare",
-        |r| Some(r.rows.get(r.best)?.lift_off_pct),
+        |r| Some(r.best_row()?.lift_off_pct),
     ),
     plain("regen_brake_pct", Unit::Pct, "best brake-pedal setting, on top of lift-off", |r| {
-        Some(r.rows.get(r.best)?.brake_pct)
+        Some(r.best_row()?.brake_pct)
     }),
     lower("regen_wh_per_km", Unit::WhPerKm, "consumption of the road with the best setting", |r| {
-        Some(r.rows.get(r.best)?.wh_per_km)
+        Some(r.best_row()?.wh_per_km)
     }),
     higher(
         "regen_recovered_wh_per_km",
         Unit::WhPerKm,
         "energy that regen puts back with the best setting",
-        |r| Some(r.rows.get(r.best)?.recovered_wh_per_km),
+        |r| Some(r.best_row()?.recovered_wh_per_km),
     ),
     lower(
         "regen_friction_wh_per_km",
         Unit::WhPerKm,
         "energy of the friction brakes with the best setting",
-        |r| Some(r.rows.get(r.best)?.friction_wh_per_km),
+        |r| Some(r.best_row()?.friction_wh_per_km),
     ),
     plain(
         "regen_lift_off_mps2",
         Unit::Mps2,
         "how hard the best setting slows the car on lift-off at 50 km/h",
-        |r| Some(r.rows.get(r.best)?.lift_off_mps2),
+        |r| Some(r.best_row()?.lift_off_mps2),
     ),
     lower("regen_peak_charge_a", Unit::A, "largest current into the pack", |r| {
-        Some(r.rows.get(r.best)?.peak_charge_a)
+        Some(r.best_row()?.peak_charge_a)
     }),
     lower(
         "regen_grip_pct",
         Unit::Pct,
         "largest share of the driven tyres' grip while slowing",
-        |r| Some(r.rows.get(r.best)?.brake_grip_pct),
+        |r| Some(r.best_row()?.brake_grip_pct),
     ),
     higher("regen_range_estimate_km", Unit::Km, "range by the best setting's consumption", |r| {
-        Some(r.rows.get(r.best)?.range_estimate_km)
+        Some(r.best_row()?.range_estimate_km)
     }),
-    residual("regen_ledger_residual", |r| Some(r.rows.get(r.best)?.ledger_residual)),
+    residual("regen_ledger_residual", |r| Some(r.best_row()?.ledger_residual)),
 ];
