@@ -1,7 +1,9 @@
 //! The program as a person meets it; one test program, since each is linked anew.
 
+mod book;
 mod command_line;
 mod commands;
 mod figures;
 mod program;
 mod questions;
+mod references;
