@@ -1,7 +1,7 @@
 //! README and `docs/` as a reader meets them: every command in them is run as it stands, every
 //! file that they show is the file that the commands read, and every link leads somewhere.
 //!
-//! `BOOK=overwrite cargo test --release --test program book` puts what the program says now, and
+//! `BOOK=overwrite cargo test --release --test program -- book references` puts what the program says now, and
 //! what the files hold now, in place of what the pages show.
 
 use crate::references::commands;
