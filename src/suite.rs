@@ -13,12 +13,12 @@ use scenarios::runs::{Run, Suite};
 /// Options that choose runs.
 #[derive(Debug, clap::Args)]
 pub struct SuiteArgs {
-    /// Which runs, such as `pull,climb`; left out, those that the command usually takes. A figure
-    /// that is asked for brings in its run by itself.
+    /// Which runs, such as `pull,climb`; left out, those of the figures or else those that the
+    /// command usually takes. A figure that is asked for brings in its run by itself.
     #[arg(long, value_parser = names(), value_name = "LIST", value_delimiter = ',')]
     run: Vec<Run>,
 
-    /// Figures to show, such as `range_km,climb_heat_pct` (see `figures`).
+    /// Figures to show and no others, such as `range_km,climb_heat_pct` (see `figures`).
     #[arg(long, visible_alias = "columns", value_name = "LIST", value_delimiter = ',')]
     pub figures: Vec<String>,
 
@@ -58,7 +58,7 @@ impl SuiteArgs {
         if self.figures.is_empty() {
             only.clear();
         }
-        let usual = if self.run.is_empty() { usual } else { &[] };
+        let usual = if self.run.is_empty() && self.figures.is_empty() { usual } else { &[] };
         let mut runs: Vec<Run> = Vec::new();
         for run in usual.iter().chain(&named) {
             if !runs.contains(run) {

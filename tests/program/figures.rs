@@ -56,7 +56,7 @@ fn a_figure_brings_in_its_run_in_every_command() {
     let found = json(&compare);
     let rows = found["figures"].as_array().unwrap();
     let asked: Vec<&Value> = rows.iter().map(|row| &row["figure"]).collect();
-    assert_eq!(asked, ["range_km", "descent_gear"]);
+    assert_eq!(asked, ["descent_gear", "range_km"]);
     let sweep = ["sweep", "--vary", "pack.parallel=1,2", "--sort", "regen_wh_per_km", "--top", "1"];
     assert!(json(&sweep)["regen_wh_per_km"].as_f64().unwrap() > 50.0);
 }

@@ -75,52 +75,38 @@ pub enum Unit {
 }
 
 impl Unit {
+    /// How the names of figures in it end, and its sign.
+    fn ending_and_sign(self) -> (&'static str, &'static str) {
+        match self {
+            Unit::Plain => ("", ""),
+            Unit::A => ("a", "A"),
+            Unit::C => ("c", "°C"),
+            Unit::H => ("h", "h"),
+            Unit::Kg => ("kg", "kg"),
+            Unit::Kj => ("kj", "kJ"),
+            Unit::Km => ("km", "km"),
+            Unit::Kmh => ("kmh", "km/h"),
+            Unit::KmPerH => ("km_per_h", "km per h"),
+            Unit::Kw => ("kw", "kW"),
+            Unit::Kwh => ("kwh", "kWh"),
+            Unit::Min => ("min", "min"),
+            Unit::Mps2 => ("mps2", "m/s²"),
+            Unit::Pct => ("pct", "%"),
+            Unit::Per100Km => ("per_100km", "per 100 km"),
+            Unit::S => ("s", "s"),
+            Unit::V => ("v", "V"),
+            Unit::WhPerKm => ("wh_per_km", "Wh/km"),
+        }
+    }
+
     /// How the names of figures in this unit end.
     pub fn ending(self) -> &'static str {
-        match self {
-            Unit::Plain => "",
-            Unit::A => "a",
-            Unit::C => "c",
-            Unit::H => "h",
-            Unit::Kg => "kg",
-            Unit::Kj => "kj",
-            Unit::Km => "km",
-            Unit::Kmh => "kmh",
-            Unit::KmPerH => "km_per_h",
-            Unit::Kw => "kw",
-            Unit::Kwh => "kwh",
-            Unit::Min => "min",
-            Unit::Mps2 => "mps2",
-            Unit::Pct => "pct",
-            Unit::Per100Km => "per_100km",
-            Unit::S => "s",
-            Unit::V => "v",
-            Unit::WhPerKm => "wh_per_km",
-        }
+        self.ending_and_sign().0
     }
 
     /// Its sign.
     pub fn sign(self) -> &'static str {
-        match self {
-            Unit::Plain => "",
-            Unit::A => "A",
-            Unit::C => "°C",
-            Unit::H => "h",
-            Unit::Kg => "kg",
-            Unit::Kj => "kJ",
-            Unit::Km => "km",
-            Unit::Kmh => "km/h",
-            Unit::KmPerH => "km per h",
-            Unit::Kw => "kW",
-            Unit::Kwh => "kWh",
-            Unit::Min => "min",
-            Unit::Mps2 => "m/s²",
-            Unit::Pct => "%",
-            Unit::Per100Km => "per 100 km",
-            Unit::S => "s",
-            Unit::V => "V",
-            Unit::WhPerKm => "Wh/km",
-        }
+        self.ending_and_sign().1
     }
 }
 

@@ -5,7 +5,7 @@ use crate::prepared::Prepared;
 use crate::runs::day::Day;
 use crate::runs::endurance::Map;
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Figure, read};
+use crate::runs::figure::{Figure, find, read};
 use crate::runs::pull::Marks;
 use crate::runs::regen::Grid;
 use crate::runs::run::Run;
@@ -22,7 +22,7 @@ use std::sync::Arc;
 pub struct Suite {
     /// Which runs.
     pub runs: Vec<Run>,
-    /// Which of their figures; empty, all.
+    /// Which of their figures, in order; empty, all.
     pub only: Vec<String>,
     /// What the road is called.
     pub road: String,
@@ -68,8 +68,10 @@ impl Suite {
         for run in &self.runs {
             found.extend(self.figures_of(*run, car)?);
         }
-        found.retain(|f| self.only.is_empty() || self.only.iter().any(|name| name == f.name));
-        Ok(found)
+        if self.only.is_empty() {
+            return Ok(found);
+        }
+        Ok(self.only.iter().filter_map(|name| find(&found, name).copied()).collect())
     }
 
     /// Carries a run out and reads its report.

@@ -340,6 +340,11 @@ mod tests {
     use crate::studies::Spread;
 
     #[test]
+    fn each_risk_is_told_by_a_figure_that_there_is() {
+        assert!(RISKS.iter().all(|risk| Run::of_figure(risk.0).is_ok()));
+    }
+
+    #[test]
     fn an_interval_of_a_probability_has_its_closed_form() {
         // 0 of n: the upper end is z²/(n + z²).
         let (low, high) = wilson(0.0, 100.0);
