@@ -50,13 +50,12 @@ impl SuiteArgs {
         units: Units,
     ) -> Result<Suite, Failure> {
         let mut named = self.run.clone();
-        let mut only = Vec::new();
+        let mut only: Vec<String> = Vec::new();
         for figure in self.figures.iter().map(String::as_str).chain(asked) {
             named.push(Run::of_figure(figure)?.0);
-            only.push(figure.to_owned());
-        }
-        if self.figures.is_empty() {
-            only.clear();
+            if !self.figures.is_empty() && !only.iter().any(|known| known == figure) {
+                only.push(figure.to_owned());
+            }
         }
         let usual = if self.run.is_empty() && self.figures.is_empty() { usual } else { &[] };
         let mut runs: Vec<Run> = Vec::new();
