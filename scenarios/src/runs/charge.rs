@@ -489,6 +489,12 @@ pub const FIGURES: &[Reading<ChargeReport>] = &[
     lower("charge_full_time_h", Unit::H, "time from the start to a full pack", |r| {
         reached_h(&r.full)
     }),
+    lower(
+        "charge_taper_h",
+        Unit::H,
+        "part of the time to a full pack for which the cells set the current",
+        |r| Some(units::h_from_s(r.full.taper_s)),
+    ),
     lower("charge_wall_kwh", Unit::Kwh, "energy from the wall up to the daily stop", |r| {
         Some(r.daily.wall_kwh)
     }),
