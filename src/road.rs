@@ -18,7 +18,8 @@ pub struct Drivable {
 /// Options of every command that drives a road.
 #[derive(Debug, Default, clap::Args)]
 pub struct RoadArgs {
-    /// A built-in cycle (see `cycles`) or the file of a road; left out, the scenario's own.
+    /// A built-in cycle (see `cycles`) or the file of a road; left out, the scenario's own, or else
+    /// the WLTC of the car's class.
     #[arg(long, value_name = "NAME_OR_FILE")]
     pub cycle: Option<String>,
 
@@ -33,13 +34,9 @@ pub struct RoadArgs {
 }
 
 impl RoadArgs {
-    /// The road. A scenario without one drives the first built-in cycle.
+    /// The road: the option's, or the scenario's.
     pub fn road(&self, prepared: &Prepared) -> Road {
-        match (&self.cycle, &prepared.drives.commute) {
-            (Some(name), _) => Road::Named(name.clone()),
-            (None, Some(road)) => road.clone(),
-            (None, None) => Road::Named("wltc".to_owned()),
-        }
+        self.cycle.clone().map_or_else(|| prepared.road(), Road::Named)
     }
 
     /// How road files are read.
@@ -53,9 +50,10 @@ impl RoadArgs {
     /// Reads the road.
     pub fn load(&self, prepared: &Prepared) -> Result<Drivable, Failure> {
         let road = self.road(prepared);
-        let loaded = road.load(&self.options())?;
+        let loaded = prepared.read(&road, &self.options())?;
+        let built_in = cycles::is_built_in(road.name());
         Ok(Drivable {
-            name: road.name().to_owned(),
+            name: if built_in { &loaded.trace.name } else { road.name() }.to_owned(),
             trace: scenarios::runs::trace(&loaded.trace)?,
             notes: loaded.notes,
         })

@@ -1,4 +1,4 @@
-use crate::{Error, Phase, Trace, units};
+use crate::{Error, Phase, Trace, WltcClass, units};
 
 /// A driving cycle that a regulation prescribes and that is built in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -14,18 +14,34 @@ pub struct Cycle {
 const UDDS: &str = include_str!("../data/udds.txt");
 const HWFET: &str = include_str!("../data/hwfet.txt");
 const US06: &str = include_str!("../data/us06.txt");
-const WLTC: &str = include_str!("../data/wltc-class-3b.txt");
+const WLTC_1: &str = include_str!("../data/wltc-class-1.txt");
+const WLTC_2: &str = include_str!("../data/wltc-class-2.txt");
+const WLTC_3A: &str = include_str!("../data/wltc-class-3a.txt");
+const WLTC_3B: &str = include_str!("../data/wltc-class-3b.txt");
 
 #[rustfmt::skip]
-const CYCLES: [Cycle; 8] = [
-    Cycle { name: "udds", title: "Urban Dynamometer Driving Schedule", figures: UDDS, phase: None },
-    Cycle { name: "hwfet", title: "Highway Fuel Economy Driving Schedule", figures: HWFET, phase: None },
-    Cycle { name: "us06", title: "US06 Driving Schedule", figures: US06, phase: None },
-    Cycle { name: "wltc", title: "Worldwide Light Vehicles Test Cycle, class 3b", figures: WLTC, phase: None },
-    Cycle { name: "wltc-low", title: "WLTC class 3b, phase low", figures: WLTC, phase: Some("low") },
-    Cycle { name: "wltc-medium", title: "WLTC class 3b, phase medium", figures: WLTC, phase: Some("medium") },
-    Cycle { name: "wltc-high", title: "WLTC class 3b, phase high", figures: WLTC, phase: Some("high") },
-    Cycle { name: "wltc-extra-high", title: "WLTC class 3b, phase extra-high", figures: WLTC, phase: Some("extra-high") },
+const CYCLES: [Cycle; 21] = [
+    Cycle { name: "udds", title: "US city, 40 CFR 86", figures: UDDS, phase: None },
+    Cycle { name: "hwfet", title: "US highway, 40 CFR 600", figures: HWFET, phase: None },
+    Cycle { name: "us06", title: "US fast, 40 CFR 86", figures: US06, phase: None },
+    Cycle { name: "wltc-1", title: "WLTC class 1", figures: WLTC_1, phase: None },
+    Cycle { name: "wltc-1-low", title: "WLTC class 1, low", figures: WLTC_1, phase: Some("low") },
+    Cycle { name: "wltc-1-medium", title: "WLTC class 1, medium", figures: WLTC_1, phase: Some("medium") },
+    Cycle { name: "wltc-2", title: "WLTC class 2", figures: WLTC_2, phase: None },
+    Cycle { name: "wltc-2-low", title: "WLTC class 2, low", figures: WLTC_2, phase: Some("low") },
+    Cycle { name: "wltc-2-medium", title: "WLTC class 2, medium", figures: WLTC_2, phase: Some("medium") },
+    Cycle { name: "wltc-2-high", title: "WLTC class 2, high", figures: WLTC_2, phase: Some("high") },
+    Cycle { name: "wltc-2-extra-high", title: "WLTC class 2, extra-high", figures: WLTC_2, phase: Some("extra-high") },
+    Cycle { name: "wltc-3a", title: "WLTC class 3a", figures: WLTC_3A, phase: None },
+    Cycle { name: "wltc-3a-low", title: "WLTC class 3a, low", figures: WLTC_3A, phase: Some("low") },
+    Cycle { name: "wltc-3a-medium", title: "WLTC class 3a, medium", figures: WLTC_3A, phase: Some("medium") },
+    Cycle { name: "wltc-3a-high", title: "WLTC class 3a, high", figures: WLTC_3A, phase: Some("high") },
+    Cycle { name: "wltc-3a-extra-high", title: "WLTC class 3a, extra-high", figures: WLTC_3A, phase: Some("extra-high") },
+    Cycle { name: "wltc-3b", title: "WLTC class 3b", figures: WLTC_3B, phase: None },
+    Cycle { name: "wltc-3b-low", title: "WLTC class 3b, low", figures: WLTC_3B, phase: Some("low") },
+    Cycle { name: "wltc-3b-medium", title: "WLTC class 3b, medium", figures: WLTC_3B, phase: Some("medium") },
+    Cycle { name: "wltc-3b-high", title: "WLTC class 3b, high", figures: WLTC_3B, phase: Some("high") },
+    Cycle { name: "wltc-3b-extra-high", title: "WLTC class 3b, extra-high", figures: WLTC_3B, phase: Some("extra-high") },
 ];
 
 /// The built-in cycles.
@@ -33,24 +49,37 @@ pub fn catalogue() -> &'static [Cycle] {
     &CYCLES
 }
 
-/// The built-in cycle of this name, compared without regard to case.
+/// Whether [`find`] knows a name.
+pub fn is_built_in(name: &str) -> bool {
+    named(name).is_some()
+}
+
+fn named(name: &str) -> Option<&'static Cycle> {
+    let full = WltcClass::ThreeB.named(name).unwrap_or_else(|| name.trim().to_owned());
+    CYCLES.iter().find(|c| c.name.eq_ignore_ascii_case(&full))
+}
+
+/// The built-in cycle of this name, compared without regard to case. A name that leaves the class of
+/// the WLTC open, `wltc` or with a phase such as `wltc-low`, means class 3b.
 ///
 /// # Errors
 /// [`Error::UnknownCycle`], which suggests the nearest names.
 pub fn find(name: &str) -> Result<Trace, Error> {
-    let wanted = name.trim();
-    match CYCLES.iter().find(|c| c.name.eq_ignore_ascii_case(wanted)) {
+    match named(name) {
         Some(cycle) => cycle.trace(),
-        None => Err(Error::UnknownCycle { name: name.to_owned(), hint: hint(wanted) }),
+        None => Err(Error::UnknownCycle { name: name.to_owned(), hint: hint(name.trim()) }),
     }
 }
 
 fn hint(wanted: &str) -> String {
-    match nearest(wanted, CYCLES.iter().map(|c| c.name)) {
+    let open = WltcClass::open_names();
+    let names = open.iter().map(String::as_str).chain(CYCLES.iter().map(|c| c.name));
+    match nearest(wanted, names) {
         Some(name) => format!("; did you mean `{name}`"),
         None => {
-            let names: Vec<_> = CYCLES.iter().map(|c| c.name).collect();
-            format!(", and the built-in cycles are {}", names.join(", "))
+            let whole = CYCLES.iter().filter(|c| c.phase.is_none()).map(|c| c.name);
+            let names = whole.collect::<Vec<_>>().join(", ");
+            format!(", and the built-in cycles are {names}, and phases such as `wltc-low`")
         }
     }
 }
@@ -73,11 +102,10 @@ impl Cycle {
     /// # Errors
     /// [`Error::Trace`] where the embedded figures are damaged.
     pub fn trace(&self) -> Result<Trace, Error> {
-        let whole_name = self.name.split('-').next().unwrap_or(self.name);
-        let whole = parse(whole_name, self.figures)?;
+        let whole = parse(self.name, self.figures)?;
         match self.phase {
             None => Ok(whole),
-            Some(phase) => whole.phase(phase),
+            Some(phase) => Ok(Trace { name: self.name.to_owned(), ..whole.phase(phase)? }),
         }
     }
 }
@@ -137,6 +165,14 @@ mod tests {
     }
 
     #[test]
+    fn a_wltc_of_no_class_is_that_of_class_3b() {
+        for open in WltcClass::open_names() {
+            let full = format!("wltc-3b{}", &open["wltc".len()..]);
+            assert_eq!(find(&open.to_uppercase()).unwrap(), find(&full).unwrap());
+        }
+    }
+
+    #[test]
     fn a_near_miss_is_answered_with_the_name_meant() {
         for (typo, meant) in [
             ("uds", "udds"),
@@ -146,6 +182,8 @@ mod tests {
             ("hwfett", "hwfet"),
             ("wltc_medium", "wltc-medium"),
             ("wltc-extrahigh", "wltc-extra-high"),
+            ("wltc3a", "wltc-3a"),
+            ("wltc-2-hihg", "wltc-2-high"),
         ] {
             let sentence = find(typo).unwrap_err().to_string();
             assert!(sentence.contains(&format!("did you mean `{meant}`")), "{sentence}");

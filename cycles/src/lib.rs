@@ -6,7 +6,7 @@
 //! place where a unit is changed.
 //!
 //! ```
-//! let wltc = cycles::find("wltc")?;
+//! let wltc = cycles::find("wltc-3b")?;
 //! assert_eq!(wltc.duration_s(), 1800.0);
 //! assert_eq!(wltc.phase("low")?.duration_s(), 589.0);
 //! # Ok::<(), cycles::Error>(())
@@ -43,8 +43,9 @@ mod table;
 mod timed;
 mod trace;
 mod track;
+mod wltc;
 
-pub use catalogue::{Cycle, catalogue, find};
+pub use catalogue::{Cycle, catalogue, find, is_built_in};
 pub use elevation::{Cleaning, Elevation};
 pub use error::Error;
 pub use limits::Comfort;
@@ -52,3 +53,4 @@ pub use load::{LoadOptions, Loaded, load, read, resolve};
 pub use sim_core::units;
 pub use table::{Columns, FILE_LIMIT_BYTES};
 pub use trace::{Phase, SLOPE_LIMIT, SPEED_LIMIT_MPS, Trace};
+pub use wltc::WltcClass;

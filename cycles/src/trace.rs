@@ -249,6 +249,55 @@ impl Trace {
         Ok(Self { auxiliary_w, ..trace })
     }
 
+    /// The trace without the phases that peak above a speed, each of the others beginning at the
+    /// last point of the one before, and the phases that were left out. Where that would be all,
+    /// the first one stays; the clock and the phases of a trace that loses any are new.
+    ///
+    /// # Errors
+    /// [`Error::Trace`] where phases that come together do not meet at one speed.
+    pub fn up_to(&self, speed_mps: f64) -> Result<(Self, Vec<Phase>), Error> {
+        let span = |phase: &Phase| {
+            let point = |at_s: f64| self.time_s.partition_point(|t| *t < at_s);
+            point(phase.from_s)..=point(phase.to_s)
+        };
+        let fits = |phase: &Phase| self.speed_mps[span(phase)].iter().all(|v| *v <= speed_mps);
+        let (mut kept, mut left_out): (Vec<Phase>, Vec<Phase>) =
+            self.phases.iter().cloned().partition(fits);
+        if kept.is_empty() && !left_out.is_empty() {
+            kept.push(left_out.remove(0));
+        }
+        if left_out.is_empty() {
+            return Ok((self.clone(), left_out));
+        }
+        let mut driven = Self {
+            time_s: vec![0.0],
+            speed_mps: vec![self.speed_mps[*span(&kept[0]).start()]],
+            slope: Vec::new(),
+            phases: Vec::new(),
+            auxiliary_w: Vec::new(),
+            ..self.clone()
+        };
+        for phase in kept {
+            let (first, last) = span(&phase).into_inner();
+            let from_s = driven.time_s[driven.time_s.len() - 1];
+            let (speed, needed) =
+                (self.speed_mps[first], driven.speed_mps[driven.speed_mps.len() - 1]);
+            if speed != needed {
+                let field = format!("speed where phase `{}` begins", phase.name);
+                return Err(self.fault(field, format!("{speed} m/s"), format!("{needed} m/s")));
+            }
+            let later = |t: &f64| from_s + (t - self.time_s[first]);
+            driven.time_s.extend(self.time_s[first + 1..=last].iter().map(later));
+            driven.speed_mps.extend_from_slice(&self.speed_mps[first + 1..=last]);
+            driven.slope.extend_from_slice(&self.slope[first..last]);
+            driven.auxiliary_w.extend(self.auxiliary_w.get(first..last).unwrap_or_default());
+            let to_s = driven.time_s[driven.time_s.len() - 1];
+            driven.phases.push(Phase { from_s, to_s, ..phase });
+        }
+        driven.check()?;
+        Ok((driven, left_out))
+    }
+
     /// The way back: the same speeds and slopes from the end to the start, rises become falls.
     /// A driver who speeds up gently and brakes hard does so on the way back too only where the
     /// road has limits; a recorded drive is driven backwards, pull-aways become stops. Phases and

@@ -21,6 +21,7 @@ mod prepared;
 pub mod runs;
 pub mod studies;
 mod warning;
+mod wltc;
 
 pub use cycles::units;
 pub use files::assumption::Assumption;
@@ -39,3 +40,4 @@ pub use inputs::{
 pub use loaded::Loaded;
 pub use prepared::{Facts, Prepared};
 pub use warning::{Severity, Warning};
+pub use wltc::Wltc;

@@ -1,6 +1,7 @@
 //! A scenario made ready to drive.
 
 use crate::files::assumption::Assumption;
+use crate::files::error::Error;
 use crate::files::field_path::{Fault, FieldPath};
 use crate::files::tree::Tree;
 use crate::inputs::build::{MassLine, Reason};
@@ -14,8 +15,13 @@ use crate::inputs::start::Start;
 use crate::inputs::{conditions::Conditions, driver::Driver};
 use crate::units;
 use crate::warning::{Warning, warnings};
+use crate::wltc::Wltc;
+use cycles::LoadOptions;
 use serde_json::Value;
 use sim_core::{Car, State};
+
+/// The cycle of a scenario without a road of its own.
+const WLTC: &str = "wltc";
 
 /// A car in its surroundings, with all that a run needs and all that a report says.
 #[derive(Debug, Clone)]
@@ -38,7 +44,7 @@ pub struct Prepared {
     pub drives: Drives,
     /// What only a report needs.
     pub facts: Facts,
-    /// What was taken for granted.
+    /// What was taken for granted of the car; [`Self::all_assumptions`] adds the road.
     pub assumptions: Vec<Assumption>,
     /// What does not belong together, worst first.
     pub warnings: Vec<Warning>,
@@ -83,6 +89,39 @@ impl Prepared {
     /// Gear for pulling away, from 0.
     pub fn start_gear(&self) -> usize {
         self.driver.start_gear
+    }
+
+    /// The WLTC that the car drives.
+    pub fn wltc(&self) -> Wltc {
+        self.drives.wltc.unwrap_or_else(|| Wltc::of(&self.car, self.facts.unladen_kg))
+    }
+
+    /// The daily road; a scenario without one drives the WLTC of the car's class.
+    pub fn road(&self) -> Road {
+        self.drives.commute.clone().unwrap_or_else(|| Road::Named(WLTC.to_owned()))
+    }
+
+    /// Reads a road. A name that leaves the class of the WLTC open means that of this car.
+    ///
+    /// # Errors
+    /// [`Error::Cycle`] where there is no such cycle or file or it cannot be driven.
+    pub fn read(&self, road: &Road, options: &LoadOptions) -> Result<cycles::Loaded, Error> {
+        road.load(|| self.wltc(), options)
+    }
+
+    /// What was taken for granted, the road of a scenario without one among it. Which that is takes
+    /// a search, so it is not among what every car of a study is prepared with.
+    ///
+    /// # Errors
+    /// None that a test would not find.
+    pub fn all_assumptions(&self) -> Result<Vec<Assumption>, Error> {
+        let mut all = self.assumptions.clone();
+        if self.drives.commute.is_none() {
+            let road = self.wltc().road(WLTC)?;
+            let path = "runs.commute.cycle".to_owned();
+            all.push(Assumption::words(path, road.trace.name, road.notes.concat()));
+        }
+        Ok(all)
     }
 
     /// What a run takes.

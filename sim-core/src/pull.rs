@@ -278,6 +278,29 @@ pub fn top_speed(car: &Car, state: &State, slope: Slope, gear: usize) -> (f64, O
     }
 }
 
+/// The highest [`top_speed`] of all gears, m/s, and what sets it.
+pub fn top_speed_of_all(car: &Car, state: &State, slope: Slope) -> (f64, Option<Limit>) {
+    (0..car.gears())
+        .map(|gear| top_speed(car, state, slope, gear))
+        .fold((0.0, None), |a, b| if b.0 > a.0 { b } else { a })
+}
+
+/// Net power: the most that motor and controller give at the shaft at a state, W.
+///
+/// The largest `T·ω` at full throttle over the speeds of the highest gear, in which neither grip
+/// nor a coarse step of speed stands in the way. UN Regulation No. 85 measures an electric drive so,
+/// with its controller (from memory).
+pub fn net_power_w(car: &Car, state: &State) -> f64 {
+    let now = car.now(state, 0.0);
+    let gear = car.gears() - 1;
+    let highest_mps = car.top_speed_by_rpm_mps(gear);
+    (1..=TOP_SPEED_STEPS)
+        .map(|i| highest_mps * f64::from(i) / f64::from(TOP_SPEED_STEPS))
+        .map(|v| car.act(&now, v, Slope::LEVEL, gear, Request::FullThrottle))
+        .map(|flow| flow.torque_nm * flow.radps)
+        .fold(0.0, f64::max)
+}
+
 /// Steepest grade (rise over run) on which the car pulls away in a gear with at least 0.1 m/s² to
 /// spare (common practice, no source), by bisection up to 100 %.
 pub fn steepest_start(car: &Car, state: &State, gear: usize) -> f64 {

@@ -30,7 +30,7 @@ pub struct Report<'a> {
     pack: Pack<'a>,
     pub gears: Vec<GearRow>,
     rolling_radius_m: f64,
-    pub assumptions: &'a [Assumption],
+    pub assumptions: Vec<Assumption>,
     pub warnings: &'a [Warning],
     input: &'a Value,
 }
@@ -85,13 +85,13 @@ pub struct Pack<'a> {
 
 impl<'a> Report<'a> {
     /// Of a prepared scenario.
-    pub fn new(prepared: &'a Prepared) -> Self {
+    pub fn new(prepared: &'a Prepared) -> Result<Self, Failure> {
         let Prepared { car, facts, start, .. } = prepared;
         let parts = car.parts();
         let (chassis, motor, pack) = (&parts.chassis, &parts.motor, &parts.pack);
         let (cell, envelope) = (&pack.cell, &motor.envelope);
         let donor = facts.masses.iter().filter(|line| line.reason == Reason::Donor);
-        Self {
+        Ok(Self {
             file: &prepared.file,
             name: &prepared.name,
             mass: Masses {
@@ -138,17 +138,17 @@ impl<'a> Report<'a> {
             },
             gears: gearing::table(&prepared.setup()),
             rolling_radius_m: parts.rolling_radius_m,
-            assumptions: &prepared.assumptions,
+            assumptions: prepared.all_assumptions()?,
             warnings: &prepared.warnings,
             input: &prepared.echo,
-        }
+        })
     }
 }
 
 /// Checks a file.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
-    let report = Report::new(&prepared);
+    let report = Report::new(&prepared)?;
     if output.json {
         return output.document(&report);
     }
@@ -156,7 +156,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     masses(&report.mass, output)?;
     drive(&prepared, &report, output)?;
     gears(&report.gears, output)?;
-    assumptions(report.assumptions, output)?;
+    assumptions(&report.assumptions, output)?;
     warnings(report.warnings, output)
 }
 
@@ -318,7 +318,7 @@ pub fn assumptions(assumptions: &[Assumption], output: &mut Output) -> Result<()
     }
     let mut table = Table::new(&["field", "value", "why"]);
     for assumption in assumptions {
-        table.row([assumption.path.as_str(), assumption.value.as_str(), assumption.reason]);
+        table.row([assumption.path.as_str(), assumption.value.as_str(), &assumption.reason]);
     }
     output.table(&table)
 }

@@ -9,7 +9,7 @@ use crate::table::{Table, Tone};
 use scenarios::runs::{Better, Run};
 use scenarios::studies::compare::{CompareReport, Entry, FigureRow, compare};
 use scenarios::studies::sweep::Vary;
-use scenarios::{Loaded, Override, Prepared};
+use scenarios::{Drives, Loaded, Override, Prepared};
 use serde_json::{Map, Value};
 use std::path::PathBuf;
 
@@ -121,7 +121,7 @@ fn entries(
     sides: Vec<(Prepared, Option<String>)>,
     output: &Output,
 ) -> Result<Vec<Entry>, Failure> {
-    let first = sides[0].0.drives.clone();
+    let first = Drives { wltc: Some(sides[0].0.wltc()), ..sides[0].0.drives.clone() };
     let asked = sides[0].0.echo.get("runs").cloned();
     sides
         .into_iter()
@@ -130,6 +130,7 @@ fn entries(
             drives.climb = drives.climb.or(first.climb);
             drives.pass = drives.pass.or(first.pass);
             drives.commute = drives.commute.take().or_else(|| first.commute.clone());
+            drives.wltc = first.wltc;
             drives.pull = drives.pull.take().or_else(|| first.pull.clone());
             drives.day = drives.day.take().or_else(|| first.day.clone());
             // What was taken does not differ.

@@ -87,6 +87,12 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         table.row(cells);
     }
     output.table(&table)?;
+    if args.names.is_empty() {
+        output.text(
+            "`wltc`, or with a phase such as `wltc-low`, is that of the class of the car that \
+             drives it, and of class 3b where there is no car.",
+        )?;
+    }
     for row in &rows {
         for note in &row.notes {
             output.text(format!("{}: {note}", row.name))?;

@@ -5,7 +5,7 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
-use crate::road::RoadArgs;
+use crate::road::{Drivable, RoadArgs, say_notes};
 use crate::table::Table;
 use scenarios::runs::climb::{self as climbs, ClimbReport};
 use scenarios::runs::drive::{self as drives, DriveReport};
@@ -63,7 +63,11 @@ const BRIEF_S: f64 = 0.3;
 
 /// Makes the sheet.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    let prepared = args.input.prepare()?;
+    let mut prepared = args.input.prepare()?;
+    // A road that is asked for need not be assumed.
+    if args.road.cycle.is_some() {
+        prepared.drives.commute = Some(args.road.road(&prepared));
+    }
     let road = args.road.load(&prepared)?;
     let setup = prepared.setup();
     let marks = pull::marks(&prepared, output.units);
@@ -72,7 +76,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let found = drives::drive(&setup, &road.trace, &mut ());
     let range = Some(drives::range_of(&setup, &road.trace));
     let mut sheet = Sheet {
-        understood: check::Report::new(&prepared),
+        understood: check::Report::new(&prepared)?,
         pull: pulls::report(&setup, &marks)?,
         climb: hill(prepared.drives.climb)?,
         pass: hill(prepared.drives.pass)?,
@@ -85,10 +89,15 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&sheet);
     }
-    show(&sheet, &prepared, output)
+    show(&sheet, &prepared, &road, output)
 }
 
-fn show(sheet: &Sheet, prepared: &Prepared, output: &mut Output) -> Result<(), Failure> {
+fn show(
+    sheet: &Sheet,
+    prepared: &Prepared,
+    road: &Drivable,
+    output: &mut Output,
+) -> Result<(), Failure> {
     let units = output.units;
     let report = &sheet.understood;
     output.line(format!("{} ({})", report.name, report.file))?;
@@ -120,6 +129,7 @@ fn show(sheet: &Sheet, prepared: &Prepared, output: &mut Output) -> Result<(), F
         number(pct_of(braking.lift_off_nm, peak_nm), 0),
         number(pct_of(braking.brake_pedal_nm, peak_nm), 0)
     ))?;
+    say_notes(road, output)?;
     drive::show(&sheet.commute, output)?;
     output.heading("Limits that were met, worst first")?;
     if sheet.limits.is_empty() {
@@ -127,7 +137,7 @@ fn show(sheet: &Sheet, prepared: &Prepared, output: &mut Output) -> Result<(), F
     }
     sheet.limits.iter().try_for_each(|line| output.text(format!("- {line}")))?;
     check::warnings(report.warnings, output)?;
-    check::assumptions(report.assumptions, output)?;
+    check::assumptions(&report.assumptions, output)?;
     sheet.bands.iter().try_for_each(|found| bands::show_on_sheet(found, output))?;
     output.heading("Cautions")?;
     CAUTIONS.iter().try_for_each(|line| output.text(format!("- {line}")))

@@ -1,6 +1,7 @@
 //! What was taken for granted because the files do not say it.
 
 use crate::files::allowed::plain;
+use std::borrow::Cow;
 
 /// A value that no file gave.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, schemars::JsonSchema)]
@@ -10,7 +11,7 @@ pub struct Assumption {
     /// The value with its unit.
     pub value: String,
     /// Why this value.
-    pub reason: &'static str,
+    pub reason: Cow<'static, str>,
     /// The value in the unit of the field, where it is a number.
     #[serde(skip)]
     pub number: Option<f64>,
@@ -35,12 +36,16 @@ impl Assumption {
         let Usual { value, unit, reason } = usual;
         let shown = plain(rounded(value));
         let shown = if unit.is_empty() { shown } else { format!("{shown} {unit}") };
-        Self { path, value: shown, reason, number: Some(value) }
+        Self { path, value: shown, reason: reason.into(), number: Some(value) }
     }
 
     /// What is no number in place of that of a field.
-    pub(crate) fn words(path: String, value: impl Into<String>, reason: &'static str) -> Self {
-        Self { path, value: value.into(), reason, number: None }
+    pub(crate) fn words(
+        path: String,
+        value: impl Into<String>,
+        reason: impl Into<Cow<'static, str>>,
+    ) -> Self {
+        Self { path, value: value.into(), reason: reason.into(), number: None }
     }
 }
 

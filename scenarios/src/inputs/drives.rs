@@ -5,6 +5,7 @@ use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::day;
 use crate::inputs::road::Road;
 use crate::units;
+use crate::wltc::Wltc;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::car::Slope;
@@ -50,7 +51,8 @@ pub struct Climb {
 pub struct Commute {
     /// Anything worth remembering.
     pub note: Option<String>,
-    /// Name of a built-in cycle, or path of a road file, seen from this file.
+    /// Name of a built-in cycle, or path of a road file, seen from this file; `wltc` is that of the
+    /// class of the car.
     pub cycle: String,
 }
 
@@ -79,6 +81,8 @@ pub struct Drives {
     pub pass: Option<Hill>,
     /// The daily road.
     pub commute: Option<Road>,
+    /// The WLTC where it is not to be that of the car itself: cars that are compared drive one road.
+    pub wltc: Option<Wltc>,
     /// Full throttle.
     pub pull: Option<FullThrottle>,
     /// The legs of a day, where the scenario has a day.
@@ -125,6 +129,7 @@ impl Runs {
             climb: climb("climb", &self.climb)?,
             pass: climb("pass", &self.pass)?,
             commute,
+            wltc: None,
             pull,
         })
     }

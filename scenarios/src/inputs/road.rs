@@ -3,6 +3,8 @@
 use crate::files::demo;
 use crate::files::error::Error;
 use crate::files::tree::Folder;
+use crate::wltc::Wltc;
+use cycles::WltcClass;
 use std::path::Path;
 
 /// Where a road comes from; reading it is put off until it is driven.
@@ -22,9 +24,8 @@ pub enum Road {
 impl Road {
     /// The road of a name, seen from the folder of the file that names it.
     pub(crate) fn seen_from(folder: &Folder, name: &str) -> Self {
-        let built_in = cycles::catalogue().iter().any(|c| c.name.eq_ignore_ascii_case(name.trim()));
         match folder {
-            _ if built_in => Road::Named(name.to_owned()),
+            _ if cycles::is_built_in(name) => Road::Named(name.to_owned()),
             Folder::Disk(folder) => Road::Named(folder.join(name).to_string_lossy().into_owned()),
             Folder::Demo | Folder::Shelf => match demo::road(name) {
                 Some((name, text)) => Road::Embedded { name, text },
@@ -41,12 +42,17 @@ impl Road {
         }
     }
 
-    /// Reads it.
+    /// Reads it; `wltc` says which WLTC a name means that leaves the class open.
     ///
     /// # Errors
     /// [`Error::Cycle`] where there is no such cycle or file or it cannot be driven.
-    pub fn load(&self, options: &cycles::LoadOptions) -> Result<cycles::Loaded, Error> {
+    pub(crate) fn load(
+        &self,
+        wltc: impl FnOnce() -> Wltc,
+        options: &cycles::LoadOptions,
+    ) -> Result<cycles::Loaded, Error> {
         match self {
+            Road::Named(name) if WltcClass::is_open(name) => Ok(wltc().road(name)?),
             Road::Named(name) => Ok(cycles::resolve(name, options)?),
             Road::Embedded { name, text } => {
                 Ok(cycles::read(Path::new(name), text.as_bytes(), options)?)

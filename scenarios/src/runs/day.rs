@@ -139,7 +139,7 @@ impl Day {
             weather: Weather::default(),
         };
         let back =
-            Part { name: Some("back".to_owned()), ..drive(cycles::find(commute.name()).is_err()) };
+            Part { name: Some("back".to_owned()), ..drive(!cycles::is_built_in(commute.name())) };
         let shortest = || {
             let park = Act::Park { for_s: WORK_S };
             vec![drive(false), Part { name: None, act: park, weather: Weather::default() }, back]
@@ -160,8 +160,9 @@ impl Day {
                     let way = match known {
                         Some((_, trace)) => trace.clone(),
                         None => {
-                            let loaded =
-                                road.load(options).map_err(|e| Failure::Invalid(e.to_string()))?;
+                            let loaded = prepared
+                                .read(&road, options)
+                                .map_err(|e| Failure::Invalid(e.to_string()))?;
                             notes.extend(
                                 loaded.notes.iter().map(|n| format!("{}: {n}", road.name())),
                             );

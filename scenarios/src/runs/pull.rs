@@ -14,7 +14,7 @@ use sim_core::State;
 use sim_core::car::Slope;
 use sim_core::follow::Recorder;
 use sim_core::pieces::Tolerance;
-use sim_core::pull::{Course, Gears, Pull, pull, top_speed};
+use sim_core::pull::{Course, Gears, Pull, pull, top_speed, top_speed_of_all};
 
 /// What is timed.
 #[derive(Debug, Clone, PartialEq)]
@@ -196,9 +196,7 @@ pub fn row<R: Recorder>(
             (top_speed(setup.car, setup.start, course.slope, g), setup.car.top_speed_by_rpm_mps(g))
         }
         None => (
-            (0..gears)
-                .map(|g| top_speed(setup.car, setup.start, course.slope, g))
-                .fold((0.0, None), |a, b| if b.0 > a.0 { b } else { a }),
+            top_speed_of_all(setup.car, setup.start, course.slope),
             setup.car.top_speed_by_rpm_mps(gears - 1),
         ),
     };

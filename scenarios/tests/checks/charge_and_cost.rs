@@ -6,7 +6,7 @@ use scenarios::outlet::Outlet;
 use scenarios::runs::charge::{self, ChargeReport, Plan};
 use scenarios::runs::endurance::{self, Map};
 use scenarios::runs::{cost, descent, drive};
-use scenarios::{Loaded, Override, Prepared, Road};
+use scenarios::{Loaded, Override, Prepared};
 use sim_core::car::Slope;
 use sim_core::climb::Hill;
 use sim_core::{Node, Trace};
@@ -19,8 +19,7 @@ fn hatchback(sets: &[&str]) -> Prepared {
 }
 
 fn road(name: &str) -> Trace {
-    let road = Road::Named(name.to_owned()).load(&cycles::LoadOptions::default()).unwrap();
-    scenarios::runs::trace(&road.trace).unwrap()
+    scenarios::runs::trace(&cycles::find(name).unwrap()).unwrap()
 }
 
 fn plan(outlet: Outlet, from: Option<f64>) -> Plan {

@@ -161,7 +161,7 @@ mod legs {
         let (prepared, one) = demo(&["runs.day=[{\"drive\":{}}]"]);
         let found = day::report(&prepared.setup(), &one);
         let road = prepared.drives.commute.clone().unwrap();
-        let road = road.load(&cycles::LoadOptions::default()).unwrap().trace;
+        let road = prepared.read(&road, &cycles::LoadOptions::default()).unwrap().trace;
         let trace = scenarios::runs::trace(&road).unwrap();
         let alone = drive::drive(&prepared.setup(), &trace, &mut ());
         assert!(found.complete && found.legs.len() == 1);
@@ -303,7 +303,8 @@ mod seasons {
         let prepared = loaded.with(&sets(texts)).unwrap();
         let road = prepared.drives.commute.clone().unwrap();
         let options = cycles::LoadOptions::default();
-        let trace = scenarios::runs::trace(&road.load(&options).unwrap().trace).unwrap();
+        let trace = prepared.read(&road, &options).unwrap().trace;
+        let trace = scenarios::runs::trace(&trace).unwrap();
         let day = Day::of(&prepared, &road, &options).unwrap();
         let list = prepared.scenario.seasons.clone().unwrap();
         season::report(&loaded, &sets(texts), &list, None, (road.name(), &trace), &day).unwrap()
@@ -337,8 +338,8 @@ mod seasons {
                     {\"name\":\"b\",\"air_c\":20,\"lights_w\":200}]";
         let found = report(&[list]);
         let [cost] = found.seasons[1].costs.as_slice() else { panic!("{:?}", found.seasons[1]) };
-        let road = Loaded::demo().unwrap().prepare().unwrap();
-        let trace = road.drives.commute.unwrap().load(&cycles::LoadOptions::default()).unwrap();
+        let demo = Loaded::demo().unwrap().prepare().unwrap();
+        let trace = demo.read(&demo.road(), &cycles::LoadOptions::default()).unwrap();
         let hours = trace.trace.duration_s() / 3600.0;
         let expected = 200.0 / 0.88 * hours / found.distance_km;
         assert_eq!(cost.item, "lights");

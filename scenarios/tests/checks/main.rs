@@ -12,3 +12,4 @@ mod physics_of_files;
 mod questions;
 mod shelf;
 mod too_hot;
+mod wltc_of_a_car;

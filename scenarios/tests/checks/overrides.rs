@@ -87,11 +87,12 @@ fn a_build_alone_drives_under_mild_conditions() {
     std::fs::write(folder.join("scenario.json"), scenario).unwrap();
     std::fs::write(folder.join("road.csv"), "distance_m,limit_kmh\n0,50\n900,50\n").unwrap();
     let scenario = Loaded::open(folder.join("scenario.json")).unwrap().prepare().unwrap();
-    let road = scenario.drives.commute.unwrap().load(&cycles::LoadOptions::default()).unwrap();
+    let options = cycles::LoadOptions::default();
+    let road = scenario.read(&scenario.road(), &options).unwrap();
     assert!((road.trace.distance_m() - 900.0).abs() < 1e-6);
-    let built_in = with(&["runs.commute.cycle=wltc"]).drives.commute.unwrap();
-    let trace = built_in.load(&cycles::LoadOptions::default()).unwrap().trace;
+    let built_in = with(&["runs.commute.cycle=wltc-3b"]);
+    let trace = built_in.read(&built_in.road(), &options).unwrap().trace;
     assert_eq!(trace.duration_s(), 1800.0);
-    let missing = with(&["runs.commute.cycle=nowhere.csv"]).drives.commute.unwrap();
-    assert!(missing.load(&cycles::LoadOptions::default()).is_err());
+    let missing = with(&["runs.commute.cycle=nowhere.csv"]);
+    assert!(missing.read(&missing.road(), &options).is_err());
 }
