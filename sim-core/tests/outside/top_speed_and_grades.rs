@@ -155,18 +155,22 @@ fn an_overloaded_climb_slows_before_anything_is_cut_off() {
 }
 
 /// A lossless car of resistance `A` goes `x = E/A` on the energy `E` of its window; the weak cell
-/// ends it earlier, at `1 − (1 − s_min)·(1 − spread)` of the mean charge.
+/// ends it earlier, at `1 − (1 − s_min)·(1 − spread)` of the mean charge, and cold that leaves four
+/// fifths of its capacity a fifth earlier still.
 #[test]
 fn range_is_usable_energy_over_force() {
-    for (spread, min_charge, full) in [(0.0, 0.0, 1.0), (0.05, 0.1, 0.95)] {
+    for (spread, min_charge, full, left) in
+        [(0.0, 0.0, 1.0, 1.0), (0.05, 0.1, 0.95, 1.0), (0.05, 0.1, 0.95, 0.8)]
+    {
         let bench = Bench::ideal_car().with(|p| {
             p.road_load = bench::road_load(1000.0, 200.0, 0.0);
             p.pack.cell.capacity_as = 36_000.0;
             p.pack.capacity_spread = spread;
             p.pack.min_charge = min_charge;
             p.pack.max_charge = full;
+            p.pack.cell.capacity_factor = Curve::constant(left);
         });
-        let empty = 1.0 - (1.0 - min_charge) * (1.0 - spread);
+        let empty = 1.0 - (left - min_charge) * (1.0 - spread);
         let expected_m = 100.0 * 36_000.0 * (full - empty) / 200.0;
         let trace = Trace::steady(10.0, 0.0, 100.0).unwrap();
         let start = State { speed_mps: 10.0, ..bench.parked(full) };
