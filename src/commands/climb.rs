@@ -6,7 +6,8 @@ use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
 use crate::quantity;
 use crate::table::Table;
-use scenarios::runs::climb::{self, ClimbReport, ClimbRow};
+use scenarios::runs::climb::{self, ClimbEnding, ClimbReport, ClimbRow};
+use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::series::Series;
 use scenarios::{Prepared, units};
 use sim_core::climb::Hill;
@@ -158,13 +159,18 @@ fn held(row: &ClimbRow) -> String {
         (false, _) if !row.within_rpm => "over rpm".to_owned(),
         (false, Some(s)) if s < 5.0 => "no".to_owned(),
         (false, Some(s)) => format!("until {}", clock(s)),
-        (false, None) => row.ending.to_owned(),
+        (false, None) => match row.ending {
+            ClimbEnding::Top => "top",
+            ClimbEnding::Empty => "empty",
+            ClimbEnding::Stalled => "stalled",
+        }
+        .to_owned(),
     }
 }
 
 /// ` (motor heat)` for a limit, nothing for none.
-pub fn because(limit: Option<&str>) -> String {
-    limit.map_or_else(String::new, |name| format!(" ({})", name.replace('_', " ")))
+pub fn because(limit: Option<NamedLimit>) -> String {
+    limit.map_or_else(String::new, |limit| format!(" ({limit})"))
 }
 
 /// Which gear and why, and how fast the hill can be taken.

@@ -1,13 +1,14 @@
 //! `day`: legs that are driven, parked and charged one after the other.
 
 use super::climb::because;
+use super::drive::gave_out;
 use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number};
 use crate::output::Output;
 use crate::road::RoadArgs;
 use crate::table::Table;
-use scenarios::runs::day::{self, Day, DayReport, DayRow};
+use scenarios::runs::day::{self, Day, DayReport, DayRow, LegEnding, LegKind};
 use scenarios::units;
 
 /// Arguments of `day`.
@@ -61,8 +62,8 @@ fn legs(report: &DayReport, output: &mut Output) -> Result<(), Failure> {
     };
     for row in &report.legs {
         let way = match row.kind {
-            "drive" => units.distance(row.distance_km, 1),
-            _ => "—".to_owned(),
+            LegKind::Drive => units.distance(row.distance_km, 1),
+            LegKind::Park | LegKind::Charge => "—".to_owned(),
         };
         let (hours, minutes) = units::h_and_min_from_s(row.time_s);
         let mut cells = vec![
@@ -93,11 +94,11 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
     let mut all = Vec::new();
     let leg = format!("Leg {} ({})", row.leg, row.name);
     match (row.kind, row.ending) {
-        ("drive", "complete") => {}
-        ("drive", ending) => {
+        (LegKind::Drive, LegEnding::Complete) => {}
+        (LegKind::Drive, ending) => {
             let why = match ending {
-                "empty" => "the pack was empty".to_owned(),
-                limit => format!("the pack could not go on ({})", limit.replace('_', " ")),
+                LegEnding::Limit(limit) => gave_out(Some(limit)),
+                _ => gave_out(None),
             };
             all.push(format!(
                 "{leg} ended after {} of {}: {why}.",
@@ -105,11 +106,11 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
                 units.distance(row.planned_km, 1)
             ));
         }
-        ("charge", "refused") => {
+        (LegKind::Charge, LegEnding::Refused) => {
             let why = row.limits.first().map_or("", |met| met.words);
             all.push(format!("{leg}: nothing more went in, as {why}."));
         }
-        ("charge", "time_up") => {
+        (LegKind::Charge, LegEnding::TimeUp) => {
             all.push(format!("{leg}: the time was up before the charge was reached."));
         }
         _ => {}
@@ -118,7 +119,7 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
         let why = because(row.derated_by);
         all.push(format!("{leg}: a part first cut back after {}{why}.", clock(s)));
     }
-    if row.kind == "drive" {
+    if row.kind == LegKind::Drive {
         let met = row.limits.iter().filter(|met| met.seconds >= 1.0);
         all.extend(met.map(|met| format!("{leg}: for {} {}.", clock(met.seconds), met.words)));
     }

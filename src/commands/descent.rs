@@ -6,7 +6,7 @@ use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
 use crate::table::Table;
-use scenarios::runs::descent::{self, DescentReport, DescentRun};
+use scenarios::runs::descent::{self, DescentReport, DescentRun, LiftedOff};
 use scenarios::runs::series::Series;
 use std::path::PathBuf;
 
@@ -86,7 +86,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
 fn lift_off(run: &DescentRun, units: Units) -> String {
     match (run.lift_off, run.lift_off_kmh) {
         (_, Some(kmh)) => units.speed(kmh, 0),
-        ("stops", _) => "stops".to_owned(),
+        (LiftedOff::Stops, _) => "stops".to_owned(),
         _ => "runs away".to_owned(),
     }
 }

@@ -7,7 +7,8 @@ use crate::measure::{Units, clock, number};
 use crate::output::Output;
 use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
-use scenarios::runs::drive::{self, DriveReport, LedgerReport};
+use scenarios::runs::drive::{self, DriveEnding, DriveReport, LedgerReport, RangeEnding};
+use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::series::Series;
 use scenarios::runs::{Temperatures, Warnings};
 use scenarios::units;
@@ -68,7 +69,7 @@ pub fn consumption(report: &DriveReport, units: Units) -> String {
 /// How far a charge goes.
 pub fn range(report: &DriveReport, units: Units) -> String {
     match &report.range {
-        Some(range) if range.ended_by == "not_found" => {
+        Some(range) if range.ended_by == RangeEnding::NotFound => {
             format!("more than {}", units.distance(range.distance_km, 0))
         }
         Some(range) => format!(
@@ -94,11 +95,12 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
         report.shifts
     );
     table.row(["driven".to_owned(), driven]);
-    if report.ending != "complete" {
-        let ending = match report.ending {
-            "empty" => "the pack was empty".to_owned(),
-            limit => format!("the pack could not go on ({})", limit.replace('_', " ")),
-        };
+    let ended_early = match report.ending {
+        DriveEnding::Complete => None,
+        DriveEnding::Empty => Some(gave_out(None)),
+        DriveEnding::Limit(limit) => Some(gave_out(Some(limit))),
+    };
+    if let Some(ending) = ended_early {
         let text = format!(
             "after {} of {}: {ending}",
             units.distance(report.distance_km, 1),
@@ -149,6 +151,14 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
     table.row(["grip".to_owned(), grip]);
     table.row(["trace".to_owned(), shortfall(report, units)]);
     output.table(&table)
+}
+
+/// Why the pack ended a drive: at a limit, or empty.
+pub fn gave_out(limit: Option<NamedLimit>) -> String {
+    match limit {
+        Some(limit) => format!("the pack could not go on ({limit})"),
+        None => "the pack was empty".to_owned(),
+    }
 }
 
 /// Highest temperatures against those at which parts cut back.

@@ -8,7 +8,10 @@ use crate::output::Output;
 use crate::progress::Progress;
 use crate::quantity;
 use clap::ValueEnum;
-use scenarios::runs::endurance::{self, EnduranceCell, EnduranceReport, LETTERS, Map};
+use scenarios::runs::endurance::{
+    self, EnduranceCell, EnduranceOutcome, EnduranceReport, LETTERS, Map,
+};
+use scenarios::runs::limits::NamedLimit;
 use scenarios::units;
 
 /// How the map is written.
@@ -128,14 +131,14 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         .map(|(letter, what)| format!("{letter}: {what}"))
         .collect();
     output.text(legend.join("; "))?;
-    if report.rows.iter().flatten().all(|c| c.outcome != "lasting") {
+    if report.rows.iter().flatten().all(|c| c.outcome != EnduranceOutcome::Lasting) {
         return Ok(());
     }
     output.heading("Where it lasts: minutes until the pack gives out")?;
     let most = format!(">{}", number(report.most_minutes, 0));
     blocks(&report, output, &|cell| match (cell.outcome, cell.pack_minutes) {
-        ("lasting", Some(minutes)) => number(minutes, 0),
-        ("lasting", None) => most.clone(),
+        (EnduranceOutcome::Lasting, Some(minutes)) => number(minutes, 0),
+        (EnduranceOutcome::Lasting, None) => most.clone(),
         _ => String::new(),
     })
 }
@@ -144,8 +147,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
 fn words(cell: &EnduranceCell, with_gear: bool) -> String {
     let letter = cell.letter.unwrap_or("");
     let mut text = match (cell.outcome, cell.minutes) {
-        ("lasting", _) => "\u{221e}".to_owned(),
-        ("beyond", Some(minutes)) => format!(">{}", number(minutes, 0)),
+        (EnduranceOutcome::Lasting, _) => "\u{221e}".to_owned(),
+        (EnduranceOutcome::Beyond, Some(minutes)) => format!(">{}", number(minutes, 0)),
         (_, Some(minutes)) => {
             format!("{}{letter}", number(minutes, usize::from(minutes < 9.95)))
         }
@@ -160,7 +163,7 @@ fn words(cell: &EnduranceCell, with_gear: bool) -> String {
 /// Background on a terminal, from the 256 colours: green lasts, red is over soon.
 fn colour(cell: &EnduranceCell) -> u8 {
     match (cell.outcome, cell.minutes) {
-        ("lasting" | "beyond", _) => 28,
+        (EnduranceOutcome::Lasting | EnduranceOutcome::Beyond, _) => 28,
         (_, Some(minutes)) if minutes >= 30.0 => 100,
         (_, Some(minutes)) if minutes >= 10.0 => 130,
         (_, Some(_)) => 124,
@@ -234,9 +237,9 @@ fn csv(report: &EnduranceReport) -> String {
             format!("{:.4}", cell.speed_kmh),
             format!("{:.4}", cell.grade_pct),
             cell.gear.map_or_else(String::new, |g| g.to_string()),
-            cell.outcome.to_owned(),
+            cell.outcome.name().to_owned(),
             some(cell.minutes),
-            cell.by.unwrap_or("").to_owned(),
+            cell.by.map_or("", NamedLimit::name).to_owned(),
             cell.letter.unwrap_or("").to_owned(),
             some(cell.pack_minutes),
             some(cell.heat_pct),

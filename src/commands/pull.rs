@@ -92,8 +92,7 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
         cells.extend(row.distance_times_s.iter().map(|t| or_dash(*t, 1)));
         cells.push(plain(row.top_speed_kmh));
         cells.push(match row.top_speed_by {
-            Some("rpm") => "rpm".to_owned(),
-            Some(limit) => limit.replace('_', " "),
+            Some(limit) => limit.to_string(),
             None => "power".to_owned(),
         });
         cells.push(plain(row.rpm_speed_kmh));

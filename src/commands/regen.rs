@@ -82,7 +82,7 @@ fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
             number(row.lift_off_mps2, 2),
             number(row.peak_charge_a, 0),
             number(row.brake_grip_pct, 0),
-            row.limited_by.map_or_else(|| "nothing".to_owned(), |l| l.replace('_', " ")),
+            row.limited_by.map_or_else(|| "nothing".to_owned(), |limit| limit.to_string()),
             units.distance(row.range_estimate_km, 0),
         ]);
     }

@@ -8,6 +8,7 @@ use crate::output::Output;
 use crate::road::RoadArgs;
 use crate::table::Table;
 use scenarios::runs::day::Day;
+use scenarios::runs::drive::DriveEnding;
 use scenarios::studies::season::{self, SeasonReport, SeasonRow};
 
 /// Arguments of `season`.
@@ -112,8 +113,12 @@ fn sentences(row: &SeasonRow) -> Vec<String> {
     if let Some(leg) = &row.day_ended_on {
         all.push(format!("{name}: the day ended early, on \"{leg}\", as the pack gave out."));
     }
-    if row.drive_ending != "complete" {
-        let why = row.drive_ending.replace('_', " ");
+    let why = match row.drive_ending {
+        DriveEnding::Complete => None,
+        DriveEnding::Empty => Some("empty".to_owned()),
+        DriveEnding::Limit(limit) => Some(limit.to_string()),
+    };
+    if let Some(why) = why {
         all.push(format!("{name}: the road was not driven to its end ({why})."));
     }
     if let Some(s) = row.derated_at_s {

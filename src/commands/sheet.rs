@@ -10,7 +10,7 @@ use crate::table::Table;
 use scenarios::runs::climb::{self as climbs, ClimbReport};
 use scenarios::runs::drive::{self as drives, DriveReport};
 use scenarios::runs::gearing::GearRow;
-use scenarios::runs::limits;
+use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::pull::{self as pulls, PullReport};
 use scenarios::studies::bands::BandsReport;
 use scenarios::units::{pct_from_share, pct_of};
@@ -166,7 +166,7 @@ fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
             units.speed(row.kmh_per_krpm, 1),
             units.speed(row.top_by_rpm_kmh, 0),
             units.force(row.peak_force_n),
-            row.peak_by.map_or_else(|| "—".to_owned(), |l| l.replace('_', " ")),
+            row.peak_by.map_or_else(|| "—".to_owned(), |limit| limit.to_string()),
             lasting.unwrap_or_else(|| "—".to_owned()),
             grade.unwrap_or_else(|| "—".to_owned()),
             format!("{} %", number(row.steepest_start_pct, 0)),
@@ -185,19 +185,7 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
     for warning in sheet.understood.warnings.iter().filter(|w| w.severity == Severity::Danger) {
         found.push((0, warning.text.clone()));
     }
-    let severity = |name: &str| {
-        Limit::ALL
-            .into_iter()
-            .find(|l| limits::name(*l) == name)
-            .map_or(9, |l| 1 + limits::severity(l))
-    };
-    let words = |name: &str| {
-        Limit::ALL
-            .into_iter()
-            .find(|l| limits::name(*l) == name)
-            .map_or("", limits::words)
-            .to_owned()
-    };
+    let severity = |limit: NamedLimit| 1 + limit.severity();
     for (name, climb) in [("climb", &sheet.climb), ("pass", &sheet.pass)] {
         let Some(climb) = climb else { continue };
         for row in climb.gears.iter().filter(|row| row.within_rpm) {
@@ -206,7 +194,7 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
             if let (Some(s), Some(limit)) = (row.derated_at_s, row.derated_by) {
                 let at = clock(s);
                 let text =
-                    format!("On the {name} in {gear}{chosen}, after {at}: {}.", words(limit));
+                    format!("On the {name} in {gear}{chosen}, after {at}: {}.", limit.words());
                 found.push((severity(limit), text));
             }
             if let (false, Some(s), Some(limit)) = (row.held, row.slowed_at_s, row.slowed_by)
@@ -216,7 +204,7 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
                 let text = format!(
                     "On the {name} in {gear}{chosen}, after {}: it slows to {speed}; {}.",
                     clock(s),
-                    words(limit)
+                    limit.words()
                 );
                 found.push((severity(limit), text));
             }
@@ -226,14 +214,13 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
         let text = format!("On {} for {}: {}.", sheet.commute.road, clock(met.seconds), met.words);
         found.push((severity(met.limit), text));
     }
-    for limit in Limit::ALL {
-        let name = limits::name(limit);
+    for limit in Limit::ALL.map(NamedLimit) {
         let spans: Vec<String> = sheet
             .pull
             .through
             .phases
             .iter()
-            .filter(|p| p.limit == Some(name) && p.to_s - p.from_s >= BRIEF_S)
+            .filter(|p| p.limit == Some(limit) && p.to_s - p.from_s >= BRIEF_S)
             .filter_map(|p| {
                 let gear = ordinal(p.gear?);
                 let (from, to) = (units.bare_speed(p.from_kmh), units.bare_speed(p.to_kmh));
@@ -243,11 +230,11 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
         if !spans.is_empty() {
             let text = format!(
                 "At full throttle {} ({}, {}).",
-                limits::words(limit),
+                limit.words(),
                 spans.join(", "),
                 units.speed_unit()
             );
-            found.push((severity(name), text));
+            found.push((severity(limit), text));
         }
     }
     found.sort_by_key(|f| f.0);

@@ -6,8 +6,9 @@ use crate::inputs::charger::Model;
 use crate::inputs::money::Prices;
 use crate::inputs::outlet::Outlet;
 use crate::prepared::Setup;
+use crate::runs::drive;
 use crate::runs::figure::{Reading, Unit, higher, lower, residual, yes, yes_no};
-use crate::runs::{drive, limits};
+use crate::runs::limits::NamedLimit;
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -101,6 +102,20 @@ pub struct NightReport {
     pub distance_km: f64,
 }
 
+/// How a charge ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ChargeEnding {
+    /// The wanted charge was reached.
+    Target,
+    /// The charger ended it, as the current had tapered off.
+    Full,
+    /// The cells took no charge.
+    Refused,
+    /// The time was up.
+    TimeUp,
+}
+
 /// A charge up to a goal.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SessionReport {
@@ -108,8 +123,8 @@ pub struct SessionReport {
     pub goal_pct: f64,
     /// Charge at the end, %.
     pub reached_pct: f64,
-    /// How it ended: `target`, `full`, `refused` or `time_up`.
-    pub ending: &'static str,
+    /// How it ended.
+    pub ending: ChargeEnding,
     /// The same in plain words.
     pub words: String,
     /// Time, s.
@@ -268,7 +283,7 @@ impl RoadUse {
                 units::km_from_m(whole.distance_m)
             )),
             follow::Ending::PackLimited(_, limit) => {
-                Err(format!("{road} cannot be driven to its end: {}", limits::words(limit)))
+                Err(format!("{road} cannot be driven to its end: {}", NamedLimit(limit).words()))
             }
         };
         Self { j_per_m, driven }
@@ -324,10 +339,10 @@ impl<'a> Ready<'a> {
             goal_pct: units::pct_from_share(target),
             reached_pct: units::pct_from_share(found.end.charge),
             ending: match found.ending {
-                Ending::Target => "target",
-                Ending::Full => "full",
-                Ending::Refused(_) => "refused",
-                Ending::TimeUp => "time_up",
+                Ending::Target => ChargeEnding::Target,
+                Ending::Full => ChargeEnding::Full,
+                Ending::Refused(_) => ChargeEnding::Refused,
+                Ending::TimeUp => ChargeEnding::TimeUp,
             },
             words: words(found),
             time_s: found.time_s,
@@ -368,7 +383,7 @@ fn words(found: &Charging) -> String {
             };
             format!("refused: the cells are at {c} °C, {why}")
         }
-        Ending::Refused(limit) => format!("refused: {}", limits::words(limit)),
+        Ending::Refused(limit) => format!("refused: {}", NamedLimit(limit).words()),
         Ending::TimeUp => "given up after ten days".to_owned(),
     }
 }
@@ -477,7 +492,7 @@ pub fn save_series(
 
 /// Hours to the goal of a session, or never.
 fn reached_h(session: &SessionReport) -> Option<f64> {
-    let there = matches!(session.ending, "target" | "full");
+    let there = matches!(session.ending, ChargeEnding::Target | ChargeEnding::Full);
     Some(if there { units::h_from_s(session.time_s) } else { f64::NAN })
 }
 

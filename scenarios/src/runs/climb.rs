@@ -4,7 +4,7 @@ use crate::prepared::Setup;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual, yes, yes_no};
 use crate::runs::grade::grade_pct;
-use crate::runs::limits;
+use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::{Temperatures, Warnings};
 use crate::units;
 use rayon::prelude::*;
@@ -15,6 +15,18 @@ use sim_core::car::Slope;
 use sim_core::climb::{self, Climb, Ending, Hill};
 use sim_core::follow::Recorder;
 use sim_core::pieces::Tolerance;
+
+/// How a climb ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ClimbEnding {
+    /// At the top.
+    Top,
+    /// The weakest cell was empty.
+    Empty,
+    /// The car came to a standstill.
+    Stalled,
+}
 
 /// A climb in one gear.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -27,8 +39,8 @@ pub struct ClimbRow {
     pub within_rpm: bool,
     /// Whether the asked speed was held to the top.
     pub held: bool,
-    /// How it ended: `top`, `empty` or `stalled`.
-    pub ending: &'static str,
+    /// How it ended.
+    pub ending: ClimbEnding,
     /// Time, s.
     pub time_s: f64,
     /// Distance, km.
@@ -38,11 +50,11 @@ pub struct ClimbRow {
     /// When the asked speed was lost, s.
     pub slowed_at_s: Option<f64>,
     /// What took it.
-    pub slowed_by: Option<&'static str>,
+    pub slowed_by: Option<NamedLimit>,
     /// When a part first began to cut back, s.
     pub derated_at_s: Option<f64>,
     /// Which part.
-    pub derated_by: Option<&'static str>,
+    pub derated_by: Option<NamedLimit>,
     /// Power from the pack at the foot, kW.
     pub pack_kw: f64,
     /// Power at the motor shaft at the foot, kW.
@@ -119,17 +131,17 @@ fn row(car: &Car, hill: &Hill, c: &Climb) -> ClimbRow {
         within_rpm: radps <= car.max_radps(),
         held: c.held(),
         ending: match c.ending {
-            Ending::Top => "top",
-            Ending::Empty => "empty",
-            Ending::Stalled => "stalled",
+            Ending::Top => ClimbEnding::Top,
+            Ending::Empty => ClimbEnding::Empty,
+            Ending::Stalled => ClimbEnding::Stalled,
         },
         time_s: end.time_s,
         distance_km: units::km_from_m(end.state.distance_m),
         slowest_kmh: units::kmh_from_mps(c.slowest_mps),
         slowed_at_s: c.slowed.map(|s| s.0),
-        slowed_by: c.slowed.and_then(|s| s.1).map(limits::name),
+        slowed_by: c.slowed.and_then(|s| s.1).map(NamedLimit),
         derated_at_s: c.derated.map(|d| d.0),
-        derated_by: c.derated.map(|d| limits::name(d.1)),
+        derated_by: c.derated.map(|d| NamedLimit(d.1)),
         pack_kw: units::kw_from_w(c.first.pack_a * c.first.pack_v),
         shaft_kw: units::kw_from_w(c.first.torque_nm * c.first.radps),
         torque_nm: c.first.torque_nm,

@@ -5,10 +5,10 @@ use crate::inputs::road::Road;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
 use crate::runs;
-use crate::runs::drive;
+use crate::runs::drive::{self, DriveEnding};
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain, yes, yes_no};
-use crate::runs::limits::{self, LimitMet};
+use crate::runs::limits::{self, LimitMet, NamedLimit};
 use crate::runs::temperatures::{Temperatures, Warnings};
 use crate::units;
 use schemars::JsonSchema;
@@ -45,20 +45,60 @@ const WORK_S: f64 = units::s_from_h(8.0);
 /// Longest charge of a leg that names no time, s: two days.
 const LONGEST_CHARGE_S: f64 = units::s_from_h(48.0);
 
+/// What is done on a leg.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LegKind {
+    /// A road is driven.
+    Drive,
+    /// The car stands.
+    Park,
+    /// The car charges.
+    Charge,
+}
+
+/// How a leg ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LegEnding {
+    /// As planned.
+    Complete,
+    /// A drive: the weakest cell was empty.
+    Empty,
+    /// A charge: the charger ended it before the charge was reached.
+    Full,
+    /// A charge: the cells took no more.
+    Refused,
+    /// A charge: the time was up before the charge was reached.
+    TimeUp,
+    /// A drive: a limit of the pack ended it.
+    #[serde(untagged)]
+    Limit(NamedLimit),
+}
+
+impl From<DriveEnding> for LegEnding {
+    fn from(ending: DriveEnding) -> Self {
+        match ending {
+            DriveEnding::Complete => LegEnding::Complete,
+            DriveEnding::Empty => LegEnding::Empty,
+            DriveEnding::Limit(limit) => LegEnding::Limit(limit),
+        }
+    }
+}
+
 /// What happened on a leg.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct DayRow {
     /// Number of the leg, from 1.
     pub leg: usize,
-    /// `drive`, `park` or `charge`.
-    pub kind: &'static str,
+    /// What is done.
+    pub kind: LegKind,
     /// What it is called.
     pub name: String,
     /// Air temperature, °C.
     pub air_c: f64,
-    /// How it ended: `complete`, `empty`, `full`, `refused` (the cells took no charge), `time_up`
-    /// (the charge was not reached) or the name of the pack's limit that ended a drive.
-    pub ending: &'static str,
+    /// How it ended.
+    pub ending: LegEnding,
     /// Time, s.
     pub time_s: f64,
     /// Distance driven, km.
@@ -84,7 +124,7 @@ pub struct DayRow {
     /// When a part first began to cut back, s from the start of the leg.
     pub derated_at_s: Option<f64>,
     /// Which part.
-    pub derated_by: Option<&'static str>,
+    pub derated_by: Option<NamedLimit>,
     /// Limits that were met, worst first.
     pub limits: Vec<LimitMet>,
 }
@@ -231,10 +271,10 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
     let car = car_of(setup, leg);
     let mut row = DayRow {
         leg: number,
-        kind: "park",
+        kind: LegKind::Park,
         name: leg.name.clone(),
         air_c: units::c_from_k(car.surroundings().air_k),
-        ending: "complete",
+        ending: LegEnding::Complete,
         time_s: 0.0,
         distance_km: 0.0,
         planned_km: 0.0,
@@ -257,8 +297,8 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
             let found = drive::drive(&setup, trace, &mut ());
             let km = units::km_from_m(found.distance_m);
             let wh = units::wh_from_j(found.terminal_j);
-            row.kind = "drive";
-            row.ending = drive::ending(&found);
+            row.kind = LegKind::Drive;
+            row.ending = DriveEnding::of(&found).into();
             row.time_s = found.time_s;
             row.distance_km = km;
             row.planned_km = units::km_from_m(trace.distance_m());
@@ -267,7 +307,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
             row.regen_kwh = units::kwh_from_j(found.regen_j);
             row.peak = drive::peak(&found);
             row.derated_at_s = found.derated.map(|d| d.0);
-            row.derated_by = found.derated.map(|d| limits::name(d.1));
+            row.derated_by = found.derated.map(|d| NamedLimit(d.1));
             row.limits = limits::met(&found.limited_s);
             residual = found.ledger.residual_share();
             found.end
@@ -279,21 +319,20 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
         Doing::Charge { supply, target, for_s } => {
             let most_s = for_s.unwrap_or(LONGEST_CHARGE_S);
             let found = charging::charge(&car, from, supply, *target, most_s, |_| {});
-            row.kind = "charge";
+            row.kind = LegKind::Charge;
             row.time_s = found.time_s;
             row.energy_kwh = -units::kwh_from_j(found.pack_j);
             row.wall_kwh = units::kwh_from_j(found.wall_j);
             row.peak.cells_c = row.peak.cells_c.max(units::c_from_k(found.peak_cells_k));
             row.ending = match found.ending {
-                charging::Ending::Target => "complete",
-                charging::Ending::Full => "full",
-                charging::Ending::TimeUp => "time_up",
+                charging::Ending::Target => LegEnding::Complete,
+                charging::Ending::Full => LegEnding::Full,
+                charging::Ending::TimeUp => LegEnding::TimeUp,
                 charging::Ending::Refused(limit) => {
-                    let words = limits::words(limit);
-                    let seconds = for_s.unwrap_or(0.0) - found.time_s;
-                    let limit = limits::name(limit);
-                    row.limits.push(LimitMet { limit, words, seconds: seconds.max(0.0) });
-                    "refused"
+                    let limit = NamedLimit(limit);
+                    let seconds = (for_s.unwrap_or(0.0) - found.time_s).max(0.0);
+                    row.limits.push(LimitMet { limit, words: limit.words(), seconds });
+                    LegEnding::Refused
                 }
             };
             // The car stands at the socket for as long as was said.
@@ -321,14 +360,15 @@ pub fn report(setup: &Setup<'_>, day: &Day) -> DayReport {
         if f64::abs(residual) > f64::abs(ledger_residual) {
             ledger_residual = residual;
         }
-        complete = row.kind != "drive" || row.ending == "complete";
+        complete = row.kind != LegKind::Drive || row.ending == LegEnding::Complete;
         legs.push(row);
         if !complete {
             break;
         }
     }
     let sum = |of: fn(&DayRow) -> f64| legs.iter().map(of).sum::<f64>();
-    let driving_kwh = legs.iter().filter(|r| r.kind == "drive").map(|r| r.energy_kwh).sum::<f64>();
+    let driving_kwh =
+        legs.iter().filter(|r| r.kind == LegKind::Drive).map(|r| r.energy_kwh).sum::<f64>();
     let distance_km = sum(|r| r.distance_km);
     let from = units::pct_from_share(setup.start.charge);
     DayReport {

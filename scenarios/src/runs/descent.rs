@@ -1,12 +1,13 @@
 //! A long descent, in every gear: what regen holds, and what the friction brakes must take.
 
 use crate::prepared::Setup;
+use crate::runs::climb;
 use crate::runs::drive::LedgerReport;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual};
 use crate::runs::grade::grade_pct;
+use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
-use crate::runs::{climb, limits};
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -22,11 +23,23 @@ use sim_core::{Car, Node, State};
 /// Deceleration of the one stop that is reckoned, m/s² (brisk; common practice, no source).
 const STOP_MPS2: f64 = 3.0;
 
+/// What lifting off does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LiftedOff {
+    /// The car comes to a standstill.
+    Stops,
+    /// The car settles at a speed.
+    Settles,
+    /// The car gets ever faster.
+    RunsAway,
+}
+
 /// A descent in one gear.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct DescentRun {
-    /// What lifting off does at the top: `stops`, `settles` or `runs_away`.
-    pub lift_off: &'static str,
+    /// What lifting off does at the top.
+    pub lift_off: LiftedOff,
     /// Speed at which it settles, km/h.
     pub lift_off_kmh: Option<f64>,
     /// Acceleration on lift-off at the asked speed, m/s²; up to 0 it alone holds the speed.
@@ -48,7 +61,7 @@ pub struct DescentRun {
     /// When something first cut regen back, s.
     pub cut_back_at_s: Option<f64>,
     /// What.
-    pub cut_back_by: Option<&'static str>,
+    pub cut_back_by: Option<NamedLimit>,
     /// Why regen does not take all, in plain words; empty where it does.
     pub cut_back_words: &'static str,
     /// Charge at the end, %.
@@ -151,9 +164,9 @@ fn run(car: &Car, start: &State, hill: &Hill, d: &Descent) -> DescentRun {
     let now = car.now(&at_top, 0.0);
     let lifted = car.act(&now, hill.speed_mps, hill.slope, d.gear, Request::LiftOff);
     let (lift_off, settles_mps) = match d.lift_off {
-        LiftOff::Stops => ("stops", None),
-        LiftOff::Settles(mps) => ("settles", Some(mps)),
-        LiftOff::RunsAway => ("runs_away", None),
+        LiftOff::Stops => (LiftedOff::Stops, None),
+        LiftOff::Settles(mps) => (LiftedOff::Settles, Some(mps)),
+        LiftOff::RunsAway => (LiftedOff::RunsAway, None),
     };
     let ledger = &d.end.ledger;
     let held_j = held_j(ledger);
@@ -170,9 +183,9 @@ fn run(car: &Car, start: &State, hill: &Hill, d: &Descent) -> DescentRun {
         peak_friction_kw: units::kw_from_w(d.peak_friction_w),
         friction_share_pct: if held_j > 0.0 { units::pct_of(d.friction_j, held_j) } else { 0.0 },
         cut_back_at_s: d.cut_back.map(|c| c.0),
-        cut_back_by: d.cut_back.map(|c| limits::name(c.1)),
+        cut_back_by: d.cut_back.map(|c| NamedLimit(c.1)),
         cut_back_words: match d.cut_back {
-            Some((_, limit)) => limits::words(limit),
+            Some((_, limit)) => NamedLimit(limit).words(),
             None if some => "the regen settings ask for no more",
             None => "",
         },

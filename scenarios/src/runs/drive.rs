@@ -2,7 +2,7 @@
 
 use crate::prepared::Setup;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual, yes, yes_no};
-use crate::runs::limits::{self, LimitMet};
+use crate::runs::limits::{self, LimitMet, NamedLimit};
 use crate::runs::temperatures::{Temperatures, Warnings};
 use crate::units;
 use schemars::JsonSchema;
@@ -79,13 +79,37 @@ impl LedgerReport {
     }
 }
 
+/// Why driving a road over and over ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum RangeEnding {
+    /// The weakest cell was empty.
+    Empty,
+    /// The pack was not empty after the most rounds that are tried.
+    NotFound,
+    /// A limit of the pack ended it.
+    #[serde(untagged)]
+    Limit(NamedLimit),
+}
+
+impl RangeEnding {
+    /// In plain words.
+    pub fn words(self) -> &'static str {
+        match self {
+            RangeEnding::Empty => "the weakest cell was empty",
+            RangeEnding::NotFound => "the pack was not empty after the most rounds tried",
+            RangeEnding::Limit(limit) => limit.words(),
+        }
+    }
+}
+
 /// How far a full charge goes on a road.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct RangeReport {
     /// Distance, km.
     pub distance_km: f64,
-    /// Why it ended: `empty`, the name of the pack's limit, or `not_found`.
-    pub ended_by: &'static str,
+    /// Why it ended.
+    pub ended_by: RangeEnding,
     /// The same in plain words.
     pub words: &'static str,
     /// Chemical energy taken from the cells, kWh.
@@ -96,19 +120,41 @@ pub struct RangeReport {
 
 impl RangeReport {
     fn of(found: &Range, from_charge: f64) -> Self {
-        let (ended_by, words) = match found.ending {
-            Ending::Empty(_) | Ending::PackLimited(_, Limit::Charge) => {
-                ("empty", "the weakest cell was empty")
-            }
-            Ending::PackLimited(_, limit) => (limits::name(limit), limits::words(limit)),
-            Ending::Complete => ("not_found", "the pack was not empty after the most rounds tried"),
+        let ended_by = match found.ending {
+            Ending::Empty(_) | Ending::PackLimited(_, Limit::Charge) => RangeEnding::Empty,
+            Ending::PackLimited(_, limit) => RangeEnding::Limit(NamedLimit(limit)),
+            Ending::Complete => RangeEnding::NotFound,
         };
         Self {
             distance_km: units::km_from_m(found.distance_m),
             ended_by,
-            words,
+            words: ended_by.words(),
             energy_kwh: units::kwh_from_j(found.chemical_j),
             from_charge_pct: units::pct_from_share(from_charge),
+        }
+    }
+}
+
+/// How a drive ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum DriveEnding {
+    /// At the end of the road.
+    Complete,
+    /// The weakest cell was empty.
+    Empty,
+    /// A limit of the pack ended it.
+    #[serde(untagged)]
+    Limit(NamedLimit),
+}
+
+impl DriveEnding {
+    /// Of a drive.
+    pub fn of(drive: &Drive) -> Self {
+        match drive.ending {
+            Ending::Complete => DriveEnding::Complete,
+            Ending::Empty(_) | Ending::PackLimited(_, Limit::Charge) => DriveEnding::Empty,
+            Ending::PackLimited(_, limit) => DriveEnding::Limit(NamedLimit(limit)),
         }
     }
 }
@@ -118,8 +164,8 @@ impl RangeReport {
 pub struct DriveReport {
     /// Name of the road or cycle.
     pub road: String,
-    /// How it ended: `complete`, `empty` or the name of the pack's limit.
-    pub ending: &'static str,
+    /// How it ended.
+    pub ending: DriveEnding,
     /// Distance driven, km.
     pub distance_km: f64,
     /// Distance of the trace, km.
@@ -174,7 +220,7 @@ pub struct DriveReport {
     /// When a part first began to cut back, s.
     pub derated_at_s: Option<f64>,
     /// Which part.
-    pub derated_by: Option<&'static str>,
+    pub derated_by: Option<NamedLimit>,
     /// Shifts.
     pub shifts: u32,
     /// Whether the trace was followed within the tolerance of 40 CFR 86.115.
@@ -193,15 +239,6 @@ pub struct DriveReport {
     pub limits: Vec<LimitMet>,
     /// Where the energy went.
     pub ledger: LedgerReport,
-}
-
-/// How a drive ended: `complete`, `empty` or the name of the pack's limit.
-pub fn ending(drive: &Drive) -> &'static str {
-    match drive.ending {
-        Ending::Complete => "complete",
-        Ending::Empty(_) | Ending::PackLimited(_, Limit::Charge) => "empty",
-        Ending::PackLimited(_, limit) => limits::name(limit),
-    }
 }
 
 /// Highest temperatures of a drive.
@@ -269,7 +306,7 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
     let wh_per_km = wh / km.max(1e-9);
     DriveReport {
         road: road.to_string(),
-        ending: ending(drive),
+        ending: DriveEnding::of(drive),
         distance_km: km,
         trace_km: units::km_from_m(trace.distance_m()),
         time_s: drive.time_s,
@@ -296,7 +333,7 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         warnings: Warnings::of(setup.car),
         heat_pct: units::pct_from_share(setup.car.thermal().share(&drive.extremes.hottest_k)),
         derated_at_s: drive.derated.map(|d| d.0),
-        derated_by: drive.derated.map(|d| limits::name(d.1)),
+        derated_by: drive.derated.map(|d| NamedLimit(d.1)),
         shifts: drive.shifts,
         within_tolerance: drive.within_tolerance(),
         outside_s: drive.outside_s,
@@ -351,7 +388,7 @@ pub const FIGURES: &[Reading<DriveReport>] = &[
         Some(r.derated_at_s.unwrap_or(f64::INFINITY))
     }),
     yes_no("drive_complete", "whether the road is driven to its end", |r| {
-        yes(r.ending == "complete")
+        yes(r.ending == DriveEnding::Complete)
     }),
 ];
 

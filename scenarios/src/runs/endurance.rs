@@ -3,7 +3,7 @@
 use crate::prepared::Setup;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower};
-use crate::runs::limits;
+use crate::runs::limits::NamedLimit;
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -37,6 +37,32 @@ impl Default for Map {
     }
 }
 
+/// What comes of a speed on a grade.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum EnduranceOutcome {
+    /// It is held for ever, as far as heat and currents go.
+    Lasting,
+    /// Something cuts back or gives out.
+    Ends,
+    /// Nothing did within the longest time that was tried.
+    Beyond,
+    /// It is not held at all.
+    Cannot,
+}
+
+impl EnduranceOutcome {
+    /// Its name, as it stands in files of results.
+    pub fn name(self) -> &'static str {
+        match self {
+            EnduranceOutcome::Lasting => "lasting",
+            EnduranceOutcome::Ends => "ends",
+            EnduranceOutcome::Beyond => "beyond",
+            EnduranceOutcome::Cannot => "cannot",
+        }
+    }
+}
+
 /// One speed on one grade.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct EnduranceCell {
@@ -46,12 +72,12 @@ pub struct EnduranceCell {
     pub grade_pct: f64,
     /// Gear, counted from 1; `None` where no gear holds the speed.
     pub gear: Option<usize>,
-    /// `lasting`, `ends`, `beyond` (the longest time that was tried) or `cannot`.
-    pub outcome: &'static str,
+    /// What comes of it.
+    pub outcome: EnduranceOutcome,
     /// Minutes until something cuts back or gives out; `None` where it lasts or cannot be held.
     pub minutes: Option<f64>,
     /// What gives up, or stands in the way.
-    pub by: Option<&'static str>,
+    pub by: Option<NamedLimit>,
     /// A letter for that part.
     pub letter: Option<&'static str>,
     /// Where it lasts, minutes until the pack gives out, if that is within the longest time.
@@ -130,11 +156,15 @@ fn cell(
     }
     let (gear, outcome) =
         best.ok_or_else(|| Failure::Invalid("the gearbox has no gear".to_owned()))?;
-    let (name, minutes, by) = match outcome {
-        Outcome::Lasting { .. } => ("lasting", None, None),
-        Outcome::Ends { time_s, by } => ("ends", Some(units::min_from_s(time_s)), Some(by)),
-        Outcome::Beyond { time_s } => ("beyond", Some(units::min_from_s(time_s)), None),
-        Outcome::Cannot { by } => ("cannot", None, by),
+    let (what, minutes, by) = match outcome {
+        Outcome::Lasting { .. } => (EnduranceOutcome::Lasting, None, None),
+        Outcome::Ends { time_s, by } => {
+            (EnduranceOutcome::Ends, Some(units::min_from_s(time_s)), Some(by))
+        }
+        Outcome::Beyond { time_s } => {
+            (EnduranceOutcome::Beyond, Some(units::min_from_s(time_s)), None)
+        }
+        Outcome::Cannot { by } => (EnduranceOutcome::Cannot, None, by),
     };
     let (mut pack_minutes, mut heat_pct) = (None, None);
     if let Outcome::Lasting { heat_share } = outcome {
@@ -147,10 +177,10 @@ fn cell(
     Ok(EnduranceCell {
         speed_kmh: units::kmh_from_mps(speed_mps),
         grade_pct: units::pct_from_slope(grade),
-        gear: (name != "cannot").then_some(gear + 1),
-        outcome: name,
+        gear: (what != EnduranceOutcome::Cannot).then_some(gear + 1),
+        outcome: what,
         minutes,
-        by: by.map(limits::name),
+        by: by.map(NamedLimit),
         letter: by.map(letter),
         pack_minutes,
         heat_pct,
@@ -198,7 +228,7 @@ pub fn report(
 
 impl EnduranceReport {
     /// The share of the speeds and grades with an outcome, %.
-    fn share_pct(&self, outcome: &str) -> f64 {
+    fn share_pct(&self, outcome: EnduranceOutcome) -> f64 {
         let cells = || self.rows.iter().flatten();
         let such = cells().filter(|cell| cell.outcome == outcome).count();
         units::pct_of(such as f64, cells().count() as f64)
@@ -210,7 +240,7 @@ impl EnduranceReport {
         cells: impl IntoIterator<Item = &'a EnduranceCell>,
         of: fn(&EnduranceCell) -> f64,
     ) -> f64 {
-        let lasting = cells.into_iter().filter(|cell| cell.outcome == "lasting");
+        let lasting = cells.into_iter().filter(|cell| cell.outcome == EnduranceOutcome::Lasting);
         lasting.map(of).reduce(f64::max).unwrap_or(f64::NAN)
     }
 }
@@ -221,13 +251,13 @@ pub const FIGURES: &[Reading<EnduranceReport>] = &[
         "endurance_lasting_pct",
         Unit::Pct,
         "share of the map's speeds and grades that are held for ever, as far as heat goes",
-        |r| Some(r.share_pct("lasting")),
+        |r| Some(r.share_pct(EnduranceOutcome::Lasting)),
     ),
     lower(
         "endurance_cannot_pct",
         Unit::Pct,
         "share of the map's speeds and grades that are not held at all",
-        |r| Some(r.share_pct("cannot")),
+        |r| Some(r.share_pct(EnduranceOutcome::Cannot)),
     ),
     higher(
         "endurance_lasting_kmh",

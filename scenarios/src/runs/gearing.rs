@@ -2,7 +2,7 @@
 
 use crate::prepared::Setup;
 use crate::runs::grade::grade_pct;
-use crate::runs::limits;
+use crate::runs::limits::NamedLimit;
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -25,7 +25,7 @@ pub struct GearRow {
     /// Force of the driven wheels when pulling away at full throttle, N.
     pub peak_force_n: f64,
     /// What limits it.
-    pub peak_by: Option<&'static str>,
+    pub peak_by: Option<NamedLimit>,
     /// Force that can be held for ever at the motor's base speed, N; `null` where not even the
     /// level road can.
     pub continuous_force_n: Option<f64>,
@@ -56,7 +56,7 @@ pub fn table(setup: &Setup<'_>) -> Vec<GearRow> {
                 kmh_per_krpm: units::kmh_from_mps(units::radps_from_rpm(1000.0) * per_radps),
                 top_by_rpm_kmh: units::kmh_from_mps(car.top_speed_by_rpm_mps(g)),
                 peak_force_n: pull.drive_n,
-                peak_by: pull.limit.map(limits::name),
+                peak_by: pull.limit.map(NamedLimit),
                 continuous_force_n: lasting.map(|l| l.0),
                 continuous_grade_pct: lasting.map(|l| grade_pct(l.1)),
                 base_kmh: units::kmh_from_mps(base_mps),

@@ -1,83 +1,132 @@
 //! Limits that were met, in plain words.
 
-use schemars::JsonSchema;
-use serde::Serialize;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::{Serialize, Serializer};
 use sim_core::Limit;
+use std::borrow::Cow;
+use std::fmt;
+
+/// A limit as results show it: by its short name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct NamedLimit(pub Limit);
+
+impl NamedLimit {
+    /// Short name, as it stands in files of results.
+    pub fn name(self) -> &'static str {
+        match self.0 {
+            Limit::Grip => "grip",
+            Limit::MotorTorque => "motor_torque",
+            Limit::MotorHeat => "motor_heat",
+            Limit::ControllerMotorCurrent => "motor_current",
+            Limit::ControllerHeat => "controller_heat",
+            Limit::ControllerPackCurrent => "pack_current",
+            Limit::ControllerVoltage => "controller_voltage",
+            Limit::CellCurrent => "cell_current",
+            Limit::CellTemperature => "cell_temperature",
+            Limit::CellVoltage => "cell_voltage",
+            Limit::PackPower => "pack_power",
+            Limit::Rpm => "rpm",
+            Limit::GearboxTorque => "gearbox_torque",
+            Limit::ClutchTorque => "clutch_torque",
+            Limit::Charge => "charge",
+        }
+    }
+
+    /// What it means, in plain words.
+    pub fn words(self) -> &'static str {
+        match self.0 {
+            Limit::Grip => "the driven tyres were at the end of their grip",
+            Limit::MotorTorque => "the motor gave all the torque it has at that speed and voltage",
+            Limit::MotorHeat => "the motor cut back because its winding was hot",
+            Limit::ControllerMotorCurrent => "the controller was at its motor current limit",
+            Limit::ControllerHeat => "the controller cut back because its heat sink was hot",
+            Limit::ControllerPackCurrent => "the controller was at its pack current limit",
+            Limit::ControllerVoltage => "the pack voltage was at the controller's limit",
+            Limit::CellCurrent => "the cells were at their current limit",
+            Limit::CellTemperature => "the cells were too cold or too hot for more current",
+            Limit::CellVoltage => "the weakest cell was at its voltage limit",
+            Limit::PackPower => "the pack's resistance let no more power out",
+            Limit::Rpm => "the motor or gearbox was at its highest rpm",
+            Limit::GearboxTorque => "the gearbox input was at its torque limit",
+            Limit::ClutchTorque => "the clutch was at its torque limit",
+            Limit::Charge => "the pack was at the end of its charge window",
+        }
+    }
+
+    /// How bad it is to meet it: parts that overheat and packs that give out come first, limits
+    /// that merely shape the drive come last.
+    pub fn severity(self) -> u8 {
+        match self.0 {
+            Limit::MotorHeat | Limit::ControllerHeat => 0,
+            Limit::Charge | Limit::CellVoltage | Limit::PackPower | Limit::ControllerVoltage => 1,
+            Limit::CellTemperature => 2,
+            Limit::GearboxTorque | Limit::ClutchTorque => 3,
+            Limit::CellCurrent => 4,
+            Limit::Grip => 5,
+            Limit::Rpm => 6,
+            Limit::ControllerPackCurrent | Limit::ControllerMotorCurrent | Limit::MotorTorque => 7,
+        }
+    }
+}
+
+impl fmt::Display for NamedLimit {
+    /// The short name as people say it.
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        f.write_str(&self.name().replace('_', " "))
+    }
+}
+
+impl Serialize for NamedLimit {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.name())
+    }
+}
+
+impl JsonSchema for NamedLimit {
+    fn schema_name() -> Cow<'static, str> {
+        "Limit".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "type": "string", "enum": Limit::ALL.map(|limit| NamedLimit(limit).name()) })
+    }
+}
 
 /// A limit that held the car back.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LimitMet {
-    /// Short name.
-    pub limit: &'static str,
+    /// The limit.
+    pub limit: NamedLimit,
     /// What happened, in plain words.
     pub words: &'static str,
     /// For how long, s.
     pub seconds: f64,
 }
 
-/// Short name of a limit, as it stands in files of results.
-pub fn name(limit: Limit) -> &'static str {
-    match limit {
-        Limit::Grip => "grip",
-        Limit::MotorTorque => "motor_torque",
-        Limit::MotorHeat => "motor_heat",
-        Limit::ControllerMotorCurrent => "motor_current",
-        Limit::ControllerHeat => "controller_heat",
-        Limit::ControllerPackCurrent => "pack_current",
-        Limit::ControllerVoltage => "controller_voltage",
-        Limit::CellCurrent => "cell_current",
-        Limit::CellTemperature => "cell_temperature",
-        Limit::CellVoltage => "cell_voltage",
-        Limit::PackPower => "pack_power",
-        Limit::Rpm => "rpm",
-        Limit::GearboxTorque => "gearbox_torque",
-        Limit::ClutchTorque => "clutch_torque",
-        Limit::Charge => "charge",
-    }
-}
-
-/// What a limit means, in plain words.
-pub fn words(limit: Limit) -> &'static str {
-    match limit {
-        Limit::Grip => "the driven tyres were at the end of their grip",
-        Limit::MotorTorque => "the motor gave all the torque it has at that speed and voltage",
-        Limit::MotorHeat => "the motor cut back because its winding was hot",
-        Limit::ControllerMotorCurrent => "the controller was at its motor current limit",
-        Limit::ControllerHeat => "the controller cut back because its heat sink was hot",
-        Limit::ControllerPackCurrent => "the controller was at its pack current limit",
-        Limit::ControllerVoltage => "the pack voltage was at the controller's limit",
-        Limit::CellCurrent => "the cells were at their current limit",
-        Limit::CellTemperature => "the cells were too cold or too hot for more current",
-        Limit::CellVoltage => "the weakest cell was at its voltage limit",
-        Limit::PackPower => "the pack's resistance let no more power out",
-        Limit::Rpm => "the motor or gearbox was at its highest rpm",
-        Limit::GearboxTorque => "the gearbox input was at its torque limit",
-        Limit::ClutchTorque => "the clutch was at its torque limit",
-        Limit::Charge => "the pack was at the end of its charge window",
-    }
-}
-
-/// How bad it is to meet a limit: parts that overheat and packs that give out come first, limits
-/// that merely shape the drive come last.
-pub fn severity(limit: Limit) -> u8 {
-    match limit {
-        Limit::MotorHeat | Limit::ControllerHeat => 0,
-        Limit::Charge | Limit::CellVoltage | Limit::PackPower | Limit::ControllerVoltage => 1,
-        Limit::CellTemperature => 2,
-        Limit::GearboxTorque | Limit::ClutchTorque => 3,
-        Limit::CellCurrent => 4,
-        Limit::Grip => 5,
-        Limit::Rpm => 6,
-        Limit::ControllerPackCurrent | Limit::ControllerMotorCurrent | Limit::MotorTorque => 7,
-    }
-}
-
 /// The limits that were met, worst first, from the seconds spent at each.
 pub fn met(seconds: &[f64; Limit::COUNT]) -> Vec<LimitMet> {
-    let mut all: Vec<Limit> =
-        Limit::ALL.into_iter().filter(|l| seconds[*l as usize] > 0.0).collect();
-    all.sort_by_key(|l| severity(*l));
+    let mut all: Vec<NamedLimit> =
+        Limit::ALL.into_iter().filter(|l| seconds[*l as usize] > 0.0).map(NamedLimit).collect();
+    all.sort_by_key(|limit| limit.severity());
     all.into_iter()
-        .map(|l| LimitMet { limit: name(l), words: words(l), seconds: seconds[l as usize] })
+        .map(|limit| LimitMet { limit, words: limit.words(), seconds: seconds[limit.0 as usize] })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::runs::drive::DriveEnding;
+    use schemars::schema_for;
+    use serde_json::json;
+
+    #[test]
+    fn an_ending_is_one_word_in_results_and_its_schema_knows_every_one() {
+        let ending = DriveEnding::Limit(NamedLimit(Limit::CellVoltage));
+        assert_eq!(json!([DriveEnding::Complete, ending]), json!(["complete", "cell_voltage"]));
+        let schema = jsonschema::validator_for(&schema_for!(DriveEnding).to_value()).unwrap();
+        let limits = Limit::ALL.map(|limit| json!(DriveEnding::Limit(NamedLimit(limit))));
+        assert!(limits.iter().chain([&json!("empty")]).all(|word| schema.is_valid(word)));
+        assert!(!schema.is_valid(&json!("limit")) && !schema.is_valid(&json!("stalled")));
+    }
 }

@@ -5,7 +5,7 @@ use crate::prepared::Setup;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, residual};
 use crate::runs::grade::grade_pct;
-use crate::runs::limits;
+use crate::runs::limits::NamedLimit;
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -67,7 +67,7 @@ pub struct PhaseReport {
     /// Gear, counted from 1; `null` during a shift.
     pub gear: Option<usize>,
     /// What held the car back; `null` during a shift.
-    pub limit: Option<&'static str>,
+    pub limit: Option<NamedLimit>,
     /// The same in plain words.
     pub words: Option<&'static str>,
     /// Start, s.
@@ -100,7 +100,7 @@ pub struct PullRow {
     /// Top speed, km/h.
     pub top_speed_kmh: f64,
     /// What sets the top speed: `rpm`, or the limit that the balance of forces meets.
-    pub top_speed_by: Option<&'static str>,
+    pub top_speed_by: Option<NamedLimit>,
     /// Speed at the highest motor rpm, km/h.
     pub rpm_speed_kmh: f64,
     /// What held the car back, from start to end.
@@ -205,8 +205,8 @@ pub fn row<R: Recorder>(
         .iter()
         .map(|p| PhaseReport {
             gear: p.gear.map(|g| g + 1),
-            limit: p.limit.map(limits::name),
-            words: p.limit.map(limits::words),
+            limit: p.limit.map(NamedLimit),
+            words: p.limit.map(|limit| NamedLimit(limit).words()),
             from_s: p.from.time_s,
             to_s: p.to.time_s,
             from_kmh: units::kmh_from_mps(p.from.speed_mps),
@@ -228,7 +228,7 @@ pub fn row<R: Recorder>(
             .map(|m| m.map(|m| units::kmh_from_mps(m.speed_mps)))
             .collect(),
         top_speed_kmh: units::kmh_from_mps(top.0),
-        top_speed_by: top.1.map(limits::name),
+        top_speed_by: top.1.map(NamedLimit),
         rpm_speed_kmh: units::kmh_from_mps(rpm_mps),
         phases,
         ledger_residual: found.end.ledger.residual_share(),

@@ -1,9 +1,10 @@
 //! A grid of the two regen settings over a commute.
 
 use crate::prepared::Setup;
+use crate::runs::drive;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual};
-use crate::runs::{drive, limits};
+use crate::runs::limits::NamedLimit;
 use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -35,7 +36,7 @@ pub struct RegenRow {
     /// Time for which pack, cells or controller cut regen back, s.
     pub charge_limited_s: f64,
     /// What cut it back most.
-    pub limited_by: Option<&'static str>,
+    pub limited_by: Option<NamedLimit>,
     /// Range by this consumption, km.
     pub range_estimate_km: f64,
     /// Ledger residual as a share of the throughput.
@@ -197,7 +198,7 @@ fn row(
         brake_grip_pct: whole.brake_grip_pct,
         grip_limited_s: seconds(Limit::Grip),
         charge_limited_s: charging.into_iter().map(seconds).sum(),
-        limited_by: most.map(limits::name),
+        limited_by: most.map(NamedLimit),
         range_estimate_km: whole.range_estimate_km,
         ledger_residual: whole.ledger.residual,
     }

@@ -3,7 +3,7 @@
 use crate::files::error::Error;
 use crate::files::output_file;
 use crate::runs::grade::grade_pct;
-use crate::runs::limits;
+use crate::runs::limits::NamedLimit;
 use crate::units;
 use sim_core::follow::{Moment, Recorder};
 use sim_core::ledger::Account;
@@ -125,7 +125,7 @@ impl Recorder for Series<'_> {
         let text = |(value, decimals): (f64, usize)| {
             if value.is_finite() { format!("{value:.decimals$}") } else { String::new() }
         };
-        let limit = flow.limit.map_or("", limits::name).to_owned();
+        let limit = flow.limit.map_or("", |limit| NamedLimit(limit).name()).to_owned();
         let row = numbers.into_iter().map(text).chain([limit]);
         if let Err(problem) = self.writer.write_record(row) {
             self.problem.get_or_insert(problem);

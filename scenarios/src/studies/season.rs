@@ -11,9 +11,10 @@ use crate::inputs::season::Season;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
-use crate::runs::day::{self, Day};
-use crate::runs::drive;
+use crate::runs::day::{self, Day, LegEnding};
+use crate::runs::drive::{self, DriveEnding};
 use crate::runs::failure::Failure;
+use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
 use crate::units;
 use rayon::prelude::*;
@@ -56,8 +57,8 @@ pub struct SeasonRow {
     pub wh_per_km: f64,
     /// Energy that regen put back on one drive, kWh.
     pub regen_kwh: f64,
-    /// How one drive ended: `complete`, `empty` or the name of the pack's limit.
-    pub drive_ending: &'static str,
+    /// How one drive ended.
+    pub drive_ending: DriveEnding,
     /// Range by the consumption of one drive from a standstill in this air, km.
     pub range_estimate_km: f64,
     /// Range by driving the road over and over, km.
@@ -77,7 +78,7 @@ pub struct SeasonRow {
     /// When a part first began to cut back on the drive, s.
     pub derated_at_s: Option<f64>,
     /// Which part.
-    pub derated_by: Option<&'static str>,
+    pub derated_by: Option<NamedLimit>,
     /// Whether cells as cold or hot as the air take no charge: no regen and no charging.
     pub refuses_charge: bool,
     /// Charging legs of the day on which the cells took no charge.
@@ -246,7 +247,7 @@ fn row(own: &InSeason, against: Option<&InSeason>, trace: &Trace, day: &Day) -> 
         derated_at_s: one.derated_at_s,
         derated_by: one.derated_by,
         refuses_charge: takes_a <= 1e-6 * pack.cell.charge_a * pack.parallel,
-        refused_legs: whole.legs.iter().filter(|leg| leg.ending == "refused").count(),
+        refused_legs: whole.legs.iter().filter(|leg| leg.ending == LegEnding::Refused).count(),
         costs: against.map_or_else(Vec::new, |other| {
             costs(own, other, trace, (one.range_estimate_km, one.wh_per_km))
         }),

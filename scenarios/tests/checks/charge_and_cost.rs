@@ -3,13 +3,14 @@
 
 use scenarios::money::Prices;
 use scenarios::outlet::Outlet;
-use scenarios::runs::charge::{self, ChargeReport, Plan};
-use scenarios::runs::endurance::{self, Map};
+use scenarios::runs::charge::{self, ChargeEnding, ChargeReport, Plan};
+use scenarios::runs::endurance::{self, EnduranceOutcome, Map};
+use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::{cost, descent, drive};
 use scenarios::{Loaded, Override, Prepared};
 use sim_core::car::Slope;
 use sim_core::climb::Hill;
-use sim_core::{Node, Trace};
+use sim_core::{Limit, Node, Trace};
 
 /// The light hatchback of this folder: parts of the shelf, good tyres, and the program's own assumptions.
 fn hatchback(sets: &[&str]) -> Prepared {
@@ -187,7 +188,7 @@ fn frozen_cells_are_refused_plainly() {
     let car = hatchback(&["conditions.air_c=-6"]);
     let found = charged(&car, "udds", &plan(Outlet::named("240v-30a").unwrap(), Some(0.5)));
     for session in [&found.daily, &found.full] {
-        assert_eq!((session.ending, session.wall_kwh), ("refused", 0.0));
+        assert_eq!((session.ending, session.wall_kwh), (ChargeEnding::Refused, 0.0));
         assert!(session.words.contains("-6 °C") && session.words.contains("too cold"));
         assert!((session.night.charge_pct - 50.0).abs() < 1e-9);
     }
@@ -207,8 +208,8 @@ fn the_best_gear_of_a_map_is_as_good_as_any_gear() {
         endurance::report(&car.setup(), &map, || ())
     };
     let minutes = |cell: &endurance::EnduranceCell| match cell.outcome {
-        "lasting" => f64::INFINITY,
-        "cannot" => 0.0,
+        EnduranceOutcome::Lasting => f64::INFINITY,
+        EnduranceOutcome::Cannot => 0.0,
         _ => cell.minutes.unwrap(),
     };
     let best = map(None).unwrap();
@@ -248,7 +249,7 @@ fn a_descent_says_what_the_brakes_must_take() {
         assert!(a.ledger.residual < 1e-9 && b.ledger.residual < 1e-9);
         assert!(a.regen_kwh < 1e-6 && b.regen_kwh > 0.3, "{} {}", a.regen_kwh, b.regen_kwh);
         assert!(a.friction_kwh > b.friction_kwh + 0.8 * b.regen_kwh);
-        assert_eq!(a.cut_back_by, Some("charge"));
+        assert_eq!(a.cut_back_by, Some(NamedLimit(Limit::Charge)));
         assert!(a.friction_kwh < full.held_kwh);
     }
     assert!(half.gears[half.chosen.unwrap() - 1].run.is_some());

@@ -1,6 +1,7 @@
 //! A part that is too hot is told of wherever it is asked about.
 
 use scenarios::runs::figure::find;
+use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::{Run, Suite, drive, trace};
 use scenarios::{Loaded, Override};
 use sim_core::Limit;
@@ -17,16 +18,20 @@ fn hot_day(warm: &str) -> scenarios::Prepared {
 fn a_drive_names_the_part_that_is_too_hot() {
     let road = trace(&cycles::find("us06").unwrap()).unwrap();
     let parts = [
-        ("start.winding_c=170", "motor_heat"),
-        ("start.controller_c=85", "controller_heat"),
-        ("start.cells_c=57", "cell_temperature"),
+        ("start.winding_c=170", Limit::MotorHeat),
+        ("start.controller_c=85", Limit::ControllerHeat),
+        ("start.cells_c=57", Limit::CellTemperature),
     ];
     for (warm, part) in parts {
         let prepared = hot_day(warm);
         let setup = prepared.setup();
         let found = drive::drive(&setup, &road, &mut ());
         let report = drive::report(&setup, "us06", &road, &found);
-        assert_eq!((report.derated_at_s, report.derated_by), (Some(0.0), Some(part)), "{warm}");
+        assert_eq!(
+            (report.derated_at_s, report.derated_by),
+            (Some(0.0), Some(NamedLimit(part))),
+            "{warm}"
+        );
         let figures = Suite::new(&[Run::Drive], "us06", road.clone()).figures(&prepared).unwrap();
         assert_eq!(find(&figures, "drive_derates_after_s").unwrap().value, 0.0, "{warm}");
     }
