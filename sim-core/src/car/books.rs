@@ -63,7 +63,7 @@ impl Car {
         let kinetic_w = moving_kg * motion.acceleration_mps2 * speed_mps;
         let turning_w = kinetic_w - self.rolling_kg * motion.acceleration_mps2 * speed_mps;
         let cells = pack.series * pack.parallel;
-        let cell_a = e.pack_a * self.scales.per_parallel;
+        let cell_a = e.pack_a * self.per_parallel;
         let polarisation_v = now.pack.polarisation_v(cell_a);
         let polarisation_w = polarisation_v * polarisation_v * now.pack.per_polarisation_ohm;
         let (low_cell_v, high_cell_v) = now.pack.cell_spread_v(cell_a);

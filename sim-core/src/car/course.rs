@@ -1,6 +1,6 @@
 //! How the slow part of the state goes on: as rates for an integrator, or by a step.
 
-use super::{Car, Flow, Scales};
+use super::{Car, Flow};
 use crate::heat::Node;
 use crate::pack::Pack;
 use crate::state::State;
@@ -10,7 +10,7 @@ use crate::tyre;
 /// that the peak current lasts its stated time and the continuous current lasts for ever. The
 /// square is that of the heat (common practice, no source).
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Reserve {
+struct Reserve {
     /// At rest, 1/s.
     at_rest: f64,
     /// Fall with the square of the pack's current, 1/(A²·s).
@@ -18,7 +18,7 @@ pub(super) struct Reserve {
 }
 
 impl Reserve {
-    pub(super) fn new(pack: &Pack, continuous_a: f64, peak_a: f64) -> Self {
+    fn new(pack: &Pack, continuous_a: f64, peak_a: f64) -> Self {
         let peak_s = pack.cell.peak_s;
         if peak_a <= continuous_a {
             return Self { at_rest: 1.0 / peak_s, per_a2: 0.0 };
@@ -30,6 +30,30 @@ impl Reserve {
     }
 }
 
+/// The short-peak allowances of both directions.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Reserves {
+    discharge: Reserve,
+    charge: Reserve,
+}
+
+impl Reserves {
+    pub(super) fn new(pack: &Pack) -> Self {
+        let cell = &pack.cell;
+        Self {
+            discharge: Reserve::new(pack, cell.discharge_a, cell.discharge_peak_a),
+            charge: Reserve::new(pack, cell.charge_a, cell.charge_peak_a),
+        }
+    }
+
+    /// Rate of the allowance at a pack current, 1/s.
+    #[inline]
+    fn rate(&self, pack_a: f64) -> f64 {
+        let reserve = if pack_a >= 0.0 { self.discharge } else { self.charge };
+        reserve.at_rest - reserve.per_a2 * pack_a * pack_a
+    }
+}
+
 impl Car {
     /// Rates of the state at an instant, for an integrator, each in the place of what it changes.
     pub fn rates(&self, state: &State, flow: &Flow) -> State {
@@ -38,7 +62,7 @@ impl Car {
         let cells_k = state.temperature_k[Node::Cells];
         let growth = pack.cell.resistance_factor.at(cells_k) * pack.resistance_growth;
         let polarisation_ohm = pack.cell.polarisation_ohm * growth;
-        let reserve_rate = self.reserve_rate(flow.pack_a);
+        let reserve_rate = self.reserves.rate(flow.pack_a);
         let reserve_full = state.peak_reserve >= 1.0 && reserve_rate > 0.0;
         let reserve_gone = state.peak_reserve <= 0.0 && reserve_rate < 0.0;
         let (chill_k, chill_s) = tyre::chill_course(state.speed_mps > 0.0);
@@ -58,7 +82,7 @@ impl Car {
     /// rule. Speed and distance are the caller's.
     #[inline]
     pub fn warm(&self, state: &mut State, flow: &Flow, step_s: f64) {
-        state.charge -= flow.pack_a * step_s * self.scales.per_capacity_as;
+        state.charge -= flow.pack_a * step_s * self.per_capacity_as;
         state.polarisation_v = 2.0 * flow.polarisation_v - state.polarisation_v;
         self.thermal.step(&mut state.temperature_k, &flow.heat, step_s);
         let (chill_k, chill_s) = tyre::chill_course(state.speed_mps > 0.0);
@@ -66,14 +90,6 @@ impl Car {
         let middle_k = (chill_s * state.tyre_chill_k + half_s * chill_k) / (chill_s + half_s);
         state.tyre_chill_k = 2.0 * middle_k - state.tyre_chill_k;
         state.peak_reserve =
-            (state.peak_reserve + step_s * self.reserve_rate(flow.pack_a)).clamp(0.0, 1.0);
-    }
-
-    /// Rate of the cells' short-peak allowance, 1/s.
-    #[inline]
-    fn reserve_rate(&self, pack_a: f64) -> f64 {
-        let Scales { discharge_reserve, charge_reserve, .. } = &self.scales;
-        let reserve = if pack_a >= 0.0 { discharge_reserve } else { charge_reserve };
-        reserve.at_rest - reserve.per_a2 * pack_a * pack_a
+            (state.peak_reserve + step_s * self.reserves.rate(flow.pack_a)).clamp(0.0, 1.0);
     }
 }

@@ -122,6 +122,6 @@ impl Car {
     /// What the wheels' inertia adds to the car's mass, kg.
     #[inline]
     pub(super) fn wheels_kg(&self) -> f64 {
-        self.rolling_kg - self.scales.chassis_kg
+        self.rolling_kg - self.parts.chassis.mass_kg
     }
 }

@@ -14,7 +14,7 @@ impl Car {
     #[inline]
     pub(super) fn hardest_stop(&self, spot: &Spot) -> f64 {
         let hold_n = self.grip.friction * self.weight_n * spot.slope.cos;
-        -(hold_n + spot.resistance_n - spot.rolling_n) / self.scales.chassis_kg
+        -(hold_n + spot.resistance_n - spot.rolling_n) / self.parts.chassis.mass_kg
     }
 
     /// Shaft torque at which the driven tyres let go when the motor alone pushes (`way` 1) or
@@ -33,7 +33,7 @@ impl Car {
             return None;
         }
         let tyre_n = way * grip.friction * at_rest_n / room;
-        let acceleration = (tyre_n - spot.resistance_n) / self.scales.chassis_kg;
+        let acceleration = (tyre_n - spot.resistance_n) / self.parts.chassis.mass_kg;
         let wheel_n = tyre_n + self.wheels_kg() * acceleration;
         Some(self.shaft_nm(spot, wheel_n, acceleration))
     }

@@ -66,10 +66,10 @@ impl Car {
         Instant {
             stretch: parts.motor.envelope.reference_v / pack.emf_v.max(1e-3),
             pack,
-            copper_factor: (winding_k - motor::NO_RESISTANCE_K) * self.scales.per_copper_k,
+            copper_factor: (winding_k - motor::NO_RESISTANCE_K) * self.per_copper_k,
             motor_factor: parts.motor.derating.factor(winding_k),
             controller_factor: parts.controller.derating.factor(state.temperature_k[Node::Sink]),
-            auxiliaries_w: self.scales.steady_w + heater_w,
+            auxiliaries_w: self.steady_w + heater_w,
             heater_w,
             tyre_factor: self.tyre_factor(state.tyre_chill_k),
         }

@@ -4,8 +4,37 @@ use super::electrics::Electrics;
 use super::{Car, Instant, Parts, Spot};
 use crate::limit::Limit;
 
+/// Constants of the limits, so that asking them costs no division.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct LimitScales {
+    per_peak_nm: f64,
+    per_motor_a: f64,
+    per_discharge_a: f64,
+    per_charge_a: f64,
+    per_cell_v: f64,
+    /// Motor speed from which the torque tapers to nothing at the highest, rad/s.
+    taper_radps: f64,
+    /// Input torque that gearbox and clutch bear, N·m.
+    input_nm: f64,
+}
+
 /// Share of the speed range below the highest speed over which torque falls to nothing.
-pub(super) const RPM_TAPER: f64 = 0.01;
+const RPM_TAPER: f64 = 0.01;
+
+impl LimitScales {
+    pub(super) fn new(parts: &Parts, max_radps: f64) -> Self {
+        let Parts { motor, controller, pack, gearbox, .. } = parts;
+        Self {
+            per_peak_nm: 1.0 / motor.envelope.largest_nm(),
+            per_motor_a: 1.0 / controller.motor_current_a,
+            per_discharge_a: 1.0 / (pack.cell.discharge_peak_a * pack.parallel),
+            per_charge_a: 1.0 / (pack.cell.charge_peak_a * pack.parallel),
+            per_cell_v: 1.0 / pack.cell.open_circuit_v.at(0.5),
+            taper_radps: (1.0 - RPM_TAPER) * max_radps,
+            input_nm: gearbox.max_input_nm.min(gearbox.clutch_nm),
+        }
+    }
+}
 
 impl Car {
     /// How much is left of the nearest electrical limit, on a scale of about one, and which it is.
@@ -18,9 +47,9 @@ impl Car {
         e: &Electrics,
     ) -> (f64, Limit) {
         let Parts { motor, controller, pack, .. } = &self.parts;
-        let scales = &self.scales;
+        let scales = &self.limits;
         let peak_nm = motor.envelope.peak_at_nm(e.at_radps) * now.motor_factor;
-        let (low_v, high_v) = now.pack.cell_spread_v(e.pack_a * scales.per_parallel);
+        let (low_v, high_v) = now.pack.cell_spread_v(e.pack_a * self.per_parallel);
         let mut nearest = (f64::INFINITY, Limit::PackPower);
         let mut ask = |left: f64, scale: f64, limit: Limit| {
             let margin = left * scale;
@@ -67,9 +96,9 @@ impl Car {
     /// acceleration: the same limits as in [`Self::mechanical_cap`], asked of one torque.
     #[inline]
     pub(super) fn bears(&self, spot: &Spot, torque: f64, acceleration: f64) -> bool {
-        let tyre_n = self.scales.chassis_kg * acceleration + spot.resistance_n;
-        spot.radps <= self.scales.taper_radps
-            && torque <= self.scales.input_nm
+        let tyre_n = self.parts.chassis.mass_kg * acceleration + spot.resistance_n;
+        spot.radps <= self.limits.taper_radps
+            && torque <= self.limits.input_nm
             && tyre_n <= self.grip.friction * self.driven_load_n(spot, tyre_n)
     }
 
@@ -79,7 +108,7 @@ impl Car {
         let Parts { motor, gearbox, .. } = &self.parts;
         let now = spot.now;
         let left =
-            ((self.max_radps - spot.radps) / (self.max_radps - self.scales.taper_radps)).max(0.0);
+            ((self.max_radps - spot.radps) / (self.max_radps - self.limits.taper_radps)).max(0.0);
         let peak_nm = motor.envelope.peak_at_nm(spot.radps * now.stretch);
         let mut cap = (peak_nm * now.motor_factor, Limit::MotorTorque);
         if now.motor_factor < 1.0 {

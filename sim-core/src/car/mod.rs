@@ -29,9 +29,10 @@ use crate::root::Near;
 use crate::tyre::{DrivenAxle, Grip};
 use crate::units::GRAVITY_MPS2;
 use answers::Answer;
-use course::Reserve;
+use course::Reserves;
 use driveline::Gearing;
 use instant::Spot;
+use limits::LimitScales;
 
 /// The parts of a conversion.
 #[derive(Debug, Clone, PartialEq)]
@@ -84,34 +85,17 @@ pub struct Car {
     rolling_kg: f64,
     weight_n: f64,
     max_radps: f64,
-    scales: Scales,
-    thermal: Network,
-    pack_curves: PackCurves,
-}
-
-/// Constants of the limits, so that asking them costs no division.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Scales {
-    per_peak_nm: f64,
-    per_motor_a: f64,
-    per_discharge_a: f64,
-    per_charge_a: f64,
-    per_cell_v: f64,
-    per_parallel: f64,
-    per_capacity_as: f64,
-    per_copper_k: f64,
+    limits: LimitScales,
+    reserves: Reserves,
     /// Inverse of the growth of rolling resistance in this air.
     warmth: f64,
-    chassis_kg: f64,
+    per_copper_k: f64,
+    per_parallel: f64,
+    per_capacity_as: f64,
     /// Power of the auxiliaries but for the heater, W.
     steady_w: f64,
-    /// Regain of the cells' short-peak allowance.
-    discharge_reserve: Reserve,
-    charge_reserve: Reserve,
-    /// Motor speed from which the torque tapers to nothing at the highest, rad/s.
-    taper_radps: f64,
-    /// Input torque that gearbox and clutch bear, N·m.
-    input_nm: f64,
+    thermal: Network,
+    pack_curves: PackCurves,
 }
 
 impl Car {
@@ -144,32 +128,14 @@ impl Car {
             rolling_kg: chassis.mass_kg + chassis.wheels_inertia_kg_m2 / (radius * radius),
             weight_n: chassis.mass_kg * GRAVITY_MPS2,
             max_radps,
-            scales: Scales {
-                per_peak_nm: 1.0 / parts.motor.envelope.largest_nm(),
-                per_motor_a: 1.0 / parts.controller.motor_current_a,
-                per_discharge_a: 1.0 / (parts.pack.cell.discharge_peak_a * parts.pack.parallel),
-                per_charge_a: 1.0 / (parts.pack.cell.charge_peak_a * parts.pack.parallel),
-                per_cell_v: 1.0 / parts.pack.cell.open_circuit_v.at(0.5),
-                per_parallel: 1.0 / parts.pack.parallel,
-                per_capacity_as: 1.0 / parts.pack.capacity_as(),
-                per_copper_k: 1.0 / (parts.motor.loss_reference_k - motor::NO_RESISTANCE_K),
-                warmth: 1.0 / rolling_temperature_factor(surroundings.air_k),
-                chassis_kg: chassis.mass_kg,
-                // A cabin that is hot enough leaves all but the heater.
-                steady_w: parts.auxiliaries.pack_w(f64::INFINITY),
-                discharge_reserve: Reserve::new(
-                    &parts.pack,
-                    parts.pack.cell.discharge_a,
-                    parts.pack.cell.discharge_peak_a,
-                ),
-                charge_reserve: Reserve::new(
-                    &parts.pack,
-                    parts.pack.cell.charge_a,
-                    parts.pack.cell.charge_peak_a,
-                ),
-                taper_radps: (1.0 - limits::RPM_TAPER) * max_radps,
-                input_nm: parts.gearbox.max_input_nm.min(parts.gearbox.clutch_nm),
-            },
+            limits: LimitScales::new(&parts, max_radps),
+            reserves: Reserves::new(&parts.pack),
+            warmth: 1.0 / rolling_temperature_factor(surroundings.air_k),
+            per_copper_k: 1.0 / (parts.motor.loss_reference_k - motor::NO_RESISTANCE_K),
+            per_parallel: 1.0 / parts.pack.parallel,
+            per_capacity_as: 1.0 / parts.pack.capacity_as(),
+            // A cabin that is hot enough leaves all but the heater.
+            steady_w: parts.auxiliaries.pack_w(f64::INFINITY),
             thermal: Network::new(&parts, &surroundings),
             pack_curves: parts.pack.curves(),
             parts,

@@ -53,6 +53,6 @@ impl Car {
             return 1.0;
         }
         let coldest = 1.0 / rolling_temperature_factor(0.0);
-        self.scales.warmth / (self.scales.warmth - ROLLING_PER_K * chill_k).max(coldest)
+        self.warmth / (self.warmth - ROLLING_PER_K * chill_k).max(coldest)
     }
 }
