@@ -89,8 +89,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     output.table(&table)?;
     if args.names.is_empty() {
         output.text(
-            "`wltc`, or with a phase such as `wltc-low`, is that of the class of the car that \
-             drives it, and of class 3b where there is no car.",
+            "`wltc`, or `wltc-low` and so on, is that of the class of the car that drives it; \
+             here, without a car, class 3b.",
         )?;
     }
     for row in &rows {
