@@ -4,7 +4,8 @@ use serde_json::Value;
 use std::process::{Command, Output};
 
 pub fn shakedown(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_shakedown")).args(args).output().unwrap()
+    // Help is as wide as a terminal says that it is.
+    Command::new(env!("CARGO_BIN_EXE_shakedown")).args(args).env_remove("COLUMNS").output().unwrap()
 }
 
 pub fn text(args: &[&str]) -> String {

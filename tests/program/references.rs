@@ -2,24 +2,15 @@
 //! files, what it assumes where a field is left out, and its help.
 
 use crate::book::hold;
-use serde_json::{Value, json};
+use crate::program::{json, text};
+use serde_json::{Value, json as value};
+use shakedown::COMMANDS;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
-use std::process::Command;
 
-fn shakedown(args: &[&str]) -> String {
-    let output = Command::new(env!("CARGO_BIN_EXE_shakedown"))
-        .args(args)
-        .env_remove("COLUMNS")
-        .output()
-        .unwrap();
-    assert!(output.status.success(), "{args:?}: {}", String::from_utf8_lossy(&output.stderr));
-    String::from_utf8(output.stdout).unwrap()
-}
-
-fn document(args: &[&str]) -> Value {
-    serde_json::from_str(&shakedown(args)).unwrap()
+fn held(page: &str, expected: &str) {
+    hold(Path::new(page), expected).unwrap_or_else(|problem| panic!("{problem}"));
 }
 
 /// The text of a schema's description on one line of a table.
@@ -113,7 +104,7 @@ fn enter(root: &Value, name: &str, path: String, found: &mut Ways) {
 
 /// Builds that leave out what may be left out, in each of the ways in which a car can be described.
 fn sparse_builds() -> Vec<Value> {
-    let cell = json!({
+    let cell = value!({
         "capacity_ah": 90, "mass_kg": 2, "min_v": 2.5, "max_v": 3.65,
         "open_circuit": [{ "charge_pct": 0, "v": 3 }, { "charge_pct": 100, "v": 3.4 }],
         "resistance": [{ "charge_pct": 0, "mohm": 1 }, { "charge_pct": 100, "mohm": 1 }],
@@ -121,7 +112,7 @@ fn sparse_builds() -> Vec<Value> {
         "polarisation_mohm": 0.5, "polarisation_s": 30, "discharge_a": 200,
         "discharge_peak_a": 400, "charge_a": 90, "charge_peak_a": 150, "peak_s": 20
     });
-    let motor = json!({
+    let motor = value!({
         "kind": "induction", "mass_kg": 50, "max_rpm": 8000, "reference_v": 110,
         "peak_torque_nm": 100, "peak_power_kw": 30, "peak_current_a": 400,
         "efficiency_points": [
@@ -133,7 +124,7 @@ fn sparse_builds() -> Vec<Value> {
             "cooling": "shaft_fan"
         }
     });
-    let plain = json!({
+    let plain = value!({
         "donor": {
             "kerb_mass_kg": 800, "front_share_pct": 55, "wheelbase_m": 2.3, "driven": "rear",
             "width_m": 1.5, "height_m": 1.4
@@ -156,7 +147,7 @@ fn sparse_builds() -> Vec<Value> {
         change(&mut build);
         build
     };
-    let series = json!({
+    let series = value!({
         "kind": "series_dc", "mass_kg": 60, "max_rpm": 5500, "reference_v": 110,
         "peak_torque_curve": [
             { "rpm": 0, "nm": 100 }, { "rpm": 3000, "nm": 90 }, { "rpm": 5500, "nm": 30 }
@@ -168,23 +159,23 @@ fn sparse_builds() -> Vec<Value> {
         },
         "warning_c": 150
     });
-    let liquid = json!({
+    let liquid = value!({
         "continuous_power_kw": 20, "continuous_rpm": 4000, "insulation_class": "H",
         "cooling": "liquid"
     });
     vec![
         plain.clone(),
         other(&|build| {
-            build["donor"]["drag_area_m2"] = json!(0.7);
+            build["donor"]["drag_area_m2"] = value!(0.7);
             build["motor"] = series.clone();
-            build["pack"]["wall_area_m2"] = json!(1.2);
-            build["driver"] = json!({ "shifting": "window" });
+            build["pack"]["wall_area_m2"] = value!(1.2);
+            build["driver"] = value!({ "shifting": "window" });
         }),
         other(&|build| {
             build["donor"]["coast_down"] =
-                json!({ "f0_n": 100, "f1_n_per_kmh": 0, "f2_n_per_kmh2": 0.04, "mass_kg": 900 });
+                value!({ "f0_n": 100, "f1_n_per_kmh": 0, "f2_n_per_kmh2": 0.04, "mass_kg": 900 });
             build["motor"]["nameplate"] = liquid.clone();
-            build["pack"]["wall_area_m2"] = json!(1.4);
+            build["pack"]["wall_area_m2"] = value!(1.4);
         }),
     ]
 }
@@ -214,7 +205,7 @@ fn left_out() -> BTreeMap<String, String> {
     for build in sparse_builds() {
         fs::write(file, build.to_string()).unwrap();
         for more in [&[][..], &otherwise] {
-            let checked = document(&[&["check", file, "--json"], more].concat());
+            let checked = json(&[&["check", file], more].concat());
             for assumed in checked["assumptions"].as_array().unwrap() {
                 let word = |name: &str| assumed[name].as_str().unwrap().to_owned();
                 let reasons = found.entry(word("path")).or_default();
@@ -232,7 +223,7 @@ fn left_out() -> BTreeMap<String, String> {
 
 #[test]
 fn the_field_reference_is_that_of_the_schemas() {
-    let root = document(&["schema", "scenario"]);
+    let root = json(&["schema", "scenario"]);
     let definitions = &root["$defs"];
     let defaults = left_out();
     let mut unused: BTreeSet<&String> = defaults.keys().collect();
@@ -283,18 +274,12 @@ remembering), which are left out below. The unit stands in the name of a field.
         }
     }
     assert!(unused.is_empty(), "assumed, but of no field: {unused:?}");
-    hold(Path::new("docs/reference/fields.md"), &(page.trim_end().to_owned() + "\n"))
-        .unwrap_or_else(|problem| panic!("{problem}"));
-}
-
-/// The commands by their names.
-pub fn commands() -> Vec<String> {
-    let help = shakedown(&["-h"]);
-    let list = help.split("Commands:\n").nth(1).unwrap().split("\n\n").next().unwrap();
-    let starts = list.lines().filter_map(|line| line.strip_prefix("  "));
-    let names =
-        starts.filter(|line| !line.starts_with(' ')).filter_map(|line| line.split(' ').next());
-    names.filter(|name| *name != "help").map(str::to_owned).collect()
+    held(
+        "docs/reference/fields.md",
+        &(page.trim_end().to_owned()
+            + "
+"),
+    );
 }
 
 #[test]
@@ -306,11 +291,11 @@ Made from the program's own help. `shakedown COMMAND --help` says more of each o
 holds `<`, `>` or `*`, put it in quotes.
 "
     .to_owned();
-    for name in commands() {
-        let text = shakedown(&[&name, "-h"]);
-        let lines: Vec<&str> = text.lines().map(str::trim_end).collect();
+    for command in COMMANDS {
+        let name = command.name;
+        let help = text(&[name, "-h"]);
+        let lines: Vec<&str> = help.lines().map(str::trim_end).collect();
         page += &format!("\n## {name}\n\n```text\n{}\n```\n", lines.join("\n"));
     }
-    hold(Path::new("docs/reference/commands.md"), &page)
-        .unwrap_or_else(|problem| panic!("{problem}"));
+    held("docs/reference/commands.md", &page);
 }
