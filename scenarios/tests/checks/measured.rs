@@ -2,7 +2,7 @@
 //! Nothing in the cars' files is fitted to a recording: `measured/README.md` says where both are from.
 //!
 //! Each prediction is held to the error that it has today, so that no change of physics moves it
-//! unseen. A change that is meant to move it restates the figure.
+//! unseen. A change that is meant to move it restates the figure here and in `docs/validity.md`.
 
 use scenarios::runs::drive::{self, DriveEnding, DriveReport};
 use scenarios::{Loaded, Override};
