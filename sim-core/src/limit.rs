@@ -63,4 +63,16 @@ impl Limit {
     pub fn is_thermal(self) -> bool {
         matches!(self, Limit::MotorHeat | Limit::ControllerHeat | Limit::CellTemperature)
     }
+
+    /// Whether it comes from the pack, or from a controller that the pack no longer feeds.
+    pub fn is_of_the_pack(self) -> bool {
+        matches!(
+            self,
+            Limit::CellVoltage
+                | Limit::ControllerVoltage
+                | Limit::PackPower
+                | Limit::Charge
+                | Limit::CellTemperature
+        )
+    }
 }

@@ -6,4 +6,5 @@ pub mod follow;
 pub mod range;
 pub mod reference;
 pub(crate) mod shift;
+mod step;
 pub mod trace;
