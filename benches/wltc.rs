@@ -233,7 +233,7 @@ impl Floor {
             gears: gears.collect(),
             efficiency: parts.gearbox.gears()[0].efficiency,
             losses,
-            a_per_nm: parts.motor.current_a_per_nm,
+            a_per_nm: parts.motor.machine.current_a_per_nm,
             controller: [
                 controller.fixed_loss_w,
                 controller.loss_w_per_a,

@@ -89,10 +89,10 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build) -> Vec<Warning> 
         }
     }
 
-    let peak_nm = motor.envelope.largest_nm();
+    let peak_nm = motor.machine.envelope.largest_nm();
     let controller_a = controller.motor_current_a;
-    let given_nm = if controller_a < motor.peak_current_a {
-        peak_nm * controller_a / motor.peak_current_a
+    let given_nm = if controller_a < motor.machine.peak_current_a {
+        peak_nm * controller_a / motor.machine.peak_current_a
     } else {
         peak_nm
     };
@@ -127,22 +127,22 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build) -> Vec<Warning> 
             ),
         );
     }
-    if controller_a < 0.98 * motor.peak_current_a {
+    if controller_a < 0.98 * motor.machine.peak_current_a {
         warn(
             Limit,
             format!(
                 "The controller gives {controller_a:.0} A to the motor, which needs {:.0} A for \
                  its peak torque.",
-                motor.peak_current_a
+                motor.machine.peak_current_a
             ),
         );
-    } else if controller_a > 1.3 * motor.peak_current_a {
+    } else if controller_a > 1.3 * motor.machine.peak_current_a {
         warn(
             Waste,
             format!(
                 "The controller gives up to {controller_a:.0} A and the motor takes {:.0} A at \
                  its peak torque.",
-                motor.peak_current_a
+                motor.machine.peak_current_a
             ),
         );
     }
@@ -227,7 +227,7 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build) -> Vec<Warning> 
         let left = units::pct_from_share(start.charge);
         warn(Danger, format!("The pack is empty at the start, with {left:.0} % of charge."));
     }
-    let reference_v = motor.envelope.reference_v;
+    let reference_v = motor.machine.envelope.reference_v;
     if full_v < 0.6 * reference_v {
         warn(
             Limit,

@@ -12,8 +12,8 @@
 //! booked; rates, steps, equilibria, peaks and warnings follow by themselves.
 
 use crate::car::{Parts, Surroundings};
+use crate::cooling::{Conductance, Wind};
 use crate::limit::Limit;
-use crate::motor::Cooling;
 use std::ops::{Index, IndexMut};
 
 /// A part of the car that stores heat.
@@ -100,15 +100,6 @@ impl<T> IndexMut<Node> for PerNode<T> {
     }
 }
 
-/// The air that moves past the parts.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Wind {
-    /// Shaft speed of the motor (rad/s) to the power of convection.
-    pub shaft_08: f64,
-    /// Road speed (m/s) to the power of convection.
-    pub road_08: f64,
-}
-
 /// What heats and cools the nodes at an instant.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Heat {
@@ -116,36 +107,6 @@ pub struct Heat {
     pub into_w: PerNode<f64>,
     /// The air that moves past.
     pub wind: Wind,
-}
-
-/// A conductance, W/K: `G = g_0 + g_shaft·ω^0.8 + g_road·v^0.8`.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-struct Conductance {
-    still: f64,
-    shaft: f64,
-    road: f64,
-}
-
-impl Conductance {
-    const fn steady(w_per_k: f64) -> Self {
-        Self { still: w_per_k, shaft: 0.0, road: 0.0 }
-    }
-
-    #[inline]
-    fn at(&self, wind: &Wind) -> f64 {
-        self.still + self.shaft * wind.shaft_08 + self.road * wind.road_08
-    }
-}
-
-impl From<&Cooling> for Conductance {
-    fn from(cooling: &Cooling) -> Self {
-        match *cooling {
-            Cooling::Air { still_w_per_k, fan_w_per_k, road_w_per_k } => {
-                Self { still: still_w_per_k, shaft: fan_w_per_k, road: road_w_per_k }
-            }
-            Cooling::Liquid { conductance_w_per_k, .. } => Self::steady(conductance_w_per_k),
-        }
-    }
 }
 
 /// A node as the network knows it.
@@ -183,14 +144,14 @@ impl Network {
             },
             Node::Housing => Body {
                 j_per_k: motor.thermal.housing_j_per_k,
-                outward: (&motor.thermal.cooling).into(),
+                outward: motor.thermal.cooling.conductance(),
                 outside_k: motor.thermal.cooling.sink_k(air_k),
                 ..Body::default()
             },
             Node::Sink => Body {
                 j_per_k: controller.heat_capacity_j_per_k,
                 // The motor's shaft turns no fan of the controller.
-                outward: Conductance { shaft: 0.0, ..(&controller.cooling).into() },
+                outward: Conductance { shaft: 0.0, ..controller.cooling.conductance() },
                 outside_k: controller.cooling.sink_k(air_k),
                 warning: Some((controller.derating.warning_k, Limit::ControllerHeat)),
                 ..Body::default()
@@ -222,14 +183,15 @@ impl Network {
         let mut net_w = heat.into_w;
         for node in Node::ALL {
             if let Some(on) = node.onward() {
-                let passed_w = self.bodies[node].onward.at(&heat.wind) * (at_k[node] - at_k[on]);
+                let passed_w =
+                    self.bodies[node].onward.w_per_k(&heat.wind) * (at_k[node] - at_k[on]);
                 net_w[node] -= passed_w;
                 net_w[on] += passed_w;
             }
         }
         PerNode::of(|node| {
             let body = &self.bodies[node];
-            let out_w = body.outward.at(&heat.wind) * (at_k[node] - body.outside_k);
+            let out_w = body.outward.w_per_k(&heat.wind) * (at_k[node] - body.outside_k);
             (net_w[node] - out_w) / body.j_per_k
         })
     }
@@ -247,7 +209,7 @@ impl Network {
         let mut passed = PerNode::<f64>::default();
         for node in Node::ALL {
             if let Some(on) = node.onward() {
-                passed[node] = half_s * self.bodies[node].onward.at(&heat.wind);
+                passed[node] = half_s * self.bodies[node].onward.w_per_k(&heat.wind);
                 own[node] += passed[node];
                 own[on] += passed[node];
             }
@@ -255,7 +217,7 @@ impl Network {
         let mut right = PerNode::<f64>::default();
         for node in Node::ALL {
             let body = &self.bodies[node];
-            let out = half_s * body.outward.at(&heat.wind);
+            let out = half_s * body.outward.w_per_k(&heat.wind);
             own[node] += out;
             right[node] =
                 body.j_per_k * from_k[node] + half_s * heat.into_w[node] + out * body.outside_k;

@@ -36,7 +36,8 @@ pub use hold::{climb, descent, endurance};
 pub use ledger::Ledger;
 pub use limit::Limit;
 pub use parts::{
-    air, auxiliaries, brakes, cell, controller, gearbox, mass, motor, pack, road_load, tyre,
+    air, auxiliaries, brakes, cell, controller, cooling, gearbox, mass, motor, pack, road_load,
+    tyre,
 };
 pub use state::State;
 pub use trace::Trace;

@@ -21,7 +21,7 @@ fn a_drive_allocates_nothing_whatever_happens_in_it() {
     let weak = Bench::light_car().with(|p| p.controller.pack_current_a = 90.0);
     let slippery = Bench::light_car().around(|a| a.friction = 0.1);
     let series = Bench::light_car()
-        .with(|p| p.motor.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 });
+        .with(|p| p.motor.machine.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 });
     let rows = vec![vec![0.75, 0.85], vec![0.85, 0.9]];
     let map = sim_core::motor::LossMap::new(&[100.0, 400.0], &[20.0, 80.0], &rows, |_, t| 4.0 * t);
     let mapped =

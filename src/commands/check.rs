@@ -89,7 +89,7 @@ impl<'a> Report<'a> {
         let Prepared { car, facts, start, .. } = prepared;
         let parts = car.parts();
         let (chassis, motor, pack) = (&parts.chassis, &parts.motor, &parts.pack);
-        let (cell, envelope) = (&pack.cell, &motor.envelope);
+        let (cell, envelope) = (&pack.cell, &motor.machine.envelope);
         let donor = facts.masses.iter().filter(|line| line.reason == Reason::Donor);
         Ok(Self {
             file: &prepared.file,
@@ -113,7 +113,7 @@ impl<'a> Report<'a> {
                 base_rpm: units::rpm_from_radps(envelope.base_radps),
                 max_rpm: units::rpm_from_radps(motor.max_radps),
                 reference_v: envelope.reference_v,
-                peak_current_a: motor.peak_current_a,
+                peak_current_a: motor.machine.peak_current_a,
                 continuous_power_kw: facts.continuous_w.map(units::kw_from_w),
                 continuous_rpm: facts.continuous_radps.map(units::rpm_from_radps),
                 warning_c: units::c_from_k(motor.derating.warning_k),

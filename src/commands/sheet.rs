@@ -122,7 +122,7 @@ fn show(
         }
     }
     let braking = &prepared.car.parts().braking;
-    let peak_nm = prepared.car.parts().motor.envelope.largest_nm();
+    let peak_nm = prepared.car.parts().motor.machine.envelope.largest_nm();
     output.heading(format!(
         "Daily road: {}, regen {} % on lift-off and {} % on the brake pedal",
         sheet.commute.road,

@@ -7,7 +7,7 @@ use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::controller::{self, Derating};
-use sim_core::motor::{CONVECTION_EXPONENT, Cooling};
+use sim_core::cooling::{CONVECTION_EXPONENT, Cooling};
 
 /// The motor controller: its limits, its losses and its heat sink.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]

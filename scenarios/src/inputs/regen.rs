@@ -38,7 +38,7 @@ impl Regen {
         friction_front_share: f64,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<Braking, Fault> {
-        let peak_nm = motor.envelope.largest_nm();
+        let peak_nm = motor.machine.envelope.largest_nm();
         // Without regen there is nothing to assume.
         let default_pct = if motor.makes_regen() { 15.0 } else { 0.0 };
         let mut torque = |pct_name, pct: Option<f64>, nm_name, nm: Option<f64>| {

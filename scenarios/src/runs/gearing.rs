@@ -41,7 +41,7 @@ pub struct GearRow {
 pub fn table(setup: &Setup<'_>) -> Vec<GearRow> {
     let car = setup.car;
     let parts = car.parts();
-    let base_radps = parts.motor.envelope.base_radps.min(0.9 * car.max_radps());
+    let base_radps = parts.motor.machine.envelope.base_radps.min(0.9 * car.max_radps());
     (0..car.gears())
         .into_par_iter()
         .map(|g| {

@@ -123,7 +123,7 @@ pub fn report(
     if pairs.is_empty() {
         return Err(Failure::Invalid("a list of regen settings is empty".into()));
     }
-    let peak_nm = parts.motor.envelope.largest_nm();
+    let peak_nm = parts.motor.machine.envelope.largest_nm();
     let gear = cruising_gear(car, at_mps);
     let rows: Vec<RegenRow> = pairs
         .par_iter()

@@ -85,7 +85,7 @@ impl Recorder for Series<'_> {
         let terminal_w = flow.pack_v * flow.pack_a;
         self.terminal_j += terminal_w * m.step_s;
         let gone_km = units::km_from_m(state.distance_m - from_m);
-        let curve_nm = self.car.parts().motor.envelope.peak_nm(flow.radps, flow.pack_v);
+        let curve_nm = self.car.parts().motor.machine.envelope.peak_nm(flow.radps, flow.pack_v);
         let empty = pack.mean_charge_when_empty(state.temperature_k[Node::Cells]);
         let left_j = pack.energy_between_j(empty, state.charge);
         let over = |value: f64, by: f64| if by > 0.0 { value / by } else { f64::NAN };

@@ -11,7 +11,9 @@ fn with(sets: &[&str]) -> Prepared {
 
 /// Motor current at the voltage for which the motor's figures hold, A.
 fn current_a(motor: &Motor, torque_nm: f64, radps: f64) -> f64 {
-    motor.current_a(torque_nm, motor.field(radps, motor.envelope.reference_v))
+    motor
+        .machine
+        .current_a(torque_nm, motor.machine.field(radps, motor.machine.envelope.reference_v))
 }
 
 fn warned(prepared: &Prepared, words: &str) -> Option<Severity> {
@@ -101,7 +103,8 @@ fn a_tyre_is_the_same_by_size_radius_and_turns() {
 /// (IEC 60034-1). The network is solved by hand in equilibrium.
 #[test]
 fn the_continuous_rating_ends_at_the_class_temperature() {
-    use sim_core::motor::{CONVECTION_EXPONENT, copper_factor};
+    use sim_core::cooling::{CONVECTION_EXPONENT, Wind};
+    use sim_core::motor::copper_factor;
     for motor in ["induction-air-small", "induction-air-medium", "series-dc-large"] {
         let prepared = with(&[&format!("motor=shelf:{motor}")]);
         let motor = &prepared.car.parts().motor;
@@ -111,8 +114,8 @@ fn the_continuous_rating_ends_at_the_class_temperature() {
         let current = current_a(motor, torque, radps);
         let loss =
             motor.loss(torque, radps, current, copper_factor(class_k, motor.loss_reference_k));
-        let housing_w_per_k =
-            motor.thermal.cooling.conductance_w_per_k(radps.powf(CONVECTION_EXPONENT), 0.0);
+        let fanned = Wind { shaft_08: radps.powf(CONVECTION_EXPONENT), road_08: 0.0 };
+        let housing_w_per_k = motor.thermal.cooling.conductance().w_per_k(&fanned);
         let winding_k = 313.15
             + loss.total_w() / housing_w_per_k
             + loss.copper_w / motor.thermal.winding_to_housing_w_per_k;
@@ -153,7 +156,8 @@ fn a_temperature_network_may_be_given_as_it_is() {
     let thermal = prepared.car.parts().motor.thermal;
     assert_eq!((thermal.winding_j_per_k, thermal.housing_j_per_k), (4000.0, 20_000.0));
     let at_1000 = (1000.0 * std::f64::consts::TAU / 60.0_f64).powf(0.8);
-    assert!((thermal.cooling.conductance_w_per_k(at_1000, 0.0) - 7.0).abs() < 1e-9);
+    let fanned = sim_core::cooling::Wind { shaft_08: at_1000, road_08: 0.0 };
+    assert!((thermal.cooling.conductance().w_per_k(&fanned) - 7.0).abs() < 1e-9);
     assert_eq!(prepared.facts.continuous_w, None);
 }
 

@@ -6,7 +6,9 @@ use sim_core::motor::Motor;
 
 /// Motor current at the voltage for which the motor's figures hold, A.
 fn current_a(motor: &Motor, torque_nm: f64, radps: f64) -> f64 {
-    motor.current_a(torque_nm, motor.field(radps, motor.envelope.reference_v))
+    motor
+        .machine
+        .current_a(torque_nm, motor.machine.field(radps, motor.machine.envelope.reference_v))
 }
 
 fn set(path: &str, value: &str) -> Override {
@@ -51,8 +53,8 @@ fn every_motor_is_as_efficient_as_its_class() {
         let loss_w = motor.loss(torque_nm, radps, amperes, 1.0).total_w();
         let efficiency = watts / (watts + loss_w);
         assert!((0.85..0.965).contains(&efficiency), "{}: {efficiency}", part.name);
-        assert!(amperes < 0.6 * motor.peak_current_a, "{}: {amperes} A", part.name);
-        let peak_w = motor.envelope.largest_w();
+        assert!(amperes < 0.6 * motor.machine.peak_current_a, "{}: {amperes} A", part.name);
+        let peak_w = motor.machine.envelope.largest_w();
         assert!((2.0..4.0).contains(&(peak_w / watts)), "{}: {peak_w} W", part.name);
     }
 }

@@ -2,7 +2,8 @@
 
 use super::answers::{Answer, Motion};
 use super::{Car, Spot};
-use crate::heat::{Heat, Node, PerNode, Wind};
+use crate::cooling::Wind;
+use crate::heat::{Heat, Node, PerNode};
 use crate::ledger::{Account, Ledger};
 use crate::limit::Limit;
 

@@ -1,8 +1,8 @@
 //! From the motor's shaft through the gears to the road and back: torques, forces, inertia.
 
 use super::{Car, Spot};
+use crate::cooling::CONVECTION_EXPONENT;
 use crate::gearbox::Gear;
-use crate::motor;
 
 /// One gear with everything that a step needs.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,7 +24,7 @@ impl Gearing {
         let per_m = gear.ratio / radius_m;
         Self {
             per_m,
-            per_m_08: per_m.powf(motor::CONVECTION_EXPONENT),
+            per_m_08: per_m.powf(CONVECTION_EXPONENT),
             m_per: 1.0 / per_m,
             efficiency: gear.efficiency,
             per_efficiency: 1.0 / gear.efficiency,

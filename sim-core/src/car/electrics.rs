@@ -29,17 +29,17 @@ impl Car {
         let Parts { motor, controller, .. } = &self.parts;
         let (now, radps) = (spot.now, spot.radps);
         let shaft_w = torque * radps;
-        let full_v = motor.full_field_v(radps);
+        let full_v = motor.machine.full_field_v(radps);
         let per_full_v = 1.0 / full_v;
         let (mut volts, mut again) = (now.pack.emf_v, false);
         loop {
-            let motor_a = motor.current_a(torque, Field::at(volts, full_v, per_full_v));
+            let motor_a = motor.machine.current_a(torque, Field::at(volts, full_v, per_full_v));
             let loss = motor.loss(torque, radps, motor_a, now.copper_factor);
             let controller_w = controller.loss_w(motor_a);
             let dc_w = shaft_w + loss.total_w() + controller_w;
             let (pack_a, pack_v) = now.pack.terminals(dc_w + now.auxiliaries_w);
             if again || volts >= full_v && pack_v >= full_v {
-                let at_radps = radps * motor.envelope.reference_v / pack_v.max(1e-3);
+                let at_radps = radps * motor.machine.envelope.reference_v / pack_v.max(1e-3);
                 return Electrics { loss, motor_a, controller_w, dc_w, pack_a, pack_v, at_radps };
             }
             (volts, again) = (pack_v, true);

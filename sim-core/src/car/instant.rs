@@ -2,6 +2,7 @@
 
 use super::driveline::Gearing;
 use super::{Car, Slope};
+use crate::cooling;
 use crate::heat::Node;
 use crate::motor;
 use crate::pack::PackNow;
@@ -64,7 +65,7 @@ impl Car {
         let heater_w =
             parts.auxiliaries.cabin.map_or(0.0, |c| c.heater_w(state.temperature_k[Node::Cabin]));
         Instant {
-            stretch: parts.motor.envelope.reference_v / pack.emf_v.max(1e-3),
+            stretch: parts.motor.machine.envelope.reference_v / pack.emf_v.max(1e-3),
             pack,
             copper_factor: (winding_k - motor::NO_RESISTANCE_K) * self.per_copper_k,
             motor_factor: parts.motor.derating.factor(winding_k),
@@ -97,7 +98,7 @@ impl Car {
             rolling_n,
             air_n,
             resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
-            road_08: motor::convection_power(speed_mps),
+            road_08: cooling::convection_power(speed_mps),
         }
     }
 }

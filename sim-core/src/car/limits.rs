@@ -25,7 +25,7 @@ impl LimitScales {
     pub(super) fn new(parts: &Parts, max_radps: f64) -> Self {
         let Parts { motor, controller, pack, gearbox, .. } = parts;
         Self {
-            per_peak_nm: 1.0 / motor.envelope.largest_nm(),
+            per_peak_nm: 1.0 / motor.machine.envelope.largest_nm(),
             per_motor_a: 1.0 / controller.motor_current_a,
             per_discharge_a: 1.0 / (pack.cell.discharge_peak_a * pack.parallel),
             per_charge_a: 1.0 / (pack.cell.charge_peak_a * pack.parallel),
@@ -48,7 +48,7 @@ impl Car {
     ) -> (f64, Limit) {
         let Parts { motor, controller, pack, .. } = &self.parts;
         let scales = &self.limits;
-        let peak_nm = motor.envelope.peak_at_nm(e.at_radps) * now.motor_factor;
+        let peak_nm = motor.machine.envelope.peak_at_nm(e.at_radps) * now.motor_factor;
         let (low_v, high_v) = now.pack.cell_spread_v(e.pack_a * self.per_parallel);
         let mut nearest = (f64::INFINITY, Limit::PackPower);
         let mut ask = |left: f64, scale: f64, limit: Limit| {
@@ -109,7 +109,7 @@ impl Car {
         let now = spot.now;
         let left =
             ((self.max_radps - spot.radps) / (self.max_radps - self.limits.taper_radps)).max(0.0);
-        let peak_nm = motor.envelope.peak_at_nm(spot.radps * now.stretch);
+        let peak_nm = motor.machine.envelope.peak_at_nm(spot.radps * now.stretch);
         let mut cap = (peak_nm * now.motor_factor, Limit::MotorTorque);
         if now.motor_factor < 1.0 {
             cap.1 = Limit::MotorHeat;

@@ -59,7 +59,8 @@ impl Car {
         let mut outside = (end_nm, margin);
         let mut inside = None;
         // The motor's curve at the voltage of the larger torque is a close guess from inside.
-        let curve_nm = self.parts.motor.envelope.peak_at_nm(e.at_radps) * spot.now.motor_factor;
+        let curve_nm =
+            self.parts.motor.machine.envelope.peak_at_nm(e.at_radps) * spot.now.motor_factor;
         let curve_nm = if driving { curve_nm } else { -curve_nm };
         if whole.encloses(curve_nm) {
             let (margin, with) = at(curve_nm);
@@ -80,7 +81,7 @@ impl Car {
                 Point { at: 0.0, value: margin, with }
             }
         };
-        let apart = SEARCH_TOLERANCE * self.parts.motor.envelope.largest_nm();
+        let apart = SEARCH_TOLERANCE * self.parts.motor.machine.envelope.largest_nm();
         found(root::crossing(inside, outside, Close { apart, value: SEARCH_TOLERANCE }, at))
     }
 }

@@ -1,6 +1,6 @@
 //! The motor controller: its current and voltage limits, its losses, its heat sink.
 
-use crate::motor::Cooling;
+use crate::cooling::Cooling;
 
 /// Derating between a warning and a cut-off temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -5,6 +5,7 @@ pub mod auxiliaries;
 pub mod brakes;
 pub mod cell;
 pub mod controller;
+pub mod cooling;
 pub mod gearbox;
 pub mod mass;
 pub mod motor;

@@ -8,10 +8,11 @@ use sim_core::brakes::Braking;
 use sim_core::car::{Car, Flow, Parts, Request, Slope, Surroundings};
 use sim_core::cell::Cell;
 use sim_core::controller::{Controller, Derating};
+use sim_core::cooling::Cooling;
 use sim_core::driver::{Driver, Shifting};
 use sim_core::gearbox::{Gear, Gearbox};
 use sim_core::mass::Chassis;
-use sim_core::motor::{Coefficients, Cooling, Envelope, Kind, Losses, Motor, Thermal};
+use sim_core::motor::{Coefficients, Envelope, Kind, Losses, Machine, Motor, Thermal};
 use sim_core::pack::Pack;
 use sim_core::road_load::RoadLoad;
 use sim_core::tyre::DrivenAxle;
@@ -63,10 +64,12 @@ impl Bench {
             driven: DrivenAxle::Front,
             gearbox,
             motor: Motor {
-                kind: Kind::Induction { magnetising_a: 60.0 },
-                envelope: Envelope::from_nameplate(110.0, 26_000.0, 15_000.0, 800.0, 100.0),
-                current_a_per_nm: 450.0 / 110.0,
-                peak_current_a: 450.0,
+                machine: Machine {
+                    kind: Kind::Induction { magnetising_a: 60.0 },
+                    envelope: Envelope::from_nameplate(110.0, 26_000.0, 15_000.0, 800.0, 100.0),
+                    current_a_per_nm: 450.0 / 110.0,
+                    peak_current_a: 450.0,
+                },
                 regen_share: 1.0,
                 losses: Losses::Coefficients(Coefficients {
                     copper_w_per_a2: 0.02,
@@ -182,9 +185,9 @@ impl Bench {
         parts.driven = DrivenAxle::Both;
         parts.gearbox = Gearbox::new(vec![Gear { ratio: 0.3, efficiency: 1.0 }]).unwrap();
         let motor = &mut parts.motor;
-        motor.kind = Kind::PermanentMagnet;
-        motor.envelope = Envelope::from_nameplate(1e5, 1e9, 1e9, 1e6, 100.0);
-        motor.current_a_per_nm = 1.0;
+        motor.machine.kind = Kind::PermanentMagnet;
+        motor.machine.envelope = Envelope::from_nameplate(1e5, 1e9, 1e9, 1e6, 100.0);
+        motor.machine.current_a_per_nm = 1.0;
         motor.losses = Losses::Coefficients(Coefficients::default());
         motor.derating = Derating { warning_k: 5000.0, cut_off_k: 6000.0 };
         motor.rotor_inertia_kg_m2 = 0.0;

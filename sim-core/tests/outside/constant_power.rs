@@ -27,7 +27,7 @@ fn powered(efficiency: f64, wheels_kg_m2: f64) -> Bench {
     Bench::ideal_car().with(|p| {
         p.gearbox = bench::one_gear(0.3, efficiency);
         p.chassis.wheels_inertia_kg_m2 = wheels_kg_m2;
-        p.motor.envelope = Envelope::from_nameplate(4000.0, POWER_W, POWER_W, 1e6, 100.0);
+        p.motor.machine.envelope = Envelope::from_nameplate(4000.0, POWER_W, POWER_W, 1e6, 100.0);
     })
 }
 

@@ -6,8 +6,8 @@ use crate::bench;
 use bench::{Bench, assert_share};
 use sim_core::car::Slope;
 use sim_core::controller::Derating;
+use sim_core::cooling::Cooling;
 use sim_core::endurance::{Outcome, endurance, until};
-use sim_core::motor::Cooling;
 use sim_core::units::GRAVITY_MPS2;
 use sim_core::{Limit, Node, State};
 

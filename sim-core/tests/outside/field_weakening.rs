@@ -43,7 +43,7 @@ fn the_curve_stretches_with_voltage() {
 fn a_cars_torque_follows_the_curve_at_its_packs_voltage() {
     for (volts, expected_nm) in [(100.0, 37.5), (200.0, 100.0), (50.0, 6.25)] {
         let bench = Bench::ideal_car().with(|p| {
-            p.motor.envelope = envelope();
+            p.motor.machine.envelope = envelope();
             p.pack.cell.open_circuit_v = Curve::constant(volts);
         });
         let flow = act(&bench.car(), &bench.rolling(600.0), Slope::LEVEL, 0, Request::FullThrottle);
@@ -62,9 +62,9 @@ fn current_grows_as_the_field_weakens() {
         (Kind::Induction { magnetising_a: 60.0 }, f64::hypot(60.0, 40.0), f64::hypot(30.0, 80.0)),
     ] {
         let bench = Bench::ideal_car().with(|p| {
-            p.motor.envelope = envelope();
-            p.motor.kind = kind;
-            p.motor.current_a_per_nm = 4.0;
+            p.motor.machine.envelope = envelope();
+            p.motor.machine.kind = kind;
+            p.motor.machine.current_a_per_nm = 4.0;
             p.road_load = bench::road_load(1000.0, 10.0, 0.0);
         });
         let at = |radps: f64| {
@@ -82,9 +82,9 @@ fn current_grows_as_the_field_weakens() {
 fn a_series_motors_torque_goes_with_the_square_and_then_saturates() {
     let amperes = |torque_nm: f64| {
         let bench = Bench::ideal_car().with(|p| {
-            p.motor.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 };
-            p.motor.current_a_per_nm = 2.0;
-            p.motor.peak_current_a = 400.0;
+            p.motor.machine.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 };
+            p.motor.machine.current_a_per_nm = 2.0;
+            p.motor.machine.peak_current_a = 400.0;
             p.road_load = bench::road_load(1000.0, torque_nm, 0.0);
         });
         let state = bench.rolling(10.0);

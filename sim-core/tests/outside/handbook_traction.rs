@@ -34,7 +34,7 @@ fn strong(driven: DrivenAxle, friction: f64) -> Bench {
                 rolling: ROLLING,
                 rolling_per_mps: 0.0,
             };
-            p.motor.envelope = Envelope::from_nameplate(1e5, 1e9, 1e9, 1e6, 100.0);
+            p.motor.machine.envelope = Envelope::from_nameplate(1e5, 1e9, 1e9, 1e6, 100.0);
             p.braking.lift_off_nm = 1e5;
             p.braking.brake_pedal_nm = 1e5;
         })

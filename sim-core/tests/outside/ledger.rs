@@ -102,9 +102,9 @@ fn cases() -> Vec<(&'static str, Bench, Driver)> {
     let weak = Bench::light_car().with(|p| p.controller.pack_current_a = 90.0);
     let slippery = Bench::light_car().around(|a| a.friction = 0.12);
     let series = Bench::light_car().with(|p| {
-        p.motor.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 };
+        p.motor.machine.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 };
     });
-    let magnets = Bench::light_car().with(|p| p.motor.kind = Kind::PermanentMagnet);
+    let magnets = Bench::light_car().with(|p| p.motor.machine.kind = Kind::PermanentMagnet);
     let windy = Bench::light_car().around(|a| a.head_wind_mps = 7.0);
     let pushed = Bench::light_car().around(|a| a.head_wind_mps = -9.0);
     let instant = Bench::light_car().with(|p| p.gearbox.shift_s = 0.0);

@@ -14,8 +14,8 @@ use sim_core::{Curve, Flow, Limit, Node, State, Trace};
 /// 100 N·m at the wheels' own speed, one radian per metre, 4 A/(N·m); 100 V behind 10 mΩ.
 fn car() -> Bench {
     Bench::ideal_car().with(|p| {
-        p.motor.envelope = Envelope::from_nameplate(100.0, 1e6, 1e6, 1e6, 100.0);
-        p.motor.current_a_per_nm = 4.0;
+        p.motor.machine.envelope = Envelope::from_nameplate(100.0, 1e6, 1e6, 1e6, 100.0);
+        p.motor.machine.current_a_per_nm = 4.0;
         p.pack.cell.resistance_ohm = Curve::constant(0.01);
     })
 }
@@ -147,7 +147,7 @@ fn the_motor_is_not_driven_beyond_its_highest_speed() {
         let bench = Bench::ideal_car().with(|p| {
             p.motor.max_radps = motor;
             p.gearbox.max_input_radps = gearbox;
-            p.motor.envelope = Envelope::from_nameplate(2000.0, 1e9, 1e9, 1e7, 100.0);
+            p.motor.machine.envelope = Envelope::from_nameplate(2000.0, 1e9, 1e9, 1e7, 100.0);
             p.road_load = bench::road_load(1000.0, 100.0, 0.4);
         });
         let car = bench.car();
@@ -195,7 +195,7 @@ fn gap(car: &Car, state: &State, flow: &Flow) -> f64 {
         Limit::CellVoltage => flow.low_cell_v / pack.cell.min_v - 1.0,
         Limit::ControllerVoltage => flow.pack_v / controller.min_v - 1.0,
         Limit::MotorTorque => {
-            1.0 - flow.torque_nm / motor.envelope.peak_nm(flow.radps, flow.pack_v)
+            1.0 - flow.torque_nm / motor.machine.envelope.peak_nm(flow.radps, flow.pack_v)
         }
         other => panic!("{other:?} does not bind here"),
     }
@@ -223,7 +223,7 @@ proptest! {
             p.controller.min_v = low_v;
             p.pack.cell.discharge_peak_a = cell_a;
             p.pack.cell.min_v = cell_v;
-            p.motor.envelope = Envelope::from_nameplate(torque_nm, power_w, 9e3, 800.0, 100.0);
+            p.motor.machine.envelope = Envelope::from_nameplate(torque_nm, power_w, 9e3, 800.0, 100.0);
         });
         let state = State { charge, ..bench.rolling(speed_mps) };
         let flow = full_throttle(&bench, &state);

@@ -11,10 +11,11 @@ use bench::{Bench, assert_near, one_gear, one_gear_driver};
 use sim_core::car::{Car, Slope};
 use sim_core::climb::equilibrium;
 use sim_core::controller::Derating;
+use sim_core::cooling::Wind;
 use sim_core::follow::{Moment, follow};
-use sim_core::motor::{Kind, Motor, Rating, ShortRating, ThermalSheet, identify};
+use sim_core::motor::{Kind, Motor, Rating, ShortRating, Thermal, ThermalSheet, identify};
 use sim_core::road_load::rolling_temperature_factor;
-use sim_core::{Node, Trace};
+use sim_core::{Invalid, Node, Trace};
 
 /// 40 °C, the ambient of ratings (IEC 60034-1).
 const AMBIENT_K: f64 = 313.15;
@@ -32,9 +33,13 @@ fn kinds() -> [Kind; 3] {
 
 fn motor(kind: Kind) -> Motor {
     let mut motor = Bench::light_car().parts.motor;
-    motor.kind = kind;
+    motor.machine.kind = kind;
     motor.derating = Derating { warning_k: 900.0, cut_off_k: 1000.0 };
     motor
+}
+
+fn identified(motor: &Motor, sheet: &ThermalSheet) -> Result<Thermal, Invalid> {
+    identify(&motor.machine, &motor.losses, motor.loss_reference_k, sheet)
 }
 
 fn sheet(class_c: f64, short: Option<(f64, f64)>) -> ThermalSheet {
@@ -58,7 +63,7 @@ fn sheet(class_c: f64, short: Option<(f64, f64)>) -> ThermalSheet {
 /// The stand: this motor at `RADPS` against a resistance that takes the torque, at the voltage and
 /// ambient of the rating.
 fn stand(mut motor: Motor, sheet: &ThermalSheet, torque_nm: f64) -> Car {
-    motor.thermal = identify(&motor, sheet).unwrap();
+    motor.thermal = identified(&motor, sheet).unwrap();
     Bench::ideal_car()
         .with(|p| {
             p.gearbox = one_gear(3.0, 1.0);
@@ -144,16 +149,17 @@ fn from_cold_the_short_time_rating_lasts_its_stated_minutes() {
 #[test]
 fn conductances_are_those_of_the_rated_heat_and_rise() {
     let mut motor = motor(Kind::PermanentMagnet);
-    motor.current_a_per_nm = 4.0;
+    motor.machine.current_a_per_nm = 4.0;
     motor.losses = sim_core::motor::Losses::Coefficients(sim_core::motor::Coefficients {
         copper_w_per_a2: 0.02,
         ..Default::default()
     });
-    motor.envelope.base_radps = 1000.0;
-    let found = identify(&motor, &sheet(155.0, None)).unwrap();
+    motor.machine.envelope.base_radps = 1000.0;
+    let found = identified(&motor, &sheet(155.0, None)).unwrap();
     let heat_w = 200.0 * 390.0 / 315.0;
     bench::assert_share(found.winding_to_housing_w_per_k, heat_w / 46.0, 1e-9, "inside");
-    let outside = found.cooling.conductance_w_per_k(RADPS.powf(0.8), 0.0);
+    let fanned = Wind { shaft_08: RADPS.powf(0.8), road_08: 0.0 };
+    let outside = found.cooling.conductance().w_per_k(&fanned);
     bench::assert_share(outside, heat_w / 69.0, 1e-9, "outside");
 }
 
@@ -161,7 +167,7 @@ fn conductances_are_those_of_the_rated_heat_and_rise() {
 /// below the ambient is none.
 #[test]
 fn impossible_sheets_are_refused() {
-    let refused = |sheet: &ThermalSheet| identify(&motor(kinds()[0]), sheet).unwrap_err().field;
+    let refused = |sheet: &ThermalSheet| identified(&motor(kinds()[0]), sheet).unwrap_err().field;
     assert_eq!(refused(&sheet(155.0, Some((20.0, 60.0)))), "short-time rating");
     assert_eq!(refused(&sheet(20.0, None)), "class");
 }

@@ -26,7 +26,7 @@ fn pack_bench() -> Bench {
         p.pack.cell.polarisation_s = TAU_S;
         p.pack.cell.capacity_as = 100.0 * 3600.0;
         p.pack.cell.max_v = 5.0;
-        p.motor.envelope.reference_v = 20.0 * OCV;
+        p.motor.machine.envelope.reference_v = 20.0 * OCV;
     })
 }
 
@@ -117,8 +117,8 @@ fn a_power_draws_the_current_of_the_quadratic() {
 /// A motor that wants more gets `E²/4R` (matched load) and no more.
 #[test]
 fn the_whole_car_draws_no_more_than_the_matched_load() {
-    let bench =
-        pack_bench().with(|p| p.motor.envelope = Envelope::from_nameplate(1e5, 1e7, 1e7, 1e6, 1.0));
+    let bench = pack_bench()
+        .with(|p| p.motor.machine.envelope = Envelope::from_nameplate(1e5, 1e7, 1e7, 1e6, 1.0));
     let flow = act(&bench.car(), &bench.rolling(20.0), Slope::LEVEL, 0, Request::FullThrottle);
     let (e, r) = (20.0 * OCV, 20.0 / 2.0 * R0);
     assert_eq!(flow.limit, Some(Limit::PackPower));
@@ -137,7 +137,7 @@ fn the_weakest_cell_ends_it_for_all() {
         p.pack.cell.min_v = 2.9;
         p.pack.capacity_spread = 0.05;
         p.pack.resistance_spread = 0.2;
-        p.motor.envelope = Envelope::from_nameplate(1e5, 1e7, 1e7, 1e6, 1.0);
+        p.motor.machine.envelope = Envelope::from_nameplate(1e5, 1e7, 1e7, 1e6, 1.0);
     });
     let state = bench.rolling(20.0);
     let flow = act(&bench.car(), &state, Slope::LEVEL, 0, Request::FullThrottle);

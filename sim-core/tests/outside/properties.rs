@@ -66,8 +66,8 @@ fn benches() -> impl Strategy<Value = Bench> {
     )
         .prop_map(|(bench, kind, motor, controller, pack, regen)| {
             bench.with(|p| {
-                p.motor.kind = kind;
-                p.motor.envelope =
+                p.motor.machine.kind = kind;
+                p.motor.machine.envelope =
                     Envelope::from_nameplate(motor.0, motor.1, 0.5 * motor.1, 800.0, 100.0);
                 (p.controller.pack_current_a, p.controller.motor_current_a) = controller;
                 p.pack.resistance_growth = pack.0;
@@ -126,7 +126,7 @@ fn within_limits(car: &Car, before: &State, flow: &Flow, step_s: f64) -> Result<
         || flow.torque_nm.abs() < 1.0,
         "motor current",
     )?;
-    let peak_nm = motor.envelope.peak_nm(flow.radps, flow.pack_v) * now.motor_factor;
+    let peak_nm = motor.machine.envelope.peak_nm(flow.radps, flow.pack_v) * now.motor_factor;
     let moves = flow.powers[Account::Rolling] > 0.0;
     check(flow.friction_n >= 0.0 || !moves, "friction brakes that push")?;
     if flow.torque_nm > 1.0 {

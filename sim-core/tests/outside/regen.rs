@@ -84,7 +84,7 @@ fn regen_fades_out_at_walking_pace() {
 #[test]
 fn a_series_motor_makes_no_regen() {
     let bench = Bench::light_car()
-        .with(|p| p.motor.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 });
+        .with(|p| p.motor.machine.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 });
     let car = bench.car();
     let state = bench.rolling(12.0);
     let flow = brake(&car, &state, -2.0);
@@ -118,8 +118,8 @@ fn cells_below_freezing_take_nothing() {
 /// At +5 °C half of the 200 A peak is allowed.
 fn cool_cells_under_strong_regen() -> Flow {
     let strong = Bench::light_car().with(|p| {
-        p.motor.envelope = Envelope::from_nameplate(400.0, 2e5, 2e5, 900.0, 100.0);
-        p.motor.current_a_per_nm = 1.0;
+        p.motor.machine.envelope = Envelope::from_nameplate(400.0, 2e5, 2e5, 900.0, 100.0);
+        p.motor.machine.current_a_per_nm = 1.0;
         p.controller.max_v = 1e3;
         p.pack.cell.max_v = 10.0;
         p.braking.brake_pedal_nm = 300.0;

@@ -15,7 +15,7 @@ fn two_speed(shift_s: f64) -> Bench {
         let gears = [6.0, 3.0].map(|ratio| Gear { ratio, efficiency: 1.0 });
         p.gearbox = Gearbox::new(gears.to_vec()).unwrap();
         p.gearbox.shift_s = shift_s;
-        p.motor.envelope = Envelope::from_nameplate(100.0, 20e3, 20e3, 300.0, 100.0);
+        p.motor.machine.envelope = Envelope::from_nameplate(100.0, 20e3, 20e3, 300.0, 100.0);
         p.motor.max_radps = 300.0;
     })
 }

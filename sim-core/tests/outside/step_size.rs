@@ -59,21 +59,22 @@ fn busy() -> Case {
 /// Cars that keep up with most of the trace, one that does not, and what they drive.
 fn cases() -> Vec<Case> {
     let strong = Bench::light_car().with(|p| {
-        p.motor.envelope =
+        p.motor.machine.envelope =
             sim_core::motor::Envelope::from_nameplate(220.0, 80e3, 60e3, 800.0, 100.0);
-        p.motor.current_a_per_nm = 2.5;
-        p.motor.peak_current_a = 600.0;
+        p.motor.machine.current_a_per_nm = 2.5;
+        p.motor.machine.peak_current_a = 600.0;
         p.controller.motor_current_a = 700.0;
         p.controller.pack_current_a = 900.0;
         p.pack.cell.discharge_a = 500.0;
         p.pack.cell.discharge_peak_a = 1000.0;
     });
     let weak = Bench::light_car().with(|p| {
-        p.motor.envelope = sim_core::motor::Envelope::from_nameplate(60.0, 14e3, 9e3, 800.0, 100.0);
+        p.motor.machine.envelope =
+            sim_core::motor::Envelope::from_nameplate(60.0, 14e3, 9e3, 800.0, 100.0);
     });
     let single = Bench::light_car().with(|p| p.gearbox = one_gear(7.0, 0.95));
     let series = Bench::light_car().with(|p| {
-        p.motor.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 };
+        p.motor.machine.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 };
     });
     let flat = stop_and_go(20.0, 12, false);
     let hilly = stop_and_go(18.0, 12, true);

@@ -7,8 +7,10 @@ use bench::{Bench, act, assert_near, assert_share};
 use nalgebra::{Matrix3, Vector3};
 use sim_core::auxiliaries::Cabin;
 use sim_core::car::{Car, Request, Slope};
-use sim_core::heat::{Heat, Node, PerNode, Wind};
-use sim_core::motor::{Coefficients, Cooling, Losses, Thermal};
+use sim_core::cooling::Cooling;
+use sim_core::cooling::Wind;
+use sim_core::heat::{Heat, Node, PerNode};
+use sim_core::motor::{Coefficients, Losses, Thermal};
 use sim_core::pieces::{Piece, Place, Tolerance};
 use sim_core::{Curve, Flow, State};
 
@@ -178,7 +180,7 @@ fn winding_and_housing_warm_by_the_matrix_exponential() {
     let bench = warm_bench().with(|p| {
         p.gearbox = bench::one_gear(3.0, 1.0);
         p.road_load = bench::road_load(1000.0, 300.0, 0.0);
-        p.motor.current_a_per_nm = amperes_per_nm;
+        p.motor.machine.current_a_per_nm = amperes_per_nm;
         p.motor.loss_reference_k = AMBIENT_K;
         p.motor.losses = Losses::Coefficients(Coefficients {
             copper_w_per_a2,

@@ -8,9 +8,10 @@ use bench::{Bench, WARM_K, assert_near};
 use sim_core::car::{Car, Slope};
 use sim_core::climb::{Hill, climb};
 use sim_core::controller::Derating;
+use sim_core::cooling::Cooling;
 use sim_core::endurance::{Outcome, endurance};
 use sim_core::follow::follow;
-use sim_core::motor::{Coefficients, Cooling, Losses, Thermal};
+use sim_core::motor::{Coefficients, Losses, Thermal};
 use sim_core::pieces::Tolerance;
 use sim_core::{Curve, Limit, Node, State, Trace};
 

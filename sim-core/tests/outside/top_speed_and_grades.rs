@@ -27,7 +27,8 @@ fn top_speed_is_the_balance_of_power_and_resistance() {
         let bench = Bench::ideal_car().with(|p| {
             p.gearbox = one_gear(0.3, efficiency);
             p.road_load = bench::road_load(1000.0, a_n, c);
-            p.motor.envelope = Envelope::from_nameplate(3000.0, power_w, power_w, 200.0, 100.0);
+            p.motor.machine.envelope =
+                Envelope::from_nameplate(3000.0, power_w, power_w, 200.0, 100.0);
             p.motor.max_radps = 200.0;
         });
         let (found, _) = top_speed(&bench.car(), &bench.parked(0.5), Slope::LEVEL, 0);
@@ -40,7 +41,7 @@ fn top_speed_is_the_balance_of_power_and_resistance() {
 fn top_speed_falls_uphill() {
     let bench = Bench::ideal_car().with(|p| {
         p.road_load = bench::road_load(1000.0, 110.0, 0.42);
-        p.motor.envelope = Envelope::from_nameplate(3000.0, 20e3, 20e3, 200.0, 100.0);
+        p.motor.machine.envelope = Envelope::from_nameplate(3000.0, 20e3, 20e3, 200.0, 100.0);
         p.motor.max_radps = 200.0;
     });
     let slope = Slope::from_grade(0.06);
@@ -74,7 +75,7 @@ fn the_steepest_start_is_the_closed_form() {
             p.gearbox = one_gear(12.0, efficiency);
             p.road_load = bench::road_load(1000.0, 120.0, 0.4);
             p.motor.rotor_inertia_kg_m2 = inertia;
-            p.motor.envelope = Envelope::from_nameplate(torque_nm, 1e5, 1e5, 1e4, 100.0);
+            p.motor.machine.envelope = Envelope::from_nameplate(torque_nm, 1e5, 1e5, 1e4, 100.0);
         });
         let moving_kg = 1000.0 + efficiency * inertia * per_m * per_m;
         let weight_n = 1000.0 * GRAVITY_MPS2;

@@ -35,7 +35,7 @@ fn two_seater() -> Bench {
             rolling: 0.0048,
             rolling_per_mps: 0.0,
         };
-        p.motor.envelope = Envelope::from_nameplate(140.0, 102e3, 102e3, 5000.0, 100.0);
+        p.motor.machine.envelope = Envelope::from_nameplate(140.0, 102e3, 102e3, 5000.0, 100.0);
     })
 }
 
@@ -51,7 +51,7 @@ fn scooter() -> Bench {
         p.road_load = road_load(mass_kg, 0.0, 0.00145 * moving_kg);
         let knee = (7.30 - 1.57) / 0.53;
         let curve = [(0.0, 1.57 * moving_kg), (knee, 1.57 * moving_kg), (7.30 / 0.53, 0.0)];
-        p.motor.envelope = Envelope::from_points(&curve, 100.0).unwrap();
+        p.motor.machine.envelope = Envelope::from_points(&curve, 100.0).unwrap();
     })
 }
 

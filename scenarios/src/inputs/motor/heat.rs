@@ -6,10 +6,10 @@ use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
+use sim_core::Invalid;
 use sim_core::controller::Derating;
-use sim_core::motor::{
-    self, CONVECTION_EXPONENT, Rating, ShortRating, Thermal, ThermalSheet, identify,
-};
+use sim_core::cooling::{self, CONVECTION_EXPONENT};
+use sim_core::motor::{Envelope, Rating, ShortRating, Thermal, ThermalSheet};
 
 /// What the nameplate says of heat.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
@@ -155,26 +155,18 @@ pub(super) struct Size {
 }
 
 impl Nameplate {
-    /// The thermal network of a motor that is whole but for it.
-    pub(super) fn model(
-        &self,
-        at: &FieldPath,
-        size: Size,
-        motor: &motor::Motor,
-        assumptions: &mut Vec<Assumption>,
-    ) -> Result<Thermal, Fault> {
-        let sheet = self.sheet(at, size, motor, assumptions)?;
-        identify(motor, &sheet).map_err(|e| {
-            let name = if e.field.starts_with("short") { "short_time" } else { "insulation_class" };
-            at.refuse(name, e.value, e.allowed)
-        })
+    /// A refusal of what the nameplate says, in the words of its fields.
+    pub(super) fn impossible(at: &FieldPath, why: Invalid) -> Fault {
+        let name = if why.field.starts_with("short") { "short_time" } else { "insulation_class" };
+        at.refuse(name, why.value, why.allowed)
     }
 
-    fn sheet(
+    /// What the nameplate says, of a motor of this size and torque.
+    pub(super) fn sheet(
         &self,
         at: &FieldPath,
         size: Size,
-        motor: &motor::Motor,
+        envelope: &Envelope,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<ThermalSheet, Fault> {
         let rpm_range = within(10.0, size.max_rpm);
@@ -182,7 +174,7 @@ impl Nameplate {
             let power_w = units::w_from_kw(at.number(name, kw, above(0.0, 1000.0))?);
             let radps = units::radps_from_rpm(at.number(rpm_name, rpm, rpm_range)?);
             let torque_nm = power_w / radps;
-            let peak_nm = motor.envelope.peak_at_nm(radps);
+            let peak_nm = envelope.peak_at_nm(radps);
             if torque_nm > peak_nm * 1.001 {
                 let most = units::kw_from_w(peak_nm * radps);
                 let allowed = format!("at most the peak at that speed, {most:.2}");
@@ -265,7 +257,7 @@ impl Nameplate {
             short,
             class_k: units::k_from_c(class_c),
             ambient_k: units::k_from_c(ambient_c),
-            volts: rated_v.unwrap_or(motor.envelope.reference_v),
+            volts: rated_v.unwrap_or(envelope.reference_v),
             mass_kg: size.mass_kg,
             winding_share: units::share_from_pct(winding_share),
             still_share,
@@ -298,7 +290,7 @@ impl Nodes {
         }
         let cooling = if coolant.is_some() || self.coolant_c.is_some() {
             let needed = "coolant_w_per_k and coolant_c together";
-            motor::Cooling::Liquid {
+            cooling::Cooling::Liquid {
                 conductance_w_per_k: at.required(
                     "coolant_w_per_k",
                     coolant,
@@ -314,7 +306,7 @@ impl Nodes {
             }
         } else {
             let per_08 = |x: f64| x.powf(CONVECTION_EXPONENT);
-            motor::Cooling::Air {
+            cooling::Cooling::Air {
                 still_w_per_k: at.required(
                     "still_air_w_per_k",
                     still,

@@ -5,7 +5,7 @@ use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
-use sim_core::motor::{self, Losses};
+use sim_core::motor::{self, Losses, Machine};
 
 /// Coefficients of `P = copper·I² + fixed + hysteresis·n + eddy·n² + friction·ω + windage·n³`,
 /// with the speed n in thousands of rpm.
@@ -69,8 +69,8 @@ pub(super) struct Known<'a> {
 }
 
 impl Known<'_> {
-    /// The losses of a motor that is whole but for losses and heat.
-    pub(super) fn losses(&self, at: &FieldPath, motor: &motor::Motor) -> Result<Losses, Fault> {
+    /// The losses of a motor of this machine.
+    pub(super) fn losses(&self, at: &FieldPath, machine: &Machine) -> Result<Losses, Fault> {
         let ways = [
             ("loss_coefficients", self.coefficients.is_some()),
             ("efficiency_points", self.points.is_some()),
@@ -78,7 +78,7 @@ impl Known<'_> {
         ];
         only_one(at, &ways)?;
         let current_a = |radps: f64, nm: f64| {
-            motor.current_a(nm, motor.field(radps, motor.envelope.reference_v))
+            machine.current_a(nm, machine.field(radps, machine.envelope.reference_v))
         };
         if let Some(given) = self.coefficients {
             return given.model(&at.field("loss_coefficients")).map(Losses::Coefficients);

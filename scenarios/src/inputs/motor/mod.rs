@@ -15,7 +15,7 @@ use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
-use sim_core::motor::{self, Envelope, Losses, Thermal};
+use sim_core::motor::{self, Envelope, Machine, identify};
 
 /// The traction motor: what it can do, what it wastes, how it warms.
 ///
@@ -143,42 +143,38 @@ impl Motor {
         )?;
         let class = self.nameplate.as_ref().map(|plate| plate.insulation_class);
         let derating = heat::derating(at, self.warning_c, self.cut_off_c, class, assumptions)?;
-        let mut model = motor::Motor {
-            kind,
-            envelope,
-            current_a_per_nm,
-            peak_current_a,
-            regen_share,
-            losses: Losses::Coefficients(motor::Coefficients::default()),
-            loss_reference_k: units::k_from_c(losses_at_c),
-            thermal: Thermal {
-                winding_j_per_k: 1.0,
-                housing_j_per_k: 1.0,
-                winding_to_housing_w_per_k: 1.0,
-                cooling: motor::Cooling::Liquid { conductance_w_per_k: 1.0, coolant_k: 300.0 },
-            },
-            derating,
-            rotor_inertia_kg_m2,
-            max_radps,
-        };
+        let machine = Machine { kind, envelope, current_a_per_nm, peak_current_a };
         let known = Known {
             coefficients: self.loss_coefficients.as_ref(),
             points: self.efficiency_points.as_deref(),
             map: self.efficiency_map.as_ref(),
         };
-        model.losses = known.losses(at, &model)?;
-        let size = Size { mass_kg, max_rpm };
-        model.thermal = match (&self.nameplate, &self.nodes) {
+        let losses = known.losses(at, &machine)?;
+        let loss_reference_k = units::k_from_c(losses_at_c);
+        let thermal = match (&self.nameplate, &self.nodes) {
             (Some(_), Some(_)) => {
                 return Err(at.refuse("nodes", "given beside nameplate", "only one of the two"));
             }
             (None, Some(nodes)) => nodes.model(&at.field("nodes"))?,
             (Some(plate), None) => {
-                plate.model(&at.field("nameplate"), size, &model, assumptions)?
+                let plate_at = at.field("nameplate");
+                let size = Size { mass_kg, max_rpm };
+                let sheet = plate.sheet(&plate_at, size, &machine.envelope, assumptions)?;
+                identify(&machine, &losses, loss_reference_k, &sheet)
+                    .map_err(|why| Nameplate::impossible(&plate_at, why))?
             }
             (None, None) => return Err(at.demand("nameplate", "nameplate or nodes")),
         };
-        Ok(model)
+        Ok(motor::Motor {
+            machine,
+            regen_share,
+            losses,
+            loss_reference_k,
+            thermal,
+            derating,
+            rotor_inertia_kg_m2,
+            max_radps,
+        })
     }
 
     fn envelope(

@@ -8,8 +8,7 @@ mod thermal;
 pub use envelope::{Envelope, Shape};
 pub use losses::{Coefficients, EfficiencyPoint, LossMap, Losses, MotorLoss, fit};
 pub use nameplate::{Rating, ShortRating, ThermalSheet, identify};
-pub(crate) use thermal::convection_power;
-pub use thermal::{CONVECTION_EXPONENT, Cooling, Thermal};
+pub use thermal::Thermal;
 
 use crate::controller::Derating;
 
@@ -44,10 +43,10 @@ pub enum Kind {
     },
 }
 
-/// A motor.
+/// The electrical machine in a motor: its torque and the current that it takes for it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Motor {
-    /// What kind of machine it is.
+pub struct Machine {
+    /// What kind it is.
     pub kind: Kind,
     /// Peak torque against speed and voltage.
     pub envelope: Envelope,
@@ -55,6 +54,13 @@ pub struct Motor {
     pub current_a_per_nm: f64,
     /// Motor current at peak torque, A.
     pub peak_current_a: f64,
+}
+
+/// A motor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Motor {
+    /// Its machine.
+    pub machine: Machine,
     /// Peak regen torque over peak motoring torque.
     pub regen_share: f64,
     /// Losses.
@@ -84,7 +90,7 @@ impl Field {
     /// Not weakened.
     pub const WHOLE: Field = Field { weakening: 1.0, left: 1.0 };
 
-    /// The field at a voltage: `w = max(1, V_f/V)` with `V_f` of [`Motor::full_field_v`], given
+    /// The field at a voltage: `w = max(1, V_f/V)` with `V_f` of [`Machine::full_field_v`], given
     /// with its inverse.
     #[inline]
     pub fn at(volts: f64, full_v: f64, per_full_v: f64) -> Self {
@@ -96,12 +102,7 @@ impl Field {
     }
 }
 
-impl Motor {
-    /// Whether it can brake electrically.
-    pub fn makes_regen(&self) -> bool {
-        !matches!(self.kind, Kind::SeriesDc { .. }) && self.regen_share > 0.0
-    }
-
+impl Machine {
     /// Voltage from which the field is whole at a shaft speed, V: `V_f = V_ref·ω/ω_base`, so that
     /// base speed moves with the voltage (0 for a series-wound motor, whose field follows the
     /// current).
@@ -143,7 +144,33 @@ impl Motor {
         }
     }
 
-    /// Losses of the powered motor at a shaft torque, a speed, a current and a winding temperature.
+    /// Losses of the powered machine at a shaft torque, a speed, a current and a growth of copper
+    /// loss; brushes add theirs to the copper.
+    #[inline]
+    pub fn loss(
+        &self,
+        losses: &Losses,
+        torque_nm: f64,
+        radps: f64,
+        current_a: f64,
+        copper_factor: f64,
+    ) -> MotorLoss {
+        let mut loss = losses.at(torque_nm, radps, current_a, copper_factor);
+        if let Kind::SeriesDc { brush_v, .. } = self.kind {
+            loss.copper_w += brush_v * current_a;
+        }
+        loss
+    }
+}
+
+impl Motor {
+    /// Whether it can brake electrically.
+    pub fn makes_regen(&self) -> bool {
+        !matches!(self.machine.kind, Kind::SeriesDc { .. }) && self.regen_share > 0.0
+    }
+
+    /// Losses of the powered motor at a shaft torque, a speed, a current and a growth of copper
+    /// loss.
     #[inline]
     pub fn loss(
         &self,
@@ -152,11 +179,7 @@ impl Motor {
         current_a: f64,
         copper_factor: f64,
     ) -> MotorLoss {
-        let mut loss = self.losses.at(torque_nm, radps, current_a, copper_factor);
-        if let Kind::SeriesDc { brush_v, .. } = self.kind {
-            loss.copper_w += brush_v * current_a;
-        }
-        loss
+        self.machine.loss(&self.losses, torque_nm, radps, current_a, copper_factor)
     }
 
     /// Drag power of the unpowered motor: windage and friction, and iron loss where magnets keep
@@ -164,7 +187,7 @@ impl Motor {
     #[inline]
     pub fn unpowered_drag_w(&self, radps: f64) -> (f64, f64) {
         let c = self.losses.coefficients();
-        let iron_w = match self.kind {
+        let iron_w = match self.machine.kind {
             Kind::PermanentMagnet => c.iron_w(radps),
             _ => 0.0,
         };

@@ -1,6 +1,7 @@
 //! Thermal parameters from what a nameplate says: continuous and short-time ratings.
 
-use super::{Cooling, Motor, Thermal};
+use super::{Losses, Machine, Thermal};
+use crate::cooling::{CONVECTION_EXPONENT, Cooling, Wind};
 use crate::root::Bracket;
 use crate::{Invalid, units};
 
@@ -68,16 +69,21 @@ pub const IRON_J_PER_KG_K: f64 = 450.0;
 /// # Errors
 /// [`Invalid`] when the continuous load makes no heat, when its class is below ambient, or when the
 /// short-time load would never reach, or reach at once, its class temperature.
-pub fn identify(motor: &Motor, sheet: &ThermalSheet) -> Result<Thermal, Invalid> {
+pub fn identify(
+    machine: &Machine,
+    losses: &Losses,
+    loss_reference_k: f64,
+    sheet: &ThermalSheet,
+) -> Result<Thermal, Invalid> {
     let rise_k = sheet.class_k - sheet.ambient_k;
     if rise_k <= 0.0 {
         return Err(Invalid::new("class", sheet.class_k, "more than the ambient of the rating"));
     }
     let heat = |rating: &Rating, winding_k: f64| {
-        let field = motor.field(rating.radps, sheet.volts);
-        let current = motor.current_a(rating.torque_nm, field);
-        let factor = super::copper_factor(winding_k, motor.loss_reference_k);
-        let loss = motor.loss(rating.torque_nm, rating.radps, current, factor);
+        let field = machine.field(rating.radps, sheet.volts);
+        let current = machine.current_a(rating.torque_nm, field);
+        let factor = super::copper_factor(winding_k, loss_reference_k);
+        let loss = machine.loss(losses, rating.torque_nm, rating.radps, current, factor);
         (loss.copper_w, loss.iron_w + loss.windage_w)
     };
     let (copper_w, iron_w) = heat(&sheet.continuous, sheet.class_k);
@@ -87,7 +93,7 @@ pub fn identify(motor: &Motor, sheet: &ThermalSheet) -> Result<Thermal, Invalid>
     }
     let winding_to_housing_w_per_k = copper_w / (sheet.winding_share * rise_k);
     let housing_w_per_k = (copper_w + iron_w) / ((1.0 - sheet.winding_share) * rise_k);
-    let power_08 = |x: f64| x.powf(super::thermal::CONVECTION_EXPONENT);
+    let power_08 = |x: f64| x.powf(CONVECTION_EXPONENT);
     let cooling = match sheet.coolant_k {
         Some(coolant_k) => Cooling::Liquid { conductance_w_per_k: housing_w_per_k, coolant_k },
         None => Cooling::Air {
@@ -109,7 +115,9 @@ pub fn identify(motor: &Motor, sheet: &ThermalSheet) -> Result<Thermal, Invalid>
     };
     let (cold_w, short_iron_w) = heat(&short.rating, sheet.ambient_k);
     let (hot_w, _) = heat(&short.rating, sheet.class_k);
-    let conductance = cooling.conductance_w_per_k(power_08(short.rating.radps), 0.0);
+    // On the test bench no road air passes.
+    let in_test = Wind { shaft_08: power_08(short.rating.radps), road_08: 0.0 };
+    let conductance = cooling.conductance().w_per_k(&in_test);
     let rise_after = |scale: f64| {
         rise_of_winding_k(
             &scaled(&by_mass, scale),
