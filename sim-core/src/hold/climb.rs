@@ -3,7 +3,7 @@
 use crate::car::{Car, Flow, Request, Slope};
 use crate::extremes::Extremes;
 use crate::follow::{Moment, Recorder};
-use crate::heat::Node;
+use crate::heat::{Node, PerNode};
 use crate::limit::Limit;
 use crate::pieces::{Piece, Place, Stuck, Tolerance};
 use crate::root::{self, Bracket};
@@ -188,9 +188,10 @@ pub struct Equilibrium {
 /// Settles all temperatures at a steady speed on a slope in a gear, at a given charge.
 ///
 /// `None` when the car cannot hold the speed, or when something is above its warning temperature
-/// before equilibrium. Solved by repeating the steady balance of each node with the losses of the
-/// temperatures so far; the losses grow with temperature more slowly than the cooling, or the
-/// temperatures run away past their warnings.
+/// before equilibrium. Solved by repeating the steady balance of the network with the losses of the
+/// temperatures so far. Where losses grow with temperature, as in copper, that comes closer from one
+/// side, or runs away past the warnings. Where they fall, as in cells, it may overshoot by more each
+/// time: a node that turns back goes half as far from then on.
 pub fn equilibrium(
     car: &Car,
     start: &State,
@@ -201,6 +202,8 @@ pub fn equilibrium(
     // Polarisation settled, the short peaks used up.
     let mut state =
         State { speed_mps, polarisation_v: 0.0, peak_reserve: 0.0, tyre_chill_k: 0.0, ..*start };
+    let mut share = PerNode::of(|_| 1.0);
+    let mut moved_k = PerNode::<f64>::default();
     let run_away_k = car.parts().motor.derating.cut_off_k + 200.0;
     for _ in 0..500 {
         let now = car.now(&state, SETTLED_S);
@@ -215,12 +218,18 @@ pub fn equilibrium(
         if winding_k > run_away_k || !winding_k.is_finite() {
             return None;
         }
-        let moved_k = settled_k.iter().zip(state.temperature_k.iter()).map(|(a, b)| (a - b).abs());
-        let settled = moved_k.fold(0.0, f64::max) < 1e-6;
-        state.temperature_k = settled_k;
-        if settled {
-            let lasts = car.thermal().too_hot(&state.temperature_k).is_none();
+        let gap_k = PerNode::of(|node| settled_k[node] - state.temperature_k[node]);
+        if gap_k.iter().all(|k| k.abs() < 1e-6) {
+            state.temperature_k = settled_k;
+            let lasts = car.thermal().too_hot(&settled_k).is_none();
             return lasts.then_some(Equilibrium { state, flow });
+        }
+        for node in Node::ALL {
+            if gap_k[node] * moved_k[node] < 0.0 {
+                share[node] *= 0.5;
+            }
+            moved_k[node] = share[node] * gap_k[node];
+            state.temperature_k[node] += moved_k[node];
         }
     }
     None

@@ -123,6 +123,41 @@ fn a_long_climb_comes_to_the_equilibrium() {
     }
 }
 
+/// Cells whose resistance falls by three quarters of itself while they warm to where they settle:
+/// the next balance overshoots the last by more than it missed it. The one temperature at which
+/// `I²·R(T) = G·(T − T_air)` is found by halving.
+#[test]
+fn cells_whose_resistance_falls_fast_settle_where_heat_and_cooling_balance() {
+    let growth = |k: f64| 1.0 - 0.03 * (k - bench::WARM_K);
+    let bench = Bench::ideal_car().with(|p| {
+        p.auxiliaries.traction_w = 1000.0;
+        p.pack.conductance_w_per_k = 0.4;
+        p.pack.cell.resistance_ohm = Curve::constant(0.2);
+        let to_k = bench::WARM_K + 30.0;
+        p.pack.cell.resistance_factor =
+            Curve::new(&[(bench::WARM_K, 1.0), (to_k, growth(to_k))]).unwrap();
+    });
+    let heat_w = |k: f64| {
+        let ohm = 0.2 * growth(k);
+        let amperes = (100.0 - f64::sqrt(100.0 * 100.0 - 4.0 * ohm * 1000.0)) / (2.0 * ohm);
+        ohm * amperes * amperes
+    };
+    let (mut low_k, mut high_k) = (bench::WARM_K, bench::WARM_K + 30.0);
+    for _ in 0..60 {
+        let middle_k = 0.5 * (low_k + high_k);
+        if heat_w(middle_k) > 0.4 * (middle_k - bench::WARM_K) {
+            low_k = middle_k;
+        } else {
+            high_k = middle_k;
+        }
+    }
+    let (car, start) = (bench.car(), bench.parked(0.5));
+    let found = equilibrium(&car, &start, Slope::LEVEL, 10.0, 0).expect("settles");
+    assert_near(found.state.temperature_k[Node::Cells], low_k, 1e-5, "cells");
+    let steepness = 0.03 / growth(low_k) * (low_k - bench::WARM_K);
+    assert!(steepness > 1.2, "resistance falls only {steepness} times as fast as heat flows off");
+}
+
 /// At the highest lasting speed the hottest part just stays below its warning; a little faster it
 /// does not.
 #[test]
