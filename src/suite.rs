@@ -76,7 +76,7 @@ impl SuiteArgs {
         let descent = if given { Some(hill(prepared.drives.pass.is_some())?) } else { None };
         let charge = self.plan.plan()?;
         let road = self.road.load(prepared)?;
-        let day = if runs.contains(&Run::Day) {
+        let day = if runs.iter().any(|run| matches!(run, Run::Day | Run::Season)) {
             let commute = self.road.road(prepared);
             Some(Day::of(prepared, &commute, &self.road.options())?.into())
         } else {

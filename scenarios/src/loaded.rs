@@ -45,6 +45,12 @@ impl Loaded {
         Ok(Self { file: demo::NAME.to_owned(), tree })
     }
 
+    /// What a car was made of, to be prepared with further values.
+    pub fn of(prepared: &Prepared) -> Self {
+        let tree = Tree { root: prepared.echo.clone(), origins: prepared.origins.clone() };
+        Self { file: prepared.file.clone(), tree }
+    }
+
     /// The name of the file.
     pub fn file(&self) -> &str {
         &self.file
@@ -75,7 +81,7 @@ impl Loaded {
         let scenario = Scenario::deserialize(&tree.root).map_err(|e| explain(&tree, &e))?;
         let prepared = prepare(&self.file, scenario, &tree);
         let mut prepared = prepared.map_err(|fault| place(&tree, fault))?;
-        prepared.echo = tree.root;
+        Tree { root: prepared.echo, origins: prepared.origins } = tree;
         Ok(prepared)
     }
 

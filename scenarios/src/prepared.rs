@@ -3,7 +3,7 @@
 use crate::files::assumption::Assumption;
 use crate::files::error::Error;
 use crate::files::field_path::{Fault, FieldPath};
-use crate::files::tree::Tree;
+use crate::files::tree::{Origin, Tree};
 use crate::inputs::build::{MassLine, Reason};
 use crate::inputs::charger::{self, Charger};
 use crate::inputs::drives::{Drives, Runs};
@@ -52,6 +52,8 @@ pub struct Prepared {
     pub scenario: Scenario,
     /// The input as one tree of JSON, references resolved and overrides put in.
     pub echo: Value,
+    /// Where the branches of that tree came from.
+    pub(crate) origins: Vec<Origin>,
 }
 
 /// What a report says that the simulation does not need.
@@ -212,5 +214,6 @@ pub(crate) fn prepare(file: &str, scenario: Scenario, tree: &Tree) -> Result<Pre
         warnings,
         scenario,
         echo: Value::Null,
+        origins: Vec::new(),
     })
 }

@@ -92,7 +92,7 @@ commands! {
     /// Drives, parks and charges through a day: charge left, temperatures, where the pack gives out.
     Day(day) -> runs::day::DayReport, "day --set start.charge_pct=60";
     /// Drives under several seasons side by side, and what heater, tyres, air and lights cost.
-    Season(season) -> studies::season::SeasonReport, "season --cycle wltc";
+    Season(season) -> runs::season::SeasonReport, "season --cycle wltc";
     /// Compares lift-off and brake-pedal regen settings over a road.
     Regen(regen) -> runs::regen::RegenReport, "regen --cycle wltc-low --lift-off 0,20 --brake 0,40";
     /// Runs every combination of varied fields in parallel, a row each.

@@ -9,7 +9,7 @@ use crate::road::RoadArgs;
 use crate::table::Table;
 use scenarios::runs::day::Day;
 use scenarios::runs::drive::DriveEnding;
-use scenarios::studies::season::{self, SeasonReport, SeasonRow};
+use scenarios::runs::season::{self, SeasonReport, SeasonRow};
 
 /// Arguments of `season`.
 ///
@@ -29,26 +29,11 @@ pub struct Args {
 
 /// Drives in every season.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    let loaded = args.input.load()?;
-    let overrides = args.input.overrides()?;
-    let prepared = loaded.with(&overrides)?;
-    let Some(seasons) = prepared.scenario.seasons.as_ref().filter(|list| !list.is_empty()) else {
-        let text = format!(
-            "{} has no seasons; needed: a list \"seasons\", each with name and air_c",
-            prepared.file
-        );
-        return Err(Failure::Arguments(text));
-    };
+    let prepared = args.input.prepare()?;
     let road = args.road.load(&prepared)?;
     let day = Day::of(&prepared, &args.road.road(&prepared), &args.road.options())?;
-    let report = season::report(
-        &loaded,
-        &overrides,
-        seasons,
-        args.against.as_deref(),
-        (&road.name, &road.trace),
-        &day,
-    )?;
+    let way = (road.name.as_str(), &road.trace);
+    let report = season::report(&prepared, args.against.as_deref(), way, &day)?;
     if output.json {
         return output.document(&report);
     }

@@ -39,7 +39,7 @@ pub(crate) struct Origin {
 #[derive(Debug, Clone)]
 pub(crate) struct Tree {
     pub(crate) root: Value,
-    origins: Vec<Origin>,
+    pub(crate) origins: Vec<Origin>,
 }
 
 impl Tree {

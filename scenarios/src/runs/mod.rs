@@ -19,6 +19,7 @@ pub mod limits;
 pub mod pull;
 pub mod regen;
 pub mod run;
+pub mod season;
 pub mod series;
 pub mod standing;
 pub mod suite;

@@ -3,7 +3,9 @@
 use crate::files::suggestion;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Figure, declared};
-use crate::runs::{charge, climb, cost, day, descent, drive, endurance, pull, regen, standing};
+use crate::runs::{
+    charge, climb, cost, day, descent, drive, endurance, pull, regen, season, standing,
+};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::sync::LazyLock;
@@ -26,6 +28,8 @@ pub enum Run {
     Range,
     /// The day.
     Day,
+    /// The seasons.
+    Season,
     /// Charging.
     Charge,
     /// What driving costs.
@@ -85,6 +89,12 @@ const RUNS: &[Entry] = &[
         figures: || declared(drive::RANGE_FIGURES),
     },
     Entry { run: Run::Day, name: "day", words: "The day", figures: || declared(day::FIGURES) },
+    Entry {
+        run: Run::Season,
+        name: "season",
+        words: "The road and the day in every season of the scenario",
+        figures: || declared(season::FIGURES),
+    },
     Entry {
         run: Run::Charge,
         name: "charge",

@@ -9,7 +9,9 @@ use crate::runs::figure::{Figure, find, read};
 use crate::runs::pull::Marks;
 use crate::runs::regen::Grid;
 use crate::runs::run::Run;
-use crate::runs::{charge, climb, cost, day, descent, drive, endurance, pull, regen, standing};
+use crate::runs::{
+    charge, climb, cost, day, descent, drive, endurance, pull, regen, season, standing,
+};
 use sim_core::Trace;
 use sim_core::climb::Hill;
 use std::sync::Arc;
@@ -34,7 +36,7 @@ pub struct Suite {
     pub descent: Option<Hill>,
     /// What is charged from where; a price that it does not name is the scenario's.
     pub charge: charge::Plan,
-    /// The day, where it is among the runs.
+    /// The day, where it or the seasons are among the runs.
     pub day: Option<Arc<Day>>,
 }
 
@@ -95,6 +97,10 @@ impl Suite {
             Run::Range => read(drive::RANGE_FIGURES, &drive::range_of(&setup, trace)),
             Run::Day => match &self.day {
                 Some(day) => read(day::FIGURES, &day::report(&setup, day)),
+                None => Vec::new(),
+            },
+            Run::Season => match &self.day {
+                Some(day) => read(season::FIGURES, &season::report(car, None, (road, trace), day)?),
                 None => Vec::new(),
             },
             Run::Charge => {

@@ -1,4 +1,4 @@
-//! Questions over many cars: every combination, the best value, seasons, builds side by side, and
+//! Questions over many cars: every combination, the best value, builds side by side, and
 //! cars drawn from what is uncertain.
 
 pub mod bands;
@@ -6,7 +6,6 @@ pub mod compare;
 pub mod goal;
 pub mod hypercube;
 pub mod ranks;
-pub mod season;
 pub mod size;
 pub mod spread;
 pub mod sweep;

@@ -1,8 +1,8 @@
 //! Days, seasons, facts of the trade and recorded loads, all on whole builds.
 
 use scenarios::runs::day::{self, Day, LegEnding};
+use scenarios::runs::season;
 use scenarios::runs::{climb, drive};
-use scenarios::studies::season;
 use scenarios::{Loaded, Override, Prepared};
 use sim_core::Trace;
 use sim_core::car::Slope;
@@ -302,15 +302,13 @@ mod seasons {
     use super::*;
 
     fn report(texts: &[&str]) -> season::SeasonReport {
-        let loaded = Loaded::demo().unwrap();
-        let prepared = loaded.with(&sets(texts)).unwrap();
+        let prepared = Loaded::demo().unwrap().with(&sets(texts)).unwrap();
         let road = prepared.drives.commute.clone().unwrap();
         let options = cycles::LoadOptions::default();
         let trace = prepared.read(&road, &options).unwrap().trace;
         let trace = scenarios::runs::trace(&trace).unwrap();
         let day = Day::of(&prepared, &road, &options).unwrap();
-        let list = prepared.scenario.seasons.clone().unwrap();
-        season::report(&loaded, &sets(texts), &list, None, (road.name(), &trace), &day).unwrap()
+        season::report(&prepared, None, (road.name(), &trace), &day).unwrap()
     }
 
     /// Air of an ideal gas: at one height densities are as the inverse of the temperatures; tyres

@@ -6,7 +6,6 @@
 //! range here is that by the consumption of one drive: driving the road over and over, a hill on
 //! which the pack gives out would hide small costs and swell others.
 
-use crate::files::overrides::Override;
 use crate::inputs::season::Season;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
@@ -14,6 +13,7 @@ use crate::prepared::Setup;
 use crate::runs::day::{self, Day, LegEnding};
 use crate::runs::drive::{self, DriveEnding};
 use crate::runs::failure::Failure;
+use crate::runs::figure::{Reading, Unit, higher, lower, yes, yes_no};
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
 use crate::units;
@@ -109,11 +109,8 @@ struct InSeason {
 }
 
 impl InSeason {
-    fn of(loaded: &Loaded, overrides: &[Override], season: &Season) -> Result<Self, crate::Error> {
-        let plain = loaded.with(overrides)?;
-        let mut all = overrides.to_vec();
-        all.extend(season.overrides(&plain.echo)?);
-        let mut prepared = loaded.with(&all)?;
+    fn of(plain: &Prepared, season: &Season) -> Result<Self, crate::Error> {
+        let mut prepared = Loaded::of(plain).with(&season.overrides(&plain.echo)?)?;
         let mut parts = prepared.car.parts().clone();
         parts.auxiliaries.low_voltage_w += season.lights_w.unwrap_or(0.0);
         prepared.car = Car::new(parts, *prepared.car.surroundings());
@@ -258,16 +255,19 @@ fn row(own: &InSeason, against: Option<&InSeason>, trace: &Trace, day: &Day) -> 
 /// season or the one that is named.
 ///
 /// # Errors
-/// [`Failure::Invalid`] where there is no season, none of that name, or a season does not go with
-/// the build.
+/// [`Failure::Invalid`] where the scenario has no season, none of that name, or a season does not go
+/// with the build.
 pub fn report(
-    loaded: &Loaded,
-    overrides: &[Override],
-    seasons: &[Season],
+    plain: &Prepared,
     against: Option<&str>,
     road: (&str, &Trace),
     day: &Day,
 ) -> Result<SeasonReport, Failure> {
+    let seasons = plain.scenario.seasons.as_deref().unwrap_or_default();
+    if seasons.is_empty() {
+        let text = "has no seasons; needed: a list \"seasons\", each with name and air_c";
+        return Err(Failure::Invalid(format!("{} {text}", plain.file)));
+    }
     let names = || seasons.iter().map(|s| s.name.as_str()).collect::<Vec<_>>().join(", ");
     let first = match against {
         None => 0,
@@ -279,12 +279,10 @@ pub fn report(
     };
     let cars = seasons
         .iter()
-        .map(|season| InSeason::of(loaded, overrides, season))
+        .map(|season| InSeason::of(plain, season))
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| Failure::Invalid(e.to_string()))?;
-    let other = cars.get(first).ok_or_else(|| {
-        Failure::Invalid("the scenario has no seasons; needed: a list of them".to_owned())
-    })?;
+    let other = &cars[first];
     let day = day.clone().without_weather();
     let rows = cars
         .par_iter()
@@ -298,3 +296,74 @@ pub fn report(
         seasons: rows.collect(),
     })
 }
+
+impl SeasonReport {
+    /// The least of something over the seasons.
+    fn least(&self, of: fn(&SeasonRow) -> f64) -> Option<f64> {
+        self.seasons.iter().map(of).reduce(f64::min)
+    }
+
+    /// The most of something over the seasons.
+    fn most(&self, of: fn(&SeasonRow) -> f64) -> Option<f64> {
+        self.seasons.iter().map(of).reduce(f64::max)
+    }
+}
+
+/// The figures of all seasons: the worst of them.
+pub const FIGURES: &[Reading<SeasonReport>] = &[
+    higher(
+        "worst_season_range_km",
+        Unit::Km,
+        "shortest distance of all seasons when the road is driven over and over",
+        |r| r.least(|season| season.range_km),
+    ),
+    higher(
+        "worst_season_range_estimate_km",
+        Unit::Km,
+        "shortest range of all seasons by the consumption of driving the road once",
+        |r| r.least(|season| season.range_estimate_km),
+    ),
+    lower("worst_season_wh_per_km", Unit::WhPerKm, "highest consumption of all seasons", |r| {
+        r.most(|season| season.wh_per_km)
+    }),
+    higher(
+        "worst_season_usable_pct",
+        Unit::Pct,
+        "least charge of all seasons that the cells can give, of the capacity",
+        |r| r.least(|season| season.usable_pct),
+    ),
+    higher("worst_season_low_cell_v", Unit::V, "lowest cell voltage of all seasons", |r| {
+        r.least(|season| season.low_cell_v)
+    }),
+    higher(
+        "worst_season_day_charge_left_pct",
+        Unit::Pct,
+        "least charge of all seasons at the end of the day",
+        |r| r.least(|season| season.day_charge_left_pct),
+    ),
+    lower("worst_season_winding_c", Unit::C, "hottest winding of all seasons", |r| {
+        r.most(|season| season.peak.winding_c)
+    }),
+    lower(
+        "worst_season_heat_sink_c",
+        Unit::C,
+        "hottest controller heat sink of all seasons",
+        |r| r.most(|season| season.peak.heat_sink_c),
+    ),
+    lower("worst_season_cells_c", Unit::C, "hottest cells of all seasons", |r| {
+        r.most(|season| season.peak.cells_c)
+    }),
+    yes_no("every_season_drive_complete", "whether the road is driven to its end in each", |r| {
+        yes(r.seasons.iter().all(|season| season.drive_ending == DriveEnding::Complete))
+    }),
+    yes_no(
+        "every_season_day_complete",
+        "whether all legs of the day are carried out in each",
+        |r| yes(r.seasons.iter().all(|season| season.day_complete)),
+    ),
+    yes_no(
+        "every_season_takes_charge",
+        "whether cells at the temperature of the air take charge in each",
+        |r| yes(r.seasons.iter().all(|season| !season.refuses_charge)),
+    ),
+];
