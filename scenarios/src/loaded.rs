@@ -2,11 +2,11 @@
 
 use crate::files::demo;
 use crate::files::error::Error;
-use crate::files::field_path::Fault;
+use crate::files::origins::Folder;
 use crate::files::overrides::Override;
 use crate::files::short_path::SCENARIO_KEYS;
 use crate::files::suggestion;
-use crate::files::tree::{Folder, Tree, canonical, text_of};
+use crate::files::tree::{Tree, canonical, text_of};
 use crate::inputs::scenario::Scenario;
 use crate::prepared::{Prepared, prepare};
 use serde::Deserialize;
@@ -45,12 +45,6 @@ impl Loaded {
         Ok(Self { file: demo::NAME.to_owned(), tree })
     }
 
-    /// What a car was made of, to be prepared with further values.
-    pub fn of(prepared: &Prepared) -> Self {
-        let tree = Tree { root: prepared.echo.clone(), origins: prepared.origins.clone() };
-        Self { file: prepared.file.clone(), tree }
-    }
-
     /// The name of the file.
     pub fn file(&self) -> &str {
         &self.file
@@ -79,10 +73,7 @@ impl Loaded {
             tree.set(&one.path, &one.shown, one.value.clone())?;
         }
         let scenario = Scenario::deserialize(&tree.root).map_err(|e| explain(&tree, &e))?;
-        let prepared = prepare(&self.file, scenario, &tree);
-        let mut prepared = prepared.map_err(|fault| place(&tree, fault))?;
-        Tree { root: prepared.echo, origins: prepared.origins } = tree;
-        Ok(prepared)
+        prepare(&self.file, scenario, tree)
     }
 
     /// Makes a car of it as it is.
@@ -91,20 +82,6 @@ impl Loaded {
     /// As [`Self::with`].
     pub fn prepare(&self) -> Result<Prepared, Error> {
         self.with(&[])
-    }
-}
-
-/// Gives a refusal its file.
-fn place(tree: &Tree, fault: Fault) -> Error {
-    match fault {
-        Fault::Value { path, value, allowed } => {
-            let (origin, path) = tree.origin(&path);
-            Error::Value { file: origin.file.clone(), path, value, allowed }
-        }
-        Fault::Missing { path, needed } => {
-            let (origin, path) = tree.origin(&path);
-            Error::Missing { file: origin.file.clone(), path, needed }
-        }
     }
 }
 
@@ -124,9 +101,9 @@ fn explain(tree: &Tree, first: &serde_json::Error) -> Error {
             _ => path,
         };
         let whole = if above.is_empty() { field.clone() } else { format!("{above}.{field}") };
-        let (origin, _) = tree.origin(&whole);
+        let (origin, _) = tree.origins.of(&whole);
         let file = origin.file.clone();
-        let (_, shown) = tree.origin(&above);
+        let (_, shown) = tree.origins.of(&above);
         let place = match (above.is_empty(), shown.is_empty()) {
             (true, _) => "the scenario".to_owned(),
             (false, true) => "the file".to_owned(),
@@ -150,12 +127,12 @@ fn explain(tree: &Tree, first: &serde_json::Error) -> Error {
     if let Some(rest) = message.strip_prefix("missing field ") {
         let (field, _) = quoted(rest);
         let whole = if path.is_empty() { field } else { format!("{path}.{field}") };
-        let (origin, shown) = tree.origin(&whole);
+        let (origin, shown) = tree.origins.of(&whole);
         let file = origin.file.clone();
         let needed = "it has no default".to_owned();
         return Error::Missing { file, path: shown, needed };
     }
-    let (origin, shown) = tree.origin(&path);
+    let (origin, shown) = tree.origins.of(&path);
     let file = origin.file.clone();
     let place = if shown.is_empty() { "the file".to_owned() } else { shown };
     if let Some(rest) = message.strip_prefix("unknown variant ") {

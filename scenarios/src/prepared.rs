@@ -3,8 +3,9 @@
 use crate::files::assumption::Assumption;
 use crate::files::error::Error;
 use crate::files::field_path::{Fault, FieldPath};
-use crate::files::tree::{Origin, Tree};
-use crate::inputs::build::{MassLine, Reason};
+use crate::files::origins::Origins;
+use crate::files::tree::Tree;
+use crate::inputs::build::{Build, MassLine, Reason};
 use crate::inputs::charger::{self, Charger};
 use crate::inputs::drives::{Drives, Runs};
 use crate::inputs::money::{Money, Prices};
@@ -19,6 +20,7 @@ use crate::wltc::Wltc;
 use cycles::LoadOptions;
 use serde_json::Value;
 use sim_core::{Car, State};
+use std::sync::Arc;
 
 /// The cycle of a scenario without a road of its own.
 const WLTC: &str = "wltc";
@@ -52,8 +54,8 @@ pub struct Prepared {
     pub scenario: Scenario,
     /// The input as one tree of JSON, references resolved and overrides put in.
     pub echo: Value,
-    /// Where the branches of that tree came from.
-    pub(crate) origins: Vec<Origin>,
+    /// Where the branches of the input came from.
+    origins: Arc<Origins>,
 }
 
 /// What a report says that the simulation does not need.
@@ -126,6 +128,26 @@ impl Prepared {
         Ok(all)
     }
 
+    /// The same car on the same drives with something else in its input. What is refused is named
+    /// by the file that the field came from.
+    ///
+    /// # Errors
+    /// As [`Loaded::with`](crate::Loaded::with).
+    pub(crate) fn changed(&self, change: impl FnOnce(&mut Scenario)) -> Result<Self, Error> {
+        let mut scenario = self.scenario.clone();
+        change(&mut scenario);
+        let model = model(&scenario).map_err(|fault| self.origins.place(fault))?;
+        Ok(model.into_prepared(
+            scenario,
+            Read {
+                file: self.file.clone(),
+                drives: self.drives.clone(),
+                echo: self.echo.clone(),
+                origins: self.origins.clone(),
+            },
+        ))
+    }
+
     /// What a run takes.
     pub fn setup(&self) -> Setup<'_> {
         Setup { car: &self.car, driver: &self.driver, start: &self.start }
@@ -143,14 +165,54 @@ pub struct Setup<'a> {
     pub start: &'a State,
 }
 
-/// Checks everything and makes model parts of input parts.
-pub(crate) fn prepare(file: &str, scenario: Scenario, tree: &Tree) -> Result<Prepared, Fault> {
+/// What was read, and is the same whatever a study changes in the scenario.
+struct Read {
+    file: String,
+    drives: Drives,
+    echo: Value,
+    origins: Arc<Origins>,
+}
+
+/// What comes of a scenario.
+struct Model {
+    car: Car,
+    driver: sim_core::driver::Driver,
+    start: State,
+    charger: charger::Model,
+    prices: Prices,
+    masses: Vec<MassLine>,
+    assumptions: Vec<Assumption>,
+}
+
+/// Checks everything that was read and makes a car of it.
+pub(crate) fn prepare(file: &str, scenario: Scenario, tree: Tree) -> Result<Prepared, Error> {
+    let Tree { root: echo, origins } = tree;
+    let checked = || -> Result<(Drives, Model), Fault> {
+        let model = model(&scenario)?;
+        let root = FieldPath::ROOT;
+        let no_runs = Runs::default();
+        let runs = scenario.runs.as_ref().unwrap_or(&no_runs);
+        let drives = runs.model(&root.field("runs"), |path, name| {
+            Road::seen_from(&origins.of(path).0.folder, name)
+        })?;
+        if let Some(seasons) = &scenario.seasons {
+            season::check(seasons, &root.field("seasons"))?;
+        }
+        Ok((drives, model))
+    };
+    let (drives, model) = checked().map_err(|fault| origins.place(fault))?;
+    let origins = Arc::new(origins);
+    Ok(model.into_prepared(scenario, Read { file: file.to_owned(), drives, echo, origins }))
+}
+
+/// The one way from input to model: checks everything and makes model parts of input parts.
+fn model(scenario: &Scenario) -> Result<Model, Fault> {
     let root = FieldPath::ROOT;
     let build_at = root.field("build");
     let mut assumptions = Vec::with_capacity(32);
     let (parts, masses) = scenario.build.parts(&build_at, &mut assumptions)?;
-    let (no_driver, no_conditions, no_start, no_runs) =
-        (Driver::default(), Conditions::default(), Start::default(), Runs::default());
+    let (no_driver, no_conditions, no_start) =
+        (Driver::default(), Conditions::default(), Start::default());
     let max_radps = parts.motor.max_radps.min(parts.gearbox.max_input_radps);
     let driver = scenario.build.driver.as_ref().unwrap_or(&no_driver).model(
         &build_at.field("driver"),
@@ -170,50 +232,56 @@ pub(crate) fn prepare(file: &str, scenario: Scenario, tree: &Tree) -> Result<Pre
         surroundings.air_k,
         &mut assumptions,
     )?;
-    let runs = scenario.runs.as_ref().unwrap_or(&no_runs);
-    let drives = runs.model(&root.field("runs"), |path, name| {
-        Road::seen_from(&tree.origin(path).0.folder, name)
-    })?;
-    if let Some(seasons) = &scenario.seasons {
-        season::check(seasons, &root.field("seasons"))?;
+    let car = Car::new(scenario.what_if.of(parts), surroundings);
+    Ok(Model { car, driver, start, charger, prices, masses, assumptions })
+}
+
+impl Model {
+    /// With all that a report says besides.
+    fn into_prepared(self, scenario: Scenario, read: Read) -> Prepared {
+        let Model { car, driver, start, charger, prices, masses, assumptions } = self;
+        let Read { file, drives, echo, origins } = read;
+        let build = &scenario.build;
+        let name = scenario.name.clone().or_else(|| build.name.clone());
+        Prepared {
+            name: name.unwrap_or_else(|| file.clone()),
+            file,
+            warnings: warnings(&car, &start, build),
+            facts: Facts::of(build, masses),
+            car,
+            driver,
+            start,
+            charger,
+            prices,
+            drives,
+            assumptions,
+            scenario,
+            echo,
+            origins,
+        }
     }
-    let car = Car::new(parts, surroundings);
-    let build = &scenario.build;
-    let called = |name: &Option<String>, kind: &str| {
-        name.clone().unwrap_or_else(|| format!("{kind} without a name"))
-    };
-    let plate = build.motor.nameplate.as_ref();
-    let facts = Facts {
-        unladen_kg: masses.iter().filter(|m| m.reason != Reason::Load).map(|m| m.mass_kg).sum(),
-        masses,
-        gross_mass_kg: build.donor.gross_mass_kg,
-        front_axle_max_kg: build.donor.front_axle_max_kg,
-        rear_axle_max_kg: build.donor.rear_axle_max_kg,
-        continuous_w: plate.map(|p| units::w_from_kw(p.continuous_power_kw)),
-        continuous_radps: plate.map(|p| units::radps_from_rpm(p.continuous_rpm)),
-        donor: called(&build.donor.name, "donor"),
-        gearbox: called(&build.gearbox.name, "gearbox"),
-        motor: called(&build.motor.name, "motor"),
-        controller: called(&build.controller.name, "controller"),
-        pack: called(&build.pack.name, "pack"),
-        cell: called(&build.pack.cell.name, "cell"),
-    };
-    let warnings = warnings(&car, &start, build);
-    let name = scenario.name.clone().or_else(|| build.name.clone());
-    Ok(Prepared {
-        file: file.to_owned(),
-        name: name.unwrap_or_else(|| file.to_owned()),
-        car,
-        driver,
-        start,
-        charger,
-        prices,
-        drives,
-        facts,
-        assumptions,
-        warnings,
-        scenario,
-        echo: Value::Null,
-        origins: Vec::new(),
-    })
+}
+
+impl Facts {
+    fn of(build: &Build, masses: Vec<MassLine>) -> Self {
+        let called = |name: &Option<String>, kind: &str| {
+            name.clone().unwrap_or_else(|| format!("{kind} without a name"))
+        };
+        let plate = build.motor.nameplate.as_ref();
+        Self {
+            unladen_kg: masses.iter().filter(|m| m.reason != Reason::Load).map(|m| m.mass_kg).sum(),
+            masses,
+            gross_mass_kg: build.donor.gross_mass_kg,
+            front_axle_max_kg: build.donor.front_axle_max_kg,
+            rear_axle_max_kg: build.donor.rear_axle_max_kg,
+            continuous_w: plate.map(|p| units::w_from_kw(p.continuous_power_kw)),
+            continuous_radps: plate.map(|p| units::radps_from_rpm(p.continuous_rpm)),
+            donor: called(&build.donor.name, "donor"),
+            gearbox: called(&build.gearbox.name, "gearbox"),
+            motor: called(&build.motor.name, "motor"),
+            controller: called(&build.controller.name, "controller"),
+            pack: called(&build.pack.name, "pack"),
+            cell: called(&build.pack.cell.name, "cell"),
+        }
+    }
 }

@@ -6,6 +6,7 @@ pub mod demo;
 pub mod error;
 pub mod field_path;
 pub mod kind;
+pub mod origins;
 pub mod output_file;
 pub mod overrides;
 pub mod shelf;

@@ -2,6 +2,7 @@
 
 use crate::files::error::Error;
 use crate::files::kind::Kind;
+use crate::files::origins::{Folder, Origins};
 use crate::files::shelf;
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Value};
@@ -12,34 +13,11 @@ use std::path::{Path, PathBuf};
 /// The longest file that is read, bytes.
 pub const FILE_LIMIT_BYTES: u64 = 10_000_000;
 
-/// Where the references in a text are looked for.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) enum Folder {
-    /// A folder on disk.
-    Disk(PathBuf),
-    /// The demo's folder in the program.
-    Demo,
-    /// The shelf, whose parts name nothing but parts of the shelf.
-    Shelf,
-}
-
-/// Where a branch came from.
-#[derive(Debug, Clone)]
-pub(crate) struct Origin {
-    /// Path of the branch from the root, with a `.` at its end where it is not empty.
-    path: String,
-    /// The same as it is called in a message.
-    shown: String,
-    /// The file's name in a message.
-    pub(crate) file: String,
-    pub(crate) folder: Folder,
-}
-
 /// A scenario's tree with the origins of its branches.
 #[derive(Debug, Clone)]
 pub(crate) struct Tree {
     pub(crate) root: Value,
-    pub(crate) origins: Vec<Origin>,
+    pub(crate) origins: Origins,
 }
 
 impl Tree {
@@ -59,49 +37,19 @@ impl Tree {
         } else {
             ("build.".to_owned(), Kind::Build)
         };
-        let mut origins = vec![Origin {
-            path: prefix.clone(),
-            shown: String::new(),
-            file: file.to_owned(),
-            folder: folder.clone(),
-        }];
+        let mut origins = Origins::default();
+        if kind == Kind::Build {
+            origins.add(String::new(), file.to_owned(), folder.clone());
+        }
+        origins.add(prefix.clone(), file.to_owned(), folder.clone());
         let mut reader = Reader { origins: &mut origins, trail };
         let value = reader.resolve(value, kind, &prefix, file, &folder)?;
         let root = if kind == Kind::Build {
-            origins.insert(
-                0,
-                Origin { path: String::new(), shown: String::new(), file: file.to_owned(), folder },
-            );
             Value::Object(Map::from_iter([("build".to_owned(), value)]))
         } else {
             value
         };
         Ok(Self { root, origins })
-    }
-
-    /// Where the value at a path came from, and what the path is called there.
-    pub(crate) fn origin(&self, path: &str) -> (&Origin, String) {
-        let with_end = format!("{path}.");
-        let origin = self
-            .origins
-            .iter()
-            .rev()
-            .filter(|o| with_end.starts_with(&o.path))
-            .max_by_key(|o| o.path.len())
-            // The root is the origin of every path.
-            .unwrap_or(&self.origins[0]);
-        let rest = with_end[origin.path.len()..].trim_end_matches('.');
-        let shown = match (origin.shown.is_empty(), rest.is_empty()) {
-            (true, _) => rest.to_owned(),
-            (false, true) => origin.shown.clone(),
-            (false, false) => format!("{}.{rest}", origin.shown),
-        };
-        let shown = if shown.is_empty() {
-            path.rsplit('.').next().unwrap_or_default().to_owned()
-        } else {
-            shown
-        };
-        (origin, shown)
     }
 
     /// Puts a value at a path that was split at its dots; a string where a part belongs is
@@ -110,14 +58,8 @@ impl Tree {
         let joined = path.join(".");
         let fail = |problem: String| Error::Override { path: shown.to_owned(), problem };
         let prefix = format!("{joined}.");
-        self.origins.retain(|o| !o.path.starts_with(&prefix));
         let here = Folder::Disk(PathBuf::new());
-        self.origins.push(Origin {
-            path: prefix.clone(),
-            shown: shown.to_owned(),
-            file: "--set".to_owned(),
-            folder: here.clone(),
-        });
+        self.origins.replace(&prefix, shown, "--set".to_owned(), here.clone());
         let value = match Kind::at(path) {
             Some(kind) => {
                 let mut reader = Reader { origins: &mut self.origins, trail: Vec::new() };
@@ -166,7 +108,7 @@ impl Tree {
 
 /// Follows references.
 struct Reader<'a> {
-    origins: &'a mut Vec<Origin>,
+    origins: &'a mut Origins,
     /// Files that are being read, outermost first.
     trail: Vec<PathBuf>,
 }
@@ -252,12 +194,7 @@ impl Reader<'_> {
         if !value.is_object() {
             return Err(not_an_object(&name, &value, kind));
         }
-        self.origins.push(Origin {
-            path: prefix.to_owned(),
-            shown: String::new(),
-            file: name.clone(),
-            folder: inner_folder.clone(),
-        });
+        self.origins.add(prefix.to_owned(), name.clone(), inner_folder.clone());
         let value = self.resolve(value, kind, prefix, &name, &inner_folder)?;
         if on_disk.is_some() {
             self.trail.pop();

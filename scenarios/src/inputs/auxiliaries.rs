@@ -52,7 +52,19 @@ pub struct Cabin {
     pub conductance_w_per_k: Option<f64>,
 }
 
+/// 12 V loads where nothing is said, W (common practice, no source).
+const LOW_VOLTAGE_W: f64 = 150.0;
+
 impl Auxiliaries {
+    /// Adds a 12 V load to those that are there or assumed, W.
+    pub(crate) fn add_low_voltage(&mut self, item: &str, power_w: f64) {
+        let load =
+            |item: &str, power_w| LowVoltageLoad { item: item.to_owned(), note: None, power_w };
+        let loads =
+            self.low_voltage.get_or_insert_with(|| vec![load("usual loads", LOW_VOLTAGE_W)]);
+        loads.push(load(item, power_w));
+    }
+
     /// The loads that the simulation drives with.
     pub(crate) fn model(
         &self,
@@ -75,8 +87,8 @@ impl Auxiliaries {
             }
             None => {
                 let reason = "lights, wipers and instruments of an old car, some of the time";
-                assumptions.push(at.assume("low_voltage", usual(150.0, "W", reason)));
-                150.0
+                assumptions.push(at.assume("low_voltage", usual(LOW_VOLTAGE_W, "W", reason)));
+                LOW_VOLTAGE_W
             }
         };
         let dc_dc = at.assumed(
@@ -101,6 +113,12 @@ impl Auxiliaries {
 }
 
 impl Cabin {
+    /// A small cabin with a heater.
+    pub(crate) fn new(set_c: f64, heater_kw: f64) -> Self {
+        let (heat_capacity_kj_per_k, conductance_w_per_k) = (None, None);
+        Self { note: None, set_c, heater_kw, heat_capacity_kj_per_k, conductance_w_per_k }
+    }
+
     fn model(
         &self,
         at: &FieldPath,

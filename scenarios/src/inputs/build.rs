@@ -176,6 +176,22 @@ impl Build {
         Ok((parts, lines))
     }
 
+    /// What rides along where nothing is said.
+    fn driver_alone(&self) -> Mass {
+        Mass {
+            item: "driver".to_owned(),
+            note: None,
+            mass_kg: 75.0,
+            behind_front_axle_m: 0.5 * self.donor.wheelbase_m,
+        }
+    }
+
+    /// Lets more ride along than the build says, or than is assumed where it says nothing.
+    pub(crate) fn load_besides(&mut self, more: &[Mass]) {
+        let alone = self.driver_alone();
+        self.load.get_or_insert_with(|| vec![alone]).extend_from_slice(more);
+    }
+
     /// The mass balance and the chassis that it makes.
     fn chassis(
         &self,
@@ -253,13 +269,14 @@ impl Build {
         let pack_m = place.pack_behind_front_axle_m;
         drive("pack", self.pack.mass_kg(), "pack_behind_front_axle_m", pack_m)?;
         if self.load.is_none() {
+            let driver = self.driver_alone();
             let reason = "the driver alone, of 75 kg, in the middle between the axles";
-            assumptions.push(at.assume("load", usual(75.0, "kg", reason)));
+            assumptions.push(at.assume("load", usual(driver.mass_kg, "kg", reason)));
             lines.push(MassLine {
-                item: "driver".to_owned(),
+                item: driver.item,
                 reason: Reason::Load,
-                mass_kg: 75.0,
-                behind_front_axle_m: 0.5 * wheelbase_m,
+                mass_kg: driver.mass_kg,
+                behind_front_axle_m: driver.behind_front_axle_m,
             });
         }
         lines.sort_by_key(|line| line.reason as u8);

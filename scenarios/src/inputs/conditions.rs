@@ -1,6 +1,6 @@
 //! Air, wind and surface.
 
-use crate::files::allowed::within;
+use crate::files::allowed::{Allowed, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
@@ -53,7 +53,32 @@ impl Surface {
     }
 }
 
+/// Air temperatures, °C.
+pub(crate) const AIR_C: Allowed = within(-40.0, 55.0);
+/// Head winds, km/h.
+pub(crate) const HEAD_WIND_KMH: Allowed = within(-100.0, 100.0);
+
+/// Weather that takes the place of a scenario's; what is left out stays.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Weather {
+    /// Air temperature, °C.
+    pub air_c: Option<f64>,
+    /// Head wind, km/h.
+    pub head_wind_kmh: Option<f64>,
+    /// The road's surface.
+    pub surface: Option<Surface>,
+}
+
 impl Conditions {
+    /// Puts other weather in.
+    pub(crate) fn put(&mut self, weather: Weather) {
+        self.air_c = weather.air_c.or(self.air_c);
+        self.head_wind_kmh = weather.head_wind_kmh.or(self.head_wind_kmh);
+        if weather.surface.is_some() {
+            (self.surface, self.friction) = (weather.surface, None);
+        }
+    }
+
     /// The surroundings that the simulation drives in.
     pub(crate) fn model(
         &self,
@@ -71,7 +96,7 @@ impl Conditions {
                 dry
             }
         };
-        let wind = at.optional("head_wind_kmh", self.head_wind_kmh, within(-100.0, 100.0))?;
+        let wind = at.optional("head_wind_kmh", self.head_wind_kmh, HEAD_WIND_KMH)?;
         let mut take =
             |name, value, allowed, usual| at.assumed(name, value, allowed, usual, assumptions);
         let altitude_m = take(
@@ -80,8 +105,7 @@ impl Conditions {
             within(-450.0, 6000.0),
             usual(0.0, "m", "sea level"),
         )?;
-        let air_c =
-            take("air_c", self.air_c, within(-40.0, 55.0), usual(20.0, "°C", "a mild day"))?;
+        let air_c = take("air_c", self.air_c, AIR_C, usual(20.0, "°C", "a mild day"))?;
         Ok(Surroundings {
             altitude_m,
             air_k: units::k_from_c(air_c),

@@ -3,13 +3,12 @@
 use crate::files::allowed::{above, within};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::build::Mass;
-use crate::inputs::conditions::Surface;
+use crate::inputs::conditions::{AIR_C, HEAD_WIND_KMH, Surface, Weather};
 use crate::inputs::road::Road;
 use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::charging::Supply;
-use sim_core::mass::Item;
 
 /// A leg of a day: exactly one of `drive`, `park` and `charge`.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
@@ -79,15 +78,15 @@ pub struct ChargeLeg {
     pub air_c: Option<f64>,
 }
 
-/// A leg in SI.
+/// A leg that was checked.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Part {
+pub struct Stage {
     /// What to call it.
     pub name: Option<String>,
     /// What is done.
     pub act: Act,
-    /// Weather of its own.
-    pub weather: Weather,
+    /// What is otherwise than in the scenario.
+    pub change: Change,
 }
 
 /// What is done on a leg.
@@ -99,8 +98,6 @@ pub enum Act {
         road: Option<Road>,
         /// Whether it is driven backwards.
         reverse: bool,
-        /// What rides along besides.
-        load: Vec<Item>,
     },
     /// The car stands.
     Park {
@@ -118,15 +115,13 @@ pub enum Act {
     },
 }
 
-/// Weather of a leg; what is left out is the scenario's.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Weather {
-    /// Air temperature, K.
-    pub air_k: Option<f64>,
-    /// Head wind, m/s.
-    pub head_wind_mps: Option<f64>,
-    /// Friction coefficient between tyre and road.
-    pub friction: Option<f64>,
+/// What is otherwise on a leg than in the scenario.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Change {
+    /// Weather of its own.
+    pub weather: Weather,
+    /// What rides along besides the build's own load.
+    pub load: Vec<Mass>,
 }
 
 /// Most legs of a day.
@@ -137,12 +132,12 @@ const EFFICIENCY_PCT: f64 = 88.0;
 /// no source).
 const END_C_RATE: f64 = 0.05;
 
-/// The legs in SI; `road` finds a road by its name.
+/// The legs, checked; `road` finds a road by its name.
 pub(crate) fn model(
     legs: &[Leg],
     at: &FieldPath,
     road: &impl Fn(&str, &str) -> Road,
-) -> Result<Vec<Part>, Fault> {
+) -> Result<Vec<Stage>, Fault> {
     if legs.is_empty() || legs.len() > MOST_LEGS {
         let value = format!("a list of {}", legs.len());
         let (path, allowed) = (at.path(), format!("1 to {MOST_LEGS} legs"));
@@ -151,34 +146,35 @@ pub(crate) fn model(
     legs.iter().enumerate().map(|(i, leg)| leg.model(&at.item(i), road)).collect()
 }
 
-fn air_k(at: &FieldPath, air_c: Option<f64>) -> Result<Option<f64>, Fault> {
-    Ok(at.optional("air_c", air_c, within(-40.0, 55.0))?.map(units::k_from_c))
+/// A leg on which nothing but the air may be otherwise.
+fn air(at: &FieldPath, air_c: Option<f64>) -> Result<Change, Fault> {
+    let air_c = at.optional("air_c", air_c, AIR_C)?;
+    Ok(Change { weather: Weather { air_c, ..Weather::default() }, ..Change::default() })
 }
 
 /// Longest stay, min: a month.
 const LONGEST_MIN: f64 = 44_640.0;
 
 impl Leg {
-    fn model(&self, at: &FieldPath, road: &impl Fn(&str, &str) -> Road) -> Result<Part, Fault> {
+    fn model(&self, at: &FieldPath, road: &impl Fn(&str, &str) -> Road) -> Result<Stage, Fault> {
         let ways = [
             ("drive", self.drive.is_some()),
             ("park", self.park.is_some()),
             ("charge", self.charge.is_some()),
         ];
         only_one(at, &ways)?;
-        let (act, weather) = if let Some(leg) = &self.drive {
+        let (act, change) = if let Some(leg) = &self.drive {
             leg.model(&at.field("drive"), road)?
         } else if let Some(leg) = &self.park {
             let at = at.field("park");
             let minutes = at.number("minutes", leg.minutes, within(0.0, LONGEST_MIN))?;
-            let weather = Weather { air_k: air_k(&at, leg.air_c)?, ..Weather::default() };
-            (Act::Park { for_s: units::s_from_min(minutes) }, weather)
+            (Act::Park { for_s: units::s_from_min(minutes) }, air(&at, leg.air_c)?)
         } else if let Some(leg) = &self.charge {
             leg.model(&at.field("charge"))?
         } else {
             return Err(at.demand("drive", "one of drive, park and charge"));
         };
-        Ok(Part { name: self.name.clone(), act, weather })
+        Ok(Stage { name: self.name.clone(), act, change })
     }
 }
 
@@ -187,40 +183,31 @@ impl DriveLeg {
         &self,
         at: &FieldPath,
         road: &impl Fn(&str, &str) -> Road,
-    ) -> Result<(Act, Weather), Fault> {
+    ) -> Result<(Act, Change), Fault> {
         if self.cycle.as_ref().is_some_and(|cycle| cycle.trim().is_empty()) {
             let allowed = "the name of a cycle or the path of a road file";
             return Err(at.refuse("cycle", "an empty string", allowed));
         }
         let load_at = at.field("load");
-        let masses = self.load.iter().flatten().enumerate();
-        let load = masses
-            .map(|(i, mass)| {
-                let at = load_at.item(i);
-                let behind = mass.behind_front_axle_m;
-                Ok(Item {
-                    mass_kg: at.number("mass_kg", mass.mass_kg, within(0.0, 2000.0))?,
-                    behind_front_axle_m: at.number(
-                        "behind_front_axle_m",
-                        behind,
-                        within(-2.0, 6.0),
-                    )?,
-                })
-            })
-            .collect::<Result<Vec<Item>, Fault>>()?;
-        let wind = at.optional("head_wind_kmh", self.head_wind_kmh, within(-100.0, 100.0))?;
+        let load = self.load.clone().unwrap_or_default();
+        for (i, mass) in load.iter().enumerate() {
+            let at = load_at.item(i);
+            at.number("mass_kg", mass.mass_kg, within(0.0, 2000.0))?;
+            at.number("behind_front_axle_m", mass.behind_front_axle_m, within(-2.0, 6.0))?;
+        }
         let weather = Weather {
-            air_k: air_k(at, self.air_c)?,
-            head_wind_mps: wind.map(units::mps_from_kmh),
-            friction: self.surface.map(Surface::friction),
+            air_c: at.optional("air_c", self.air_c, AIR_C)?,
+            head_wind_kmh: at.optional("head_wind_kmh", self.head_wind_kmh, HEAD_WIND_KMH)?,
+            surface: self.surface,
         };
         let road = self.cycle.as_ref().map(|name| road(&at.field("cycle").path(), name));
-        Ok((Act::Drive { road, reverse: self.reverse.unwrap_or(false), load }, weather))
+        let act = Act::Drive { road, reverse: self.reverse.unwrap_or(false) };
+        Ok((act, Change { weather, load }))
     }
 }
 
 impl ChargeLeg {
-    fn model(&self, at: &FieldPath) -> Result<(Act, Weather), Fault> {
+    fn model(&self, at: &FieldPath) -> Result<(Act, Change), Fault> {
         let volts = at.number("volts", self.volts, above(0.0, 1000.0))?;
         let amps = at.number("amps", self.amps, above(0.0, 500.0))?;
         let pct = at.optional("efficiency_pct", self.efficiency_pct, within(20.0, 100.0))?;
@@ -235,6 +222,6 @@ impl ChargeLeg {
             target: units::share_from_pct(to.unwrap_or(100.0)),
             for_s: minutes.map(units::s_from_min),
         };
-        Ok((act, Weather { air_k: air_k(at, self.air_c)?, ..Weather::default() }))
+        Ok((act, air(at, self.air_c)?))
     }
 }

@@ -86,7 +86,7 @@ pub struct Drives {
     /// Full throttle.
     pub pull: Option<FullThrottle>,
     /// The legs of a day, where the scenario has a day.
-    pub day: Option<Vec<day::Part>>,
+    pub day: Option<Vec<day::Stage>>,
 }
 
 /// A pull in SI; targets rise.

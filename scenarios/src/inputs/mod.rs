@@ -23,3 +23,4 @@ pub mod schema;
 pub mod season;
 pub mod start;
 pub mod tyre;
+pub mod what_if;

@@ -30,6 +30,12 @@ pub struct Regen {
 }
 
 impl Regen {
+    /// Sets lift-off and brake pedal, each in % of the motor's peak torque.
+    pub(crate) fn set_pct(&mut self, (lift_off_pct, brake_pedal_pct): (f64, f64)) {
+        (self.lift_off_pct, self.lift_off_nm) = (Some(lift_off_pct), None);
+        (self.brake_pedal_pct, self.brake_pedal_nm) = (Some(brake_pedal_pct), None);
+    }
+
     /// Regen and friction brakes as the simulation uses them.
     pub(crate) fn model(
         &self,

@@ -2,7 +2,7 @@
 
 use crate::files::demo;
 use crate::files::error::Error;
-use crate::files::tree::Folder;
+use crate::files::origins::Folder;
 use crate::wltc::Wltc;
 use cycles::WltcClass;
 use std::path::Path;

@@ -7,6 +7,7 @@ use crate::inputs::money::Money;
 use crate::inputs::reference::Reference;
 use crate::inputs::season::Season;
 use crate::inputs::start::Start;
+use crate::inputs::what_if::WhatIf;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
@@ -34,6 +35,9 @@ pub struct Scenario {
     pub money: Option<Money>,
     /// Weather to compare, the one that the others are held against first.
     pub seasons: Option<Vec<Season>>,
+    /// What a study takes by itself.
+    #[serde(skip)]
+    pub(crate) what_if: WhatIf,
 }
 
 #[cfg(test)]

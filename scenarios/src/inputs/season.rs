@@ -1,13 +1,13 @@
 //! A season: the weather of a part of the year, and what comes on with it.
 
 use crate::files::allowed::{above, within};
-use crate::files::error::Error;
 use crate::files::field_path::{Fault, FieldPath};
-use crate::files::overrides::Override;
-use crate::inputs::conditions::Surface;
+use crate::inputs::auxiliaries::Cabin;
+use crate::inputs::build::Build;
+use crate::inputs::conditions::{AIR_C, Conditions, HEAD_WIND_KMH, Surface, Weather};
+use crate::inputs::start::Start;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use serde_json::{Value, json};
 
 /// The weather of a part of the year, and what comes on with it. The car has stood in this air.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -47,8 +47,8 @@ pub(crate) fn check(seasons: &[Season], at: &FieldPath) -> Result<(), Fault> {
     }
     for (i, season) in seasons.iter().enumerate() {
         let at = at.item(i);
-        at.number("air_c", season.air_c, within(-40.0, 55.0))?;
-        at.optional("head_wind_kmh", season.head_wind_kmh, within(-100.0, 100.0))?;
+        at.number("air_c", season.air_c, AIR_C)?;
+        at.optional("head_wind_kmh", season.head_wind_kmh, HEAD_WIND_KMH)?;
         at.optional("cabin_c", season.cabin_c, within(0.0, 35.0))?;
         at.optional("heater_kw", season.heater_kw, within(0.0, 20.0))?;
         at.optional("lights_w", season.lights_w, within(0.0, 5000.0))?;
@@ -61,41 +61,24 @@ pub(crate) fn check(seasons: &[Season], at: &FieldPath) -> Result<(), Fault> {
 }
 
 impl Season {
-    /// The values that this season puts in place of a scenario's, as `echo` shows it.
-    ///
-    /// # Errors
-    /// None for a season that a scenario was prepared with.
-    pub(crate) fn overrides(&self, echo: &Value) -> Result<Vec<Override>, Error> {
-        let mut all = vec![
-            Override::number("conditions.air_c", self.air_c)?,
-            Override::number("conditions.head_wind_kmh", self.head_wind_kmh.unwrap_or(0.0))?,
-        ];
-        if let Some(surface) = self.surface {
-            all.push(Override::new("conditions.friction", Value::Null)?);
-            all.push(Override::new("conditions.surface", json!(surface))?);
+    /// Puts this season in place of the weather of a scenario. The car has stood in this air.
+    pub(crate) fn put_in(&self, build: &mut Build, conditions: &mut Conditions, start: &mut Start) {
+        conditions.put(Weather {
+            air_c: Some(self.air_c),
+            head_wind_kmh: Some(self.head_wind_kmh.unwrap_or(0.0)),
+            surface: self.surface,
+        });
+        let auxiliaries = build.auxiliaries.get_or_insert_default();
+        auxiliaries.cabin = self.cabin_c.map(|set_c| match auxiliaries.cabin.take() {
+            Some(own) => Cabin { set_c, heater_kw: self.heater_kw.unwrap_or(own.heater_kw), ..own },
+            None => Cabin::new(set_c, self.heater_kw.unwrap_or(HEATER_KW)),
+        });
+        if let Some(power_w) = self.lights_w {
+            auxiliaries.add_low_voltage("lights of the season", power_w);
         }
-        let has_cabin = echo["build"]["auxiliaries"]["cabin"].is_object();
-        match self.cabin_c {
-            None => all.push(Override::new("auxiliaries.cabin", Value::Null)?),
-            Some(set_c) if has_cabin => {
-                all.push(Override::number("auxiliaries.cabin.set_c", set_c)?);
-                if let Some(kw) = self.heater_kw {
-                    all.push(Override::number("auxiliaries.cabin.heater_kw", kw)?);
-                }
-            }
-            Some(set_c) => {
-                let heater_kw = self.heater_kw.unwrap_or(HEATER_KW);
-                let cabin = json!({ "set_c": set_c, "heater_kw": heater_kw });
-                all.push(Override::new("auxiliaries.cabin", cabin)?);
-            }
-        }
-        if let Some(pct) = self.state_of_health_pct {
-            all.push(Override::number("pack.state_of_health_pct", pct)?);
-        }
-        // The car has stood in this air.
-        for part in ["winding_c", "housing_c", "controller_c", "cells_c", "cabin_c", "tyres"] {
-            all.push(Override::new(&format!("start.{part}"), Value::Null)?);
-        }
-        Ok(all)
+        build.pack.state_of_health_pct =
+            self.state_of_health_pct.or(build.pack.state_of_health_pct);
+        let Start { note, charge_pct, .. } = std::mem::take(start);
+        *start = Start { note, charge_pct, ..Start::default() };
     }
 }

@@ -1,6 +1,8 @@
 //! A day: legs that are driven, parked and charged one after the other, in one state.
 
-use crate::inputs::day::{Act, Part, Weather};
+use crate::files::error::Error;
+use crate::inputs::conditions::Weather;
+use crate::inputs::day::{Act, Change, Stage};
 use crate::inputs::road::Road;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
@@ -14,8 +16,7 @@ use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::charging::{self, Supply};
-use sim_core::mass::Item;
-use sim_core::{Car, Node, State, Trace};
+use sim_core::{Node, State, Trace};
 
 /// A day with its roads read, for any car.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,12 +31,12 @@ pub struct Day {
 struct Leg {
     name: String,
     doing: Doing,
-    weather: Weather,
+    change: Change,
 }
 
 #[derive(Debug, Clone, PartialEq)]
 enum Doing {
-    Drive { trace: Trace, load: Vec<Item> },
+    Drive { trace: Trace },
     Park { for_s: f64 },
     Charge { supply: Supply, target: f64, for_s: Option<f64> },
 }
@@ -173,28 +174,22 @@ impl Day {
         commute: &Road,
         options: &cycles::LoadOptions,
     ) -> Result<Self, Failure> {
-        let drive = |reverse| Part {
-            name: None,
-            act: Act::Drive { road: None, reverse, load: Vec::new() },
-            weather: Weather::default(),
-        };
+        let stage = |act| Stage { name: None, act, change: Change::default() };
+        let drive = |reverse| stage(Act::Drive { road: None, reverse });
         let back =
-            Part { name: Some("back".to_owned()), ..drive(!cycles::is_built_in(commute.name())) };
-        let shortest = || {
-            let park = Act::Park { for_s: WORK_S };
-            vec![drive(false), Part { name: None, act: park, weather: Weather::default() }, back]
-        };
-        let parts = prepared.drives.day.clone().unwrap_or_else(shortest);
+            Stage { name: Some("back".to_owned()), ..drive(!cycles::is_built_in(commute.name())) };
+        let shortest = || vec![drive(false), stage(Act::Park { for_s: WORK_S }), back];
+        let stages = prepared.drives.day.clone().unwrap_or_else(shortest);
         let mut notes: Vec<String> = Vec::new();
         let mut read: Vec<(Road, cycles::Trace)> = Vec::new();
-        let mut legs = Vec::with_capacity(parts.len());
-        for part in parts {
-            let (usual, doing) = match part.act {
+        let mut legs = Vec::with_capacity(stages.len());
+        for stage in stages {
+            let (usual, doing) = match stage.act {
                 Act::Park { for_s } => ("parked".to_owned(), Doing::Park { for_s }),
                 Act::Charge { supply, target, for_s } => {
                     ("charging".to_owned(), Doing::Charge { supply, target, for_s })
                 }
-                Act::Drive { road, reverse, load } => {
+                Act::Drive { road, reverse } => {
                     let road = road.unwrap_or_else(|| commute.clone());
                     let known = read.iter().find(|(other, _)| *other == road);
                     let way = match known {
@@ -211,10 +206,10 @@ impl Day {
                         }
                     };
                     let way = if reverse { way.reversed() } else { way };
-                    (way.name.clone(), Doing::Drive { trace: runs::trace(&way)?, load })
+                    (way.name.clone(), Doing::Drive { trace: runs::trace(&way)? })
                 }
             };
-            legs.push(Leg { name: part.name.unwrap_or(usual), doing, weather: part.weather });
+            legs.push(Leg { name: stage.name.unwrap_or(usual), doing, change: stage.change });
         }
         Ok(Self { legs, notes })
     }
@@ -222,7 +217,7 @@ impl Day {
     /// The same day in the weather of the scenario, whatever its legs say.
     pub fn without_weather(mut self) -> Self {
         for leg in &mut self.legs {
-            leg.weather = Weather::default();
+            leg.change.weather = Weather::default();
         }
         self
     }
@@ -238,23 +233,16 @@ impl Day {
     }
 }
 
-/// The car of a leg: with what rides along, in the leg's weather.
-fn car_of(setup: &Setup<'_>, leg: &Leg) -> Car {
-    let mut around = *setup.car.surroundings();
-    around.air_k = leg.weather.air_k.unwrap_or(around.air_k);
-    around.head_wind_mps = leg.weather.head_wind_mps.unwrap_or(around.head_wind_mps);
-    around.friction = leg.weather.friction.unwrap_or(around.friction);
-    let mut parts = setup.car.parts().clone();
-    if let Doing::Drive { load, .. } = &leg.doing {
-        let chassis = &mut parts.chassis;
-        for item in load {
-            let moment = chassis.mass_kg * chassis.cg_behind_front_axle_m
-                + item.mass_kg * item.behind_front_axle_m;
-            chassis.mass_kg += item.mass_kg;
-            chassis.cg_behind_front_axle_m = moment / chassis.mass_kg;
-        }
+/// The car of a leg, where it is another than that of the day.
+fn changed(car: &Prepared, leg: &Leg) -> Result<Option<Prepared>, Error> {
+    if leg.change == Change::default() {
+        return Ok(None);
     }
-    Car::new(parts, around)
+    let changed = car.changed(|scenario| {
+        scenario.conditions.get_or_insert_default().put(leg.change.weather);
+        scenario.build.load_besides(&leg.change.load);
+    });
+    changed.map(Some)
 }
 
 fn hotter(a: Temperatures, b: Temperatures) -> Temperatures {
@@ -267,8 +255,8 @@ fn hotter(a: Temperatures, b: Temperatures) -> Temperatures {
 }
 
 /// One leg from a state: its row, the state after it, and the ledger's residual.
-fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayRow, State, f64) {
-    let car = car_of(setup, leg);
+fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg) -> (DayRow, State, f64) {
+    let (car, from) = (setup.car, setup.start);
     let mut row = DayRow {
         leg: number,
         kind: LegKind::Park,
@@ -292,9 +280,8 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
     };
     let mut residual = 0.0;
     let after = match &leg.doing {
-        Doing::Drive { trace, .. } => {
-            let setup = Setup { car: &car, driver: setup.driver, start: from };
-            let found = drive::drive(&setup, trace, &mut ());
+        Doing::Drive { trace } => {
+            let found = drive::drive(setup, trace, &mut ());
             let km = units::km_from_m(found.distance_m);
             let wh = units::wh_from_j(found.terminal_j);
             row.kind = LegKind::Drive;
@@ -314,11 +301,11 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
         }
         Doing::Park { for_s } => {
             row.time_s = *for_s;
-            charging::park(&car, from, *for_s)
+            charging::park(car, from, *for_s)
         }
         Doing::Charge { supply, target, for_s } => {
             let most_s = for_s.unwrap_or(LONGEST_CHARGE_S);
-            let found = charging::charge(&car, from, supply, *target, most_s, |_| {});
+            let found = charging::charge(car, from, supply, *target, most_s, |_| {});
             row.kind = LegKind::Charge;
             row.time_s = found.time_s;
             row.energy_kwh = -units::kwh_from_j(found.pack_j);
@@ -338,7 +325,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
             // The car stands at the socket for as long as was said.
             let rest_s = for_s.map_or(0.0, |s| (s - found.time_s).max(0.0));
             row.time_s += rest_s;
-            charging::park(&car, &found.end, rest_s)
+            charging::park(car, &found.end, rest_s)
         }
     };
     row.charge_pct = units::pct_from_share(after.charge);
@@ -349,13 +336,21 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg, from: &State) -> (DayR
 }
 
 /// Carries a day out; it ends early where the pack gives out on a drive.
-pub fn report(setup: &Setup<'_>, day: &Day) -> DayReport {
+///
+/// # Errors
+/// [`Failure::Invalid`] where the car cannot take what rides along on a leg.
+pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
+    let setup = prepared.setup();
     let mut state = *setup.start;
     let mut legs: Vec<DayRow> = Vec::with_capacity(day.len());
     let mut ledger_residual = 0.0;
     let mut complete = true;
     for (i, leg) in day.legs.iter().enumerate() {
-        let (row, after, residual) = carry_out(setup, i + 1, leg, &state);
+        let number = i + 1;
+        let other = changed(prepared, leg)
+            .map_err(|e| Failure::Invalid(format!("leg {number} of the day, {}: {e}", leg.name)))?;
+        let setup = Setup { start: &state, ..other.as_ref().unwrap_or(prepared).setup() };
+        let (row, after, residual) = carry_out(&setup, number, leg);
         state = after;
         if f64::abs(residual) > f64::abs(ledger_residual) {
             ledger_residual = residual;
@@ -371,7 +366,7 @@ pub fn report(setup: &Setup<'_>, day: &Day) -> DayReport {
         legs.iter().filter(|r| r.kind == LegKind::Drive).map(|r| r.energy_kwh).sum::<f64>();
     let distance_km = sum(|r| r.distance_km);
     let from = units::pct_from_share(setup.start.charge);
-    DayReport {
+    Ok(DayReport {
         planned_legs: day.len(),
         complete,
         time_s: sum(|r| r.time_s),
@@ -386,7 +381,7 @@ pub fn report(setup: &Setup<'_>, day: &Day) -> DayReport {
         warnings: Warnings::of(setup.car),
         ledger_residual,
         legs,
-    }
+    })
 }
 
 /// The figures of a day.

@@ -1,6 +1,6 @@
 //! A grid of the two regen settings over a commute.
 
-use crate::prepared::Setup;
+use crate::prepared::{Prepared, Setup};
 use crate::runs::drive;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual};
@@ -104,16 +104,15 @@ impl Default for Grid {
 /// # Errors
 /// [`Failure::Invalid`] when the motor makes no regen or a list is empty.
 pub fn report(
-    setup: &Setup<'_>,
+    prepared: &Prepared,
     road: &str,
     trace: &Trace,
     grid: &Grid,
 ) -> Result<RegenReport, Failure> {
     let Grid { lift_off_pct, brake_pct, at_mps } = grid;
     let at_mps = *at_mps;
-    let car = setup.car;
-    let parts = car.parts();
-    if !parts.motor.makes_regen() {
+    let car = &prepared.car;
+    if !car.parts().motor.makes_regen() {
         return Err(Failure::Invalid(
             "the motor makes no regen, so there is no setting to compare".into(),
         ));
@@ -123,19 +122,16 @@ pub fn report(
     if pairs.is_empty() {
         return Err(Failure::Invalid("a list of regen settings is empty".into()));
     }
-    let peak_nm = parts.motor.machine.envelope.largest_nm();
     let gear = cruising_gear(car, at_mps);
-    let rows: Vec<RegenRow> = pairs
+    let rows = pairs
         .par_iter()
-        .map(|(lift, brake)| {
-            let mut parts = parts.clone();
-            parts.braking.lift_off_nm = units::share_from_pct(*lift) * peak_nm;
-            parts.braking.brake_pedal_nm = units::share_from_pct(*brake) * peak_nm;
-            let car = Car::new(parts, *car.surroundings());
-            let setup = Setup { car: &car, ..*setup };
-            row(&setup, trace, (*lift, *brake), gear, at_mps)
+        .map(|pair| {
+            let set = prepared
+                .changed(|scenario| scenario.build.regen.get_or_insert_default().set_pct(*pair))
+                .map_err(|e| Failure::Invalid(e.to_string()))?;
+            Ok(row(&set.setup(), trace, *pair, gear, at_mps))
         })
-        .collect();
+        .collect::<Result<Vec<RegenRow>, Failure>>()?;
     let lowest = |fits: &dyn Fn(&RegenRow) -> bool| {
         (0..rows.len())
             .filter(|i| fits(&rows[*i]))
@@ -147,7 +143,7 @@ pub fn report(
         (0..rows.len()).min_by(|a, b| rows[*a].brake_grip_pct.total_cmp(&rows[*b].brake_grip_pct))
     };
     let best = lowest(&safe).or_else(gentlest).unwrap_or(0);
-    let now = car.now(setup.start, 0.0);
+    let now = car.now(&prepared.start, 0.0);
     Ok(RegenReport {
         road: road.to_string(),
         distance_km: units::km_from_m(trace.distance_m()),

@@ -6,8 +6,9 @@
 //! range here is that by the consumption of one drive: driving the road over and over, a hill on
 //! which the pack gives out would hide small costs and swell others.
 
+use crate::files::error::Error;
 use crate::inputs::season::Season;
-use crate::loaded::Loaded;
+use crate::inputs::what_if::WhatIf;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
 use crate::runs::day::{self, Day, LegEnding};
@@ -20,9 +21,8 @@ use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::car::Parts;
-use sim_core::road_load::{RoadLoad, rolling_temperature_factor};
-use sim_core::{Car, Node, State, Trace, air};
+use sim_core::road_load::rolling_temperature_factor;
+use sim_core::{Node, Trace, air};
 
 /// How the costs are found, in a sentence.
 pub const METHOD: &str = "Each cost is the range, by the consumption of one drive, that comes back when \
@@ -108,13 +108,19 @@ struct InSeason {
     season: Season,
 }
 
+/// A season with one thing of another, or as it is.
+struct Mix {
+    season: Season,
+    what_if: WhatIf,
+    /// Cells at the start, °C; left out, as warm as the air.
+    cells_c: Option<f64>,
+}
+
 impl InSeason {
-    fn of(plain: &Prepared, season: &Season) -> Result<Self, crate::Error> {
-        let mut prepared = Loaded::of(plain).with(&season.overrides(&plain.echo)?)?;
-        let mut parts = prepared.car.parts().clone();
-        parts.auxiliaries.low_voltage_w += season.lights_w.unwrap_or(0.0);
-        prepared.car = Car::new(parts, *prepared.car.surroundings());
-        Ok(Self { prepared, season: season.clone() })
+    fn of(plain: &Prepared, season: &Season) -> Result<Self, Error> {
+        let season = season.clone();
+        let mix = Mix { season: season.clone(), what_if: WhatIf::default(), cells_c: None };
+        Ok(Self { prepared: mix.of(plain)?, season })
     }
 
     fn air_k(&self) -> f64 {
@@ -127,58 +133,41 @@ impl InSeason {
     }
 }
 
-/// Changes one thing of a season's car and start to what it is in another season.
-type Change = fn(&mut Parts, &mut State, &mut f64, &InSeason, &InSeason);
+impl Mix {
+    fn of(&self, plain: &Prepared) -> Result<Prepared, Error> {
+        plain.changed(|scenario| {
+            let start = scenario.start.get_or_insert_default();
+            let conditions = scenario.conditions.get_or_insert_default();
+            self.season.put_in(&mut scenario.build, conditions, start);
+            start.cells_c = self.cells_c;
+            scenario.what_if = self.what_if;
+        })
+    }
+}
+
+/// Takes one thing from another season.
+type Change = fn(&mut Mix, &InSeason, &InSeason);
 
 /// The things that come with a season.
 const CHANGES: [(&str, Change); 7] = [
-    ("tyres", |parts, _, _, own, other| {
+    ("tyres", |mix, own, other| {
         let factor = |season: &InSeason| rolling_temperature_factor(season.air_k());
-        scale_rolling(&mut parts.road_load, factor(other) / factor(own));
+        mix.what_if.rolling = factor(other) / factor(own);
     }),
-    ("air", |parts, _, _, own, other| {
-        scale_air(&mut parts.road_load, other.density() / own.density());
-    }),
-    ("wind", |_, _, wind_mps, _, other| {
-        *wind_mps = other.prepared.car.surroundings().head_wind_mps;
-    }),
-    ("cells", |_, start, _, _, other| start.temperature_k[Node::Cells] = other.air_k()),
-    ("heater", |parts, _, _, own, other| {
+    ("air", |mix, own, other| mix.what_if.density = other.density() / own.density()),
+    ("wind", |mix, _, other| mix.season.head_wind_kmh = other.season.head_wind_kmh),
+    ("cells", |mix, _, other| mix.cells_c = Some(other.season.air_c)),
+    ("heater", |mix, own, other| {
         // Heated by as many degrees over the air as in the other season.
-        let theirs = other.prepared.car.parts().auxiliaries.cabin;
-        parts.auxiliaries.cabin = theirs.map(|cabin| sim_core::auxiliaries::Cabin {
-            set_k: cabin.set_k - other.air_k() + own.air_k(),
-            ..cabin
-        });
+        mix.season.cabin_c = other.season.cabin_c;
+        mix.season.heater_kw = other.season.heater_kw;
+        mix.what_if.cabin_k = own.air_k() - other.air_k();
     }),
-    ("lights", |parts, _, _, own, other| {
-        let watts = |season: &InSeason| season.season.lights_w.unwrap_or(0.0);
-        parts.auxiliaries.low_voltage_w += watts(other) - watts(own);
-    }),
-    ("health", |parts, _, _, _, other| {
-        parts.pack.health = other.prepared.car.parts().pack.health;
+    ("lights", |mix, _, other| mix.season.lights_w = other.season.lights_w),
+    ("health", |mix, _, other| {
+        mix.season.state_of_health_pct = other.season.state_of_health_pct;
     }),
 ];
-
-fn scale_rolling(load: &mut RoadLoad, by: f64) {
-    match load {
-        RoadLoad::Coefficients { rolling, rolling_per_mps, .. } => {
-            *rolling *= by;
-            *rolling_per_mps *= by;
-        }
-        RoadLoad::CoastDown { f0_n, f1_n_per_mps, .. } => {
-            *f0_n *= by;
-            *f1_n_per_mps *= by;
-        }
-    }
-}
-
-fn scale_air(load: &mut RoadLoad, by: f64) {
-    match load {
-        RoadLoad::Coefficients { drag_area_m2, .. } => *drag_area_m2 *= by,
-        RoadLoad::CoastDown { f2_n_per_mps2, .. } => *f2_n_per_mps2 *= by,
-    }
-}
 
 /// Range by one drive, km, and its consumption, Wh/km.
 fn drives(setup: &Setup<'_>, trace: &Trace) -> (f64, f64) {
@@ -186,38 +175,52 @@ fn drives(setup: &Setup<'_>, trace: &Trace) -> (f64, f64) {
     (one.range_estimate_km, one.wh_per_km)
 }
 
-fn costs(own: &InSeason, other: &InSeason, trace: &Trace, whole: (f64, f64)) -> Vec<Cost> {
-    CHANGES
-        .par_iter()
-        .filter_map(|(item, change)| {
-            let car = &own.prepared.car;
-            let (mut parts, mut start) = (car.parts().clone(), own.prepared.start);
-            let mut around = *car.surroundings();
-            change(&mut parts, &mut start, &mut around.head_wind_mps, own, other);
-            if parts == *car.parts() && start == own.prepared.start && around == *car.surroundings()
-            {
-                return None;
-            }
-            let car = Car::new(parts, around);
-            let setup = Setup { car: &car, driver: &own.prepared.driver, start: &start };
-            let (range_km, wh_per_km) = drives(&setup, trace);
-            Some(Cost { item, range_km: range_km - whole.0, wh_per_km: whole.1 - wh_per_km })
-        })
-        .collect()
+fn costs(
+    plain: &Prepared,
+    (own, other): (&InSeason, &InSeason),
+    trace: &Trace,
+    whole: (f64, f64),
+) -> Result<Vec<Cost>, Error> {
+    let cost = |(item, change): &(&'static str, Change)| {
+        let season = own.season.clone();
+        let mut mix = Mix { season, what_if: WhatIf::default(), cells_c: None };
+        change(&mut mix, own, other);
+        let mixed = mix.of(plain)?;
+        let same = mixed.start == own.prepared.start
+            && mixed.car.parts() == own.prepared.car.parts()
+            && mixed.car.surroundings() == own.prepared.car.surroundings();
+        if same {
+            return Ok(None);
+        }
+        let (range_km, wh_per_km) = drives(&mixed.setup(), trace);
+        Ok(Some(Cost { item, range_km: range_km - whole.0, wh_per_km: whole.1 - wh_per_km }))
+    };
+    let all: Result<Vec<Option<Cost>>, Error> = CHANGES.par_iter().map(cost).collect();
+    Ok(all?.into_iter().flatten().collect())
 }
 
-fn row(own: &InSeason, against: Option<&InSeason>, trace: &Trace, day: &Day) -> SeasonRow {
+fn row(
+    plain: &Prepared,
+    (own, against): (&InSeason, Option<&InSeason>),
+    trace: &Trace,
+    day: &Day,
+) -> Result<SeasonRow, Failure> {
     let prepared = &own.prepared;
     let setup = prepared.setup();
     let found = drive::drive(&setup, trace, &mut ());
     let one = drive::report(&setup, "", trace, &found);
     let range_km = drive::range_of(&setup, trace).distance_km;
-    let whole = day::report(&setup, day);
+    let whole = day::report(prepared, day)?;
     let pack = &prepared.car.parts().pack;
     let empty = pack.mean_charge_when_empty(prepared.start.temperature_k[Node::Cells]);
     let takes_a = prepared.car.now(&prepared.start, 0.0).pack.charge_now_a().0;
     let hotter = |a: f64, b: f64| a.max(b);
-    SeasonRow {
+    let one_drive = (one.range_estimate_km, one.wh_per_km);
+    let costs = match against {
+        Some(other) => costs(plain, (own, other), trace, one_drive).map_err(refused)?,
+        None => Vec::new(),
+    };
+    Ok(SeasonRow {
         name: own.season.name.clone(),
         air_c: own.season.air_c,
         air_density_kg_per_m3: own.density(),
@@ -245,10 +248,13 @@ fn row(own: &InSeason, against: Option<&InSeason>, trace: &Trace, day: &Day) -> 
         derated_by: one.derated_by,
         refuses_charge: takes_a <= 1e-6 * pack.cell.charge_a * pack.parallel,
         refused_legs: whole.legs.iter().filter(|leg| leg.ending == LegEnding::Refused).count(),
-        costs: against.map_or_else(Vec::new, |other| {
-            costs(own, other, trace, (one.range_estimate_km, one.wh_per_km))
-        }),
-    }
+        costs,
+    })
+}
+
+/// A season that does not go with the build.
+fn refused(error: Error) -> Failure {
+    Failure::Invalid(error.to_string())
 }
 
 /// Drives a road and a day in every season, and tells what each thing costs against the first
@@ -281,19 +287,20 @@ pub fn report(
         .iter()
         .map(|season| InSeason::of(plain, season))
         .collect::<Result<Vec<_>, _>>()
-        .map_err(|e| Failure::Invalid(e.to_string()))?;
+        .map_err(refused)?;
     let other = &cars[first];
     let day = day.clone().without_weather();
     let rows = cars
         .par_iter()
         .enumerate()
-        .map(|(i, own)| row(own, (i != first).then_some(other), road.1, &day));
+        .map(|(i, own)| row(plain, (own, (i != first).then_some(other)), road.1, &day))
+        .collect::<Result<Vec<SeasonRow>, Failure>>()?;
     Ok(SeasonReport {
         road: road.0.to_owned(),
         distance_km: units::km_from_m(road.1.distance_m()),
         against: other.season.name.clone(),
         method: METHOD,
-        seasons: rows.collect(),
+        seasons: rows,
     })
 }
 

@@ -96,7 +96,7 @@ impl Suite {
             }
             Run::Range => read(drive::RANGE_FIGURES, &drive::range_of(&setup, trace)),
             Run::Day => match &self.day {
-                Some(day) => read(day::FIGURES, &day::report(&setup, day)),
+                Some(day) => read(day::FIGURES, &day::report(car, day)?),
                 None => Vec::new(),
             },
             Run::Season => match &self.day {
@@ -116,9 +116,7 @@ impl Suite {
                 let hill = self.descent.or(own).unwrap_or_else(climb::usual);
                 read(descent::FIGURES, &descent::report(&setup, &hill)?)
             }
-            Run::Regen => {
-                read(regen::FIGURES, &regen::report(&setup, road, trace, &Grid::default())?)
-            }
+            Run::Regen => read(regen::FIGURES, &regen::report(car, road, trace, &Grid::default())?),
             Run::Endurance => {
                 read(endurance::FIGURES, &endurance::report(&setup, &Map::default(), || ())?)
             }

@@ -159,7 +159,7 @@ mod legs {
     #[test]
     fn its_legs_are_what_the_single_runs_say() {
         let (prepared, one) = demo(&["runs.day=[{\"drive\":{}}]"]);
-        let found = day::report(&prepared.setup(), &one);
+        let found = day::report(&prepared, &one).unwrap();
         let road = prepared.drives.commute.clone().unwrap();
         let road = prepared.read(&road, &cycles::LoadOptions::default()).unwrap().trace;
         let trace = scenarios::runs::trace(&road).unwrap();
@@ -168,7 +168,7 @@ mod legs {
         assert_eq!(found.legs[0].distance_km, alone.distance_m / 1000.0);
         assert_eq!(found.charge_left_pct, 100.0 * alone.end.charge);
         let (prepared, whole) = demo(&[]);
-        let found = day::report(&prepared.setup(), &whole);
+        let found = day::report(&prepared, &whole).unwrap();
         assert!(found.complete && found.ledger_residual.abs() < 1e-9, "{found:?}");
         // A parked pack keeps its charge, and a charger takes more than it gives.
         assert!(found.legs[1].charge_pct == found.legs[0].charge_pct);
@@ -185,7 +185,7 @@ mod legs {
         let (prepared, day) = demo(&[park, warm]);
         let pack = &prepared.car.parts().pack;
         let keep = (-pack.conductance_w_per_k * 12000.0 / pack.heat_capacity_j_per_k).exp();
-        let found = day::report(&prepared.setup(), &day);
+        let found = day::report(&prepared, &day).unwrap();
         let (air_c, end_c) = (found.legs[0].air_c, found.legs[0].end.cells_c);
         assert!((end_c - air_c - (40.0 - air_c) * keep).abs() < 0.01, "{end_c}");
         assert_eq!(found.legs[0].peak.cells_c.round(), 40.0);
@@ -232,7 +232,7 @@ mod legs {
     fn there_and_back_lie_twice_the_height_apart() {
         let (prepared, both) = over_a_rise("rising.csv", "runs.day=null");
         assert_eq!(both.len(), 3);
-        let found = day::report(&prepared.setup(), &both);
+        let found = day::report(&prepared, &both).unwrap();
         let (there, back) = (&found.legs[0], &found.legs[2]);
         assert!((there.distance_km - back.distance_km).abs() < 0.01);
         let lift_kwh = prepared.car.parts().chassis.mass_kg * 9.80665 * 80.0 / 3.6e6;
@@ -250,7 +250,7 @@ mod legs {
         let first_leg = |load: &str| {
             let one_leg = format!("runs.day=[{{\"drive\":{{{load}}}}}]");
             let (prepared, day) = over_a_rise("rising-with-a-load.csv", &one_leg);
-            day::report(&prepared.setup(), &day).legs[0].energy_kwh
+            day::report(&prepared, &day).unwrap().legs[0].energy_kwh
         };
         let item = "{\"item\":\"x\",\"mass_kg\":200,\"behind_front_axle_m\":1.5}";
         let more_kwh = first_leg(&format!("\"load\":[{item}]")) - first_leg("");
@@ -261,11 +261,43 @@ mod legs {
         assert_within(more_kwh / by_hand_kwh, 0.99, 1.01, "energy for 200 kg over m·g·(h + c·L)");
     }
 
+    /// What rides along on a leg is checked as what rides along always is: 2000 kg ahead of the
+    /// front axle lift the rear wheels of a car of half that mass.
+    #[test]
+    fn a_load_that_tips_the_car_is_refused() {
+        let item = "{\"item\":\"x\",\"mass_kg\":2000,\"behind_front_axle_m\":-2}";
+        let leg = format!(
+            "runs.day=[{{\"park\":{{\"minutes\":1}}}},{{\"drive\":{{\"load\":[{item}]}}}}]"
+        );
+        let (prepared, day) = demo(&[&leg]);
+        let refusal = day::report(&prepared, &day).unwrap_err().to_string();
+        assert!(refusal.starts_with("leg 2 of the day, "), "{refusal}");
+        assert!(refusal.contains("placement is such that the centre of gravity"), "{refusal}");
+    }
+
+    /// A leg's load comes besides the one that is assumed: the driver of 75 kg stays in the car, as
+    /// when both are written down.
+    #[test]
+    fn a_load_rides_along_beside_the_driver() {
+        let item = |name: &str, kg: f64, m: f64| {
+            format!("{{\"item\":\"{name}\",\"mass_kg\":{kg},\"behind_front_axle_m\":{m}}}")
+        };
+        let extra = item("x", 50.0, 1.0);
+        let leg = format!("runs.day=[{{\"drive\":{{\"load\":[{extra}]}}}}]");
+        let (assumed, day) = demo(&["load=null", &leg]);
+        let middle_m = 0.5 * assumed.car.parts().chassis.wheelbase_m;
+        let both = format!("load=[{},{extra}]", item("driver", 75.0, middle_m));
+        let (written, plain) = demo(&[&both, "runs.day=[{\"drive\":{}}]"]);
+        let kwh = |car: &Prepared, day: &Day| day::report(car, day).unwrap().driving_kwh;
+        let (beside, whole) = (kwh(&assumed, &day), kwh(&written, &plain));
+        assert!((beside / whole - 1.0).abs() < 1e-12, "{beside} {whole}");
+    }
+
     /// A pack that is nearly empty ends the day on the way, and a charge below freezing is refused.
     #[test]
     fn it_ends_where_the_pack_gives_out_and_refuses_to_charge_cold_cells() {
         let (prepared, day) = demo(&["start.charge_pct=25"]);
-        let found = day::report(&prepared.setup(), &day);
+        let found = day::report(&prepared, &day).unwrap();
         assert!(!found.complete && found.legs.len() < 4);
         let last = found.legs.last().unwrap();
         assert!(
@@ -274,7 +306,7 @@ mod legs {
         );
         let legs = "runs.day=[{\"charge\":{\"volts\":230,\"amps\":10,\"minutes\":60}}]";
         let (prepared, day) = demo(&[legs, "conditions.air_c=-10", "start.charge_pct=50"]);
-        let found = day::report(&prepared.setup(), &day);
+        let found = day::report(&prepared, &day).unwrap();
         assert_eq!((found.legs[0].ending, found.wall_kwh), (LegEnding::Refused, 0.0));
         assert_eq!(found.legs[0].time_s, 3600.0);
         assert!((found.charge_left_pct - 50.0).abs() < 1e-9);

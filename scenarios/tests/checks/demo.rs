@@ -43,8 +43,7 @@ fn on_the_wet_road_the_strongest_regen_is_not_the_best() {
     let trace = scenarios::runs::trace(&road).unwrap();
     let (lift_off_pct, brake_pct) = (vec![0.0, 12.0, 30.0], vec![0.0, 18.0, 60.0]);
     let grid = regen::Grid { lift_off_pct, brake_pct, at_mps: 11.0 };
-    let setup = prepared.setup();
-    let report = regen::report(&setup, "road", &trace, &grid).unwrap();
+    let report = regen::report(&prepared, "road", &trace, &grid).unwrap();
     let (best, thriftiest) = (&report.rows[report.best], &report.rows[report.thriftiest]);
     assert_ne!(report.best, report.thriftiest);
     assert!(thriftiest.grip_limited_s > 0.0 && thriftiest.charge_limited_s > 0.0);

@@ -60,6 +60,32 @@ pub struct RoadForce {
 }
 
 impl RoadLoad {
+    /// The same on tyres that roll so many times as hard, in so many times as dense an air.
+    pub fn scaled(self, rolling_by: f64, density_by: f64) -> Self {
+        match self {
+            RoadLoad::Coefficients { drag_area_m2, rolling, rolling_per_mps } => {
+                RoadLoad::Coefficients {
+                    drag_area_m2: drag_area_m2 * density_by,
+                    rolling: rolling * rolling_by,
+                    rolling_per_mps: rolling_per_mps * rolling_by,
+                }
+            }
+            RoadLoad::CoastDown {
+                f0_n,
+                f1_n_per_mps,
+                f2_n_per_mps2,
+                mass_kg,
+                air_density_kg_per_m3,
+            } => RoadLoad::CoastDown {
+                f0_n: f0_n * rolling_by,
+                f1_n_per_mps: f1_n_per_mps * rolling_by,
+                f2_n_per_mps2: f2_n_per_mps2 * density_by,
+                mass_kg,
+                air_density_kg_per_m3,
+            },
+        }
+    }
+
     /// The forces at a running mass, in an air of given density and temperature.
     ///
     /// Coefficients: `c0 = m·g·Crr·k(T)`, `c2 = ½·ρ·CdA`. Coast-down: `f0` and `f1` grow with mass
