@@ -99,6 +99,34 @@ fn a_tyre_is_the_same_by_size_radius_and_turns() {
     }
 }
 
+/// Moments of the demo about its front axle by hand, kg·m: 690·0.46·1.98 of the donor, −91.8 of what
+/// is taken out, 7.5 of what is put in, 248.6 of people and load, 95.88 of motor, controller and a pack
+/// of 34·2.3 + 24 kg: 888.632 in all, over 1.98 m.
+#[test]
+fn axles_carry_the_moments_of_all_that_is_on_board() {
+    let prepared = with(&[]);
+    let chassis = &prepared.car.parts().chassis;
+    assert!((chassis.rear_axle_kg() - 448.804).abs() < 1e-3, "{}", chassis.rear_axle_kg());
+    assert!((chassis.front_axle_kg() - 485.396).abs() < 1e-3, "{}", chassis.front_axle_kg());
+    let moments = prepared.facts.masses.iter().map(|line| line.mass_kg * line.behind_front_axle_m);
+    let moment: f64 = moments.sum();
+    assert!((moment - 888.632).abs() < 1e-9, "{moment} kg·m on the lines of the sheet");
+}
+
+/// Four wheels of 0.5 kg·m², or of 0.7·m·r² where a wheel of 16 kg rolls on 0.25 m.
+#[test]
+fn four_wheels_turn() {
+    let inertia_kg_m2 = |sets: &[&str]| with(sets).car.parts().chassis.wheels_inertia_kg_m2;
+    assert_eq!(inertia_kg_m2(&[]), 2.0);
+    let by_mass = inertia_kg_m2(&[
+        "tyre.wheel_inertia_kg_m2=null",
+        "tyre.wheel_mass_kg=16",
+        "tyre.size=null",
+        "tyre.rolling_radius_m=0.25",
+    ]);
+    assert!((by_mass - 4.0 * 0.7).abs() < 1e-12, "{by_mass}");
+}
+
 /// A nameplate load in air of 40 °C must end at the class temperature: that is what S1 means
 /// (IEC 60034-1). The network is solved by hand in equilibrium.
 #[test]
