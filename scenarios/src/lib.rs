@@ -45,14 +45,14 @@ mod wltc;
 
 pub use cycles::units;
 pub use files::assumption::Assumption;
-pub use files::error::Error;
+pub use files::error::{Error, Source};
 pub use files::kind::Kind;
 pub use files::overrides::Override;
 pub use files::tree::{FILE_LIMIT_BYTES, text_of as input_text};
 pub use files::{demo, output_file, shelf};
 pub use inputs::drives::{Drives, FullThrottle};
 pub use inputs::road::Road;
-pub use inputs::schema::schema;
+pub use inputs::schema::{counts, schema};
 pub use inputs::{
     auxiliaries, build, cell, charger, conditions, controller, day, donor, driver, gearbox, money,
     motor, outlet, pack, regen, scenario, season, start, tyre,
