@@ -74,7 +74,7 @@ fn equal_tolerance(prepared: &Prepared, trace: &Trace) -> (Tolerance, f64, f64) 
     let own = error(full(prepared, trace).ledger[Account::Chemical]);
     for exponent in 4..10 {
         let size = 10_f64.powi(-exponent);
-        let tolerance = Tolerance { relative: size, absolute: size, longest_step_s: 1.0 };
+        let tolerance = Tolerance { relative: size, absolute: size, ..Tolerance::TIGHT };
         let found = error(energy_j(&adaptive(prepared, trace, &tolerance)));
         if found <= own {
             return (tolerance, own, found);

@@ -1,6 +1,6 @@
 //! The scenario that a command is about.
 
-use crate::failure::{Failure, of};
+use crate::failure::Failure;
 use clap::Args;
 use scenarios::{Loaded, Override, Prepared};
 use std::path::PathBuf;
@@ -21,22 +21,21 @@ pub struct Input {
 }
 
 impl Input {
-    /// Reads the files and puts the values in.
+    /// Reads the files.
     pub fn load(&self) -> Result<Loaded, Failure> {
-        let loaded = match &self.file {
+        Ok(match &self.file {
             Some(file) => Loaded::open(file)?,
             None => Loaded::demo()?,
-        };
-        loaded.put(&overrides(&self.set)?).map_err(of("--set"))
+        })
+    }
+
+    /// The values of `--set`.
+    pub fn overrides(&self) -> Result<Vec<Override>, Failure> {
+        Ok(self.set.iter().map(|text| text.parse()).collect::<Result<_, scenarios::Error>>()?)
     }
 
     /// Reads the files, puts the values in and makes a car of it.
     pub fn prepare(&self) -> Result<Prepared, Failure> {
-        self.load()?.prepare().map_err(of("--set"))
+        Ok(self.load()?.with(&self.overrides()?)?)
     }
-}
-
-/// The values of `--set`.
-pub fn overrides(set: &[String]) -> Result<Vec<Override>, Failure> {
-    set.iter().map(|text| text.parse().map_err(of("--set"))).collect()
 }

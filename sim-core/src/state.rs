@@ -50,6 +50,13 @@ impl State {
         self
     }
 
+    /// Part of the way to another, each number by itself.
+    pub fn towards(&self, to: &State, share: f64) -> Self {
+        let (mut numbers, ends) = (self.to_array(), to.to_array());
+        numbers.iter_mut().zip(ends).for_each(|(number, end)| *number += share * (end - *number));
+        Self::from_array(numbers)
+    }
+
     /// As numbers, in declaration order.
     pub fn to_array(mut self) -> [f64; Self::COUNT] {
         let mut numbers = [0.0; Self::COUNT];

@@ -68,6 +68,17 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
          Mean and peak are of the friction brakes; cut back is regen.",
     )?;
     output.text(verdict(&report, units))?;
+    for row in &report.gears {
+        if let Some(run) = row.run.as_ref().filter(|run| run.ending != "foot") {
+            output.text(format!(
+                "{} gear ends after {}, in {}: {}.",
+                ordinal(row.gear),
+                units.distance(run.distance_km, 1),
+                clock(run.time_s),
+                if run.ending == "empty" { "the pack was empty" } else { "the car stood" }
+            ))?;
+        }
+    }
     output.text(format!(
         "One stop from {} at {} m/s² by the friction brakes alone: {} kJ on the level, {} kJ on \
          this slope.",

@@ -7,7 +7,8 @@ use crate::output::Output;
 use crate::quantity;
 use crate::table::Table;
 use scenarios::Prepared;
-use scenarios::runs::pull::{self, Marks, PullReport, PullRow};
+use scenarios::runs::limits::NamedLimit;
+use scenarios::runs::pull::{self, Marks, PlanReport, PullReport};
 use scenarios::runs::series::Series;
 use std::path::PathBuf;
 
@@ -49,7 +50,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let report = pull::report(&setup, &marks)?;
     if let Some(file) = &args.series {
         let mut series = Series::new(&prepared.car);
-        pull::row(&setup, &marks, None, &mut series)?;
+        pull::recorded(&setup, &marks, &mut series)?;
         series.save(file)?;
     }
     if output.json {
@@ -57,8 +58,14 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     output.line(format!("{}: full throttle", prepared.name))?;
     show(&report, &prepared, output)?;
-    output.heading("Through the gears, what holds the car back")?;
-    phases(&report.through, output)
+    output.heading("Quickest through the gears, each mark by itself")?;
+    plans(&report, output)?;
+    if let Some(farthest) = report.through.farthest() {
+        let what = goal(farthest, output.units);
+        output.heading(format!("Through the gears {what}, what holds the car back"))?;
+        phases(farthest, output)?;
+    }
+    Ok(())
 }
 
 /// The table of times and top speeds.
@@ -78,34 +85,84 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
     headings.extend([">top speed".to_owned(), "set by".to_owned(), ">at max rpm".to_owned()]);
     let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
     let mut table = Table::new(&headings);
-    let gears = prepared.car.gears();
-    let through = (gears > 1).then_some(&report.through);
-    for row in through.into_iter().chain(&report.single) {
-        let mut cells = vec![match row.gear {
-            Some(gear) => ordinal(gear),
-            None => format!("from {}", ordinal(row.from_gear)),
-        }];
-        cells.extend(row.times_s.iter().map(|t| or_dash(*t, 1)));
-        if report.speeds_kmh.len() > 1 {
-            cells.push(or_dash(row.between_s, 1));
-        }
-        cells.extend(row.distance_times_s.iter().map(|t| or_dash(*t, 1)));
-        cells.push(plain(row.top_speed_kmh));
-        cells.push(match row.top_speed_by {
+    let both = report.speeds_kmh.len() > 1;
+    let mut row = |name: String, times: (&[Option<f64>], Option<f64>, &[Option<f64>]), top: Top| {
+        let (to_speeds, between_s, over_distances) = times;
+        let times = to_speeds.iter().chain(both.then_some(&between_s)).chain(over_distances);
+        let mut cells = vec![name];
+        cells.extend(times.map(|t| or_dash(*t, 1)));
+        cells.push(plain(top.kmh));
+        cells.push(match top.by {
             Some(limit) => limit.to_string(),
             None => "power".to_owned(),
         });
-        cells.push(plain(row.rpm_speed_kmh));
+        cells.push(plain(top.rpm_kmh));
         table.row(cells);
+    };
+    if prepared.car.gears() > 1 {
+        let r = &report.through;
+        let top = Top { kmh: r.top_speed_kmh, by: r.top_speed_by, rpm_kmh: r.rpm_speed_kmh };
+        row("quickest".to_owned(), (&r.times_s, r.between_s, &r.distance_times_s), top);
+    }
+    for r in &report.single {
+        let top = Top { kmh: r.top_speed_kmh, by: r.top_speed_by, rpm_kmh: r.rpm_speed_kmh };
+        row(ordinal(r.gear), (&r.times_s, r.between_s, &r.distance_times_s), top);
+    }
+    output.table(&table)?;
+    let empty: Vec<String> =
+        report.single.iter().filter(|r| r.ending == "empty").map(|r| ordinal(r.gear)).collect();
+    if !empty.is_empty() {
+        let gears = empty.join(", ");
+        output.text(format!("The pack was empty before the last mark in {gears} gear."))?;
+    }
+    Ok(())
+}
+
+/// The top speed of a row.
+struct Top {
+    kmh: f64,
+    by: Option<NamedLimit>,
+    rpm_kmh: f64,
+}
+
+/// What a pull is for.
+fn goal(plan: &PlanReport, units: Units) -> String {
+    let from = match plan.from_kmh {
+        kmh if kmh > 0.0 => format!("from {} ", units.speed(kmh, 0)),
+        _ => String::new(),
+    };
+    match (plan.to_kmh, plan.over_m) {
+        (Some(kmh), _) => format!("{from}to {}", units.speed(kmh, 0)),
+        (None, Some(m)) => format!("{from}over {}", units.height(m)),
+        (None, None) => from,
+    }
+}
+
+/// Where to shift on the way to each mark.
+fn plans(report: &PullReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let mut table =
+        Table::new(&["mark", ">time", "gears, with speed and motor speed at each shift"]);
+    for plan in &report.through.plans {
+        let mut way = ordinal(plan.from_gear);
+        for shift in &plan.shifts {
+            way += &format!(
+                " to {} ({} rpm), {}",
+                units.speed(shift.at_kmh, 0),
+                number(shift.at_rpm, 0),
+                ordinal(shift.to_gear)
+            );
+        }
+        table.row([goal(plan, units), format!("{} s", number(plan.time_s, 1)), way]);
     }
     output.table(&table)
 }
 
-fn phases(row: &PullRow, output: &mut Output) -> Result<(), Failure> {
+fn phases(plan: &PlanReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
     let mut table =
         Table::new(&[">from", ">to", ">from", ">to", "gear", "what holds the car back"]);
-    for phase in &row.phases {
+    for phase in &plan.phases {
         table.row([
             format!("{} s", number(phase.from_s, 1)),
             format!("{} s", number(phase.to_s, 1)),

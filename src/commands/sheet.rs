@@ -218,8 +218,9 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
         let spans: Vec<String> = sheet
             .pull
             .through
-            .phases
-            .iter()
+            .farthest()
+            .into_iter()
+            .flat_map(|plan| &plan.phases)
             .filter(|p| p.limit == Some(limit) && p.to_s - p.from_s >= BRIEF_S)
             .filter_map(|p| {
                 let gear = ordinal(p.gear?);

@@ -1,35 +1,6 @@
 //! What can be wrong with a file, a path or a value: one sentence each.
 
-use std::{fmt, io};
-
-/// Where something was said that cannot be used.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Source {
-    /// In a file, by its name.
-    File(String),
-    /// In a value that the caller put in place of those in the files.
-    Caller,
-}
-
-impl Source {
-    /// The name of the file, or another.
-    pub(crate) fn name_or(&self, other: &str) -> String {
-        match self {
-            Source::File(name) => name.clone(),
-            Source::Caller => other.to_owned(),
-        }
-    }
-}
-
-impl fmt::Display for Source {
-    /// The beginning of a sentence about it.
-    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
-        match self {
-            Source::File(name) => write!(f, "{name}: "),
-            Source::Caller => Ok(()),
-        }
-    }
-}
+use std::io;
 
 /// An input that cannot be used. Its text is one sentence for the person who wrote the input.
 #[derive(Debug, thiserror::Error)]
@@ -55,10 +26,10 @@ pub enum Error {
         problem: String,
     },
     /// A value outside what is allowed.
-    #[error("{said}{path} is {value}; allowed: {allowed}")]
+    #[error("{file}: {path} is {value}; allowed: {allowed}")]
     Value {
-        /// Where it was said.
-        said: Source,
+        /// The file, or `--set`.
+        file: String,
         /// Path of the field in the file.
         path: String,
         /// What stands there.
@@ -67,20 +38,20 @@ pub enum Error {
         allowed: String,
     },
     /// Something that is needed and not there.
-    #[error("{said}{path} is missing; needed: {needed}")]
+    #[error("{file}: {path} is missing; needed: {needed}")]
     Missing {
-        /// Where it was said.
-        said: Source,
+        /// The file.
+        file: String,
         /// Path of the field in the file.
         path: String,
         /// What is needed.
         needed: String,
     },
     /// A key that means nothing.
-    #[error("{said}unknown field \"{field}\" in {place}{hint}")]
+    #[error("{file}: unknown field \"{field}\" in {place}{hint}")]
     Unknown {
-        /// Where it was said.
-        said: Source,
+        /// The file, or `--set`.
+        file: String,
         /// The key.
         field: String,
         /// The object in which it stands.
@@ -88,19 +59,19 @@ pub enum Error {
         /// A suggestion, or the keys that would be known; begins with `;`.
         hint: String,
     },
-    /// A path that leads nowhere, or cannot take what is put there.
-    #[error("{path}: {problem}")]
-    Path {
+    /// A path on the command line that leads nowhere.
+    #[error("--set {path}: {problem}")]
+    Override {
         /// The path as given.
         path: String,
         /// Why it leads nowhere.
         problem: String,
     },
     /// A part that the shelf does not have.
-    #[error("{said}no {kind} \"{name}\" on the shelf{hint}")]
+    #[error("{file}: no {kind} \"{name}\" on the shelf{hint}")]
     Shelf {
         /// Where it was asked for.
-        said: Source,
+        file: String,
         /// What kind of part was wanted.
         kind: &'static str,
         /// The name asked for.
@@ -114,23 +85,6 @@ pub enum Error {
 }
 
 impl Error {
-    /// Whether it is about what the caller put in, and not about a file.
-    pub fn is_of_caller(&self) -> bool {
-        match self {
-            Error::Value { said, .. }
-            | Error::Missing { said, .. }
-            | Error::Unknown { said, .. }
-            | Error::Shelf { said, .. } => *said == Source::Caller,
-            Error::Path { .. } => true,
-            Error::File { .. } | Error::Json { .. } | Error::Cycle(_) => false,
-        }
-    }
-
-    /// Whether a path leads nowhere, whatever is put there.
-    pub fn is_of_path(&self) -> bool {
-        matches!(self, Error::Unknown { .. } | Error::Path { .. })
-    }
-
     /// A file that the operating system refused.
     pub(crate) fn io(file: impl Into<String>, error: &io::Error) -> Self {
         let problem = match error.kind() {

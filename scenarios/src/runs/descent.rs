@@ -14,11 +14,12 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::{Request, Slope};
 use sim_core::climb::Hill;
-use sim_core::descent::{self, Descent, LiftOff};
+use sim_core::descent::{self, Descent, Ending, LiftOff};
 use sim_core::follow::Recorder;
 use sim_core::ledger::Account;
 use sim_core::units::GRAVITY_MPS2;
 use sim_core::{Car, Node, State};
+use std::cmp::Ordering;
 
 /// Deceleration of the one stop that is reckoned, m/s² (brisk; common practice, no source).
 const STOP_MPS2: f64 = 3.0;
@@ -44,8 +45,12 @@ pub struct DescentRun {
     pub lift_off_kmh: Option<f64>,
     /// Acceleration on lift-off at the asked speed, m/s²; up to 0 it alone holds the speed.
     pub lift_off_mps2: f64,
+    /// How it ended: `foot`, `empty` (the pack) or `stalled`.
+    pub ending: &'static str,
     /// Time, s.
     pub time_s: f64,
+    /// Distance, km.
+    pub distance_km: f64,
     /// Energy that regen put into the pack's terminals, kWh.
     pub regen_kwh: f64,
     /// Energy that the pack gave while regen gave none, kWh.
@@ -124,8 +129,8 @@ pub struct DescentReport {
     /// Energy of the height less what rolling and air take: what motor, gearbox and brakes must
     /// hold, kWh.
     pub held_kwh: f64,
-    /// The gear that spares the friction brakes most, counted from 1; `None` where the motor turns
-    /// too fast in every gear.
+    /// The gear that spares the friction brakes most, of those that reach the foot if there are any,
+    /// counted from 1; `None` where the motor turns too fast in every gear.
     pub chosen: Option<usize>,
     /// Each gear.
     pub gears: Vec<DescentRow>,
@@ -175,7 +180,13 @@ fn run(car: &Car, start: &State, hill: &Hill, d: &Descent) -> DescentRun {
         lift_off,
         lift_off_kmh: settles_mps.map(units::kmh_from_mps),
         lift_off_mps2: lifted.acceleration_mps2,
+        ending: match d.ending {
+            Ending::Foot => "foot",
+            Ending::Empty => "empty",
+            Ending::Stalled => "stalled",
+        },
         time_s: d.end.time_s,
+        distance_km: units::km_from_m(d.end.state.distance_m),
         regen_kwh: units::kwh_from_j(d.regen_j),
         drawn_kwh: units::kwh_from_j(d.drawn_j),
         friction_kwh: units::kwh_from_j(d.friction_j),
@@ -245,14 +256,18 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<DescentReport, Failure> 
             Ok(DescentRow { gear: gear + 1, motor_rpm: units::rpm_from_radps(radps), run: found })
         })
         .collect::<Result<Vec<_>, Failure>>()?;
-    // Of gears that spare the brakes equally, the highest turns the motor slowest.
+    // A gear that reaches the foot before one that does not; of gears that spare the brakes equally,
+    // the highest turns the motor slowest.
     let chosen = gears
         .iter()
         .rev()
-        .filter_map(|row| Some((row.gear, row.run.as_ref()?.friction_kwh)))
-        .min_by(|a, b| {
-            let near = (a.1 - b.1).abs() < 1e-4;
-            if near { std::cmp::Ordering::Equal } else { a.1.total_cmp(&b.1) }
+        .filter_map(|row| Some((row.gear, row.run.as_ref()?)))
+        .min_by(|(_, a), (_, b)| {
+            let short = |run: &DescentRun| run.ending != "foot";
+            let near = (a.friction_kwh - b.friction_kwh).abs() < 1e-4;
+            let by_friction =
+                if near { Ordering::Equal } else { a.friction_kwh.total_cmp(&b.friction_kwh) };
+            short(a).cmp(&short(b)).then(by_friction)
         })
         .map(|(gear, _)| gear);
     let mass_kg = car.parts().chassis.mass_kg;

@@ -10,11 +10,12 @@ use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
+use sim_core::Car;
 use sim_core::State;
 use sim_core::car::Slope;
 use sim_core::follow::Recorder;
 use sim_core::pieces::Tolerance;
-use sim_core::pull::{Course, Gears, Pull, pull, top_speed, top_speed_of_all};
+use sim_core::pull::{Course, Ending, Goal, Phase, Plan, Planner, Pull, Quickest, pull, top_speed};
 
 /// What is timed.
 #[derive(Debug, Clone, PartialEq)]
@@ -80,15 +81,86 @@ pub struct PhaseReport {
     pub to_kmh: f64,
 }
 
-/// A pull in one gear, or through the gears.
+/// A shift of a pull.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct PullRow {
-    /// Gear, counted from 1; `null` through the gears.
-    pub gear: Option<usize>,
+pub struct ShiftReport {
+    /// Gear that is left, counted from 1.
+    pub from_gear: usize,
+    /// Gear that is taken, counted from 1.
+    pub to_gear: usize,
+    /// When, s.
+    pub at_s: f64,
+    /// Speed at which it begins, km/h.
+    pub at_kmh: f64,
+    /// Motor speed at which it begins, rpm.
+    pub at_rpm: f64,
+}
+
+/// The quickest pull to a mark: how it is driven.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct PlanReport {
+    /// Speed at the start, km/h.
+    pub from_kmh: f64,
+    /// Speed that is reached, km/h; `null` where a distance is covered.
+    pub to_kmh: Option<f64>,
+    /// Distance that is covered, m; `null` where a speed is reached.
+    pub over_m: Option<f64>,
+    /// Time, s.
+    pub time_s: f64,
     /// Gear that it starts in, counted from 1.
     pub from_gear: usize,
-    /// Whether each gear is held to the highest rpm rather than left where the next pulls harder.
-    pub held_to_rpm: bool,
+    /// Its shifts, in order.
+    pub shifts: Vec<ShiftReport>,
+    /// What held the car back, from start to end.
+    pub phases: Vec<PhaseReport>,
+}
+
+/// The quickest pulls through the gears; each mark has its own.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Through {
+    /// Time to each speed, s; `null` where it is not reached.
+    pub times_s: Vec<Option<f64>>,
+    /// Time from the first to the second speed, s, rolling at the first in the gear that is
+    /// quickest from there.
+    pub between_s: Option<f64>,
+    /// Time to each distance, s; `null` where it is not reached in time.
+    pub distance_times_s: Vec<Option<f64>>,
+    /// Speed at each distance, km/h.
+    pub distance_kmh: Vec<Option<f64>>,
+    /// Top speed, km/h.
+    pub top_speed_kmh: f64,
+    /// What sets the top speed: `rpm`, or the limit that the balance of forces meets.
+    pub top_speed_by: Option<NamedLimit>,
+    /// Speed at the highest motor rpm, km/h.
+    pub rpm_speed_kmh: f64,
+    /// How each mark that is reached is reached: the speeds, the second from the first, and the
+    /// distances.
+    pub plans: Vec<PlanReport>,
+    /// Largest ledger residual of these runs, as a share of the throughput.
+    pub ledger_residual: f64,
+}
+
+impl Through {
+    /// The pull to the highest speed that is reached, or else over the longest distance.
+    pub fn farthest(&self) -> Option<&PlanReport> {
+        let to_speed = self.plans.iter().filter(|p| p.to_kmh.is_some());
+        let fastest = to_speed.max_by(|a, b| {
+            let kmh = |p: &PlanReport| p.to_kmh.unwrap_or(0.0);
+            // Of two to the same speed, the one from the start is the longer.
+            kmh(a).total_cmp(&kmh(b)).then(a.time_s.total_cmp(&b.time_s))
+        });
+        fastest.or(self.plans.last())
+    }
+}
+
+/// A pull in one gear.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct PullRow {
+    /// Gear, counted from 1.
+    pub gear: usize,
+    /// How it ended: `passed` (all marks), `spent` (nothing was gained any more), `empty` (the
+    /// pack) or `time_up`.
+    pub ending: &'static str,
     /// Time to each speed, s; `null` where it is not reached.
     pub times_s: Vec<Option<f64>>,
     /// Time between the first two speeds, s.
@@ -120,88 +192,25 @@ pub struct PullReport {
     pub distances_m: Vec<f64>,
     /// Grade, %.
     pub grade_pct: f64,
-    /// Through the gears, the quickest of the ways that are tried.
-    pub through: PullRow,
-    /// In each single gear from standstill.
+    /// Through the gears.
+    pub through: Through,
+    /// In each single gear from the start.
     pub single: Vec<PullRow>,
 }
 
 /// When a pull is given up, s.
 const MOST_S: f64 = 300.0;
 
-fn course(marks: &Marks, gears: Gears) -> Course {
-    Course {
-        gears,
-        slope: marks.slope,
-        speeds_mps: marks.speeds_mps.clone(),
-        distances_m: marks.distances_m.clone(),
-        most_s: MOST_S,
-    }
-}
-
-/// The ways through the gears that are tried: from every gear but the highest, shifting where the
-/// next gear pulls harder, or holding each gear to the motor's highest speed.
-fn ways(gears: usize) -> Vec<Gears> {
-    let starts = 0..gears.saturating_sub(1).max(1);
-    starts.flat_map(|g| [Gears::Through(g), Gears::Held(g)]).collect()
-}
-
-/// The quickest way through the gears to the highest timed speed; where none reaches it, to the
-/// distance, or else to the next lower speed.
-fn quickest(setup: &Setup<'_>, marks: &Marks) -> Result<Gears, Failure> {
-    let start = State { speed_mps: marks.from_mps, ..*setup.start };
-    let tried = ways(setup.car.gears())
-        .into_par_iter()
-        .map(|gears| {
-            Ok((pull(setup.car, &start, &course(marks, gears), &tolerance(), &mut ())?, gears))
-        })
-        .collect::<Result<Vec<(Pull, Gears)>, Failure>>()?;
-    let highest = |p: &Pull| p.at_speeds.last().copied().flatten().map(|m| m.time_s);
-    let distance = |p: &Pull| p.at_distances.last().copied().flatten().map(|m| m.time_s);
-    let lower = |p: &Pull| p.at_speeds.iter().rev().find_map(|m| m.map(|m| m.time_s));
-    let by = |time: &dyn Fn(&Pull) -> Option<f64>| {
-        tried
-            .iter()
-            .filter_map(|(p, gears)| Some((time(p)?, *gears)))
-            .min_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|found| found.1)
-    };
-    Ok(by(&highest).or_else(|| by(&distance)).or_else(|| by(&lower)).unwrap_or(Gears::Through(0)))
-}
-
 fn tolerance() -> Tolerance {
     Tolerance { longest_step_s: 0.5, ..Tolerance::default() }
 }
 
-/// Pulls in one gear (counted from 0), or through the gears with `None`.
-///
-/// # Errors
-/// [`Failure`] when the integrator gives up.
-pub fn row<R: Recorder>(
-    setup: &Setup<'_>,
-    marks: &Marks,
-    gear: Option<usize>,
-    recorder: &mut R,
-) -> Result<PullRow, Failure> {
-    let way = match gear {
-        Some(gear) => Gears::Single(gear),
-        None => quickest(setup, marks)?,
-    };
-    let course = course(marks, way);
-    let start = State { speed_mps: marks.from_mps, ..*setup.start };
-    let found: Pull = pull(setup.car, &start, &course, &tolerance(), recorder)?;
-    let gears = setup.car.gears();
-    let (top, rpm_mps) = match gear {
-        Some(g) => {
-            (top_speed(setup.car, setup.start, course.slope, g), setup.car.top_speed_by_rpm_mps(g))
-        }
-        None => (
-            top_speed_of_all(setup.car, setup.start, course.slope),
-            setup.car.top_speed_by_rpm_mps(gears - 1),
-        ),
-    };
-    let phases = found
-        .phases
+fn started(setup: &Setup<'_>, mps: f64) -> State {
+    State { speed_mps: mps, ..*setup.start }
+}
+
+fn phases(phases: &[Phase]) -> Vec<PhaseReport> {
+    phases
         .iter()
         .map(|p| PhaseReport {
             gear: p.gear.map(|g| g + 1),
@@ -212,27 +221,173 @@ pub fn row<R: Recorder>(
             from_kmh: units::kmh_from_mps(p.from.speed_mps),
             to_kmh: units::kmh_from_mps(p.to.speed_mps),
         })
-        .collect();
+        .collect()
+}
+
+/// Top speed of a gear, km/h, and what sets it.
+fn top(setup: &Setup<'_>, slope: Slope, gear: usize) -> (f64, Option<NamedLimit>) {
+    let (mps, by) = top_speed(setup.car, setup.start, slope, gear);
+    (units::kmh_from_mps(mps), by.map(NamedLimit))
+}
+
+/// Pulls in one gear, counted from 0.
+fn single(setup: &Setup<'_>, marks: &Marks, gear: usize) -> Result<PullRow, Failure> {
+    let course = Course {
+        plan: Plan::in_gear(gear),
+        slope: marks.slope,
+        speeds_mps: marks.speeds_mps.clone(),
+        distances_m: marks.distances_m.clone(),
+        most_s: MOST_S,
+    };
+    let start = started(setup, marks.from_mps);
+    let found: Pull = pull(setup.car, &start, &course, &tolerance(), &mut ())?;
+    let (top_speed_kmh, top_speed_by) = top(setup, marks.slope, gear);
+    let at_distances = found.at_distances.iter();
     Ok(PullRow {
-        gear: gear.map(|g| g + 1),
-        from_gear: match way {
-            Gears::Single(g) | Gears::Through(g) | Gears::Held(g) => g + 1,
+        gear: gear + 1,
+        ending: match found.ending {
+            Ending::Passed => "passed",
+            Ending::Spent => "spent",
+            Ending::Empty => "empty",
+            Ending::TimeUp => "time_up",
         },
-        held_to_rpm: matches!(way, Gears::Held(_)),
         times_s: found.at_speeds.iter().map(|m| m.map(|m| m.time_s)).collect(),
         between_s: found.between_s(0, 1),
-        distance_times_s: found.at_distances.iter().map(|m| m.map(|m| m.time_s)).collect(),
-        distance_kmh: found
-            .at_distances
-            .iter()
-            .map(|m| m.map(|m| units::kmh_from_mps(m.speed_mps)))
-            .collect(),
-        top_speed_kmh: units::kmh_from_mps(top.0),
-        top_speed_by: top.1.map(NamedLimit),
-        rpm_speed_kmh: units::kmh_from_mps(rpm_mps),
-        phases,
+        distance_times_s: at_distances.clone().map(|m| m.map(|m| m.time_s)).collect(),
+        distance_kmh: at_distances.map(|m| m.map(|m| units::kmh_from_mps(m.speed_mps))).collect(),
+        top_speed_kmh,
+        top_speed_by,
+        rpm_speed_kmh: units::kmh_from_mps(setup.car.top_speed_by_rpm_mps(gear)),
+        phases: phases(&found.phases),
         ledger_residual: found.end.ledger.residual_share(),
     })
+}
+
+/// A goal and the quickest pull to it, from a speed in m/s.
+struct Best {
+    from_mps: f64,
+    goal: Goal,
+    found: Option<Quickest>,
+}
+
+/// The quickest pulls from a speed to some goals, in parallel.
+fn quickest(
+    setup: &Setup<'_>,
+    slope: Slope,
+    from_mps: f64,
+    goals: &[Goal],
+) -> Result<Vec<Best>, Failure> {
+    let start = started(setup, from_mps);
+    let planner = Planner::new(setup.car, &start, slope, goals, MOST_S, &tolerance())?;
+    goals
+        .par_iter()
+        .map(|goal| Ok(Best { from_mps, goal: *goal, found: planner.quickest(*goal)? }))
+        .collect()
+}
+
+impl Best {
+    fn report(&self, car: &Car) -> Option<PlanReport> {
+        let found = self.found.as_ref()?;
+        let mut gear = found.plan.first;
+        let shifts = found.plan.shifts.iter().zip(&found.pull.at_shifts).map(|(shift, at)| {
+            let from = std::mem::replace(&mut gear, shift.to);
+            ShiftReport {
+                from_gear: from + 1,
+                to_gear: shift.to + 1,
+                at_s: at.time_s,
+                at_kmh: units::kmh_from_mps(at.speed_mps),
+                at_rpm: units::rpm_from_radps(car.motor_radps(from, at.speed_mps)),
+            }
+        });
+        Some(PlanReport {
+            from_kmh: units::kmh_from_mps(self.from_mps),
+            to_kmh: match self.goal {
+                Goal::Speed(mps) => Some(units::kmh_from_mps(mps)),
+                Goal::Distance(_) => None,
+            },
+            over_m: match self.goal {
+                Goal::Speed(_) => None,
+                Goal::Distance(m) => Some(m),
+            },
+            time_s: found.time_s,
+            from_gear: found.plan.first + 1,
+            shifts: shifts.collect(),
+            phases: phases(&found.pull.phases),
+        })
+    }
+
+    fn time_s(&self) -> Option<f64> {
+        self.found.as_ref().map(|f| f.time_s)
+    }
+}
+
+/// Pulls through the gears to each mark as quickly as it can be done. `between` asks for the time
+/// from the first to the second speed as well.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn through(setup: &Setup<'_>, marks: &Marks, between: bool) -> Result<Through, Failure> {
+    let to_speeds = marks.speeds_mps.iter().map(|mps| Goal::Speed(*mps));
+    let over_distances = marks.distances_m.iter().map(|m| Goal::Distance(*m));
+    let goals: Vec<Goal> = to_speeds.chain(over_distances).collect();
+    let mut all = quickest(setup, marks.slope, marks.from_mps, &goals)?;
+    let over = all.split_off(marks.speeds_mps.len());
+    let rolling = match marks.speeds_mps[..] {
+        [first, second, ..] if between => {
+            quickest(setup, marks.slope, first, &[Goal::Speed(second)])?
+        }
+        _ => Vec::new(),
+    };
+    let gears = setup.car.gears();
+    let (top_speed_kmh, top_speed_by) = (0..gears)
+        .map(|g| top(setup, marks.slope, g))
+        .fold((0.0, None), |a, b| if b.0 > a.0 { b } else { a });
+    let each = || all.iter().chain(&rolling).chain(&over);
+    let runs = each().filter_map(|best| best.found.as_ref());
+    let at_distance = |best: &Best| Some(best.found.as_ref()?.pull.end.state.speed_mps);
+    Ok(Through {
+        times_s: all.iter().map(Best::time_s).collect(),
+        between_s: rolling.first().and_then(Best::time_s),
+        distance_times_s: over.iter().map(Best::time_s).collect(),
+        distance_kmh: over.iter().map(|b| at_distance(b).map(units::kmh_from_mps)).collect(),
+        top_speed_kmh,
+        top_speed_by,
+        rpm_speed_kmh: units::kmh_from_mps(setup.car.top_speed_by_rpm_mps(gears - 1)),
+        ledger_residual: runs.map(|r| r.pull.end.ledger.residual_share()).fold(0.0, f64::max),
+        plans: each().filter_map(|best| best.report(setup.car)).collect(),
+    })
+}
+
+/// Pulls through the gears to the highest speed that is reached, or else over the longest distance,
+/// and shows every step to a recorder.
+///
+/// # Errors
+/// [`Failure::Invalid`] where no mark is reached; [`Failure`] when the integrator gives up.
+pub fn recorded<R: Recorder>(
+    setup: &Setup<'_>,
+    marks: &Marks,
+    recorder: &mut R,
+) -> Result<(), Failure> {
+    let speeds = marks.speeds_mps.iter().map(|mps| Goal::Speed(*mps));
+    let distances = marks.distances_m.iter().rev().map(|m| Goal::Distance(*m));
+    let goals: Vec<Goal> = speeds.rev().chain(distances).collect();
+    let bests = quickest(setup, marks.slope, marks.from_mps, &goals)?;
+    let Some(best) = bests.iter().find_map(|best| best.found.as_ref().zip(Some(best.goal))) else {
+        return Err(Failure::Invalid("the car reaches none of the speeds and distances".into()));
+    };
+    let (speeds_mps, distances_m) = match best.1 {
+        Goal::Speed(mps) => (vec![mps], vec![]),
+        Goal::Distance(m) => (vec![], vec![m]),
+    };
+    let course = Course {
+        plan: best.0.plan.clone(),
+        slope: marks.slope,
+        speeds_mps,
+        distances_m,
+        most_s: MOST_S,
+    };
+    pull(setup.car, &started(setup, marks.from_mps), &course, &tolerance(), recorder)?;
+    Ok(())
 }
 
 /// Pulls in every gear and through the gears, in parallel.
@@ -240,26 +395,20 @@ pub fn row<R: Recorder>(
 /// # Errors
 /// [`Failure`] when the integrator gives up.
 pub fn report(setup: &Setup<'_>, marks: &Marks) -> Result<PullReport, Failure> {
-    let runs: Vec<Option<usize>> =
-        std::iter::once(None).chain((0..setup.car.gears()).map(Some)).collect();
-    let mut rows = runs
-        .into_par_iter()
-        .map(|gear| row(setup, marks, gear, &mut ()))
-        .collect::<Result<Vec<_>, _>>()?;
-    let single = rows.split_off(1);
-    let through = rows.remove(0);
+    let through = through(setup, marks, true)?;
+    let single = (0..setup.car.gears()).into_par_iter().map(|gear| single(setup, marks, gear));
     Ok(PullReport {
         speeds_kmh: marks.speeds_mps.iter().map(|v| units::kmh_from_mps(*v)).collect(),
         from_kmh: units::kmh_from_mps(marks.from_mps),
         distances_m: marks.distances_m.clone(),
         grade_pct: grade_pct(marks.slope),
         through,
-        single,
+        single: single.collect::<Result<Vec<_>, Failure>>()?,
     })
 }
 
 /// The figures of a pull through the gears, from rest on the level, to [`Marks::metric`].
-pub const FIGURES: &[Reading<PullRow>] = &[
+pub const FIGURES: &[Reading<Through>] = &[
     lower("to_50_kmh_s", Unit::S, "full throttle from rest to 50 km/h", |r| reached(&r.times_s, 0)),
     lower("to_80_kmh_s", Unit::S, "full throttle from rest to 80 km/h", |r| reached(&r.times_s, 1)),
     lower("to_100_kmh_s", Unit::S, "full throttle from rest to 100 km/h", |r| {

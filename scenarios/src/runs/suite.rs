@@ -81,7 +81,7 @@ impl Suite {
         let (setup, road, trace) = (car.setup(), &self.road, &self.trace);
         Ok(match run {
             Run::Standing => read(standing::FIGURES, &standing::report(&setup)),
-            Run::Pull => read(pull::FIGURES, &pull::row(&setup, &Marks::metric(), None, &mut ())?),
+            Run::Pull => read(pull::FIGURES, &pull::through(&setup, &Marks::metric(), false)?),
             Run::Climb => match self.climb.or(car.drives.climb) {
                 Some(hill) => read(climb::FIGURES, &climb::best(&setup, &hill)?),
                 None => Vec::new(),

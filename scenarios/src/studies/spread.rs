@@ -93,8 +93,7 @@ impl Spread {
     /// [`Failure::Invalid`] where the text has none of these forms.
     pub fn new(path: &str, text: &str, reason: &str) -> Result<Self, Failure> {
         let (path, text) = (path.trim(), text.trim());
-        let invalid =
-            |why: &str| Failure::Form { text: format!("{path}={text}"), why: why.to_owned() };
+        let invalid = |why: &str| Failure::Invalid(format!("--spread {path}={text}: {why}"));
         let spread = |distribution, measure| Self {
             path: path.to_owned(),
             name: path.to_owned(),
@@ -165,8 +164,7 @@ impl Spread {
     /// As [`Self::new`], and where there is no `=`.
     pub fn parse(text: &str) -> Result<Self, Failure> {
         let (path, spread) = text.split_once('=').ok_or_else(|| {
-            let why = "the form is path=spread, such as path=±10%".to_owned();
-            Failure::Form { text: text.to_owned(), why }
+            Failure::Invalid(format!("--spread {text}: the form is path=spread, such as path=±10%"))
         })?;
         Self::new(path, spread, "own")
     }

@@ -5,6 +5,7 @@ mod bad_inputs;
 mod charge_and_cost;
 mod days;
 mod demo;
+mod every_run_ends;
 mod measured;
 mod output_files;
 mod overrides;

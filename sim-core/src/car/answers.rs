@@ -38,6 +38,33 @@ impl Answer {
     }
 }
 
+/// What comes of a request at an instant, before the books are written.
+pub struct Attempt<'a> {
+    pub(super) car: &'a Car,
+    pub(super) spot: Spot<'a>,
+    pub(super) answer: Answer,
+}
+
+impl Attempt<'_> {
+    /// Acceleration, m/s².
+    #[inline]
+    pub fn acceleration_mps2(&self) -> f64 {
+        self.answer.motion.acceleration_mps2
+    }
+
+    /// Share of the nearest electrical limit that driving leaves, as in [`Flow::spare`].
+    #[inline]
+    pub fn spare(&self) -> f64 {
+        self.answer.spare
+    }
+
+    /// Where the most torque was found, if it was sought.
+    #[inline]
+    pub fn near(&self) -> Option<Near> {
+        self.answer.near
+    }
+}
+
 impl Car {
     /// At rest, held by the brakes, motor off.
     pub(super) fn standing(&self, spot: &Spot, limit: Option<Limit>) -> Answer {
@@ -53,7 +80,8 @@ impl Car {
             ..Electrics::default()
         };
         let spot = self.spot(&off, 0.0, Slope::LEVEL, 0);
-        self.flow(&spot, &Answer::new(electrics, Motion::default(), None))
+        let answer = Answer::new(electrics, Motion::default(), None);
+        Attempt { car: self, spot, answer }.flow()
     }
 
     /// Driving with the torque for an acceleration, or with all that there is if less.
@@ -69,7 +97,9 @@ impl Car {
             let e = self.electrics(spot, torque);
             let spare = self.margin(spot.now, true, torque, &e).0;
             if spare >= 0.0 {
-                return Answer { spare, ..self.geared(spot, e, torque, wanted, 0.0, None) };
+                let mut answer = self.geared(spot, e, torque, wanted, 0.0, None);
+                answer.spare = spare;
+                return answer;
             }
         }
         self.full(spot, torque, near)
@@ -83,14 +113,15 @@ impl Car {
         let most = self.most_nm(spot, end_nm, cap_limit, near);
         let (torque, limit) = (most.torque_nm, Some(most.limit));
         let acceleration = self.acceleration_mps2(spot, torque);
-        let answer = if spot.speed_mps == 0.0 && acceleration <= 0.0 {
+        let mut answer = if spot.speed_mps == 0.0 && acceleration <= 0.0 {
             self.standing(spot, limit)
         } else if let Some(e) = most.electrics {
             self.geared(spot, e, torque, acceleration, 0.0, limit)
         } else {
             self.roll(spot, f64::INFINITY, limit)
         };
-        Answer { near: most.near, ..answer }
+        answer.near = most.near;
+        answer
     }
 
     /// Slowing at a wanted rate with regen first and friction for the rest.

@@ -1,8 +1,7 @@
 //! The books of an instant: where each watt goes.
 
-use super::answers::{Answer, Motion};
-use super::{Car, Spot};
-use crate::cooling::Wind;
+use super::answers::{Answer, Attempt, Motion};
+use crate::cooling::{Wind, convection_power};
 use crate::heat::{Heat, Node, PerNode};
 use crate::ledger::{Account, Ledger};
 use crate::limit::Limit;
@@ -53,18 +52,19 @@ impl Flow {
     }
 }
 
-impl Car {
+impl Attempt<'_> {
     /// Books powers and heat. What the pack gives beyond the controller goes to the auxiliaries.
     #[inline]
-    pub(super) fn flow(&self, spot: &Spot, answer: &Answer) -> Flow {
+    pub fn flow(&self) -> Flow {
+        let Attempt { car, spot, answer } = self;
         let Answer { electrics: e, motion, limit, spare, .. } = answer;
-        let pack = &self.parts.pack;
+        let pack = &car.parts.pack;
         let (now, speed_mps) = (spot.now, spot.speed_mps);
         let Motion { torque_nm, radps, drive_n, friction_n, moving_kg, .. } = *motion;
         let kinetic_w = moving_kg * motion.acceleration_mps2 * speed_mps;
-        let turning_w = kinetic_w - self.rolling_kg * motion.acceleration_mps2 * speed_mps;
+        let turning_w = kinetic_w - car.rolling_kg * motion.acceleration_mps2 * speed_mps;
         let cells = pack.series * pack.parallel;
-        let cell_a = e.pack_a * self.per_parallel;
+        let cell_a = e.pack_a * car.per_parallel;
         let polarisation_v = now.pack.polarisation_v(cell_a);
         let polarisation_w = polarisation_v * polarisation_v * now.pack.per_polarisation_ohm;
         let (low_cell_v, high_cell_v) = now.pack.cell_spread_v(cell_a);
@@ -83,15 +83,16 @@ impl Car {
         powers[Account::Air] = spot.air_n * speed_mps;
         powers[Account::Brakes] = friction_n * speed_mps;
         powers[Account::Kinetic] = kinetic_w;
-        powers[Account::Potential] = self.weight_n * spot.slope.sin * speed_mps;
+        powers[Account::Potential] = car.weight_n * spot.slope.sin * speed_mps;
         let mut into_w = PerNode::default();
         into_w[Node::Winding] = e.loss.copper_w;
         into_w[Node::Housing] = e.loss.iron_w + e.loss.windage_w;
         into_w[Node::Sink] = e.controller_w;
         into_w[Node::Cells] = cells_w;
         into_w[Node::Cabin] = now.heater_w;
-        let shaft_08 = motion.per_m_08 * spot.road_08;
-        let heat = Heat { into_w, wind: Wind { shaft_08, road_08: spot.road_08 } };
+        let road_08 = convection_power(speed_mps);
+        let shaft_08 = motion.per_m_08 * road_08;
+        let heat = Heat { into_w, wind: Wind { shaft_08, road_08 } };
         Flow {
             acceleration_mps2: motion.acceleration_mps2,
             torque_nm,

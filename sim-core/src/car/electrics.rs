@@ -30,10 +30,9 @@ impl Car {
         let (now, radps) = (spot.now, spot.radps);
         let shaft_w = torque * radps;
         let full_v = motor.machine.full_field_v(radps);
-        let per_full_v = 1.0 / full_v;
         let (mut volts, mut again) = (now.pack.emf_v, false);
         loop {
-            let motor_a = motor.machine.current_a(torque, Field::at(volts, full_v, per_full_v));
+            let motor_a = motor.machine.current_a(torque, Field::at(volts, full_v));
             let loss = motor.loss(torque, radps, motor_a, now.copper_factor);
             let controller_w = controller.loss_w(motor_a);
             let dc_w = shaft_w + loss.total_w() + controller_w;

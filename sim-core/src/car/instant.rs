@@ -2,7 +2,6 @@
 
 use super::driveline::Gearing;
 use super::{Car, Slope};
-use crate::cooling;
 use crate::heat::Node;
 use crate::motor;
 use crate::pack::PackNow;
@@ -51,8 +50,6 @@ pub(super) struct Spot<'a> {
     pub(super) air_n: f64,
     /// Rolling, air and grade force, N.
     pub(super) resistance_n: f64,
-    /// Speed to the power of convection.
-    pub(super) road_08: f64,
 }
 
 impl Car {
@@ -98,7 +95,6 @@ impl Car {
             rolling_n,
             air_n,
             resistance_n: rolling_n + air_n + self.weight_n * slope.sin,
-            road_08: cooling::convection_power(speed_mps),
         }
     }
 }

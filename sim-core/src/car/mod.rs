@@ -11,6 +11,7 @@ mod limits;
 mod road;
 mod search;
 
+pub use answers::Attempt;
 pub use books::Flow;
 pub use instant::Instant;
 pub use road::{Slope, Surroundings};
@@ -177,24 +178,24 @@ impl Car {
         gear: usize,
         request: Request,
     ) -> Flow {
-        let spot = self.spot(now, speed_mps, slope, gear);
-        self.flow(&spot, &self.answer(&spot, request, None))
+        self.attempt(now, speed_mps, slope, gear, request, None).flow()
     }
 
-    /// The same, for one instant after another: a limit is looked for near where the one before
-    /// was found. Returns where this one was, if one was sought.
-    pub fn act_near(
-        &self,
-        now: &Instant,
+    /// The same before the books are written, for whoever asks again and again: a limit is looked
+    /// for near where the last attempt found it ([`Attempt::near`]).
+    #[inline]
+    pub fn attempt<'a>(
+        &'a self,
+        now: &'a Instant,
         speed_mps: f64,
         slope: Slope,
         gear: usize,
         request: Request,
         near: Option<Near>,
-    ) -> (Flow, Option<Near>) {
+    ) -> Attempt<'a> {
         let spot = self.spot(now, speed_mps, slope, gear);
         let answer = self.answer(&spot, request, near);
-        (self.flow(&spot, &answer), answer.near)
+        Attempt { car: self, spot, answer }
     }
 
     #[inline]

@@ -36,6 +36,9 @@ impl Slope {
     }
 }
 
+/// Inverse of the growth of rolling resistance on the coldest tyres that are known.
+const COLDEST: f64 = 1.0 / rolling_temperature_factor(0.0);
+
 impl Car {
     /// Rolling, air and grade force at a speed on tyres that are run warm, N.
     #[inline]
@@ -52,7 +55,6 @@ impl Car {
         if chill_k == 0.0 {
             return 1.0;
         }
-        let coldest = 1.0 / rolling_temperature_factor(0.0);
-        self.warmth / (self.warmth - ROLLING_PER_K * chill_k).max(coldest)
+        self.warmth / (self.warmth - ROLLING_PER_K * chill_k).max(COLDEST)
     }
 }

@@ -199,13 +199,10 @@ pub fn follow<R: Recorder>(
         let mut rest = Rest::of(stretch);
         while !rest.is_over() {
             let step = run.next_step(&pace, &rest);
-            let flow = if step.is_whole { run.whole(&step) } else { Some(run.settled(&step)) };
-            match flow {
-                Some(flow) => {
-                    run.land(&step, &flow);
-                    rest.spend(step.for_s);
-                }
-                None => rest.refine(),
+            if run.take(&step) {
+                rest.spend(step.for_s);
+            } else {
+                rest.refine();
             }
         }
         run.judge(stretch);

@@ -3,7 +3,7 @@
 use super::shift::Lever;
 use crate::car::{Car, Request, Slope};
 use crate::driver::{CATCH_UP_S, Driver};
-use crate::pieces::{Piece, Place, Stuck, Tolerance};
+use crate::pieces::{Piece, Place, Sight, Stuck, Tolerance};
 use crate::state::State;
 use crate::trace::Trace;
 
@@ -48,7 +48,8 @@ pub fn follow(
             // A change of slope is an event; on a level trace, and at its end, there is none.
             let turns = along + 1 < stretches.len() && !trace.is_level();
             let turn_m = start.distance_m + road.end_m;
-            let leaves = |_: f64, s: &State| turns && s.distance_m >= turn_m;
+            let turned =
+                |sight: &Sight<'_>| (turns && sight.state.distance_m >= turn_m).then_some(());
             let stands = lever.engaged().is_some()
                 && stretch.from_mps == 0.0
                 && stretch.to_mps == 0.0
@@ -62,7 +63,7 @@ pub fn follow(
             };
             let piece = Piece { car, gear: lever.gear, slope, ask: asked };
             let end_s = lever.left_s().map_or(to_s, |left_s| to_s.min(place.time_s + left_s));
-            let reached = piece.run(&place, end_s, tolerance, leaves, &mut ())?.0;
+            let reached = piece.run(&place, end_s, tolerance, turned, &mut ())?.0;
             let passed_s = reached.time_s - place.time_s;
             place = reached;
             lever.pass(passed_s, car, &mut place.state, &mut place.ledger);

@@ -108,8 +108,8 @@ pub(super) struct Step {
 
 impl Step {
     #[inline]
-    fn is_met_by(&self, flow: &Flow) -> bool {
-        (flow.acceleration_mps2 - self.wanted_mps2).abs() <= MET_MPS2
+    fn is_met_by(&self, acceleration_mps2: f64) -> bool {
+        (acceleration_mps2 - self.wanted_mps2).abs() <= MET_MPS2
     }
 }
 
@@ -208,31 +208,43 @@ impl<'a, R: Recorder> Run<'a, R> {
         Step { for_s: h, is_whole, trace_mps, aim_mps, wanted_mps2, guess_mps2, middle_mps, slope }
     }
 
-    /// What happens in a whole step; nothing where a limit, fading regen or a change of slope lies
-    /// in it.
+    /// Takes a step and lands where it ends; returns whether it was taken.
     #[inline]
-    pub fn whole(&mut self, step: &Step) -> Option<Flow> {
+    pub fn take(&mut self, step: &Step) -> bool {
+        if step.is_whole {
+            return self.take_whole(step);
+        }
+        let flow = self.settled(step);
+        self.land(step, &flow);
+        true
+    }
+
+    /// Takes a whole step, unless a limit, fading regen or a change of slope lies in it.
+    #[inline]
+    fn take_whole(&mut self, step: &Step) -> bool {
         let &Step { aim_mps, middle_mps, slope, .. } = step;
         if self.regen_fades(aim_mps) || self.bends(slope) {
-            return None;
+            return false;
         }
         let now = self.now(step.for_s);
         let request = Request::Accelerate(step.wanted_mps2);
-        let (flow, near) =
-            self.car.act_near(&now, middle_mps, slope, self.lever.gear, request, self.near);
+        let gear = self.lever.gear;
+        let attempt = self.car.attempt(&now, middle_mps, slope, gear, request, self.near);
         // The end of the step takes more power than its middle.
-        if flow.spare * middle_mps < END_SHARE * (aim_mps - middle_mps) {
-            return None;
+        if attempt.spare() * middle_mps < END_SHARE * (aim_mps - middle_mps) {
+            return false;
         }
-        if !step.is_met_by(&flow) {
-            self.near = near;
-            return None;
+        if !step.is_met_by(attempt.acceleration_mps2()) {
+            self.near = attempt.near();
+            return false;
         }
-        Some(flow)
+        let flow = attempt.flow();
+        self.land(step, &flow);
+        true
     }
 
     /// What happens in a step whose speed follows from what happens: the flow at its mean speed.
-    pub fn settled(&mut self, step: &Step) -> Flow {
+    fn settled(&mut self, step: &Step) -> Flow {
         let &Step { for_s, wanted_mps2, slope, .. } = step;
         let (request, guess_mps2) = match self.lever.engaged() {
             Some(_) => (Request::Accelerate(wanted_mps2), step.guess_mps2),
@@ -242,8 +254,9 @@ impl<'a, R: Recorder> Run<'a, R> {
         let (speed, gear) = (self.state.speed_mps, self.lever.gear);
         let mean = |acceleration: f64| 0.5 * (speed + (speed + acceleration * for_s).max(0.0));
         let mut from = mean(guess_mps2);
-        let (mut flow, mut near) = self.car.act_near(&now, from, slope, gear, request, self.near);
-        let mut to = mean(flow.acceleration_mps2);
+        let at = |mean_mps: f64, near| self.car.attempt(&now, mean_mps, slope, gear, request, near);
+        let mut attempt = at(from, self.near);
+        let mut to = mean(attempt.acceleration_mps2());
         // The image falls as the mean speed rises, so the two enclose the answer.
         let mut bracket = Bracket { holds: from.min(to), fails: from.max(to) };
         let mut middle = to;
@@ -251,8 +264,8 @@ impl<'a, R: Recorder> Run<'a, R> {
             if (middle - from).abs() <= 1e-10 * (1.0 + middle) {
                 break;
             }
-            (flow, near) = self.car.act_near(&now, middle, slope, gear, request, near);
-            let image = mean(flow.acceleration_mps2);
+            attempt = at(middle, attempt.near());
+            let image = mean(attempt.acceleration_mps2());
             if image > middle {
                 bracket.holds = bracket.holds.max(middle);
             } else {
@@ -263,16 +276,16 @@ impl<'a, R: Recorder> Run<'a, R> {
             (from, to) = (middle, image);
             middle = bracket.kept(from + (image - from) / (1.0 - gain));
         }
-        self.near = near;
-        flow
+        self.near = attempt.near();
+        attempt.flow()
     }
 
     /// Ends a step at the speed that was aimed at, or else at the one that the flow gives; a car
     /// that comes to rest within the step stands for what is left of it.
     #[inline]
-    pub fn land(&mut self, step: &Step, flow: &Flow) {
+    fn land(&mut self, step: &Step, flow: &Flow) {
         let (speed, h) = (self.state.speed_mps, step.for_s);
-        let is_met = step.is_met_by(flow) && self.lever.engaged().is_some();
+        let is_met = step.is_met_by(flow.acceleration_mps2) && self.lever.engaged().is_some();
         self.note_hold(step, flow);
         let end_mps = if is_met { step.aim_mps } else { speed + flow.acceleration_mps2 * h };
         if end_mps >= 0.0 {
@@ -360,7 +373,7 @@ impl<'a, R: Recorder> Run<'a, R> {
         if self.lever.engaged().is_none() {
             return;
         }
-        if step.is_met_by(flow) {
+        if step.is_met_by(flow.acceleration_mps2) {
             self.hold = Hold::default();
             return;
         }

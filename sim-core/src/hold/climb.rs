@@ -5,7 +5,7 @@ use crate::extremes::Extremes;
 use crate::follow::{Moment, Recorder};
 use crate::heat::{Node, PerNode};
 use crate::limit::Limit;
-use crate::pieces::{Piece, Place, Stuck, Tolerance};
+use crate::pieces::{Piece, Place, Sight, Stuck, Tolerance};
 use crate::root::{self, Bracket};
 use crate::state::State;
 
@@ -29,6 +29,16 @@ pub enum Ending {
     Empty,
     /// The car had slowed to a crawl.
     Stalled,
+}
+
+/// What ends a piece of a climb.
+#[derive(Debug, Clone, Copy)]
+enum Event {
+    /// A part has reached the temperature from which it cuts back.
+    Hot(Limit),
+    /// The asked speed is lost.
+    Slow,
+    End(Ending),
 }
 
 /// A climb in one gear.
@@ -61,7 +71,7 @@ pub(crate) const HOLD_S: f64 = 2.0;
 /// A time after which polarisation and heat have settled, s.
 const SETTLED_S: f64 = 1e9;
 /// Speed under which a climb is given up, m/s.
-const CRAWL_MPS: f64 = 1.0;
+pub(crate) const CRAWL_MPS: f64 = 1.0;
 /// Speeds of a gear that are tried in a search for the highest, and halvings that follow.
 const SPEEDS: u32 = 24;
 const SPEED_HALVINGS: u32 = 12;
@@ -108,33 +118,26 @@ pub fn climb<R: Recorder>(
     };
     climb.extremes.see(&first);
     let hot = |s: &State| car.thermal().too_hot(&s.temperature_k);
-    let empty = |s: &State| car.parts().pack.is_empty(s);
-    let slow = |s: &State| s.speed_mps < HELD_SHARE * hill.speed_mps;
+    let pack = &car.parts().pack;
     // Even a crawl reaches the end of the hill in this time.
     let most_s = hill.distance_m / CRAWL_MPS;
-    climb.derated = hot(&place.state).map(|limit| (0.0, limit));
-    loop {
-        if place.state.distance_m >= hill.distance_m - 1e-6 || place.time_s >= most_s {
-            break;
-        }
-        if empty(&place.state) {
-            climb.ending = Ending::Empty;
-            break;
-        }
-        if place.state.speed_mps <= CRAWL_MPS {
-            climb.ending = Ending::Stalled;
-            break;
-        }
-        let flow = piece.flow(place.time_s, &place.state);
-        let (limit, is_hot, is_slow) =
-            (flow.limit, climb.derated.is_some(), climb.slowed.is_some());
-        let leaves = |t: f64, s: &State| {
-            s.distance_m >= hill.distance_m
-                || s.speed_mps <= CRAWL_MPS
-                || (!is_hot && hot(s).is_some())
-                || (!is_slow && slow(s))
-                || empty(s)
-                || piece.flow(t, s).limit != limit
+    let ending = loop {
+        let (is_hot, is_slow) = (climb.derated.is_some(), climb.slowed.is_some());
+        let happens = |sight: &Sight<'_>| {
+            let s = sight.state;
+            if s.distance_m >= hill.distance_m {
+                Some(Event::End(Ending::Top))
+            } else if pack.is_empty(s) && sight.flow().pack_a > 0.0 {
+                Some(Event::End(Ending::Empty))
+            } else if s.speed_mps <= CRAWL_MPS {
+                Some(Event::End(Ending::Stalled))
+            } else if let Some(limit) = hot(s).filter(|_| !is_hot) {
+                Some(Event::Hot(limit))
+            } else if !is_slow && s.speed_mps < HELD_SHARE * hill.speed_mps {
+                Some(Event::Slow)
+            } else {
+                None
+            }
         };
         let mut watch = |m: &Moment<'_>| {
             climb.slowest_mps = climb.slowest_mps.min(m.state.speed_mps);
@@ -142,16 +145,19 @@ pub fn climb<R: Recorder>(
             climb.extremes.feel(m.state);
             recorder.record(m);
         };
-        let (reached, _) = piece.run(&place, most_s, tolerance, leaves, &mut watch)?;
+        let (reached, event) = piece.run(&place, most_s, tolerance, happens, &mut watch)?;
         place = reached;
-        if climb.derated.is_none() {
-            climb.derated = hot(&place.state).map(|limit| (place.time_s, limit));
+        match event {
+            Some(Event::Hot(limit)) => climb.derated = Some((place.time_s, limit)),
+            Some(Event::Slow) => {
+                let held_by = piece.flow(place.time_s, &place.state).limit;
+                climb.slowed = Some((place.time_s, held_by));
+            }
+            Some(Event::End(ending)) => break ending,
+            None => break Ending::Top,
         }
-        if climb.slowed.is_none() && place.state.speed_mps < HELD_SHARE * hill.speed_mps + 1e-6 {
-            let held_by = piece.flow(place.time_s, &place.state).limit;
-            climb.slowed = Some((place.time_s, held_by));
-        }
-    }
+    };
+    climb.ending = ending;
     climb.last = piece.flow(place.time_s, &place.state);
     climb.end = place;
     Ok(climb)

@@ -1,20 +1,41 @@
 //! Going down: what regen holds, what the friction brakes must take.
 
 use crate::car::{Car, Flow, Request, Slope};
-use crate::climb::{HOLD_S, Hill};
+use crate::climb::{CRAWL_MPS, HOLD_S, Hill};
 use crate::extremes::Extremes;
 use crate::follow::{Moment, Recorder};
 use crate::ledger::Account;
 use crate::limit::Limit;
-use crate::pieces::{Piece, Place, Stuck, Tolerance};
+use crate::pieces::{Piece, Place, Sight, Stuck, Tolerance};
 use crate::root::Bracket;
 use crate::state::State;
+
+/// How a descent ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ending {
+    /// At the foot of the hill.
+    Foot,
+    /// The weakest cell was empty.
+    Empty,
+    /// The car had slowed to a crawl.
+    Stalled,
+}
+
+/// What ends a piece of a descent.
+#[derive(Debug, Clone, Copy)]
+enum Event {
+    /// Something cuts regen back.
+    CutBack(Limit),
+    End(Ending),
+}
 
 /// A descent in one gear.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Descent {
     /// The gear.
     pub gear: usize,
+    /// How it ended.
+    pub ending: Ending,
     /// Where it ended.
     pub end: Place,
     /// Energy of the friction brakes, J.
@@ -44,9 +65,6 @@ pub enum LiftOff {
     RunsAway,
 }
 
-/// Pieces after which limits that come and go no longer end a piece.
-const MOST_PIECES: usize = 2000;
-
 /// Rolls down a hill at a steady speed in a gear, regen first and friction for the rest.
 ///
 /// Disc temperature and brake fade are not modelled: the energies and powers are what the brakes
@@ -67,6 +85,7 @@ pub fn descent<R: Recorder>(
     let mut place = Place::start(State { speed_mps: hill.speed_mps, distance_m: 0.0, ..*start });
     let mut found = Descent {
         gear,
+        ending: Ending::Foot,
         end: place,
         friction_j: 0.0,
         regen_j: 0.0,
@@ -76,22 +95,30 @@ pub fn descent<R: Recorder>(
         cut_back: None,
         lift_off: lift_off(car, start, hill.slope, gear),
     };
-    let most_s = 2.0 * hill.distance_m / hill.speed_mps;
+    let crawl_mps = CRAWL_MPS.min(0.5 * hill.speed_mps);
+    // Even a crawl reaches the foot in this time.
+    let most_s = hill.distance_m / crawl_mps;
     // The instant at the top counts as well.
     let at_top = piece.flow(0.0, &place.state);
     found.see(&at_top, &place.state);
     let terminal_w = |flow: &Flow| flow.pack_v * flow.pack_a;
     let mut before_w = terminal_w(&at_top);
-    let mut pieces = 0;
-    while place.state.distance_m < hill.distance_m - 1e-6 && place.time_s < most_s {
-        let limit = piece.flow(place.time_s, &place.state).limit;
-        if let (None, Some(which)) = (found.cut_back, limit) {
-            found.cut_back = Some((place.time_s, which));
-        }
-        pieces += 1;
-        let by_limit = pieces <= MOST_PIECES;
-        let leaves = |t: f64, s: &State| {
-            s.distance_m >= hill.distance_m || by_limit && piece.flow(t, s).limit != limit
+    let pack = &car.parts().pack;
+    found.ending = loop {
+        let is_cut_back = found.cut_back.is_some();
+        let happens = |sight: &Sight<'_>| {
+            let s = sight.state;
+            if s.distance_m >= hill.distance_m {
+                Some(Event::End(Ending::Foot))
+            } else if pack.is_empty(s) && sight.flow().pack_a > 0.0 {
+                Some(Event::End(Ending::Empty))
+            } else if s.speed_mps <= crawl_mps {
+                Some(Event::End(Ending::Stalled))
+            } else if is_cut_back {
+                None
+            } else {
+                sight.flow().limit.map(Event::CutBack)
+            }
         };
         // Friction is read off the ledger of the state; what goes in and out of the pack is the
         // trapezium of each step.
@@ -103,8 +130,14 @@ pub fn descent<R: Recorder>(
             found.see(m.flow, m.state);
             recorder.record(m);
         };
-        place = piece.run(&place, most_s, tolerance, leaves, &mut watch)?.0;
-    }
+        let (reached, event) = piece.run(&place, most_s, tolerance, happens, &mut watch)?;
+        place = reached;
+        match event {
+            Some(Event::CutBack(limit)) => found.cut_back = Some((place.time_s, limit)),
+            Some(Event::End(ending)) => break ending,
+            None => break Ending::Foot,
+        }
+    };
     found.friction_j = place.ledger[Account::Brakes];
     found.end = place;
     Ok(found)

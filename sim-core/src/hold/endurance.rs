@@ -3,7 +3,7 @@
 use crate::car::{Car, Request, Slope};
 use crate::climb::equilibrium;
 use crate::limit::Limit;
-use crate::pieces::{Piece, Place, Stuck, Tolerance};
+use crate::pieces::{Piece, Place, Sight, Stuck, Tolerance};
 use crate::state::State;
 
 /// What comes of holding a speed on a slope in a gear.
@@ -47,7 +47,8 @@ impl Outcome {
 }
 
 /// How closely it is integrated: over minutes, steps of half a minute do.
-const TOLERANCE: Tolerance = Tolerance { relative: 1e-6, absolute: 1e-8, longest_step_s: 30.0 };
+const TOLERANCE: Tolerance =
+    Tolerance { relative: 1e-6, absolute: 1e-8, longest_step_s: 30.0, most_steps: 50_000 };
 /// Loss of speed that counts as not held, m/s².
 const HELD_MPS2: f64 = 1e-6;
 
@@ -99,32 +100,21 @@ pub fn until(
 ) -> Result<Outcome, Stuck> {
     let ask = |_: f64, _: &State| Request::Accelerate(0.0);
     let piece = Piece { car, gear, slope, ask };
-    let over = |t: f64, s: &State| -> Option<Limit> {
+    let pack = &car.parts().pack;
+    let over = |sight: &Sight<'_>| -> Option<Limit> {
+        let s = sight.state;
         if let Some(limit) = car.thermal().too_hot(&s.temperature_k) {
             return Some(limit);
         }
-        if car.parts().pack.is_empty(s) {
+        if pack.is_empty(s) && sight.flow().pack_a > 0.0 {
             return Some(Limit::Charge);
         }
-        let flow = piece.flow(t, s);
+        let flow = sight.flow();
         let lost = flow.acceleration_mps2 < -HELD_MPS2;
         lost.then(|| flow.limit.unwrap_or(Limit::MotorTorque))
     };
-    let start = Place::start(*from);
-    if let Some(by) = over(0.0, from) {
-        return Ok(Outcome::Ends { time_s: 0.0, by });
-    }
-    let leaves = |t: f64, s: &State| over(t, s).is_some();
-    let (end, left) = piece.run(&start, most_s, &TOLERANCE, leaves, &mut ())?;
-    if !left {
-        return Ok(Outcome::Beyond { time_s: most_s });
-    }
-    // The event lies within rounding of the end; what is past it is asked a moment later.
-    let by = over(end.time_s, &end.state).unwrap_or_else(|| {
-        let rates = car.rates(&end.state, &piece.flow(end.time_s, &end.state));
-        let mut ahead = end.state.to_array();
-        ahead.iter_mut().zip(rates.to_array()).for_each(|(value, rate)| *value += 0.01 * rate);
-        over(end.time_s, &State::from_array(ahead)).unwrap_or(Limit::MotorTorque)
-    });
-    Ok(Outcome::Ends { time_s: end.time_s, by })
+    Ok(match piece.run(&Place::start(*from), most_s, &TOLERANCE, over, &mut ())? {
+        (end, Some(by)) => Outcome::Ends { time_s: end.time_s, by },
+        (_, None) => Outcome::Beyond { time_s: most_s },
+    })
 }

@@ -38,7 +38,7 @@ pub const ROLLING_PER_K: f64 = 0.008;
 /// The standard corrects tests at 20 to 30 °C; below that the same line is used as common
 /// practice. The temperature is held within −40 to +60 °C.
 /// Source: ISO 28580, clause on temperature correction (from memory).
-pub fn rolling_temperature_factor(air_k: f64) -> f64 {
+pub const fn rolling_temperature_factor(air_k: f64) -> f64 {
     let t = air_k.clamp(233.15, 333.15);
     1.0 / (1.0 + ROLLING_PER_K * (t - ROLLING_REFERENCE_K))
 }

@@ -7,7 +7,7 @@ use bench::{Bench, act, assert_near, assert_share, road_load};
 use sim_core::State;
 use sim_core::car::{Car, Request, Slope};
 use sim_core::driver::Driver;
-use sim_core::pieces::{Piece, Place, Tolerance};
+use sim_core::pieces::{Piece, Place, Sight, Tolerance, never};
 use sim_core::units::GRAVITY_MPS2;
 
 const MASS_KG: f64 = 1000.0;
@@ -27,7 +27,7 @@ fn coaster() -> Bench {
 fn coast(car: &Car, start: State, slope: Slope, request: Request, for_s: f64) -> State {
     let piece = Piece { car, gear: 0, slope, ask: |_: f64, _: &State| request };
     let from = Place::start(start);
-    piece.run(&from, for_s, &Tolerance::TIGHT, |_, _| false, &mut ()).unwrap().0.state
+    piece.run(&from, for_s, &Tolerance::TIGHT, never, &mut ()).unwrap().0.state
 }
 
 #[test]
@@ -110,9 +110,9 @@ fn the_car_rolls_to_rest_where_the_closed_form_says() {
     let ask = |_: f64, _: &State| Request::LiftOff;
     let piece = Piece { car: &car, gear: 0, slope: Slope::LEVEL, ask };
     let from = Place::start(bench.rolling(20.0));
-    let slow = |_: f64, s: &State| s.speed_mps <= 1e-4;
+    let slow = |sight: &Sight<'_>| (sight.state.speed_mps <= 1e-4).then_some(());
     let (end, stopped) = piece.run(&from, 1e4, &Tolerance::TIGHT, slow, &mut ()).unwrap();
-    assert!(stopped, "the car rolls for ever");
+    assert!(stopped.is_some(), "the car rolls for ever");
     let expected_m = MASS_KG / (2.0 * C) * (1.0 + C * 400.0 / A_N).ln();
     let expected_s = MASS_KG / (A_N * C).sqrt() * (20.0 * (C / A_N).sqrt()).atan();
     assert_share(end.state.distance_m, expected_m, 1e-7, "distance to rest");

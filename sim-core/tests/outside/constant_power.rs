@@ -7,13 +7,13 @@ use bench::{Bench, assert_share};
 use sim_core::car::Slope;
 use sim_core::motor::Envelope;
 use sim_core::pieces::Tolerance;
-use sim_core::pull::{Course, Gears, Pull, pull};
+use sim_core::pull::{Course, Plan, Pull, pull};
 
 const POWER_W: f64 = 20_000.0;
 
 fn run(bench: &Bench, from_mps: f64, speeds_mps: &[f64], distances_m: &[f64]) -> Pull {
     let course = Course {
-        gears: Gears::Single(0),
+        plan: Plan::in_gear(0),
         slope: Slope::LEVEL,
         speeds_mps: speeds_mps.to_vec(),
         distances_m: distances_m.to_vec(),

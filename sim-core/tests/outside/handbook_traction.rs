@@ -13,7 +13,7 @@ use sim_core::car::{Request, Slope};
 use sim_core::follow::Moment;
 use sim_core::motor::Envelope;
 use sim_core::pieces::Tolerance;
-use sim_core::pull::{Course, Gears, pull};
+use sim_core::pull::{Course, Plan, pull};
 use sim_core::road_load::RoadLoad;
 use sim_core::tyre::DrivenAxle::{self, Both, Front, Rear};
 use sim_core::units::GRAVITY_MPS2;
@@ -88,7 +88,7 @@ fn a_run_on_a_slippery_hill_has_constant_acceleration() {
         let bench = strong(driven, 0.3);
         let slope = Slope::from_grade(0.05);
         let course = Course {
-            gears: Gears::Single(0),
+            plan: Plan::in_gear(0),
             slope,
             speeds_mps: vec![5.0, 15.0],
             distances_m: vec![],
@@ -214,7 +214,7 @@ fn a_pull_on_ice_never_uses_more_grip_than_there_is() {
         .with(|p| p.chassis.wheels_inertia_kg_m2 = 0.0)
         .around(|a| a.friction = 0.12);
     let course = Course {
-        gears: Gears::Through(0),
+        plan: bench::gears_held(4),
         slope: Slope::LEVEL,
         speeds_mps: vec![15.0],
         distances_m: vec![],

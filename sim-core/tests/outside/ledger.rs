@@ -13,7 +13,7 @@ use sim_core::ledger::{Account, Ledger};
 use sim_core::motor::Kind;
 use sim_core::pack::Pack;
 use sim_core::pieces::Tolerance;
-use sim_core::pull::{Course, Gears, pull};
+use sim_core::pull::{Course, Plan, pull};
 use sim_core::units::GRAVITY_MPS2;
 use sim_core::{Limit, Node, State, Trace};
 
@@ -328,10 +328,10 @@ fn booked_losses_are_the_heat_of_the_nodes() {
 #[test]
 fn the_books_of_a_pull_close_and_agree_with_the_ends() {
     for (name, bench, _) in cases() {
-        for gears in [Gears::Through(0), Gears::Single(1)] {
+        for plan in [bench::gears_held(4), Plan::in_gear(1)] {
             let slope = Slope::from_grade(0.03);
             let course = Course {
-                gears,
+                plan: plan.clone(),
                 slope,
                 speeds_mps: vec![8.0, 16.0],
                 distances_m: vec![],
@@ -342,7 +342,7 @@ fn the_books_of_a_pull_close_and_agree_with_the_ends() {
             let mut last_gear = 0;
             let mut watch = |m: &Moment<'_>| last_gear = m.gear.unwrap_or(last_gear);
             let found = pull(&car, &start, &course, &Tolerance::TIGHT, &mut watch).unwrap();
-            let what = format!("pull, {name}, {gears:?}");
+            let what = format!("pull, {name}, {plan:?}");
             let ledger = &found.end.ledger;
             let all_j = ledger.throughput_j();
             assert!(all_j > 1e4);

@@ -9,6 +9,7 @@ use sim_core::car::{Car, Parts, Request, Slope};
 use sim_core::controller::Derating;
 use sim_core::follow::{Moment, follow};
 use sim_core::motor::Envelope;
+use sim_core::root::Near;
 use sim_core::{Curve, Flow, Limit, Node, State, Trace};
 
 /// 100 N·m at the wheels' own speed, one radian per metre, 4 A/(N·m); 100 V behind 10 mΩ.
@@ -243,6 +244,27 @@ fn a_limit_out_of_reach_changes_nothing() {
         });
         let flow = full_throttle(&bench, &bench.rolling(10.0));
         assert_share(flow.torque_nm, 60.0, 1e-6, &format!("torque with cells up to {max_v} V"));
+    }
+}
+
+/// 30 A out of 100 V behind 10 mΩ are 2991 W at every speed: sought from where the limit was at the
+/// last one, close by or far away, or from a start that misleads.
+#[test]
+fn where_a_limit_was_found_before_does_not_change_it() {
+    let bench = car().with(|p| p.controller.pack_current_a = 30.0);
+    let (car, state) = (bench.car(), bench.rolling(40.0));
+    let now = car.now(&state, 0.0);
+    let misleading = Near { at: -20.0, slope: 0.3 };
+    for mut near in [None, Some(misleading), Some(Near { at: 1e-9, slope: -1e-9 })] {
+        for speed_mps in [40.0, 40.5, 41.0, 300.0, 35.0] {
+            let full = Request::FullThrottle;
+            let attempt = car.attempt(&now, speed_mps, Slope::LEVEL, 0, full, near);
+            near = attempt.near();
+            let flow = attempt.flow();
+            assert_eq!(flow.limit, Some(Limit::ControllerPackCurrent));
+            assert_share(flow.torque_nm, 2991.0 / speed_mps, 1e-6, &format!("at {speed_mps} m/s"));
+            assert_eq!(near.map(|near| near.at), Some(flow.torque_nm));
+        }
     }
 }
 

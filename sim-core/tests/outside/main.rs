@@ -6,7 +6,6 @@
 #[path = "../bench/mod.rs"]
 mod bench;
 
-mod axle_loads;
 mod charging;
 mod coast_down;
 mod constant_power;
@@ -21,6 +20,7 @@ mod loss_map;
 mod nameplate;
 mod pack_response;
 mod properties;
+mod quickest;
 mod regen;
 mod shifts;
 mod standard_atmosphere;

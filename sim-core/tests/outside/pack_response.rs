@@ -7,7 +7,7 @@ use crate::bench;
 use bench::{Bench, act, assert_near, assert_share};
 use sim_core::car::{Request, Slope};
 use sim_core::motor::Envelope;
-use sim_core::pieces::{Piece, Place, Tolerance};
+use sim_core::pieces::{Piece, Place, Tolerance, never};
 use sim_core::{Curve, Flow, Limit, Node, State};
 
 const R0: f64 = 0.002;
@@ -87,7 +87,7 @@ fn voltage_sags_by_the_closed_form_in_pieces() {
     let piece = Piece { car: &car, gear: 0, slope: Slope::LEVEL, ask };
     for t in [10.0, 40.0, 200.0] {
         let from = Place::start(bench.parked(0.9));
-        let end = piece.run(&from, t, &Tolerance::TIGHT, |_, _| false, &mut ()).unwrap().0;
+        let end = piece.run(&from, t, &Tolerance::TIGHT, never, &mut ()).unwrap().0;
         let expected = R1 * 120.0 * (1.0 - (-t / TAU_S).exp());
         assert_share(end.state.polarisation_v, expected, 1e-7, "polarisation");
         let charge = 0.9 - 120.0 * t / 1e9;

@@ -10,7 +10,7 @@ use sim_core::heat::PerNode;
 use sim_core::ledger::Account;
 use sim_core::motor::{Envelope, Kind};
 use sim_core::pieces::Tolerance;
-use sim_core::pull::{Course, Gears, pull};
+use sim_core::pull::{Course, Plan, pull};
 use sim_core::road_load::RoadLoad;
 use sim_core::tyre::DrivenAxle;
 use sim_core::{Flow, Node, State, Trace};
@@ -197,10 +197,10 @@ proptest! {
     ) {
         let car = bench.car();
         let start = bench.parked(charge);
-        let gears = if through { Gears::Through(0) } else { Gears::Single(1) };
+        let plan = if through { bench::gears_held(4) } else { Plan::in_gear(1) };
         let slope = Slope::from_grade(grade);
         let course =
-            Course { gears, slope, speeds_mps: vec![15.0], distances_m: vec![], most_s: 60.0 };
+            Course { plan, slope, speeds_mps: vec![15.0], distances_m: vec![], most_s: 60.0 };
         let mut wrong = None;
         let mut look = |m: &Moment<'_>| {
             if wrong.is_none() && !is_finite(m.state, m.flow) {
@@ -228,7 +228,7 @@ proptest! {
         let heavy = bench.clone().with(|p| p.chassis.mass_kg += extra_kg);
         let time_s = |b: &Bench| {
             let course = Course {
-                gears: Gears::Single(1),
+                plan: Plan::in_gear(1),
                 slope: Slope::from_grade(grade),
                 speeds_mps: vec![8.0],
                 distances_m: vec![],

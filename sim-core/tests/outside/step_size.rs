@@ -14,7 +14,7 @@ use sim_core::follow::{Drive, Ending, STEP_S, follow};
 use sim_core::ledger::Account;
 use sim_core::motor::Kind;
 use sim_core::pieces::Tolerance;
-use sim_core::pull::{Course, Gears, Pull, pull};
+use sim_core::pull::{Course, Plan, Pull, pull};
 use sim_core::{Node, State, Trace, reference};
 
 fn drive(bench: &Bench, trace: &Trace, driver: &Driver, step_s: f64) -> Drive {
@@ -111,7 +111,7 @@ fn hundredth_agrees(case: &Case) {
 /// A drive in steps against the adaptive solver at 1e-10.
 fn adaptive_agrees(case: &Case, step_s: f64, within: f64) {
     let Case { name, bench, driver, trace } = case;
-    let tolerance = Tolerance { relative: 1e-10, absolute: 1e-10, longest_step_s: 1.0 };
+    let tolerance = Tolerance { absolute: 1e-10, ..Tolerance::TIGHT };
     let whole = drive(bench, trace, driver, step_s);
     let (car, start) = (bench.car(), bench.parked(0.85));
     let place = reference::follow(&car, trace, driver, &start, driver.start_gear, &tolerance);
@@ -171,9 +171,9 @@ fn a_second_is_good_enough_against_the_highest_motor_speed() {
     assert_share(whole.distance_m, fine.distance_m, 1e-3, "distance");
 }
 
-fn times(bench: &Bench, gears: Gears, tolerance: &Tolerance) -> Pull {
+fn times(bench: &Bench, plan: &Plan, tolerance: &Tolerance) -> Pull {
     let course = Course {
-        gears,
+        plan: plan.clone(),
         slope: Slope::LEVEL,
         speeds_mps: vec![5.0, 10.0, 15.0, 20.0],
         distances_m: vec![50.0, 100.0, 200.0],
@@ -185,19 +185,19 @@ fn times(bench: &Bench, gears: Gears, tolerance: &Tolerance) -> Pull {
 #[test]
 fn pull_times_at_the_default_tolerance_are_those_at_a_tight_one() {
     for Case { name, bench, .. } in cases() {
-        for gears in [Gears::Single(0), Gears::Through(0)] {
-            let default = times(&bench, gears, &Tolerance::default());
-            let tight = times(&bench, gears, &Tolerance::TIGHT);
+        for plan in [Plan::in_gear(0), bench::gears_held(bench.car().gears())] {
+            let default = times(&bench, &plan, &Tolerance::default());
+            let tight = times(&bench, &plan, &Tolerance::TIGHT);
             let marks = |p: &Pull| -> Vec<Option<f64>> {
                 let all = p.at_speeds.iter().chain(&p.at_distances);
                 all.map(|m| m.map(|m| m.time_s)).collect()
             };
             let (default, tight) = (marks(&default), marks(&tight));
-            assert!(tight.iter().flatten().count() >= 2, "{name}, {gears:?}: {tight:?}");
+            assert!(tight.iter().flatten().count() >= 2, "{name}, {plan:?}: {tight:?}");
             for (a, b) in default.iter().zip(&tight) {
-                assert_eq!(a.is_some(), b.is_some(), "{name}, {gears:?}");
+                assert_eq!(a.is_some(), b.is_some(), "{name}, {plan:?}");
                 if let (Some(a), Some(b)) = (a, b) {
-                    assert_share(*a, *b, 1e-3, &format!("{name}, {gears:?}"));
+                    assert_share(*a, *b, 1e-3, &format!("{name}, {plan:?}"));
                 }
             }
         }

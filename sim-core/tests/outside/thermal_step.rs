@@ -11,7 +11,7 @@ use sim_core::cooling::Cooling;
 use sim_core::cooling::Wind;
 use sim_core::heat::{Heat, Node, PerNode};
 use sim_core::motor::{Coefficients, Losses, Thermal};
-use sim_core::pieces::{Piece, Place, Tolerance};
+use sim_core::pieces::{Piece, Place, Tolerance, never};
 use sim_core::{Curve, Flow, State};
 
 const AMBIENT_K: f64 = bench::WARM_K;
@@ -159,7 +159,7 @@ fn sink_and_cells_warm_by_the_closed_form_in_pieces() {
     let cells_w = 0.2 * amperes * amperes;
     for t in [30.0, 600.0, 5000.0] {
         let from = Place::start(bench.parked(0.5));
-        let (end, _) = piece.run(&from, t, &Tolerance::TIGHT, |_, _| false, &mut ()).unwrap();
+        let (end, _) = piece.run(&from, t, &Tolerance::TIGHT, never, &mut ()).unwrap();
         let state = end.state;
         assert_near(state.temperature_k[Node::Sink], printed(220.0, 5.0, 4000.0, t), 1e-6, "sink");
         assert_near(
@@ -203,7 +203,7 @@ fn winding_and_housing_warm_by_the_matrix_exponential() {
         let (winding_k, housing_k) =
             two_nodes(&thermal, g_out, copper_w, copper_w / 260.0, hysteresis * radps, t);
         let from = Place::start(bench.rolling(speed_mps));
-        let (end, _) = piece.run(&from, t, &Tolerance::TIGHT, |_, _| false, &mut ()).unwrap();
+        let (end, _) = piece.run(&from, t, &Tolerance::TIGHT, never, &mut ()).unwrap();
         assert_near(
             end.state.temperature_k[Node::Winding],
             winding_k,

@@ -12,7 +12,7 @@ use sim_core::car::{Car, Slope};
 use sim_core::follow::Moment;
 use sim_core::motor::Envelope;
 use sim_core::pieces::Tolerance;
-use sim_core::pull::{Course, Gears, Pull, pull};
+use sim_core::pull::{Course, Plan, Pull, pull};
 use sim_core::road_load::RoadLoad;
 
 const TWO_SEATER_SPEED: &str = include_str!("../scipy/two_seater_speed.csv");
@@ -66,7 +66,7 @@ fn number(cell: &str) -> f64 {
 
 fn run(car: &Car, start: sim_core::State, speeds_mps: Vec<f64>, distances_m: Vec<f64>) -> Pull {
     let course = Course {
-        gears: Gears::Single(0),
+        plan: Plan::in_gear(0),
         slope: Slope::LEVEL,
         speeds_mps,
         distances_m,
@@ -151,7 +151,7 @@ fn the_recorded_scooter_stays_on_the_curve() {
     let curve = sim_core::Curve::new(&points).unwrap();
     let bench = scooter();
     let course = Course {
-        gears: Gears::Single(0),
+        plan: Plan::in_gear(0),
         slope: Slope::LEVEL,
         speeds_mps: vec![13.0],
         distances_m: vec![],
