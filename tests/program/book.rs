@@ -220,6 +220,13 @@ fn links(text: &str) -> Vec<&str> {
     ends.filter_map(|rest| rest.split(')').next()).collect()
 }
 
+/// The name by which a link reaches a heading.
+fn anchor(heading: &str) -> String {
+    let letters = heading.trim_start_matches('#').trim().to_lowercase();
+    let kept = letters.chars().filter(|c| c.is_alphanumeric() || " -_".contains(*c));
+    kept.map(|c| if c == ' ' { '-' } else { c }).collect()
+}
+
 #[test]
 fn every_link_leads_somewhere_and_every_page_is_reached() {
     let mut listed = BTreeSet::from([PathBuf::from("README.md"), PathBuf::from("docs/SUMMARY.md")]);
@@ -233,6 +240,12 @@ fn every_link_leads_somewhere_and_every_page_is_reached() {
             // A built book holds nothing from outside its folder.
             let inside = there.canonicalize().unwrap().starts_with(Path::new(TOP).join("docs"));
             assert!(inside || page == Path::new("README.md"), "{}: {link}", page.display());
+            if let Some((_, wanted)) = link.split_once('#') {
+                let there = if file.is_empty() { text.clone() } else { text_of(&to) };
+                let mut headings = there.lines().filter(|line| line.starts_with('#'));
+                let found = headings.any(|heading| anchor(heading) == wanted);
+                assert!(found, "{}: no heading for {link}", page.display());
+            }
             if page == Path::new("docs/SUMMARY.md") {
                 listed.insert(to);
             }
