@@ -8,7 +8,7 @@
 //! one node that it passes heat on to, and surroundings at a temperature of their own. Source:
 //! lumped thermal network (common practice, no source).
 //!
-//! A node is one entry of [`Node`] and of [`Network::new`], and gets its heat where powers are
+//! A node is one entry of [`Node`] and of `Network::new`, and gets its heat where powers are
 //! booked; rates, steps, equilibria, peaks and warnings follow by themselves.
 
 use crate::car::{Parts, Surroundings};
