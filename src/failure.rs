@@ -10,7 +10,7 @@ pub enum Failure {
     Input(#[from] scenarios::Error),
     /// A run that could not be carried out.
     #[error(transparent)]
-    Run(#[from] scenarios::runs::Failure),
+    Run(scenarios::runs::Failure),
     /// A road or a cycle that cannot be used.
     #[error(transparent)]
     Road(#[from] cycles::Error),
@@ -23,6 +23,37 @@ pub enum Failure {
     /// Nobody reads the output any more.
     #[error("the output was closed")]
     Closed,
+}
+
+/// Puts the name of an option before what is refused of that which it gave; what files are refused
+/// for stays as it is.
+pub fn of<E: Into<Failure>>(option: &'static str) -> impl Fn(E) -> Failure {
+    move |error| match error.into() {
+        Failure::Input(e @ scenarios::Error::Path { .. }) => {
+            Failure::Arguments(format!("{option} {e}"))
+        }
+        Failure::Input(e) if e.is_of_caller() => Failure::Arguments(format!("{option}: {e}")),
+        Failure::Run(e @ scenarios::runs::Failure::Form { .. }) => {
+            Failure::Arguments(format!("{option} {e}"))
+        }
+        other => other,
+    }
+}
+
+impl From<scenarios::runs::Failure> for Failure {
+    fn from(failure: scenarios::runs::Failure) -> Self {
+        match failure {
+            // Arguments of the library are named as the options that give them.
+            scenarios::runs::Failure::Argument(invalid) => invalid.into(),
+            other => Failure::Run(other),
+        }
+    }
+}
+
+impl From<sim_core::Invalid> for Failure {
+    fn from(argument: sim_core::Invalid) -> Self {
+        Failure::Arguments(format!("--{argument}"))
+    }
 }
 
 impl Failure {

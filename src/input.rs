@@ -1,6 +1,6 @@
 //! The scenario that a command is about.
 
-use crate::failure::Failure;
+use crate::failure::{Failure, of};
 use clap::Args;
 use scenarios::{Loaded, Override, Prepared};
 use std::path::PathBuf;
@@ -21,21 +21,22 @@ pub struct Input {
 }
 
 impl Input {
-    /// Reads the files.
+    /// Reads the files and puts the values in.
     pub fn load(&self) -> Result<Loaded, Failure> {
-        Ok(match &self.file {
+        let loaded = match &self.file {
             Some(file) => Loaded::open(file)?,
             None => Loaded::demo()?,
-        })
-    }
-
-    /// The values of `--set`.
-    pub fn overrides(&self) -> Result<Vec<Override>, Failure> {
-        Ok(self.set.iter().map(|text| text.parse()).collect::<Result<_, scenarios::Error>>()?)
+        };
+        loaded.put(&overrides(&self.set)?).map_err(of("--set"))
     }
 
     /// Reads the files, puts the values in and makes a car of it.
     pub fn prepare(&self) -> Result<Prepared, Failure> {
-        Ok(self.load()?.with(&self.overrides()?)?)
+        self.load()?.prepare().map_err(of("--set"))
     }
+}
+
+/// The values of `--set`.
+pub fn overrides(set: &[String]) -> Result<Vec<Override>, Failure> {
+    set.iter().map(|text| text.parse().map_err(of("--set"))).collect()
 }

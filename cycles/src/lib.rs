@@ -12,6 +12,16 @@
 //! # Ok::<(), cycles::Error>(())
 //! ```
 //!
+//! A road without a clock is driven within its limits:
+//!
+//! ```
+//! let table = b"distance_km,limit_kmh,elevation_m,stop_s\n0,50,300,0\n2,80,340,5\n6,50,420,0\n";
+//! let road = cycles::read("home.csv".as_ref(), table, &Default::default())?.trace;
+//! assert!(road.peak_speed_mps() <= 80.0 / 3.6 && (road.climb_m() - 120.0).abs() < 0.01);
+//! println!("{:.1} min, {} stops", road.duration_s() / 60.0, road.stops());
+//! # Ok::<(), cycles::Error>(())
+//! ```
+//!
 //! # Files
 //!
 //! A file ends in `.csv` or `.gpx`, holds UTF-8 text and is at most 200 MB long. A CSV file has a

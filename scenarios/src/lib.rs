@@ -13,6 +13,26 @@
 //! assert!(lighter.car.parts().chassis.mass_kg < loaded.prepare()?.car.parts().chassis.mass_kg);
 //! # Ok::<(), scenarios::Error>(())
 //! ```
+//!
+//! The demo over the WLTC, and up its own climb in the best gear:
+//!
+//! ```
+//! use scenarios::runs::{climb, drive, trace};
+//! use scenarios::{Loaded, Road};
+//!
+//! let demo = Loaded::demo()?.with(&["start.charge_pct=90".parse()?])?;
+//! let wltc = demo.read(&Road::Named("wltc".to_owned()), &cycles::LoadOptions::default())?;
+//! let wltc = trace(&wltc.trace)?;
+//! let driven = drive::drive(&demo.setup(), &wltc, &mut ());
+//! let report = drive::report(&demo.setup(), "wltc", &wltc, &driven);
+//! println!("{:.2} kWh, {:.0} Wh/km", report.energy_kwh, report.wh_per_km);
+//! assert!(report.energy_kwh > 0.0 && report.charge_to_pct < 90.0);
+//!
+//! let hill = demo.drives.climb.ok_or("the demo has a climb")?;
+//! let best = climb::best(&demo.setup(), &hill)?;
+//! println!("gear {}, winding at most {:.0} °C", best.gear, best.peak.winding_c);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod files;
 mod inputs;
@@ -25,14 +45,14 @@ mod wltc;
 
 pub use cycles::units;
 pub use files::assumption::Assumption;
-pub use files::error::Error;
+pub use files::error::{Error, Source};
 pub use files::kind::Kind;
 pub use files::overrides::Override;
 pub use files::tree::{FILE_LIMIT_BYTES, text_of as input_text};
 pub use files::{demo, output_file, shelf};
 pub use inputs::drives::{Drives, FullThrottle};
 pub use inputs::road::Road;
-pub use inputs::schema::schema;
+pub use inputs::schema::{counts, schema};
 pub use inputs::{
     auxiliaries, build, cell, charger, conditions, controller, day, donor, driver, gearbox, money,
     motor, outlet, pack, regen, scenario, season, start, tyre,

@@ -102,7 +102,7 @@ fn explain(tree: &Tree, first: &serde_json::Error) -> Error {
         };
         let whole = if above.is_empty() { field.clone() } else { format!("{above}.{field}") };
         let (origin, _) = tree.origins.of(&whole);
-        let file = origin.file.clone();
+        let said = origin.said.clone();
         let (_, shown) = tree.origins.of(&above);
         let place = match (above.is_empty(), shown.is_empty()) {
             (true, _) => "the scenario".to_owned(),
@@ -122,18 +122,18 @@ fn explain(tree: &Tree, first: &serde_json::Error) -> Error {
             known.retain(|key| *key != "$schema");
         }
         let hint = suggestion::hint(&field, &known);
-        return Error::Unknown { file, field, place, hint };
+        return Error::Unknown { said, field, place, hint };
     }
     if let Some(rest) = message.strip_prefix("missing field ") {
         let (field, _) = quoted(rest);
         let whole = if path.is_empty() { field } else { format!("{path}.{field}") };
         let (origin, shown) = tree.origins.of(&whole);
-        let file = origin.file.clone();
+        let said = origin.said.clone();
         let needed = "it has no default".to_owned();
-        return Error::Missing { file, path: shown, needed };
+        return Error::Missing { said, path: shown, needed };
     }
     let (origin, shown) = tree.origins.of(&path);
-    let file = origin.file.clone();
+    let said = origin.said.clone();
     let place = if shown.is_empty() { "the file".to_owned() } else { shown };
     if let Some(rest) = message.strip_prefix("unknown variant ") {
         let (found, known) = quoted(rest);
@@ -144,7 +144,7 @@ fn explain(tree: &Tree, first: &serde_json::Error) -> Error {
             }
             _ => known.join(", "),
         };
-        return Error::Value { file, path: place, value: format!("\"{found}\""), allowed };
+        return Error::Value { said, path: place, value: format!("\"{found}\""), allowed };
     }
     for start in ["invalid type: ", "invalid value: ", "invalid length "] {
         if let Some(rest) = message.strip_prefix(start) {
@@ -157,10 +157,10 @@ fn explain(tree: &Tree, first: &serde_json::Error) -> Error {
                 .replace('`', "")
                 .replace("sequence", "a list")
                 .replace("map", "an object");
-            return Error::Value { file, path: place, value, allowed: expected_words(expected) };
+            return Error::Value { said, path: place, value, allowed: expected_words(expected) };
         }
     }
-    Error::Value { file, path: place, value: "not readable".to_owned(), allowed: message }
+    Error::Value { said, path: place, value: "not readable".to_owned(), allowed: message }
 }
 
 /// What was expected, as a person would say it.

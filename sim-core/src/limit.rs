@@ -1,5 +1,9 @@
 //! What holds the car back at an instant.
 
+/// Stands for no limit where a part has a number for one: more than any current, torque, voltage or
+/// temperature of a car, and still a number to reckon with.
+pub const NO_LIMIT: f64 = 1e6;
+
 /// The limits a request can meet, each of them a part of the car saying no.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 #[repr(u8)]

@@ -1,6 +1,6 @@
 //! `bands`: how sure the figures are.
 
-use crate::failure::Failure;
+use crate::failure::{Failure, of};
 use crate::figure;
 use crate::input::Input;
 use crate::measure::{Units, number};
@@ -10,7 +10,7 @@ use crate::road::Drivable;
 use crate::suite::SuiteArgs;
 use crate::table::Table;
 use scenarios::input_text;
-use scenarios::runs::{Run, Suite};
+use scenarios::runs::{self, Run, Suite};
 use scenarios::studies::bands::{self, Band, BandsReport, Cause, Risk};
 use scenarios::studies::uncertain::Uncertain;
 use scenarios::studies::{Goal, Spread};
@@ -59,21 +59,20 @@ pub struct Args {
 /// Draws cars and sums up.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let loaded = args.input.load()?;
-    let fixed = args.input.overrides()?;
-    let prepared = loaded.with(&fixed)?;
+    let prepared = loaded.prepare().map_err(of("--set"))?;
     let mut own = match &args.spreads_file {
         Some(file) => Spread::from_json(&input_text(file)?, &file.display().to_string())?,
         None => Vec::new(),
     };
     for text in &args.spreads {
-        let spread = Spread::parse(text)?;
+        let spread = Spread::parse(text).map_err(of("--spread"))?;
         own.retain(|known: &Spread| known.path != spread.path || args.spreads_file.is_none());
         own.push(spread);
     }
-    let goals = args.goals.iter().map(|text| text.parse()).collect::<Result<Vec<Goal>, _>>()?;
+    let goals = goals(&args.goals)?;
     let names = goals.iter().map(|goal| goal.figure.as_str());
     let suite = args.suite.suite(&prepared, &Run::USUAL, names, output.units)?;
-    let uncertain = Uncertain::new(&loaded, &fixed, &own, !args.own_only)?;
+    let uncertain = Uncertain::new(&loaded, &own, !args.own_only).map_err(named)?;
     let report = counted(&uncertain, &suite, &goals, args.samples, args.seed)?;
     if output.json {
         return output.document(&report);
@@ -89,6 +88,22 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     inputs(&report, output)?;
     risks(&report, output)?;
     figures(&report, output)
+}
+
+/// Names the option of what cannot be drawn.
+fn named(failure: runs::Failure) -> Failure {
+    match failure {
+        runs::Failure::NothingUncertain => {
+            let text = "nothing is uncertain; needed: --spread, or a field with a typical spread";
+            Failure::Arguments(text.to_owned())
+        }
+        other => of("--spread")(other),
+    }
+}
+
+/// The bounds of `--goal`.
+pub fn goals(texts: &[String]) -> Result<Vec<Goal>, Failure> {
+    texts.iter().map(|text| text.parse().map_err(of("--goal"))).collect()
 }
 
 fn counted(
@@ -107,9 +122,9 @@ const SHEET_SAMPLES: usize = 300;
 
 /// The bands of the sheet's figures, with the typical spreads.
 pub fn of_sheet(input: &Input, road: &Drivable) -> Result<BandsReport, Failure> {
-    let (loaded, fixed) = (input.load()?, input.overrides()?);
+    let loaded = input.load()?;
     let suite = Suite::new(&Run::USUAL, &road.name, road.trace.clone());
-    let uncertain = Uncertain::new(&loaded, &fixed, &[], true)?;
+    let uncertain = Uncertain::new(&loaded, &[], true)?;
     counted(&uncertain, &suite, &[], SHEET_SAMPLES, 1)
 }
 

@@ -7,7 +7,7 @@ use crate::output::Output;
 use crate::quantity;
 use crate::road::RoadArgs;
 use crate::table::Table;
-use scenarios::outlet::Outlet;
+use scenarios::outlet::{Draw, Outlet};
 use scenarios::runs::charge::{self, ChargeReport, Plan, SessionReport, SocketRow};
 use scenarios::units;
 use std::path::PathBuf;
@@ -71,6 +71,19 @@ pub struct PlanArgs {
 }
 
 impl PlanArgs {
+    /// How much is drawn from a socket without a name.
+    fn draw(&self) -> Result<Draw, Failure> {
+        match (self.amps, self.circuit) {
+            (Some(amps), None) => Ok(Draw::Amps(amps)),
+            (None, Some(circuit)) => Ok(Draw::Circuit(circuit)),
+            (Some(amps), Some(circuit)) => Ok(Draw::AmpsOfCircuit(amps, circuit)),
+            (None, None) => {
+                let text = "--volts needs --amps or --circuit beside it";
+                Err(Failure::Arguments(text.to_owned()))
+            }
+        }
+    }
+
     /// The plan; what is left out is usual.
     pub fn plan(&self) -> Result<Plan, Failure> {
         let usual = Plan::default();
@@ -86,7 +99,7 @@ impl PlanArgs {
         }
         Ok(Plan {
             outlet: match (self.volts, &self.socket) {
-                (Some(volts), _) => Outlet::custom(volts, self.amps, self.circuit)?,
+                (Some(volts), _) => Outlet::custom(volts, self.draw()?)?,
                 (None, Some(name)) => Outlet::named(name)?,
                 (None, None) => usual.outlet,
             },

@@ -1,14 +1,15 @@
 //! `compare`: builds side by side.
 
-use crate::failure::Failure;
+use crate::commands::sweep::varied;
+use crate::failure::{Failure, of};
 use crate::figure;
+use crate::input::overrides;
 use crate::output::Output;
 use crate::progress::Progress;
 use crate::suite::SuiteArgs;
 use crate::table::{Table, Tone};
 use scenarios::runs::{Better, Run};
 use scenarios::studies::compare::{CompareReport, Entry, FigureRow, compare};
-use scenarios::studies::sweep::Vary;
 use scenarios::{Drives, Loaded, Override, Prepared};
 use serde_json::{Map, Value};
 use std::path::PathBuf;
@@ -53,34 +54,36 @@ const LONGEST: usize = 40;
 
 /// Compares.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    let fixed = args.set.iter().map(|text| text.parse()).collect::<Result<Vec<Override>, _>>()?;
+    let fixed = overrides(&args.set)?;
     let mut loaded = args.files.iter().map(Loaded::open).collect::<Result<Vec<Loaded>, _>>()?;
     if loaded.is_empty() {
         loaded.push(Loaded::demo()?);
     }
     let mut sides: Vec<(Prepared, Option<String>)> = Vec::new();
-    let first = loaded[0].with(&fixed)?.echo;
+    let first = loaded[0].with(&fixed).map_err(of("--set"))?.echo;
     for (i, file) in loaded.iter().enumerate() {
         let mut overrides = if i == 0 { Vec::new() } else { taken(file, &first)? };
         overrides.extend(fixed.iter().cloned());
-        sides.push((file.with(&overrides)?, None));
+        sides.push((file.with(&overrides).map_err(of("--set"))?, None));
     }
-    let mut variants: Vec<(Vec<Override>, String)> = Vec::new();
+    let mut variants: Vec<(&str, Vec<Override>, String)> = Vec::new();
     for text in &args.variants {
         let parts = text.split(';').filter(|part| !part.trim().is_empty());
-        let overrides = parts.map(|part| part.trim().parse()).collect::<Result<Vec<_>, _>>()?;
-        variants.push((overrides, text.trim().to_owned()));
+        let overrides = parts
+            .map(|part| part.trim().parse().map_err(of("--variant")))
+            .collect::<Result<Vec<Override>, Failure>>()?;
+        variants.push(("--variant", overrides, text.trim().to_owned()));
     }
-    for text in &args.vary {
-        let vary = Vary::parse(text)?;
+    for vary in varied(&args.vary)? {
         for value in vary.values.into_iter().take(MOST) {
             let label = format!("{}={}", vary.path, plain(&value));
-            variants.push((vec![Override::new(&vary.path, value)?], label));
+            let one = Override::new(&vary.path, value).map_err(of("--vary"))?;
+            variants.push(("--vary", vec![one], label));
         }
     }
-    for (overrides, label) in variants {
+    for (option, overrides, label) in variants {
         let all: Vec<Override> = fixed.iter().cloned().chain(overrides).collect();
-        sides.push((loaded[0].with(&all)?, Some(label)));
+        sides.push((loaded[0].with(&all).map_err(of(option))?, Some(label)));
     }
     if sides.len() < 2 || sides.len() > MOST {
         let n = sides.len();

@@ -7,8 +7,9 @@ use crate::output::Output;
 use crate::quantity;
 use crate::road::RoadArgs;
 use crate::table::Table;
-use scenarios::money::Prices;
-use scenarios::runs::cost::{self, CostReport, Price};
+use scenarios::money::{Need, Prices};
+use scenarios::runs;
+use scenarios::runs::cost::{self, CostReport, Price, Priced};
 use scenarios::units;
 
 /// Arguments of `cost`. What is left out comes from the scenario's `money`; nothing is assumed.
@@ -70,7 +71,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prices = given.or(&prepared.prices);
     let road = args.road.load(&prepared)?;
     let setup = prepared.setup();
-    let report = cost::report(&setup, &prepared.charger, &prices, &road.name, &road.trace)?;
+    let report = cost::report(&setup, &prepared.charger, &prices, &road.name, &road.trace);
+    let report = report.map_err(named)?;
     if output.json {
         return output.document(&report);
     }
@@ -78,12 +80,35 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     show(&report, output)
 }
 
+/// What is needed, with the fields and the option that say it.
+fn where_to_say(need: Need) -> String {
+    let option = match need {
+        Need::Energy => "--energy-price",
+        Need::Fuel => "--fuel-price",
+        Need::Donor => "--donor",
+        Need::Parts => "--parts",
+    };
+    format!("{} ({} or {option})", need.what(), need.fields().join(", "))
+}
+
+/// Names the options of prices that are missing.
+fn named(failure: runs::Failure) -> Failure {
+    match failure {
+        runs::Failure::NoPrice => {
+            let needs = Need::ALL.map(where_to_say).join(", ");
+            let text = format!("no price is known; needed: at least one of {needs}");
+            Failure::Arguments(text)
+        }
+        other => other.into(),
+    }
+}
+
 fn show(report: &CostReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
-    let mut said: Vec<&str> = Vec::new();
-    let mut missing = |result: &str| {
+    let mut said: Vec<Need> = Vec::new();
+    let mut missing = |result: Priced| {
         let needs = report.missing.iter().find(|m| m.result == result);
-        let new: Vec<&str> = needs
+        let new: Vec<Need> = needs
             .iter()
             .flat_map(|m| &m.needs)
             .copied()
@@ -93,7 +118,8 @@ fn show(report: &CostReport, output: &mut Output) -> Result<(), Failure> {
         if new.is_empty() {
             "missing: as above".into()
         } else {
-            format!("missing: {}", new.join("; "))
+            let needs: Vec<String> = new.into_iter().map(where_to_say).collect();
+            format!("missing: {}", needs.join("; "))
         }
     };
     let mut table = Table::new(&["", ""]);
@@ -116,7 +142,7 @@ fn show(report: &CostReport, output: &mut Output) -> Result<(), Failure> {
         ),
     ]);
     let currency = report.currency.as_deref().map(|c| format!(" {c}")).unwrap_or_default();
-    let mut priced = |price: Option<Price>, result: &str| match price {
+    let mut priced = |price: Option<Price>, result: Priced| match price {
         Some(p) => format!(
             "{}{currency} a km, {}{currency} a mile, {}{currency} for 100 km",
             number(p.per_km, 4),
@@ -125,13 +151,16 @@ fn show(report: &CostReport, output: &mut Output) -> Result<(), Failure> {
         ),
         None => missing(result),
     };
-    table.row(["energy".to_owned(), priced(report.energy, "energy")]);
-    table.row(["the donor's fuel".to_owned(), fuel(report, priced(report.fuel, "fuel"), units)]);
-    table.row(["saved".to_owned(), priced(report.saved, "saved")]);
+    table.row(["energy".to_owned(), priced(report.energy, Priced::Energy)]);
+    table.row([
+        "the donor's fuel".to_owned(),
+        fuel(report, priced(report.fuel, Priced::Fuel), units),
+    ]);
+    table.row(["saved".to_owned(), priced(report.saved, Priced::Saved)]);
     let even = match (report.break_even_km, report.saved, report.parts_cost) {
         (Some(km), ..) => format!("after {}", units.distance(km, 0)),
         (None, Some(_), Some(_)) => "never: the energy costs no less than the fuel".to_owned(),
-        _ => missing("break_even_km"),
+        _ => missing(Priced::BreakEvenKm),
     };
     table.row(["parts are paid".to_owned(), even]);
     output.table(&table)?;

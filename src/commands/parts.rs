@@ -1,6 +1,6 @@
 //! `parts`: the shelf.
 
-use crate::failure::Failure;
+use crate::failure::{Failure, of};
 use crate::measure::{Units, number};
 use crate::output::Output;
 use crate::table::Table;
@@ -130,7 +130,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     if let Some(name) = &args.name {
         let name = name.strip_prefix("shelf:").unwrap_or(name);
-        let part = shelf::named(name)?;
+        let part = shelf::named(name).map_err(of("parts"))?;
         return output.raw(part.text);
     }
     let parts: Vec<(&shelf::Part, Value)> = shelf::shelf()

@@ -1,6 +1,7 @@
 //! `size`: which value of a field keeps the goals.
 
-use crate::failure::Failure;
+use crate::commands::bands::goals;
+use crate::failure::{Failure, of};
 use crate::figure;
 use crate::input::Input;
 use crate::measure::Units;
@@ -13,7 +14,7 @@ use scenarios::runs::Figure;
 use scenarios::runs::figure::find;
 use scenarios::studies::Goal;
 use scenarios::studies::size::{self, Interval, Question, SizeReport};
-use scenarios::{Error, Override};
+use scenarios::{Override, counts, runs};
 use serde_json::Value;
 
 /// Which of the values that keep the goals is wanted.
@@ -45,7 +46,7 @@ pub struct Args {
 
     /// Where the value is looked for, such as `3..6`.
     #[arg(long, value_name = "FROM..TO", required = true, allow_hyphen_values = true)]
-    between: Interval,
+    between: String,
 
     /// Tries whole numbers alone; fields that count (cells) need no telling.
     #[arg(long)]
@@ -61,10 +62,10 @@ pub struct Args {
 
 /// Searches.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let between: Interval = args.between.parse().map_err(of("--between"))?;
     let loaded = args.input.load()?;
-    let fixed = args.input.overrides()?;
-    let prepared = loaded.with(&fixed)?;
-    let goals = args.goals.iter().map(|text| text.parse()).collect::<Result<Vec<Goal>, _>>()?;
+    let prepared = loaded.prepare().map_err(of("--set"))?;
+    let goals = goals(&args.goals)?;
     let question = match (args.find, &args.best) {
         (Some(Extreme::Smallest), _) => Question::Smallest,
         (Some(Extreme::Largest), _) => Question::Largest,
@@ -72,32 +73,30 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     };
     let names = goals.iter().map(|goal| goal.figure.as_str()).chain(args.best.as_deref());
     let suite = args.suite.suite(&prepared, &[], names, output.units)?;
-    let with = |value: f64, whole: bool| {
-        let mut overrides = fixed.clone();
-        overrides.push(if whole {
-            Override::new(&args.field, Value::from(value as i64))?
+    let whole = args.whole || counts(&args.field);
+    let with = |value: f64| {
+        let one = if whole {
+            Override::new(&args.field, Value::from(value as i64))
         } else {
-            Override::number(&args.field, value)?
-        });
-        loaded.with(&overrides)
+            Override::number(&args.field, value)
+        };
+        loaded.with(&[one?])
     };
     // A path that leads nowhere is a mistake of the whole search.
-    let Interval { from, to } = args.between;
-    let fraction = 0.5 * (from + to).floor() + 0.31;
-    let whole = args.whole
-        || match with(fraction, false) {
-            Err(e @ (Error::Unknown { .. } | Error::Override { .. })) => return Err(e.into()),
-            Err(Error::Value { allowed, .. }) => allowed.starts_with("a whole number"),
-            _ => false,
-        };
+    if let Err(e) = with(between.from)
+        && e.is_of_path()
+    {
+        return Err(of("--field")(e));
+    }
     let progress = Progress::new(0, "values tried");
     let evaluate = |value: f64| {
-        let prepared = with(value, whole).map_err(|e| e.to_string())?;
+        let prepared = with(value).map_err(|e| e.to_string())?;
         let figures = suite.figures(&prepared).map_err(|e| e.to_string());
         progress.step_of_more();
         figures
     };
-    let report = size::size(&args.field, &question, &goals, args.between, whole, evaluate)?;
+    let report = size::size(&args.field, &question, &goals, between, whole, evaluate);
+    let report = report.map_err(named)?;
     drop(progress);
     if output.json {
         return output.document(&report);
@@ -105,6 +104,14 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let now = suite.figures(&prepared)?;
     output.text(format!("{}: {}", prepared.name, asked(&report)))?;
     show(&report, &now, output)
+}
+
+/// Names the options of what cannot be searched.
+fn named(failure: runs::Failure) -> Failure {
+    match failure {
+        runs::Failure::NoGoal => Failure::Arguments("--find needs a --goal".to_owned()),
+        other => other.into(),
+    }
 }
 
 fn asked(report: &SizeReport) -> String {
@@ -194,7 +201,6 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
     let count = refused.clone().count();
     if let Some(why) = refused.clone().next() {
         let of = report.tried.len();
-        let why = why.trim_start_matches("--set: ");
         output.text(format!("{count} of the first {of} values are refused: {why}."))?;
     }
     output.line(format!("{} values tried", report.evaluations))

@@ -1,6 +1,6 @@
 //! `sweep`: every combination of some varied fields.
 
-use crate::failure::Failure;
+use crate::failure::{Failure, of};
 use crate::figure;
 use crate::input::Input;
 use crate::measure::Units;
@@ -127,17 +127,17 @@ impl Args {
 
 /// Runs every combination.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    let loaded = args.input.load()?.put(&args.input.overrides()?)?;
-    let varied = args.vary.iter().map(|text| Vary::parse(text)).collect::<Result<Vec<_>, _>>()?;
+    let loaded = args.input.load()?;
+    let varied = varied(&args.vary)?;
     let total = combinations(&varied)?;
-    let prepared = loaded.prepare()?;
+    let prepared = loaded.prepare().map_err(of("--set"))?;
     // A path that leads nowhere is a mistake of the whole sweep, not of its rows.
     for vary in &varied {
-        let tried = loaded.with(&[Override::new(&vary.path, vary.values[0].clone())?]);
-        if let Err(e @ (scenarios::Error::Unknown { .. } | scenarios::Error::Override { .. })) =
-            tried
+        let first = Override::new(&vary.path, vary.values[0].clone()).map_err(of("--vary"))?;
+        if let Err(e) = loaded.with(&[first])
+            && e.is_of_path()
         {
-            return Err(e.into());
+            return Err(of("--vary")(e));
         }
     }
     let sorting = args.sorting_figure(&varied);
@@ -195,6 +195,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         }
         _ => output.raw(&text),
     }
+}
+
+/// The fields of `--vary` with their values.
+pub fn varied(texts: &[String]) -> Result<Vec<Vary>, Failure> {
+    texts.iter().map(|text| Vary::parse(text).map_err(of("--vary"))).collect()
 }
 
 /// The figures of one combination, or why there are none.

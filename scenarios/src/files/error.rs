@@ -1,6 +1,35 @@
 //! What can be wrong with a file, a path or a value: one sentence each.
 
-use std::io;
+use std::{fmt, io};
+
+/// Where something was said that cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Source {
+    /// In a file, by its name.
+    File(String),
+    /// In a value that the caller put in place of those in the files.
+    Caller,
+}
+
+impl Source {
+    /// The name of the file, or another.
+    pub(crate) fn name_or(&self, other: &str) -> String {
+        match self {
+            Source::File(name) => name.clone(),
+            Source::Caller => other.to_owned(),
+        }
+    }
+}
+
+impl fmt::Display for Source {
+    /// The beginning of a sentence about it.
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        match self {
+            Source::File(name) => write!(f, "{name}: "),
+            Source::Caller => Ok(()),
+        }
+    }
+}
 
 /// An input that cannot be used. Its text is one sentence for the person who wrote the input.
 #[derive(Debug, thiserror::Error)]
@@ -26,10 +55,10 @@ pub enum Error {
         problem: String,
     },
     /// A value outside what is allowed.
-    #[error("{file}: {path} is {value}; allowed: {allowed}")]
+    #[error("{said}{path} is {value}; allowed: {allowed}")]
     Value {
-        /// The file, or `--set`.
-        file: String,
+        /// Where it was said.
+        said: Source,
         /// Path of the field in the file.
         path: String,
         /// What stands there.
@@ -38,20 +67,20 @@ pub enum Error {
         allowed: String,
     },
     /// Something that is needed and not there.
-    #[error("{file}: {path} is missing; needed: {needed}")]
+    #[error("{said}{path} is missing; needed: {needed}")]
     Missing {
-        /// The file.
-        file: String,
+        /// Where it was said.
+        said: Source,
         /// Path of the field in the file.
         path: String,
         /// What is needed.
         needed: String,
     },
     /// A key that means nothing.
-    #[error("{file}: unknown field \"{field}\" in {place}{hint}")]
+    #[error("{said}unknown field \"{field}\" in {place}{hint}")]
     Unknown {
-        /// The file, or `--set`.
-        file: String,
+        /// Where it was said.
+        said: Source,
         /// The key.
         field: String,
         /// The object in which it stands.
@@ -59,19 +88,19 @@ pub enum Error {
         /// A suggestion, or the keys that would be known; begins with `;`.
         hint: String,
     },
-    /// A path on the command line that leads nowhere.
-    #[error("--set {path}: {problem}")]
-    Override {
+    /// A path that leads nowhere, or cannot take what is put there.
+    #[error("{path}: {problem}")]
+    Path {
         /// The path as given.
         path: String,
         /// Why it leads nowhere.
         problem: String,
     },
     /// A part that the shelf does not have.
-    #[error("{file}: no {kind} \"{name}\" on the shelf{hint}")]
+    #[error("{said}no {kind} \"{name}\" on the shelf{hint}")]
     Shelf {
         /// Where it was asked for.
-        file: String,
+        said: Source,
         /// What kind of part was wanted.
         kind: &'static str,
         /// The name asked for.
@@ -85,6 +114,23 @@ pub enum Error {
 }
 
 impl Error {
+    /// Whether it is about what the caller put in, and not about a file.
+    pub fn is_of_caller(&self) -> bool {
+        match self {
+            Error::Value { said, .. }
+            | Error::Missing { said, .. }
+            | Error::Unknown { said, .. }
+            | Error::Shelf { said, .. } => *said == Source::Caller,
+            Error::Path { .. } => true,
+            Error::File { .. } | Error::Json { .. } | Error::Cycle(_) => false,
+        }
+    }
+
+    /// Whether a path leads nowhere, whatever is put there.
+    pub fn is_of_path(&self) -> bool {
+        matches!(self, Error::Unknown { .. } | Error::Path { .. })
+    }
+
     /// A file that the operating system refused.
     pub(crate) fn io(file: impl Into<String>, error: &io::Error) -> Self {
         let problem = match error.kind() {

@@ -1,6 +1,6 @@
 //! Which file each branch of a scenario came from.
 
-use crate::files::error::Error;
+use crate::files::error::{Error, Source};
 use crate::files::field_path::Fault;
 use std::path::PathBuf;
 
@@ -22,8 +22,7 @@ pub(crate) struct Origin {
     path: String,
     /// The same as it is called in a message.
     shown: String,
-    /// The file's name in a message.
-    pub(crate) file: String,
+    pub(crate) said: Source,
     pub(crate) folder: Folder,
 }
 
@@ -33,14 +32,14 @@ pub(crate) struct Origins(Vec<Origin>);
 
 impl Origins {
     /// Notes that a branch came from a file.
-    pub(crate) fn add(&mut self, path: String, file: String, folder: Folder) {
-        self.0.push(Origin { path, shown: String::new(), file, folder });
+    pub(crate) fn add(&mut self, path: String, said: Source, folder: Folder) {
+        self.0.push(Origin { path, shown: String::new(), said, folder });
     }
 
     /// Notes that a branch, called so in messages, came in place of what was there.
-    pub(crate) fn replace(&mut self, path: &str, shown: &str, file: String, folder: Folder) {
+    pub(crate) fn replace(&mut self, path: &str, shown: &str, said: Source, folder: Folder) {
         self.0.retain(|origin| !origin.path.starts_with(path));
-        self.0.push(Origin { path: path.to_owned(), shown: shown.to_owned(), file, folder });
+        self.0.push(Origin { path: path.to_owned(), shown: shown.to_owned(), said, folder });
     }
 
     /// Where the value at a path came from, and what the path is called there.
@@ -73,11 +72,11 @@ impl Origins {
         match fault {
             Fault::Value { path, value, allowed } => {
                 let (origin, path) = self.of(&path);
-                Error::Value { file: origin.file.clone(), path, value, allowed }
+                Error::Value { said: origin.said.clone(), path, value, allowed }
             }
             Fault::Missing { path, needed } => {
                 let (origin, path) = self.of(&path);
-                Error::Missing { file: origin.file.clone(), path, needed }
+                Error::Missing { said: origin.said.clone(), path, needed }
             }
         }
     }

@@ -21,16 +21,16 @@ impl Override {
     /// A value for a path.
     ///
     /// # Errors
-    /// [`Error::Override`] where the path is empty or has an empty step.
+    /// [`Error::Path`] where the path is empty or has an empty step.
     pub fn new(path: &str, value: Value) -> Result<Self, Error> {
         let shown = path.trim();
         if shown.is_empty() || shown.split('.').any(str::is_empty) {
             let problem = "is no path; needed: names with a dot between them".to_owned();
-            return Err(Error::Override { path: format!("\"{path}\""), problem });
+            return Err(Error::Path { path: format!("\"{path}\""), problem });
         }
         if shown.len() > 1000 {
             let problem = "is too long; allowed: 1000 bytes".to_owned();
-            return Err(Error::Override { path: shown.chars().take(40).collect(), problem });
+            return Err(Error::Path { path: shown.chars().take(40).collect(), problem });
         }
         let path = short_path::whole(shown).split('.').map(str::to_owned).collect();
         Ok(Self { path, shown: shown.to_owned(), value })
@@ -45,26 +45,26 @@ impl Override {
             Some(number) => Self::new(path, Value::Number(number)),
             None => {
                 let problem = format!("{value} is no finite number");
-                Err(Error::Override { path: path.to_owned(), problem })
+                Err(Error::Path { path: path.to_owned(), problem })
             }
         }
     }
 
-    /// A value as it is written on the command line: JSON, or else a text.
+    /// A value as people write it: JSON, or else a text.
     ///
     /// # Errors
     /// As [`Self::new`], and where the text reads as a number that is not finite.
     pub fn text(path: &str, value: &str) -> Result<Self, Error> {
         let value = value.trim();
-        match crate::files::tree::parse(value, "--set") {
+        match crate::files::tree::parse(value, path) {
             Ok(value) => Self::new(path, value),
             Err(_) if value.parse::<f64>().is_ok_and(|v| !v.is_finite()) => {
                 let problem = format!("{value} is no finite number");
-                Err(Error::Override { path: path.to_owned(), problem })
+                Err(Error::Path { path: path.to_owned(), problem })
             }
             Err(_) if value.starts_with(['{', '[', '"']) => {
                 let problem = format!("{value} is not JSON");
-                Err(Error::Override { path: path.to_owned(), problem })
+                Err(Error::Path { path: path.to_owned(), problem })
             }
             Err(_) => Self::new(path, Value::String(value.to_owned())),
         }
@@ -89,7 +89,7 @@ impl FromStr for Override {
             Some((path, value)) => Self::text(path, value),
             None => {
                 let problem = "has no value; needed: path=value".to_owned();
-                Err(Error::Override { path: text.to_owned(), problem })
+                Err(Error::Path { path: text.to_owned(), problem })
             }
         }
     }

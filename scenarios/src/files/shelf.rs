@@ -1,6 +1,6 @@
 //! The parts that come with the program. All figures are invented, each typical of its class.
 
-use crate::files::error::Error;
+use crate::files::error::{Error, Source};
 use crate::files::kind::Kind;
 use crate::files::suggestion;
 
@@ -55,7 +55,7 @@ pub fn named(name: &str) -> Result<&'static Part, Error> {
     PARTS.iter().find(|part| part.name == name).ok_or_else(|| {
         let names: Vec<&str> = PARTS.iter().map(|part| part.name).collect();
         let hint = suggestion::hint(name, &names);
-        Error::Shelf { file: "parts".to_owned(), kind: "part", name: name.to_owned(), hint }
+        Error::Shelf { said: Source::Caller, kind: "part", name: name.to_owned(), hint }
     })
 }
 

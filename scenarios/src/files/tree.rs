@@ -1,6 +1,6 @@
 //! The text of files as one tree, which remembers the file that each branch came from.
 
-use crate::files::error::Error;
+use crate::files::error::{Error, Source};
 use crate::files::kind::Kind;
 use crate::files::origins::{Folder, Origins};
 use crate::files::shelf;
@@ -37,13 +37,14 @@ impl Tree {
         } else {
             ("build.".to_owned(), Kind::Build)
         };
+        let said = Source::File(file.to_owned());
         let mut origins = Origins::default();
         if kind == Kind::Build {
-            origins.add(String::new(), file.to_owned(), folder.clone());
+            origins.add(String::new(), said.clone(), folder.clone());
         }
-        origins.add(prefix.clone(), file.to_owned(), folder.clone());
+        origins.add(prefix.clone(), said.clone(), folder.clone());
         let mut reader = Reader { origins: &mut origins, trail };
-        let value = reader.resolve(value, kind, &prefix, file, &folder)?;
+        let value = reader.resolve(value, kind, &prefix, &said, &folder)?;
         let root = if kind == Kind::Build {
             Value::Object(Map::from_iter([("build".to_owned(), value)]))
         } else {
@@ -56,14 +57,14 @@ impl Tree {
     /// resolved, seen from the working folder.
     pub(crate) fn set(&mut self, path: &[String], shown: &str, value: Value) -> Result<(), Error> {
         let joined = path.join(".");
-        let fail = |problem: String| Error::Override { path: shown.to_owned(), problem };
+        let fail = |problem: String| Error::Path { path: shown.to_owned(), problem };
         let prefix = format!("{joined}.");
         let here = Folder::Disk(PathBuf::new());
-        self.origins.replace(&prefix, shown, "--set".to_owned(), here.clone());
+        self.origins.replace(&prefix, shown, Source::Caller, here.clone());
         let value = match Kind::at(path) {
             Some(kind) => {
                 let mut reader = Reader { origins: &mut self.origins, trail: Vec::new() };
-                reader.resolve(value, kind, &prefix, "--set", &here)?
+                reader.resolve(value, kind, &prefix, &Source::Caller, &here)?
             }
             None => value,
         };
@@ -119,17 +120,17 @@ impl Reader<'_> {
         value: Value,
         kind: Kind,
         prefix: &str,
-        file: &str,
+        said: &Source,
         folder: &Folder,
     ) -> Result<Value, Error> {
         match value {
-            Value::String(reference) => self.follow(&reference, kind, prefix, file, folder),
+            Value::String(reference) => self.follow(&reference, kind, prefix, said, folder),
             Value::Object(mut map) => {
                 for inner in kind.holds() {
                     if let Some(slot) = map.get_mut(inner.name()) {
                         let prefix = format!("{prefix}{}.", inner.name());
                         let value = std::mem::take(slot);
-                        *slot = self.resolve(value, *inner, &prefix, file, folder)?;
+                        *slot = self.resolve(value, *inner, &prefix, said, folder)?;
                     }
                 }
                 Ok(Value::Object(map))
@@ -143,14 +144,14 @@ impl Reader<'_> {
         reference: &str,
         kind: Kind,
         prefix: &str,
-        file: &str,
+        said: &Source,
         folder: &Folder,
     ) -> Result<Value, Error> {
         let (text, name, inner_folder, on_disk);
         let owned;
         if let Some(wanted) = reference.strip_prefix("shelf:") {
             let part = shelf::find(kind, wanted).ok_or_else(|| Error::Shelf {
-                file: file.to_owned(),
+                said: said.clone(),
                 kind: kind.name(),
                 name: wanted.to_owned(),
                 hint: shelf::hint(kind, wanted),
@@ -162,12 +163,12 @@ impl Reader<'_> {
                 Folder::Disk(folder) => {
                     let path = folder.join(reference);
                     name = path.display().to_string();
-                    owned = text_of(&path).map_err(|e| match e {
-                        Error::File { file: missing, problem } if file != "--set" => Error::File {
-                            file: file.to_owned(),
-                            problem: format!("{} \"{missing}\": {problem}", kind.name()),
-                        },
-                        other => other,
+                    owned = text_of(&path).map_err(|e| match (e, said) {
+                        (Error::File { file: missing, problem }, Source::File(file)) => {
+                            let problem = format!("{} \"{missing}\": {problem}", kind.name());
+                            Error::File { file: file.clone(), problem }
+                        }
+                        (other, _) => other,
                     })?;
                     let inside = path.parent().unwrap_or(Path::new("")).to_owned();
                     inner_folder = Folder::Disk(inside);
@@ -179,14 +180,14 @@ impl Reader<'_> {
                         "{} is the file \"{reference}\"; allowed here: shelf:NAME",
                         kind.name()
                     );
-                    return Err(Error::File { file: file.to_owned(), problem });
+                    return Err(Error::File { file: said.name_or(reference), problem });
                 }
             }
         }
         if let Some(path) = &on_disk {
             if self.trail.contains(path) {
                 let problem = format!("{} \"{reference}\" refers back to itself", kind.name());
-                return Err(Error::File { file: file.to_owned(), problem });
+                return Err(Error::File { file: said.name_or(reference), problem });
             }
             self.trail.push(path.clone());
         }
@@ -194,8 +195,9 @@ impl Reader<'_> {
         if !value.is_object() {
             return Err(not_an_object(&name, &value, kind));
         }
-        self.origins.add(prefix.to_owned(), name.clone(), inner_folder.clone());
-        let value = self.resolve(value, kind, prefix, &name, &inner_folder)?;
+        let said = Source::File(name);
+        self.origins.add(prefix.to_owned(), said.clone(), inner_folder.clone());
+        let value = self.resolve(value, kind, prefix, &said, &inner_folder)?;
         if on_disk.is_some() {
             self.trail.pop();
         }

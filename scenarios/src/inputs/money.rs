@@ -4,7 +4,8 @@ use crate::files::allowed::{above, within};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::units;
 use schemars::JsonSchema;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
+use std::fmt;
 
 /// Prices in one currency; what is left out is not assumed.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
@@ -43,6 +44,58 @@ pub struct Prices {
     pub parts_cost: Option<f64>,
 }
 
+/// Something that a price of driving is reckoned from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(into = "String")]
+#[schemars(with = "String")]
+pub enum Need {
+    /// The price of energy.
+    Energy,
+    /// The price of fuel.
+    Fuel,
+    /// What the donor burnt.
+    Donor,
+    /// The price of the parts.
+    Parts,
+}
+
+impl Need {
+    /// All of them.
+    pub const ALL: [Need; 4] = [Need::Energy, Need::Fuel, Need::Donor, Need::Parts];
+
+    /// What it is.
+    pub fn what(self) -> &'static str {
+        match self {
+            Need::Energy => "the price of energy",
+            Need::Fuel => "the price of fuel",
+            Need::Donor => "the donor's consumption",
+            Need::Parts => "the price of the parts",
+        }
+    }
+
+    /// Paths of the fields of a scenario that say it, one of which is enough.
+    pub fn fields(self) -> &'static [&'static str] {
+        match self {
+            Need::Energy => &["money.energy_per_kwh"],
+            Need::Fuel => &["money.fuel_per_l", "money.fuel_per_usgal"],
+            Need::Donor => &["money.donor_l_per_100km", "money.donor_mpg"],
+            Need::Parts => &["money.parts_cost"],
+        }
+    }
+}
+
+impl fmt::Display for Need {
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        write!(f, "{} ({})", self.what(), self.fields().join(" or "))
+    }
+}
+
+impl From<Need> for String {
+    fn from(need: Need) -> Self {
+        need.to_string()
+    }
+}
+
 impl Money {
     /// The prices, checked.
     pub(crate) fn model(&self, at: &FieldPath) -> Result<Prices, Fault> {
@@ -66,12 +119,19 @@ impl Money {
 }
 
 impl Prices {
+    /// Whether something is known.
+    pub fn know(&self, need: Need) -> bool {
+        match need {
+            Need::Energy => self.energy_per_kwh.is_some(),
+            Need::Fuel => self.fuel_per_l.is_some(),
+            Need::Donor => self.donor_l_per_100km.is_some(),
+            Need::Parts => self.parts_cost.is_some(),
+        }
+    }
+
     /// Whether nothing is known.
     pub fn is_empty(&self) -> bool {
-        self.energy_per_kwh.is_none()
-            && self.fuel_per_l.is_none()
-            && self.donor_l_per_100km.is_none()
-            && self.parts_cost.is_none()
+        !Need::ALL.into_iter().any(|need| self.know(need))
     }
 
     /// These, and what is left out taken from others.

@@ -1,7 +1,7 @@
 //! The socket that the car is plugged into.
 
 use crate::files::suggestion;
-use crate::runs::Failure;
+use sim_core::Invalid;
 
 /// What a socket gives to a car for hours.
 #[derive(Debug, Clone, PartialEq)]
@@ -14,6 +14,17 @@ pub struct Outlet {
     pub amps: f64,
     /// Rating of the circuit, A, where the rule for continuous loads was applied.
     pub circuit_a: Option<f64>,
+}
+
+/// How much is drawn from a socket without a name.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Draw {
+    /// A current, A.
+    Amps(f64),
+    /// What a circuit of this rating, A, gives for hours.
+    Circuit(f64),
+    /// A current, A, of a circuit of a rating, A.
+    AmpsOfCircuit(f64, f64),
 }
 
 /// Share of a circuit's rating that a load of three hours or more may draw (the rule for continuous
@@ -64,8 +75,8 @@ impl Outlet {
     /// The socket of a name.
     ///
     /// # Errors
-    /// [`Failure::Invalid`] with the names that there are.
-    pub fn named(name: &str) -> Result<Outlet, Failure> {
+    /// [`Invalid`] with the names that there are.
+    pub fn named(name: &str) -> Result<Outlet, Invalid> {
         let wanted = name.trim().to_lowercase();
         let presets = Outlet::presets();
         if let Some(found) = presets.iter().find(|outlet| outlet.name == wanted) {
@@ -75,45 +86,40 @@ impl Outlet {
         let hint = suggestion::closest(&wanted, names.iter().copied())
             .map(|close| format!("; did you mean \"{close}\"?"))
             .unwrap_or_default();
-        let text = format!("--socket is \"{name}\"; allowed: {}{hint}", names.join(", "));
-        Err(Failure::Invalid(text))
+        let allowed = format!("{}{hint}", names.join(", "));
+        Err(Invalid::new("socket", format!("\"{name}\""), allowed))
     }
 
-    /// A socket of a voltage, with a current to draw, the rating of its circuit, or both.
+    /// A socket of a voltage.
     ///
     /// # Errors
-    /// [`Failure::Invalid`] where a number is out of range, neither current nor circuit is given,
-    /// or the current is more than 80 % of the circuit.
-    pub fn custom(
-        volts: f64,
-        amps: Option<f64>,
-        circuit_a: Option<f64>,
-    ) -> Result<Outlet, Failure> {
-        let refuse = |text: String| Err(Failure::Invalid(text));
+    /// [`Invalid`] where a number is out of range, or the current is more than 80 % of the circuit.
+    pub fn custom(volts: f64, draw: Draw) -> Result<Outlet, Invalid> {
         if !(50.0..=1000.0).contains(&volts) {
-            return refuse(format!("--volts is {volts}; allowed: 50 to 1000"));
+            return Err(Invalid::new("volts", volts, "50 to 1000"));
         }
-        for (option, value) in [("--amps", amps), ("--circuit", circuit_a)] {
-            if let Some(value) = value
-                && !(value > 0.0 && value <= 500.0)
-            {
-                return refuse(format!("{option} is {value}; allowed: more than 0, at most 500"));
+        let current = |name, amps: f64| {
+            let fits = amps > 0.0 && amps <= 500.0;
+            fits.then_some(amps).ok_or_else(|| Invalid::new(name, amps, "more than 0, at most 500"))
+        };
+        let (amps, circuit_a) = match draw {
+            Draw::Amps(amps) => (current("amps", amps)?, None),
+            Draw::Circuit(circuit_a) => {
+                let circuit_a = current("circuit", circuit_a)?;
+                (CONTINUOUS_SHARE * circuit_a, Some(circuit_a))
             }
-        }
-        let most = circuit_a.map(|circuit| CONTINUOUS_SHARE * circuit);
-        match (amps, most) {
-            (None, None) => refuse("--volts needs --amps or --circuit beside it".to_owned()),
-            (Some(amps), Some(most)) if amps > most * (1.0 + 1e-9) => refuse(format!(
-                "--amps is {amps}; allowed: at most {most}, 80 % of the circuit, for a load of \
-                 hours"
-            )),
-            (Some(amps), _) => {
-                Ok(Outlet { name: format!("{volts} V, {amps} A"), volts, amps, circuit_a })
+            Draw::AmpsOfCircuit(amps, circuit_a) => {
+                let (amps, circuit_a) = (current("amps", amps)?, current("circuit", circuit_a)?);
+                let most = CONTINUOUS_SHARE * circuit_a;
+                if amps > most * (1.0 + 1e-9) {
+                    let allowed =
+                        format!("at most {most}, 80 % of the circuit, for a load of hours");
+                    return Err(Invalid::new("amps", amps, allowed));
+                }
+                (amps, Some(circuit_a))
             }
-            (None, Some(most)) => {
-                Ok(Outlet { name: format!("{volts} V, {most} A"), volts, amps: most, circuit_a })
-            }
-        }
+        };
+        Ok(Outlet { name: format!("{volts} V, {amps} A"), volts, amps, circuit_a })
     }
 
     /// Largest power from the wall, W.

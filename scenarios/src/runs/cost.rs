@@ -1,7 +1,7 @@
 //! What the daily road costs from the wall, against the donor's fuel.
 
 use crate::inputs::charger::Model;
-use crate::inputs::money::Prices;
+use crate::inputs::money::{Need, Prices};
 use crate::prepared::Setup;
 use crate::runs::charge::RoadUse;
 use crate::runs::failure::Failure;
@@ -36,13 +36,40 @@ impl Price {
     }
 }
 
+/// A result that prices are needed for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Priced {
+    /// What the energy costs.
+    Energy,
+    /// What the donor's fuel would cost.
+    Fuel,
+    /// What is saved.
+    Saved,
+    /// Distance after which the parts are paid.
+    BreakEvenKm,
+}
+
+impl Priced {
+    const ALL: [Priced; 4] = [Priced::Energy, Priced::Fuel, Priced::Saved, Priced::BreakEvenKm];
+
+    fn needs(self) -> &'static [Need] {
+        match self {
+            Priced::Energy => &[Need::Energy],
+            Priced::Fuel => &[Need::Fuel, Need::Donor],
+            Priced::Saved => &[Need::Energy, Need::Fuel, Need::Donor],
+            Priced::BreakEvenKm => &Need::ALL,
+        }
+    }
+}
+
 /// Something that no one said, so that a result is not there.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Missing {
     /// The result.
-    pub result: &'static str,
-    /// What it needs.
-    pub needs: Vec<&'static str>,
+    pub result: Priced,
+    /// What it needs and is not known.
+    pub needs: Vec<Need>,
 }
 
 /// What driving costs.
@@ -87,11 +114,6 @@ pub struct CostReport {
     pub missing: Vec<Missing>,
 }
 
-const ENERGY: &str = "the price of energy (money.energy_per_kwh or --energy-price)";
-const FUEL: &str = "the price of fuel (money.fuel_per_l, money.fuel_per_usgal or --fuel-price)";
-const DONOR: &str = "the donor's consumption (money.donor_l_per_100km, money.donor_mpg or --donor)";
-const PARTS: &str = "the price of the parts (money.parts_cost or --parts)";
-
 /// Energy gained by the cells over energy from the wall, when what the road took is charged back
 /// with all that the charger gives; and what was left out of it.
 fn charging_efficiency(
@@ -117,7 +139,8 @@ fn charging_efficiency(
 /// What driving a road costs.
 ///
 /// # Errors
-/// [`Failure::Invalid`] where no price is known, or what the road takes is not.
+/// [`Failure::NoPrice`] where no price is known, [`Failure::Invalid`] where what the road takes is
+/// not.
 pub fn report(
     setup: &Setup<'_>,
     charger: &Model,
@@ -126,9 +149,7 @@ pub fn report(
     trace: &Trace,
 ) -> Result<CostReport, Failure> {
     if prices.is_empty() {
-        return Err(Failure::Invalid(format!(
-            "no price is known; needed: at least one of {ENERGY}, {FUEL}, {DONOR}, {PARTS}"
-        )));
+        return Err(Failure::NoPrice);
     }
     let RoadUse { j_per_m, driven } = RoadUse::of(setup, road, trace);
     let j_per_m = j_per_m.map_err(|why| Failure::Invalid(format!("no price: {why}")))?;
@@ -149,21 +170,10 @@ pub fn report(
         .filter(|(saved, _)| saved.per_km > 0.0)
         .map(|(saved, parts)| parts / saved.per_km);
 
-    let needs = |list: &[(bool, &'static str)]| -> Vec<&'static str> {
-        list.iter().filter(|(known, _)| !known).map(|(_, what)| *what).collect()
-    };
-    let (has_energy, has_fuel, has_donor, has_parts) = (
-        (prices.energy_per_kwh.is_some(), ENERGY),
-        (prices.fuel_per_l.is_some(), FUEL),
-        (prices.donor_l_per_100km.is_some(), DONOR),
-        (prices.parts_cost.is_some(), PARTS),
-    );
-    let missing = [
-        ("energy", needs(&[has_energy])),
-        ("fuel", needs(&[has_fuel, has_donor])),
-        ("saved", needs(&[has_energy, has_fuel, has_donor])),
-        ("break_even_km", needs(&[has_energy, has_fuel, has_donor, has_parts])),
-    ];
+    let missing = Priced::ALL.into_iter().map(|result| {
+        let needs = result.needs().iter().copied().filter(|need| !prices.know(*need)).collect();
+        Missing { result, needs }
+    });
     Ok(CostReport {
         road: road.to_owned(),
         currency: prices.currency.clone(),
@@ -182,11 +192,7 @@ pub fn report(
         fuel,
         saved,
         break_even_km,
-        missing: missing
-            .into_iter()
-            .filter(|(_, needs)| !needs.is_empty())
-            .map(|(result, needs)| Missing { result, needs })
-            .collect(),
+        missing: missing.filter(|missing| !missing.needs.is_empty()).collect(),
     })
 }
 

@@ -10,7 +10,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::Slope;
 use sim_core::endurance::{Outcome, endurance, until};
-use sim_core::{Limit, State};
+use sim_core::{Invalid, Limit, State};
 
 /// A map to be made.
 #[derive(Debug, Clone, PartialEq)]
@@ -197,8 +197,8 @@ pub fn report(
     done: impl Fn() + Sync,
 ) -> Result<EnduranceReport, Failure> {
     if let Some(gear) = map.gear.filter(|g| *g >= setup.car.gears()) {
-        let text = format!("--gear is {}; allowed: 1 to {}", gear + 1, setup.car.gears());
-        return Err(Failure::Invalid(text));
+        let allowed = format!("1 to {}", setup.car.gears());
+        return Err(Invalid::new("gear", gear + 1, allowed).into());
     }
     let all: Vec<(f64, f64)> = map
         .grades

@@ -1,5 +1,7 @@
 //! Why a run could not be carried out.
 
+use crate::inputs::money::Need;
+
 /// A run that could not be carried out.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Failure {
@@ -25,6 +27,26 @@ pub enum Failure {
         /// What it is.
         meaning: &'static str,
     },
+    /// A text that has none of the forms that it may have, or names what cannot be named.
+    #[error("{text}: {why}")]
+    Form {
+        /// The text.
+        text: String,
+        /// Why it cannot be read.
+        why: String,
+    },
+    /// An argument that is out of range.
+    #[error(transparent)]
+    Argument(#[from] sim_core::Invalid),
+    /// No price is known.
+    #[error("no price is known; needed: at least one of {}", Need::ALL.map(|need| need.to_string()).join(", "))]
+    NoPrice,
+    /// A search for an end of what keeps the goals, without a goal.
+    #[error("the smallest or the largest value of which goals? needed: a goal")]
+    NoGoal,
+    /// Nothing is uncertain.
+    #[error("nothing is uncertain; needed: a spread, or a field with a typical spread")]
+    NothingUncertain,
     /// A run's own input makes no sense.
     #[error("{0}")]
     Invalid(String),

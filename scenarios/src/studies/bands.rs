@@ -191,7 +191,7 @@ pub fn bands(
         let drawn = uncertain.draw(&of_sample);
         let figures = match &drawn.prepared {
             Ok(prepared) => suite.figures(prepared).map_err(|e| e.to_string()),
-            Err(e) => Err(e.to_string().trim_start_matches("--set: ").to_owned()),
+            Err(e) => Err(e.to_string()),
         };
         step();
         (drawn.drawn, drawn.clipped, figures)

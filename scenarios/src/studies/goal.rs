@@ -66,7 +66,7 @@ impl FromStr for Goal {
 
     /// Reads `figure<=value` or `figure>=value`.
     fn from_str(text: &str) -> Result<Self, Failure> {
-        let invalid = |why: &str| Failure::Invalid(format!("--goal {text}: {why}"));
+        let invalid = |why: &str| Failure::Form { text: text.to_owned(), why: why.to_owned() };
         let plain = text.replace('≤', "<=").replace('≥', ">=");
         let (figure, side, bound) = match (plain.split_once("<="), plain.split_once(">=")) {
             (Some((figure, bound)), None) => (figure, Side::AtMost, bound),

@@ -9,6 +9,7 @@ use crate::studies::goal::comparable;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
+use sim_core::Invalid;
 
 /// Values of the first look, whole numbers aside.
 const SCAN: usize = 25;
@@ -45,7 +46,7 @@ impl std::str::FromStr for Interval {
 
     /// Reads `from..to`.
     fn from_str(text: &str) -> Result<Self, Failure> {
-        let invalid = |why: &str| Failure::Invalid(format!("--between {text}: {why}"));
+        let invalid = |why: &str| Failure::Form { text: text.to_owned(), why: why.to_owned() };
         let (from, to) =
             text.split_once("..").ok_or_else(|| invalid("the form is from..to, such as 4..40"))?;
         let number = |part: &str| {
@@ -264,16 +265,19 @@ pub fn size(
     whole: bool,
     evaluate: impl Fn(f64) -> Result<Vec<Figure>, String> + Sync,
 ) -> Result<SizeReport, Failure> {
+    let asked = between;
     let between = if whole {
         Interval { from: between.from.ceil(), to: between.to.floor() }
     } else {
         between
     };
     if between.from > between.to {
-        return Err(Failure::Invalid("--between holds no whole number".to_owned()));
+        let Interval { from, to } = asked;
+        let allowed = "an interval that holds a whole number";
+        return Err(Invalid::new("between", format!("{from}..{to}"), allowed).into());
     }
     if goals.is_empty() && !matches!(question, Question::Best(_)) {
-        return Err(Failure::Invalid("--find needs a --goal".to_owned()));
+        return Err(Failure::NoGoal);
     }
     let search = Search { between, whole, goals, evaluate };
     let scan = search.scan(between.from, between.to, SCAN);

@@ -93,7 +93,8 @@ impl Spread {
     /// [`Failure::Invalid`] where the text has none of these forms.
     pub fn new(path: &str, text: &str, reason: &str) -> Result<Self, Failure> {
         let (path, text) = (path.trim(), text.trim());
-        let invalid = |why: &str| Failure::Invalid(format!("--spread {path}={text}: {why}"));
+        let invalid =
+            |why: &str| Failure::Form { text: format!("{path}={text}"), why: why.to_owned() };
         let spread = |distribution, measure| Self {
             path: path.to_owned(),
             name: path.to_owned(),
@@ -164,7 +165,8 @@ impl Spread {
     /// As [`Self::new`], and where there is no `=`.
     pub fn parse(text: &str) -> Result<Self, Failure> {
         let (path, spread) = text.split_once('=').ok_or_else(|| {
-            Failure::Invalid(format!("--spread {text}: the form is path=spread, such as path=±10%"))
+            let why = "the form is path=spread, such as path=±10%".to_owned();
+            Failure::Form { text: text.to_owned(), why }
         })?;
         Self::new(path, spread, "own")
     }

@@ -25,11 +25,11 @@ impl Vary {
     /// Reads `path=from..to:step` (both ends included) or `path=a,b,c`.
     ///
     /// # Errors
-    /// [`Failure::Invalid`] when the text has neither form, a number is not finite, the step does
+    /// [`Failure::Form`] when the text has neither form, a number is not finite, the step does
     /// not lead from one end to the other, or there are more than a million values.
     pub fn parse(text: &str) -> Result<Self, Failure> {
         let form = "path=from..to:step or path=a,b,c";
-        let invalid = |why: String| Failure::Invalid(format!("--vary {text}: {why}"));
+        let invalid = |why: String| Failure::Form { text: text.to_owned(), why };
         let (path, values) =
             text.split_once('=').ok_or_else(|| invalid(format!("the form is {form}")))?;
         if path.is_empty() || values.is_empty() {

@@ -3,6 +3,7 @@
 use crate::files::error::Error;
 use crate::files::overrides::Override;
 use crate::files::short_path;
+use crate::inputs::schema::counts;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
 use crate::runs::failure::Failure;
@@ -14,8 +15,6 @@ use serde_json::Value;
 const MOST_INPUTS: usize = 1000;
 /// Halvings on the way from a value that is refused to one that is not.
 const HALVINGS: usize = 24;
-/// How the refusal of a fraction begins in what is allowed.
-const WHOLE: &str = "a whole number";
 
 /// A field with what stands in it.
 #[derive(Debug, Clone)]
@@ -40,7 +39,6 @@ pub struct Input {
 #[derive(Debug)]
 pub struct Uncertain<'a> {
     loaded: &'a Loaded,
-    fixed: &'a [Override],
     /// The inputs.
     pub inputs: Vec<Input>,
 }
@@ -140,25 +138,19 @@ impl<'a> Uncertain<'a> {
     /// they are wanted, with the user's own in their place or beside them.
     ///
     /// # Errors
-    /// [`Failure::Invalid`] where an own spread names a field that is not known, holds no number,
-    /// or cannot be widened.
-    pub fn new(
-        loaded: &'a Loaded,
-        fixed: &'a [Override],
-        own: &[Spread],
-        typical: bool,
-    ) -> Result<Self, Failure> {
-        let invalid = |e: Error| Failure::Invalid(e.to_string());
-        let prepared = loaded.with(fixed).map_err(invalid)?;
-        let mut found = Self { loaded, fixed, inputs: Vec::new() };
+    /// [`Failure::Form`] where an own spread names a field that is not known, holds no number, or
+    /// cannot be widened; [`Failure::NothingUncertain`] where there is nothing to draw.
+    pub fn new(loaded: &'a Loaded, own: &[Spread], typical: bool) -> Result<Self, Failure> {
+        let prepared = loaded.prepare().map_err(|e| Failure::Invalid(e.to_string()))?;
+        let mut found = Self { loaded, inputs: Vec::new() };
         let mut named: Vec<String> = Vec::new();
         let mut owned = Vec::new();
         for spread in own {
             let input = found.own(spread, &prepared)?;
             for target in &input.targets {
                 if named.contains(&target.path) {
-                    let path = &target.path;
-                    return Err(Failure::Invalid(format!("--spread {path}: it is given twice")));
+                    let (text, why) = (target.path.clone(), "it is given twice".to_owned());
+                    return Err(Failure::Form { text, why });
                 }
                 named.push(target.path.clone());
             }
@@ -180,21 +172,18 @@ impl<'a> Uncertain<'a> {
             return Err(Failure::Invalid(text));
         }
         if found.inputs.is_empty() {
-            let text = "nothing is uncertain; needed: --spread, or a field with a typical spread";
-            return Err(Failure::Invalid(text.to_owned()));
+            return Err(Failure::NothingUncertain);
         }
         Ok(found)
     }
 
     fn try_one(&self, input: &Input, drawn: f64) -> Result<Prepared, Error> {
-        let mut overrides = self.fixed.to_vec();
-        overrides.extend(input.overrides(drawn)?);
-        self.loaded.with(&overrides)
+        self.loaded.with(&input.overrides(drawn)?)
     }
 
     fn own(&self, spread: &Spread, prepared: &Prepared) -> Result<Input, Failure> {
         let path = &spread.path;
-        let invalid = |why: &str| Failure::Invalid(format!("--spread {path}: {why}"));
+        let invalid = |why: &str| Failure::Form { text: path.clone(), why: why.to_owned() };
         let found = expand(&prepared.echo, path);
         if found.is_empty() {
             return Err(invalid("there is no such list, or nothing is in it"));
@@ -210,12 +199,8 @@ impl<'a> Uncertain<'a> {
                     // An unknown path is told apart from one that has no value.
                     let probe =
                         Override::number(&path, 1.0).map_err(|e| invalid(&e.to_string()))?;
-                    let mut overrides = self.fixed.to_vec();
-                    overrides.push(probe);
-                    return Err(match self.loaded.with(&overrides) {
-                        Err(e @ (Error::Unknown { .. } | Error::Override { .. })) => {
-                            invalid(&bare(&e))
-                        }
+                    return Err(match self.loaded.with(&[probe]) {
+                        Err(e) if e.is_of_path() => invalid(&bare(&e)),
                         _ => invalid("it has no value to spread around; needed: normal:mean,sd"),
                     });
                 }
@@ -228,26 +213,11 @@ impl<'a> Uncertain<'a> {
         }
         let distribution =
             spread.distribution.unwrap_or(Distribution::Uniform { low: 0.0, high: 0.0 });
-        let mut input =
-            Input { spread: spread.clone(), own: true, distribution, targets, whole: false };
-        if spread.distribution.is_none() {
-            return Ok(input);
+        let whole = targets.iter().any(|target| counts(&target.path));
+        let input = Input { spread: spread.clone(), own: true, distribution, targets, whole };
+        if spread.distribution.is_some() {
+            self.try_one(&input, input.middle()).map_err(|e| invalid(&bare(&e)))?;
         }
-        let middle = input.middle();
-        let unknown = |e: &Error| matches!(e, Error::Unknown { .. } | Error::Override { .. });
-        let whole = |e: &Error| match e {
-            Error::Value { allowed, .. } => allowed.starts_with(WHOLE),
-            _ => false,
-        };
-        // A field that counts refuses fractions, and so may refuse the middle itself.
-        for drawn in [middle, middle + 0.31] {
-            match self.try_one(&input, drawn) {
-                Err(e) if unknown(&e) => return Err(invalid(&bare(&e))),
-                Err(e) if whole(&e) => input.whole = true,
-                _ => {}
-            }
-        }
-        self.try_one(&input, middle).map_err(|e| invalid(&bare(&e)))?;
         Ok(input)
     }
 
@@ -283,9 +253,9 @@ impl<'a> Uncertain<'a> {
     /// The car as it is.
     ///
     /// # Errors
-    /// As [`Loaded::with`].
+    /// As [`Loaded::prepare`].
     pub fn nominal(&self) -> Result<Prepared, Error> {
-        self.loaded.with(self.fixed)
+        self.loaded.prepare()
     }
 
     /// A car of drawn values; `shares` has a number from 0 to 1 for every input.
@@ -325,7 +295,7 @@ impl<'a> Uncertain<'a> {
     }
 
     fn all(&self, drawn: &[f64]) -> Result<Prepared, Error> {
-        let mut overrides = self.fixed.to_vec();
+        let mut overrides = Vec::new();
         for (input, drawn) in self.inputs.iter().zip(drawn) {
             overrides.extend(input.overrides(*drawn)?);
         }
@@ -333,10 +303,10 @@ impl<'a> Uncertain<'a> {
     }
 }
 
-/// The sentence without the option that it did not come from.
+/// The sentence without the path that stands before it already.
 fn bare(error: &Error) -> String {
     match error {
-        Error::Override { problem, .. } => problem.clone(),
-        other => other.to_string().trim_start_matches("--set: ").to_owned(),
+        Error::Path { problem, .. } => problem.clone(),
+        other => other.to_string(),
     }
 }

@@ -1,12 +1,13 @@
 //! Sockets, prices, endurance and descents of whole scenarios, against standards and against what
 //! owners of such cars report.
 
-use scenarios::money::Prices;
-use scenarios::outlet::Outlet;
+use scenarios::money::{Need, Prices};
+use scenarios::outlet::{Draw, Outlet};
 use scenarios::runs::charge::{self, ChargeEnding, ChargeReport, Plan};
+use scenarios::runs::cost::{self, Priced};
 use scenarios::runs::endurance::{self, EnduranceOutcome, Map};
 use scenarios::runs::limits::NamedLimit;
-use scenarios::runs::{cost, descent, drive};
+use scenarios::runs::{descent, drive};
 use scenarios::{Loaded, Override, Prepared};
 use sim_core::car::Slope;
 use sim_core::climb::Hill;
@@ -56,13 +57,13 @@ fn sockets_give_four_fifths_of_their_circuits() {
     assert!(Outlet::named("240V-40A").is_ok());
     let refusal = Outlet::named("240v-45a").unwrap_err().to_string();
     assert!(refusal.contains("240v-40a"), "{refusal}");
-    assert!(Outlet::custom(240.0, Some(32.0), Some(40.0)).is_ok());
-    let refusal = Outlet::custom(240.0, Some(33.0), Some(40.0)).unwrap_err().to_string();
+    assert!(Outlet::custom(240.0, Draw::AmpsOfCircuit(32.0, 40.0)).is_ok());
+    let refusal = Outlet::custom(240.0, Draw::AmpsOfCircuit(33.0, 40.0)).unwrap_err().to_string();
     assert!(refusal.contains("is 33; allowed: at most 32, 80 % of the circuit"), "{refusal}");
     for volts in [f64::NAN, 0.0, -120.0, 1e9, f64::INFINITY] {
         for (outlet, allowed) in [
-            (Outlet::custom(volts, Some(12.0), None), "50 to 1000"),
-            (Outlet::custom(240.0, Some(volts), None), "more than 0, at most 500"),
+            (Outlet::custom(volts, Draw::Amps(12.0)), "50 to 1000"),
+            (Outlet::custom(240.0, Draw::Amps(volts)), "more than 0, at most 500"),
         ] {
             let refusal = outlet.unwrap_err().to_string();
             assert!(refusal.ends_with(&format!("is {volts}; allowed: {allowed}")), "{refusal}");
@@ -88,7 +89,7 @@ fn a_light_hatchback_costs_and_charges_as_such_cars_do() {
 
     let slow = charged(&car, "udds", &plan(Outlet::named("120v-15a").unwrap(), Some(0.2)));
     within(slow.daily.gained_km_per_h.unwrap(), 11.0, 13.0, "km an hour at 120 V");
-    let modest = Outlet::custom(240.0, Some(12.5), None).unwrap();
+    let modest = Outlet::custom(240.0, Draw::Amps(12.5)).unwrap();
     let modest = charged(&car, "udds", &plan(modest, Some(0.2)));
     within(modest.drawn_kw, 2.99, 3.01, "kW from the wall");
     within(modest.daily.gained_km_per_h.unwrap(), 22.0, 26.0, "km an hour at 240 V");
@@ -151,9 +152,9 @@ fn missing_prices_are_named() {
     assert!(refusal.contains("money.energy_per_kwh"), "{refusal}");
     let found = priced(&Prices { fuel_per_l: Some(1.6), ..Prices::default() }).unwrap();
     assert!(found.energy.is_none() && found.fuel.is_none() && found.break_even_km.is_none());
-    let fuel = found.missing.iter().find(|m| m.result == "fuel").unwrap();
+    let fuel = found.missing.iter().find(|m| m.result == Priced::Fuel).unwrap();
     assert_eq!(fuel.needs.len(), 1);
-    assert!(fuel.needs[0].contains("donor_l_per_100km"));
+    assert_eq!(fuel.needs, [Need::Donor]);
     // 1 US gallon is 231 cubic inches.
     let us = hatchback(&["money.fuel_per_usgal=3.785411784", "money.donor_mpg=23.5214583"]);
     within(us.prices.fuel_per_l.unwrap(), 1.0 - 1e-9, 1.0 + 1e-9, "price of a litre");

@@ -17,7 +17,7 @@ fn suite(runs: &[Run]) -> Suite {
 fn draw(spreads: &[&str], runs: &[Run], samples: usize, typical: bool) -> BandsReport {
     let loaded = Loaded::demo().unwrap();
     let own: Vec<Spread> = spreads.iter().map(|text| Spread::parse(text).unwrap()).collect();
-    let uncertain = Uncertain::new(&loaded, &[], &own, typical).unwrap();
+    let uncertain = Uncertain::new(&loaded, &own, typical).unwrap();
     bands(&uncertain, &suite(runs), &[], samples, 1, || ()).unwrap()
 }
 
@@ -80,7 +80,7 @@ fn a_risk_is_as_likely_as_the_value_that_brings_it() {
     // The climb is held at the stated grade and cannot be beyond the tyres' grip: half of each.
     let loaded = Loaded::demo().unwrap();
     let own = [Spread::parse("runs.climb.grade_pct=uniform:0,60").unwrap()];
-    let uncertain = Uncertain::new(&loaded, &[], &own, false).unwrap();
+    let uncertain = Uncertain::new(&loaded, &own, false).unwrap();
     let report = bands(&uncertain, &suite(&[Run::Climb]), &[], 60, 1, || ()).unwrap();
     let risk = report.risks.iter().find(|risk| risk.name == "climb_not_held").unwrap();
     assert!(!risk.nominal && risk.low_pct < risk.probability_pct);

@@ -39,6 +39,11 @@ pub struct Auxiliaries {
 }
 
 impl Auxiliaries {
+    /// So many watts at 12 V through a converter without losses, and nothing else.
+    pub fn low_voltage(low_voltage_w: f64) -> Self {
+        Self { low_voltage_w, dc_dc_efficiency: 1.0, traction_w: 0.0, cabin: None }
+    }
+
     /// Power drawn from the pack, `P = P12/η + P_traction + P_heater`, W.
     #[inline]
     pub fn pack_w(&self, cabin_k: f64) -> f64 {

@@ -19,6 +19,17 @@ pub struct Braking {
 }
 
 impl Braking {
+    /// Friction brakes alone, with the front brakes' share of their force.
+    pub fn friction(friction_front_share: f64) -> Self {
+        Self {
+            lift_off_nm: 0.0,
+            brake_pedal_nm: 0.0,
+            fade_out_mps: 1.4,
+            full_above_mps: 4.0,
+            friction_front_share,
+        }
+    }
+
     /// Share of regen at a road speed: 0 below the fade-out speed, 1 above the full one, a line
     /// between (common practice, no source).
     #[inline]

@@ -1,6 +1,7 @@
 //! One cell: voltage, resistance, and what current it bears.
 
 use crate::Curve;
+use crate::limit::NO_LIMIT;
 
 /// A cell and its limits.
 ///
@@ -46,6 +47,32 @@ pub struct Cell {
 }
 
 impl Cell {
+    /// A cell that holds a voltage down to its last charge, without resistance and without limits;
+    /// set the fields as known.
+    pub fn ideal(volts: f64, capacity_as: f64) -> Self {
+        // Divided by, so as good as none.
+        let none_ohm = 1e-12;
+        Self {
+            open_circuit_v: Curve::constant(volts),
+            resistance_ohm: Curve::constant(none_ohm),
+            resistance_factor: Curve::constant(1.0),
+            polarisation_ohm: none_ohm,
+            polarisation_s: 30.0,
+            capacity_as,
+            capacity_factor: Curve::constant(1.0),
+            mass_kg: 0.0,
+            min_v: 0.0,
+            max_v: NO_LIMIT,
+            discharge_a: NO_LIMIT,
+            discharge_peak_a: NO_LIMIT,
+            charge_a: NO_LIMIT,
+            charge_peak_a: NO_LIMIT,
+            peak_s: 30.0,
+            discharge_factor: Curve::constant(1.0),
+            charge_factor: Curve::constant(1.0),
+        }
+    }
+
     /// Temperature above which the discharge current is cut back, K, if there is one.
     pub fn warning_k(&self) -> Option<f64> {
         let curve = &self.discharge_factor;

@@ -1,6 +1,7 @@
 //! The motor controller: its current and voltage limits, its losses, its heat sink.
 
 use crate::cooling::Cooling;
+use crate::limit::NO_LIMIT;
 
 /// Derating between a warning and a cut-off temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -12,6 +13,9 @@ pub struct Derating {
 }
 
 impl Derating {
+    /// Nothing is cut back at any temperature of a car.
+    pub const NEVER: Derating = Derating { warning_k: NO_LIMIT, cut_off_k: 2.0 * NO_LIMIT };
+
     /// Share left at a temperature: 1 up to the warning, 0 from the cut-off, a line between.
     #[inline]
     pub fn factor(&self, temperature_k: f64) -> f64 {
@@ -50,6 +54,23 @@ pub struct Controller {
 }
 
 impl Controller {
+    /// A controller without losses and without limits; set the fields as known.
+    pub fn ideal() -> Self {
+        Self {
+            pack_current_a: NO_LIMIT,
+            pack_regen_current_a: NO_LIMIT,
+            motor_current_a: NO_LIMIT,
+            min_v: 0.0,
+            max_v: NO_LIMIT,
+            fixed_loss_w: 0.0,
+            loss_w_per_a: 0.0,
+            loss_w_per_a2: 0.0,
+            heat_capacity_j_per_k: 4000.0,
+            cooling: Cooling::Air { still_w_per_k: 5.0, fan_w_per_k: 0.0, road_w_per_k: 1.0 },
+            derating: Derating::NEVER,
+        }
+    }
+
     /// Loss at a motor current, `P = c0 + c1·I + c2·I²`, W.
     ///
     /// The quadratic form is that of switch conduction and switching losses at constant voltage

@@ -85,6 +85,25 @@ pub struct PackNow {
 }
 
 impl Pack {
+    /// A pack that holds a voltage down to its last charge, without resistance and without limits;
+    /// set the fields as known.
+    pub fn ideal(volts: f64, capacity_as: f64) -> Self {
+        Self {
+            cell: Cell::ideal(volts, capacity_as),
+            series: 1.0,
+            parallel: 1.0,
+            health: 1.0,
+            resistance_growth: 1.0,
+            capacity_spread: 0.0,
+            resistance_spread: 0.0,
+            min_charge: 0.0,
+            max_charge: 1.0,
+            harness_ohm: 0.0,
+            heat_capacity_j_per_k: 100_000.0,
+            conductance_w_per_k: 10.0,
+        }
+    }
+
     /// Capacity of the mean pack, A·s.
     pub fn capacity_as(&self) -> f64 {
         self.cell.capacity_as * self.health * self.parallel

@@ -182,55 +182,24 @@ impl Bench {
     /// A car of one straight gear at one radian per metre, without a loss, a resistance or a limit:
     /// what a closed form speaks of. The pack is stiff at 100 V, the motor's reference.
     pub fn ideal_car() -> Self {
-        let mut bench = Self::light_car();
-        let parts = &mut bench.parts;
-        parts.chassis.mass_kg = 1000.0;
-        parts.chassis.wheels_inertia_kg_m2 = 0.0;
-        parts.road_load =
+        let envelope = Envelope::from_nameplate(1e5, 1e9, 1e9, 1e6, 100.0);
+        let nothing =
             RoadLoad::Coefficients { drag_area_m2: 0.0, rolling: 0.0, rolling_per_mps: 0.0 };
-        parts.rolling_radius_m = 0.3;
-        parts.driven = DrivenAxle::Both;
-        parts.gearbox = Gearbox::new(vec![Gear { ratio: 0.3, efficiency: 1.0 }]).unwrap();
-        let motor = &mut parts.motor;
-        motor.machine.kind = Kind::PermanentMagnet;
-        motor.machine.envelope = Envelope::from_nameplate(1e5, 1e9, 1e9, 1e6, 100.0);
-        motor.machine.current_a_per_nm = 1.0;
-        motor.losses = Losses::Coefficients(Coefficients::default());
-        motor.derating = Derating { warning_k: 5000.0, cut_off_k: 6000.0 };
-        motor.rotor_inertia_kg_m2 = 0.0;
-        motor.max_radps = 1e6;
-        let controller = &mut parts.controller;
-        controller.pack_current_a = PLENTY;
-        controller.pack_regen_current_a = PLENTY;
-        controller.motor_current_a = PLENTY;
-        controller.min_v = 0.0;
-        controller.max_v = PLENTY;
-        controller.fixed_loss_w = 0.0;
-        controller.loss_w_per_a = 0.0;
-        controller.loss_w_per_a2 = 0.0;
-        controller.derating = Derating { warning_k: 5000.0, cut_off_k: 6000.0 };
-        let pack = &mut parts.pack;
-        pack.series = 1.0;
-        pack.capacity_spread = 0.0;
-        pack.resistance_spread = 0.0;
-        pack.min_charge = 0.0;
-        pack.harness_ohm = 0.0;
-        let cell = &mut pack.cell;
-        cell.open_circuit_v = Curve::constant(100.0);
-        cell.resistance_ohm = Curve::constant(1e-12);
-        cell.resistance_factor = Curve::constant(1.0);
-        cell.polarisation_ohm = 1e-12;
-        cell.capacity_as = 1e12;
-        cell.min_v = 0.0;
-        cell.max_v = 150.0;
-        (cell.discharge_a, cell.discharge_peak_a) = (PLENTY, PLENTY);
-        (cell.charge_a, cell.charge_peak_a) = (PLENTY, PLENTY);
-        cell.charge_factor = Curve::constant(1.0);
-        parts.auxiliaries.low_voltage_w = 0.0;
-        parts.braking.lift_off_nm = 0.0;
-        parts.braking.brake_pedal_nm = 0.0;
-        bench.around.friction = 100.0;
-        bench
+        let light = Self::light_car();
+        let chassis = Chassis { mass_kg: 1000.0, wheels_inertia_kg_m2: 0.0, ..light.parts.chassis };
+        let parts = Parts {
+            chassis,
+            road_load: nothing,
+            rolling_radius_m: 0.3,
+            driven: DrivenAxle::Both,
+            gearbox: one_gear(0.3, 1.0),
+            motor: Motor::ideal(envelope, 1e5, 1e6),
+            controller: Controller::ideal(),
+            pack: Pack::ideal(100.0, 1e12),
+            auxiliaries: Auxiliaries::low_voltage(0.0),
+            braking: Braking::friction(0.65),
+        };
+        Self { parts, around: Surroundings { friction: 100.0, ..light.around } }
     }
 
     /// Changes the parts.

@@ -6,6 +6,7 @@
 #[path = "../bench/mod.rs"]
 mod bench;
 
+mod axle_loads;
 mod charging;
 mod coast_down;
 mod constant_power;

@@ -11,6 +11,8 @@ pub use nameplate::{Rating, ShortRating, ThermalSheet, identify};
 pub use thermal::Thermal;
 
 use crate::controller::Derating;
+use crate::cooling::Cooling;
+use crate::units::K_AT_25_C;
 
 /// Constant of copper in `R(T) = R0·(235 + T)/(235 + T0)`, °C (IEC 60034-1).
 pub const COPPER_CONSTANT_C: f64 = 235.0;
@@ -162,6 +164,31 @@ impl Machine {
 }
 
 impl Motor {
+    /// A motor that gives its peak torque at a current, up to a highest speed, without losses,
+    /// inertia or limits of heat; set the fields as known.
+    pub fn ideal(envelope: Envelope, peak_current_a: f64, max_radps: f64) -> Self {
+        Self {
+            machine: Machine {
+                kind: Kind::PermanentMagnet,
+                current_a_per_nm: peak_current_a / envelope.largest_nm(),
+                envelope,
+                peak_current_a,
+            },
+            regen_share: 1.0,
+            losses: Losses::Coefficients(Coefficients::default()),
+            loss_reference_k: K_AT_25_C,
+            thermal: Thermal {
+                winding_j_per_k: 3500.0,
+                housing_j_per_k: 16_000.0,
+                winding_to_housing_w_per_k: 15.0,
+                cooling: Cooling::Air { still_w_per_k: 3.0, fan_w_per_k: 0.07, road_w_per_k: 0.3 },
+            },
+            derating: Derating::NEVER,
+            rotor_inertia_kg_m2: 0.0,
+            max_radps,
+        }
+    }
+
     /// Whether it can brake electrically.
     pub fn makes_regen(&self) -> bool {
         !matches!(self.machine.kind, Kind::SeriesDc { .. }) && self.regen_share > 0.0
