@@ -2,15 +2,14 @@
 
 use crate::files::demo;
 use crate::files::error::Error;
-use crate::files::origins::Folder;
+use crate::files::origins::{Folder, Origins};
 use crate::files::overrides::Override;
+use crate::files::reading::{Unfit, What, read};
 use crate::files::short_path::SCENARIO_KEYS;
 use crate::files::suggestion;
 use crate::files::tree::{Tree, canonical, text_of};
 use crate::inputs::scenario::Scenario;
 use crate::prepared::{Prepared, prepare};
-use serde::Deserialize;
-use serde_path_to_error::Segment;
 use std::path::Path;
 
 /// A scenario with all the files that it refers to.
@@ -72,7 +71,7 @@ impl Loaded {
         for one in overrides {
             tree.set(&one.path, &one.shown, one.value.clone())?;
         }
-        let scenario = Scenario::deserialize(&tree.root).map_err(|e| explain(&tree, &e))?;
+        let scenario: Scenario = read(&tree.root).map_err(|unfit| explain(&tree.origins, unfit))?;
         prepare(&self.file, scenario, tree)
     }
 
@@ -85,114 +84,49 @@ impl Loaded {
     }
 }
 
-/// Finds the field that could not be read, by reading once more, slowly.
-fn explain(tree: &Tree, first: &serde_json::Error) -> Error {
-    let (path, message) = match serde_path_to_error::deserialize::<_, Scenario>(&tree.root) {
-        Err(e) => (dotted(e.path().iter()), e.inner().to_string()),
-        Ok(_) => (String::new(), first.to_string()),
+/// The sentence about a branch that cannot be read.
+fn explain(origins: &Origins, unfit: Unfit) -> Error {
+    let Unfit { path, what } = unfit;
+    let below = |field: &str| {
+        if path.is_empty() { field.to_owned() } else { format!("{path}.{field}") }
     };
-    if let Some(rest) = message.strip_prefix("unknown field ") {
-        let (field, known) = quoted(rest);
-        // The path may or may not hold the unknown key itself.
-        let above = match path.strip_suffix(field.as_str()) {
-            Some(above) if above.is_empty() || above.ends_with('.') => {
-                above.trim_end_matches('.').to_owned()
-            }
-            _ => path,
-        };
-        let whole = if above.is_empty() { field.clone() } else { format!("{above}.{field}") };
-        let (origin, _) = tree.origins.of(&whole);
-        let said = origin.said.clone();
-        let (_, shown) = tree.origins.of(&above);
-        let place = match (above.is_empty(), shown.is_empty()) {
-            (true, _) => "the scenario".to_owned(),
-            (false, true) => "the file".to_owned(),
-            (false, false) => shown,
-        };
-        let mut known: Vec<&str> = known.iter().map(String::as_str).collect();
-        known.retain(|key| *key != "$schema");
-        if above == "build" {
-            known.extend(
-                SCENARIO_KEYS
-                    .iter()
-                    .filter(|key| !known.contains(*key))
-                    .copied()
-                    .collect::<Vec<_>>(),
-            );
-            known.retain(|key| *key != "$schema");
+    let (origin, shown) = origins.of(&path);
+    let or_file = |shown: String| if shown.is_empty() { "the file".to_owned() } else { shown };
+    let refused = |value: String, allowed: String| Error::Value {
+        said: origin.said.clone(),
+        path: or_file(shown.clone()),
+        value,
+        allowed,
+    };
+    match what {
+        What::UnknownField(field, known) => {
+            let said = origins.of(&below(&field)).0.said.clone();
+            let place =
+                if path.is_empty() { "the scenario".to_owned() } else { or_file(shown.clone()) };
+            // Whoever leaves `build.` out may have meant a key of the scenario.
+            let others: &[&str] = if path == "build" { &SCENARIO_KEYS } else { &[] };
+            let others = others.iter().filter(|key| !known.contains(key));
+            let known: Vec<&str> =
+                known.iter().chain(others).copied().filter(|key| *key != "$schema").collect();
+            let hint = suggestion::hint(&field, &known);
+            Error::Unknown { said, field, place, hint }
         }
-        let hint = suggestion::hint(&field, &known);
-        return Error::Unknown { said, field, place, hint };
-    }
-    if let Some(rest) = message.strip_prefix("missing field ") {
-        let (field, _) = quoted(rest);
-        let whole = if path.is_empty() { field } else { format!("{path}.{field}") };
-        let (origin, shown) = tree.origins.of(&whole);
-        let said = origin.said.clone();
-        let needed = "it has no default".to_owned();
-        return Error::Missing { said, path: shown, needed };
-    }
-    let (origin, shown) = tree.origins.of(&path);
-    let said = origin.said.clone();
-    let place = if shown.is_empty() { "the file".to_owned() } else { shown };
-    if let Some(rest) = message.strip_prefix("unknown variant ") {
-        let (found, known) = quoted(rest);
-        let known: Vec<&str> = known.iter().map(String::as_str).collect();
-        let allowed = match suggestion::closest(&found, known.iter().copied()) {
-            Some(close) if known.len() > 1 => {
-                format!("{}; did you mean \"{close}\"?", known.join(", "))
-            }
-            _ => known.join(", "),
-        };
-        return Error::Value { said, path: place, value: format!("\"{found}\""), allowed };
-    }
-    for start in ["invalid type: ", "invalid value: ", "invalid length "] {
-        if let Some(rest) = message.strip_prefix(start) {
-            let (found, expected) = rest.rsplit_once(", expected ").unwrap_or((rest, "another"));
-            let value = found
-                .replace("string ", "the text ")
-                .replace("floating point `", "the number `")
-                .replace("integer `", "the number `")
-                .replace("boolean `", "`")
-                .replace('`', "")
-                .replace("sequence", "a list")
-                .replace("map", "an object");
-            return Error::Value { said, path: place, value, allowed: expected_words(expected) };
+        What::MissingField(field) => {
+            let (origin, path) = origins.of(&below(field));
+            let needed = "it has no default".to_owned();
+            Error::Missing { said: origin.said.clone(), path, needed }
         }
+        What::UnknownWord(found, known) => {
+            let all = known.join(", ");
+            let allowed = match suggestion::closest(&found, known.iter().copied()) {
+                Some(close) if known.len() > 1 => format!("{all}; did you mean \"{close}\"?"),
+                _ => all,
+            };
+            refused(format!("\"{found}\""), allowed)
+        }
+        What::OtherKind(found, wanted) => {
+            refused(found, wanted.map_or_else(|| "another".to_owned(), |wanted| wanted.to_string()))
+        }
+        What::Other(words) => refused("not readable".to_owned(), words),
     }
-    Error::Value { said, path: place, value: "not readable".to_owned(), allowed: message }
-}
-
-/// What was expected, as a person would say it.
-fn expected_words(expected: &str) -> String {
-    match expected {
-        "f64" => "a number".to_owned(),
-        "u32" => "a whole number from 0 on".to_owned(),
-        "a string" => "a text in quotes".to_owned(),
-        "a boolean" => "true or false".to_owned(),
-        "a sequence" => "a list".to_owned(),
-        other if other.starts_with("struct ") => "an object in { }".to_owned(),
-        other if other.contains("enum") => "one of the words of this field".to_owned(),
-        other => other.to_owned(),
-    }
-}
-
-/// The quoted names in a message: the first, and the rest.
-fn quoted(text: &str) -> (String, Vec<String>) {
-    let mut names = text.split('`').skip(1).step_by(2).map(str::to_owned);
-    let first = names.next().unwrap_or_default();
-    (first, names.collect())
-}
-
-/// A path with its items counted from 1.
-fn dotted<'a>(segments: impl Iterator<Item = &'a Segment>) -> String {
-    let steps: Vec<String> = segments
-        .filter_map(|segment| match segment {
-            Segment::Seq { index } => Some((index + 1).to_string()),
-            Segment::Map { key } => Some(key.clone()),
-            Segment::Enum { variant } => Some(variant.clone()),
-            Segment::Unknown => None,
-        })
-        .collect();
-    steps.join(".")
 }

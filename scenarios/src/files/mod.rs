@@ -9,6 +9,7 @@ pub mod kind;
 pub mod origins;
 pub mod output_file;
 pub mod overrides;
+pub mod reading;
 pub mod shelf;
 pub mod short_path;
 pub mod suggestion;
