@@ -53,8 +53,8 @@ impl RoadArgs {
         let loaded = prepared.read(&road, &self.options())?;
         let built_in = cycles::is_built_in(road.name());
         Ok(Drivable {
-            name: if built_in { &loaded.trace.name } else { road.name() }.to_owned(),
-            trace: scenarios::runs::trace(&loaded.trace)?,
+            name: if built_in { &loaded.schedule.name } else { road.name() }.to_owned(),
+            trace: scenarios::runs::trace(&loaded.schedule)?,
             notes: loaded.notes,
         })
     }

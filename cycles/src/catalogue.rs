@@ -1,4 +1,4 @@
-use crate::{Error, Phase, Trace, WltcClass, units};
+use crate::{Error, Phase, Schedule, WltcClass, units};
 
 /// A driving cycle that a regulation prescribes and that is built in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,9 +64,9 @@ fn named(name: &str) -> Option<&'static Cycle> {
 ///
 /// # Errors
 /// [`Error::UnknownCycle`], which suggests the nearest names.
-pub fn find(name: &str) -> Result<Trace, Error> {
+pub fn find(name: &str) -> Result<Schedule, Error> {
     match named(name) {
-        Some(cycle) => cycle.trace(),
+        Some(cycle) => cycle.schedule(),
         None => Err(Error::UnknownCycle { name: name.to_owned(), hint: hint(name.trim()) }),
     }
 }
@@ -97,23 +97,23 @@ pub(crate) fn nearest<'a>(wanted: &str, names: impl Iterator<Item = &'a str>) ->
 }
 
 impl Cycle {
-    /// The trace that the regulation prints.
+    /// The schedule that the regulation prints.
     ///
     /// # Errors
-    /// [`Error::Trace`] where the embedded figures are damaged.
-    pub fn trace(&self) -> Result<Trace, Error> {
+    /// [`Error::Schedule`] where the embedded figures are damaged.
+    pub fn schedule(&self) -> Result<Schedule, Error> {
         let whole = parse(self.name, self.figures)?;
         match self.phase {
             None => Ok(whole),
-            Some(phase) => Ok(Trace { name: self.name.to_owned(), ..whole.phase(phase)? }),
+            Some(phase) => Ok(Schedule { name: self.name.to_owned(), ..whole.phase(phase)? }),
         }
     }
 }
 
 /// Reads the form of `data/`: `key value` lines, then the line `speeds …`, then the speeds.
-fn parse(name: &str, figures: &str) -> Result<Trace, Error> {
-    let fault = |field: &str, value: &str, allowed: &str| Error::Trace {
-        trace: name.to_owned(),
+fn parse(name: &str, figures: &str) -> Result<Schedule, Error> {
+    let fault = |field: &str, value: &str, allowed: &str| Error::Schedule {
+        schedule: name.to_owned(),
         field: field.to_owned(),
         value: format!("`{value}`"),
         allowed: allowed.to_owned(),
@@ -148,7 +148,7 @@ fn parse(name: &str, figures: &str) -> Result<Trace, Error> {
         .collect::<Result<Vec<_>, _>>()?;
     let time_s = (0..speed_mps.len()).map(|second| second as f64).collect();
     let slope = vec![0.0; speed_mps.len().saturating_sub(1)];
-    Trace::new(name, source, time_s, speed_mps, slope, phases)
+    Schedule::new(name, source, time_s, speed_mps, slope, phases)
 }
 
 #[cfg(test)]
@@ -158,9 +158,9 @@ mod tests {
     #[test]
     fn every_cycle_of_the_catalogue_is_found_in_any_case() {
         for cycle in catalogue() {
-            let trace = find(&cycle.name.to_uppercase()).unwrap();
-            assert_eq!(trace.name, cycle.name);
-            assert!(!trace.source.is_empty() && !cycle.title.is_empty());
+            let schedule = find(&cycle.name.to_uppercase()).unwrap();
+            assert_eq!(schedule.name, cycle.name);
+            assert!(!schedule.source.is_empty() && !cycle.title.is_empty());
         }
     }
 

@@ -1,6 +1,6 @@
 //! What a recorded elevation is worth, and the road made of it.
 
-use crate::Trace;
+use crate::Schedule;
 use crate::timed::slope_of_rise;
 
 /// What the elevation column of a file is.
@@ -61,7 +61,7 @@ struct Fix {
     samples: usize,
 }
 
-/// A trace with the slopes of the road that its recorded elevations describe.
+/// A schedule with the slopes of the road that its recorded elevations describe.
 ///
 /// `samples` holds a distance in m from the start and the elevation there, in order of distance.
 /// They are
@@ -78,8 +78,8 @@ struct Fix {
 /// The grade of each interval is the rise of this road between its ends over its length.
 ///
 /// None where there is no elevation, or no road to place one on.
-pub(crate) fn clean(trace: &mut Trace, samples: &[(f64, f64)]) -> Option<Cleaning> {
-    let distances_m = trace.distances_m();
+pub(crate) fn clean(schedule: &mut Schedule, samples: &[(f64, f64)]) -> Option<Cleaning> {
+    let distances_m = schedule.distances_m();
     let length_m = distances_m.last().copied().unwrap_or(0.0);
     if samples.is_empty() || length_m <= 0.0 {
         return None;
@@ -105,12 +105,12 @@ pub(crate) fn clean(trace: &mut Trace, samples: &[(f64, f64)]) -> Option<Cleanin
         let rise_m = height_at(pair[1]) - height_at(pair[0]);
         slope_of_rise(rise_m, pair[1] - pair[0]).clamp(-CAP, CAP)
     });
-    trace.slope = slope.collect();
+    schedule.slope = slope.collect();
     Some(Cleaning {
         climb_before_m,
         descent_before_m,
-        climb_after_m: trace.climb_m(),
-        descent_after_m: trace.descent_m(),
+        climb_after_m: schedule.climb_m(),
+        descent_after_m: schedule.descent_m(),
         points_rejected,
         gaps_filled,
         steps_removed,
@@ -130,14 +130,14 @@ fn climb_and_descent(elevations_m: impl Iterator<Item = f64>) -> (f64, f64) {
 }
 
 /// Samples of time and elevation, placed at the distance driven by then: d₀ + v₀·t + a·t²/2.
-pub(crate) fn placed(trace: &Trace, samples: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let distances_m = trace.distances_m();
-    let last = trace.time_s.len() - 1;
+pub(crate) fn placed(schedule: &Schedule, samples: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let distances_m = schedule.distances_m();
+    let last = schedule.time_s.len() - 1;
     let place = |&(time_s, elevation_m): &(f64, f64)| {
-        let i = trace.time_s.partition_point(|t| *t <= time_s).clamp(1, last) - 1;
-        let interval_s = trace.time_s[i + 1] - trace.time_s[i];
-        let into_s = (time_s - trace.time_s[i]).clamp(0.0, interval_s);
-        let (from, to) = (trace.speed_mps[i], trace.speed_mps[i + 1]);
+        let i = schedule.time_s.partition_point(|t| *t <= time_s).clamp(1, last) - 1;
+        let interval_s = schedule.time_s[i + 1] - schedule.time_s[i];
+        let into_s = (time_s - schedule.time_s[i]).clamp(0.0, interval_s);
+        let (from, to) = (schedule.speed_mps[i], schedule.speed_mps[i + 1]);
         let driven_m = into_s * (from + 0.5 * (to - from) * into_s / interval_s);
         (distances_m[i] + driven_m, elevation_m)
     };

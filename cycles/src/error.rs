@@ -1,6 +1,6 @@
 use std::path::PathBuf;
 
-/// What can be wrong with a name, a file or a trace.
+/// What can be wrong with a name, a file or a schedule.
 ///
 /// Every message is one sentence that names the file and line or the field, the value found and
 /// what is allowed.
@@ -86,7 +86,7 @@ pub enum Error {
         /// What may have been meant, or what is allowed, as the end of the sentence.
         hint: String,
     },
-    /// The columns of the header do not make a trace together.
+    /// The columns of the header do not make a schedule together.
     #[error("{}:{line}: the columns are `{columns}`, {problem}", path.display())]
     Header {
         /// The file.
@@ -138,11 +138,11 @@ pub enum Error {
         /// What is wrong, the value, and what is allowed.
         problem: String,
     },
-    /// A trace cannot be made of these figures.
-    #[error("trace `{trace}`: {field} is {value}, and {allowed} is needed")]
-    Trace {
-        /// The name of the trace.
-        trace: String,
+    /// A schedule cannot be made of these figures.
+    #[error("trace `{schedule}`: {field} is {value}, and {allowed} is needed")]
+    Schedule {
+        /// The name of the schedule.
+        schedule: String,
         /// The field, with the index of the point or interval.
         field: String,
         /// The value found.

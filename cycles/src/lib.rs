@@ -1,6 +1,6 @@
-//! Speed traces and roads: what a run follows.
+//! Speed schedules and roads: what a run follows.
 //!
-//! A [`Trace`] holds speed and slope against time. It comes from a built-in cycle ([`find`],
+//! A [`Schedule`] holds speed and slope against time. It comes from a built-in cycle ([`find`],
 //! [`catalogue`]) or from the user's own file ([`load`]); [`resolve`] takes either name. Nothing
 //! here knows of vehicles, and nothing is printed. Everything is in SI; [`units`] is the only
 //! place where a unit is changed.
@@ -16,7 +16,7 @@
 //!
 //! ```
 //! let table = b"distance_km,limit_kmh,elevation_m,stop_s\n0,50,300,0\n2,80,340,5\n6,50,420,0\n";
-//! let road = cycles::read("home.csv".as_ref(), table, &Default::default())?.trace;
+//! let road = cycles::read("home.csv".as_ref(), table, &Default::default())?.schedule;
 //! assert!(road.peak_speed_mps() <= 80.0 / 3.6 && (road.climb_m() - 120.0).abs() < 0.01);
 //! println!("{:.1} min, {} stops", road.duration_s() / 60.0, road.stops());
 //! # Ok::<(), cycles::Error>(())
@@ -30,8 +30,8 @@
 //!
 //! | columns | what they make |
 //! |---|---|
-//! | `time_s` or `time_min`, and `speed_kmh`, `speed_mph` or `speed_mps` | a trace as it stands |
-//! | `distance_m`, `distance_km` or `distance_mi`, and a speed | a trace with constant acceleration from row to row |
+//! | `time_s` or `time_min`, and `speed_kmh`, `speed_mph` or `speed_mps` | a schedule as it stands |
+//! | `distance_m`, `distance_km` or `distance_mi`, and a speed | a schedule with constant acceleration from row to row |
 //! | a distance, and `limit_kmh` or `limit_mph` | a road, driven from rest to rest within its limits by a driver of [`Comfort`] |
 //! | a time, `latitude_deg` and `longitude_deg` | a recorded track, as GPX 1.0 or 1.1 holds one too |
 //!
@@ -49,9 +49,9 @@ mod elevation;
 mod error;
 mod limits;
 mod load;
+mod schedule;
 mod table;
 mod timed;
-mod trace;
 mod track;
 mod wltc;
 
@@ -59,8 +59,8 @@ pub use catalogue::{Cycle, catalogue, find, is_built_in};
 pub use elevation::{Cleaning, Elevation};
 pub use error::Error;
 pub use limits::Comfort;
-pub use load::{LoadOptions, Loaded, load, read, resolve};
+pub use load::{LoadOptions, LoadedRoad, load, read, resolve};
+pub use schedule::{Phase, SLOPE_LIMIT, SPEED_LIMIT_MPS, Schedule};
 pub use sim_core::units;
 pub use table::{Columns, FILE_LIMIT_BYTES};
-pub use trace::{Phase, SLOPE_LIMIT, SPEED_LIMIT_MPS, Trace};
 pub use wltc::WltcClass;

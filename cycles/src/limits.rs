@@ -1,7 +1,7 @@
 //! A road without a clock: speed limits over distance, driven by a comfortable driver.
 
 use crate::table::{Quantity, Table};
-use crate::{Error, Trace, timed};
+use crate::{Error, Schedule, timed};
 
 /// How a driver speeds up and brakes on a road that has limits but no clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,7 +19,7 @@ impl Default for Comfort {
     }
 }
 
-/// The longest trace that is sampled second by second: a week.
+/// The longest schedule that is sampled second by second: a week.
 pub(crate) const DURATION_LIMIT_S: f64 = 7.0 * 86_400.0;
 
 /// A piece of road with one limit and one slope.
@@ -46,7 +46,7 @@ pub(crate) fn by_limits(
     comfort: Comfort,
     name: &str,
     source: &str,
-) -> Result<Trace, Error> {
+) -> Result<Schedule, Error> {
     let distance_m = table.increasing(Quantity::Distance)?;
     let limit_mps = table.filled(Quantity::Limit)?;
     let slope = timed::slopes(table, &distance_m, recorded)?;
@@ -68,7 +68,7 @@ pub(crate) fn by_limits(
 /// With constant acceleration v² is linear in distance, v₁² = v₀² + 2·a·s. A pass backward over
 /// the ends of the legs lowers each speed to one from which the next can be reached by braking, a
 /// pass forward to one that can be reached by accelerating. Within a leg of length s the car
-/// then peaks at v² = min(limit², (2·a·b·s + b·v₀² + a·v₁²)/(a + b)). The trace is sampled at
+/// then peaks at v² = min(limit², (2·a·b·s + b·v₀² + a·v₁²)/(a + b)). The schedule is sampled at
 /// 1 s, and where the acceleration changes, so that the trapezoid rule is exact.
 pub(crate) fn drive(
     legs: &[Leg],
@@ -76,12 +76,12 @@ pub(crate) fn drive(
     comfort: Comfort,
     name: &str,
     source: &str,
-) -> Result<Trace, Error> {
+) -> Result<Schedule, Error> {
     let (up, down) = (comfort.acceleration_mps2, comfort.braking_mps2);
     for (field, value) in [("acceleration_mps2", up), ("braking_mps2", down)] {
         if !(0.05..=15.0).contains(&value) {
-            return Err(Error::Trace {
-                trace: name.to_owned(),
+            return Err(Error::Schedule {
+                schedule: name.to_owned(),
                 field: field.to_owned(),
                 value: value.to_string(),
                 allowed: "0.05 to 15 m/s²".to_owned(),
@@ -126,13 +126,13 @@ pub(crate) fn drive(
     sample(&motions, name, source)
 }
 
-fn sample(motions: &[Motion], name: &str, source: &str) -> Result<Trace, Error> {
+fn sample(motions: &[Motion], name: &str, source: &str) -> Result<Schedule, Error> {
     // A full second so near to a change of acceleration is left out, and so is a motion so short.
     const NEAR_S: f64 = 1e-6;
     let duration_s: f64 = motions.iter().map(|m| m.duration_s).sum();
     if duration_s > DURATION_LIMIT_S {
-        return Err(Error::Trace {
-            trace: name.to_owned(),
+        return Err(Error::Schedule {
+            schedule: name.to_owned(),
             field: "duration".to_owned(),
             value: format!("{duration_s:.0} s"),
             allowed: format!("at most {DURATION_LIMIT_S} s (a week)"),
@@ -156,7 +156,7 @@ fn sample(motions: &[Motion], name: &str, source: &str) -> Result<Trace, Error> 
         slope.push(motion.slope);
         from_s = to_s;
     }
-    Trace::new(name, source, time_s, speed_mps, slope, Vec::new())
+    Schedule::new(name, source, time_s, speed_mps, slope, Vec::new())
 }
 
 #[cfg(test)]
@@ -169,7 +169,7 @@ mod tests {
         Leg { length_m, limit_mps, slope: 0.0, stop_s: 0.0 }
     }
 
-    fn driven(legs: &[Leg]) -> Trace {
+    fn driven(legs: &[Leg]) -> Schedule {
         drive(legs, 0.0, COMFORT, "t", "").unwrap()
     }
 
@@ -180,28 +180,28 @@ mod tests {
     /// Closed form: v/a up, v/b down, and L/v + v/2a + v/2b in all.
     #[test]
     fn one_limit_gives_a_trapezoid() {
-        let trace = driven(&[leg(1000.0, 20.0)]);
-        assert_close(trace.duration_s(), 1000.0 / 20.0 + 20.0 / 2.0 + 20.0 / 4.0);
-        assert_close(trace.distance_m(), 1000.0);
-        assert_close(trace.peak_speed_mps(), 20.0);
-        assert_eq!(trace.speed_mps[5], 5.0);
-        assert_eq!(trace.speed_mps.last(), Some(&0.0));
-        assert!(trace.time_s.windows(2).all(|t| t[1] - t[0] <= 1.0 + 1e-9));
+        let schedule = driven(&[leg(1000.0, 20.0)]);
+        assert_close(schedule.duration_s(), 1000.0 / 20.0 + 20.0 / 2.0 + 20.0 / 4.0);
+        assert_close(schedule.distance_m(), 1000.0);
+        assert_close(schedule.peak_speed_mps(), 20.0);
+        assert_eq!(schedule.speed_mps[5], 5.0);
+        assert_eq!(schedule.speed_mps.last(), Some(&0.0));
+        assert!(schedule.time_s.windows(2).all(|t| t[1] - t[0] <= 1.0 + 1e-9));
     }
 
     /// Closed form: where the limit is not reached, v² = 2·L·a·b/(a + b).
     #[test]
     fn a_short_road_gives_a_triangle() {
-        let trace = driven(&[leg(30.0, 20.0)]);
-        assert_close(trace.peak_speed_mps(), f64::sqrt(2.0 * 30.0 * 2.0 / 3.0));
-        assert_close(trace.distance_m(), 30.0);
+        let schedule = driven(&[leg(30.0, 20.0)]);
+        assert_close(schedule.peak_speed_mps(), f64::sqrt(2.0 * 30.0 * 2.0 / 3.0));
+        assert_close(schedule.distance_m(), 30.0);
     }
 
     #[test]
     fn the_car_slows_before_a_lower_limit_and_speeds_up_after_it() {
-        let trace = driven(&[leg(500.0, 20.0), leg(100.0, 10.0), leg(500.0, 20.0)]);
-        let distances_m = trace.distances_m();
-        for (distance_m, speed_mps) in distances_m.iter().zip(&trace.speed_mps) {
+        let schedule = driven(&[leg(500.0, 20.0), leg(100.0, 10.0), leg(500.0, 20.0)]);
+        let distances_m = schedule.distances_m();
+        for (distance_m, speed_mps) in distances_m.iter().zip(&schedule.speed_mps) {
             if (500.0..=600.0).contains(distance_m) {
                 assert!(*speed_mps <= 10.0 + 1e-9);
             }
@@ -210,33 +210,34 @@ mod tests {
         let up_m = 200.0 + 150.0;
         let down_m = 75.0 + 100.0;
         let cruise_s = (1000.0 - up_m - down_m) / 20.0 + 100.0 / 10.0;
-        assert_close(trace.duration_s(), cruise_s + 20.0 + 5.0 + 10.0 + 10.0);
-        assert_close(trace.distance_m(), 1100.0);
+        assert_close(schedule.duration_s(), cruise_s + 20.0 + 5.0 + 10.0 + 10.0);
+        assert_close(schedule.distance_m(), 1100.0);
     }
 
     /// A limit that lies behind a short leg is braked for before that leg.
     #[test]
     fn braking_reaches_back_over_several_legs() {
-        let trace = driven(&[leg(500.0, 20.0), leg(10.0, 19.0), leg(10.0, 18.0), leg(50.0, 2.0)]);
-        let pairs = trace.speed_mps.windows(2).zip(trace.time_s.windows(2));
+        let schedule =
+            driven(&[leg(500.0, 20.0), leg(10.0, 19.0), leg(10.0, 18.0), leg(50.0, 2.0)]);
+        let pairs = schedule.speed_mps.windows(2).zip(schedule.time_s.windows(2));
         for (v, t) in pairs {
             let acceleration = (v[1] - v[0]) / (t[1] - t[0]);
             assert!((-2.0 - 1e-6..=1.0 + 1e-6).contains(&acceleration), "{acceleration}");
         }
-        assert_close(trace.distance_m(), 570.0);
+        assert_close(schedule.distance_m(), 570.0);
     }
 
     #[test]
     fn a_stop_is_waited_out_where_it_stands() {
         let mut legs = [leg(300.0, 10.0), leg(300.0, 10.0)];
         legs[0].stop_s = 17.0;
-        let trace = drive(&legs, 5.0, COMFORT, "t", "").unwrap();
+        let schedule = drive(&legs, 5.0, COMFORT, "t", "").unwrap();
         let run_s = 300.0 / 10.0 + 10.0 / 2.0 + 10.0 / 4.0;
-        assert_close(trace.duration_s(), 5.0 + run_s + 17.0 + run_s);
-        assert_eq!(trace.stops(), 2);
-        let stop = trace.time_s.iter().position(|t| (t - 5.0 - run_s).abs() < 1e-6).unwrap();
-        assert_close(trace.time_s[stop + 1] - trace.time_s[stop], 17.0);
-        assert_close(trace.distances_m()[stop], 300.0);
+        assert_close(schedule.duration_s(), 5.0 + run_s + 17.0 + run_s);
+        assert_eq!(schedule.stops(), 2);
+        let stop = schedule.time_s.iter().position(|t| (t - 5.0 - run_s).abs() < 1e-6).unwrap();
+        assert_close(schedule.time_s[stop + 1] - schedule.time_s[stop], 17.0);
+        assert_close(schedule.distances_m()[stop], 300.0);
     }
 
     #[test]
@@ -244,9 +245,9 @@ mod tests {
         let mut legs = [leg(400.0, 10.0), leg(333.3, 15.0), leg(200.0, 5.0)];
         legs[1].slope = 0.05;
         legs[2].slope = -0.1;
-        let trace = driven(&legs);
-        assert_close(trace.climb_m(), 333.3 * f64::atan(0.05).sin());
-        assert_close(trace.descent_m(), 200.0 * f64::atan(0.1).sin());
+        let schedule = driven(&legs);
+        assert_close(schedule.climb_m(), 333.3 * f64::atan(0.05).sin());
+        assert_close(schedule.descent_m(), 200.0 * f64::atan(0.1).sin());
     }
 
     #[test]

@@ -3,7 +3,7 @@ use std::path::Path;
 use crate::elevation::{clean, placed};
 use crate::table::{Columns, Quantity, Table, bytes_of, text_of};
 use crate::track::Track;
-use crate::{Cleaning, Comfort, Elevation, Error, Trace, catalogue, limits, timed};
+use crate::{Cleaning, Comfort, Elevation, Error, Schedule, catalogue, limits, timed};
 
 /// How a file is read.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -21,30 +21,30 @@ pub struct LoadOptions {
 
 /// What a file or a name gave.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Loaded {
-    /// The trace.
-    pub trace: Trace,
+pub struct LoadedRoad {
+    /// The schedule.
+    pub schedule: Schedule,
     /// What was done to a recorded elevation, where there was one.
     pub cleaning: Option<Cleaning>,
     /// What was done on the way that the user should know, a sentence each.
     pub notes: Vec<String>,
 }
 
-/// The trace in a file.
+/// The schedule in a file.
 ///
 /// # Errors
 /// Every [`Error`] but [`Error::UnknownCycle`]; the message names the file, and the line where
 /// there is one.
-pub fn load(path: impl AsRef<Path>, options: &LoadOptions) -> Result<Loaded, Error> {
+pub fn load(path: impl AsRef<Path>, options: &LoadOptions) -> Result<LoadedRoad, Error> {
     let path = path.as_ref();
     read(path, &bytes_of(path)?, options)
 }
 
-/// The trace in what a file holds; the path is its name and tells its kind.
+/// The schedule in what a file holds; the path is its name and tells its kind.
 ///
 /// # Errors
 /// As [`load`], but for what can be wrong with a file itself.
-pub fn read(path: &Path, bytes: &[u8], options: &LoadOptions) -> Result<Loaded, Error> {
+pub fn read(path: &Path, bytes: &[u8], options: &LoadOptions) -> Result<LoadedRoad, Error> {
     let extension = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
     match extension.as_str() {
         "csv" => {
@@ -62,14 +62,14 @@ pub fn read(path: &Path, bytes: &[u8], options: &LoadOptions) -> Result<Loaded, 
     }
 }
 
-/// The built-in cycle of this name, or else the trace in the file of this name.
+/// The built-in cycle of this name, or else the schedule in the file of this name.
 ///
 /// # Errors
 /// [`Error::UnknownCycle`] where neither exists, which suggests the nearest built-in names;
 /// otherwise those of [`load`].
-pub fn resolve(name_or_path: &str, options: &LoadOptions) -> Result<Loaded, Error> {
+pub fn resolve(name_or_path: &str, options: &LoadOptions) -> Result<LoadedRoad, Error> {
     match catalogue::find(name_or_path) {
-        Ok(trace) => Ok(Loaded { trace, cleaning: None, notes: Vec::new() }),
+        Ok(schedule) => Ok(LoadedRoad { schedule, cleaning: None, notes: Vec::new() }),
         Err(unknown @ Error::UnknownCycle { .. }) => match load(name_or_path, options) {
             Err(Error::Missing { .. }) => Err(unknown),
             loaded => loaded,
@@ -78,13 +78,13 @@ pub fn resolve(name_or_path: &str, options: &LoadOptions) -> Result<Loaded, Erro
     }
 }
 
-/// The name of a trace and its source.
+/// The name of a schedule and its source.
 fn names(path: &Path) -> (String, String) {
     let name = path.file_stem().unwrap_or_default().to_string_lossy();
     (name.into_owned(), path.display().to_string())
 }
 
-fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error> {
+fn from_table(table: &mut Table, options: &LoadOptions) -> Result<LoadedRoad, Error> {
     use Quantity::{Auxiliary, Distance, Elevation as Height, Grade, Latitude, Limit, Longitude};
     use Quantity::{Speed, Stop, Time};
 
@@ -108,7 +108,7 @@ fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error>
             Elevation::Recorded => true,
             Elevation::AsWritten => false,
         };
-    let mut trace = match (time, distance, speed, limit) {
+    let mut schedule = match (time, distance, speed, limit) {
         (true, true, ..) => return fault("but only one of time and distance may be there"),
         (false, false, ..) => return fault("and a time or a distance is needed"),
         (_, _, true, true) => return fault("but only one of speed and limit may be there"),
@@ -148,8 +148,8 @@ fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error>
         if missing > 0 {
             notes.push(format!("Rows without a load on the pack, which kept the last: {missing}."));
         }
-        trace.auxiliary_w = held(cells);
-        trace.auxiliary_w.pop();
+        schedule.auxiliary_w = held(cells);
+        schedule.auxiliary_w.pop();
     }
     if positions {
         notes.push("Positions were not used, as the file states speeds.".to_owned());
@@ -162,22 +162,22 @@ fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loaded, Error>
             along.iter().zip(heights).filter_map(|(at, height)| Some((*at, (*height)?))).collect();
         let samples = match along.first() {
             Some(first) if distance => samples.iter().map(|s| (s.0 - first, s.1)).collect(),
-            _ => placed(&trace, &samples),
+            _ => placed(&schedule, &samples),
         };
-        cleaning = cleaned(&mut trace, &samples, &table.path)?;
+        cleaning = cleaned(&mut schedule, &samples, &table.path)?;
         notes.extend(level(cleaning));
     }
-    Ok(Loaded { trace, cleaning, notes })
+    Ok(LoadedRoad { schedule, cleaning, notes })
 }
 
-fn from_track(track: &mut Track, path: &Path) -> Result<Loaded, Error> {
+fn from_track(track: &mut Track, path: &Path) -> Result<LoadedRoad, Error> {
     let (name, source) = names(path);
-    let mut trace = track.trace(path, &name, &source)?;
-    let samples = placed(&trace, &track.elevations());
-    let cleaning = cleaned(&mut trace, &samples, path)?;
+    let mut schedule = track.schedule(path, &name, &source)?;
+    let samples = placed(&schedule, &track.elevations());
+    let cleaning = cleaned(&mut schedule, &samples, path)?;
     let mut notes = std::mem::take(&mut track.notes);
     notes.extend(level(cleaning));
-    Ok(Loaded { trace, cleaning, notes })
+    Ok(LoadedRoad { schedule, cleaning, notes })
 }
 
 /// The cells of a column, each empty one as the last before it, or as the first of all.
@@ -194,18 +194,18 @@ fn held(cells: &[Option<f64>]) -> Vec<f64> {
 
 /// Cleans the elevation of a road that is not absurdly long.
 fn cleaned(
-    trace: &mut Trace,
+    schedule: &mut Schedule,
     samples: &[(f64, f64)],
     path: &Path,
 ) -> Result<Option<Cleaning>, Error> {
     const LENGTH_LIMIT_M: f64 = 1e8;
-    let length_m = trace.distance_m();
+    let length_m = schedule.distance_m();
     if length_m > LENGTH_LIMIT_M {
         let problem =
             format!("the road is {length_m:.0} m long, and at most {LENGTH_LIMIT_M} m is allowed");
         return Err(Error::Track { path: path.to_owned(), problem });
     }
-    Ok(clean(trace, samples))
+    Ok(clean(schedule, samples))
 }
 
 /// The note that a road is level, where no elevation was there to be cleaned.

@@ -2,7 +2,7 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use crate::catalogue::nearest;
-use crate::trace::SPEED_LIMIT_MPS;
+use crate::schedule::SPEED_LIMIT_MPS;
 use crate::{Error, units};
 
 /// The longest file that is read, in bytes.
@@ -206,7 +206,7 @@ impl Table {
         header: &csv::StringRecord,
         unknown: Columns,
         auxiliary: Option<&str>,
-    ) -> Result<Vec<Place>, Error> {
+    ) -> Result<Vec<Slot>, Error> {
         let auxiliary = auxiliary.map(|name| (name, load_to_si(name)));
         if let Some((name, to_si)) = auxiliary {
             if to_si.is_none() {
@@ -239,7 +239,7 @@ impl Table {
                         quantity,
                         cells: Vec::new(),
                     });
-                    places.push(Place { field, to_si });
+                    places.push(Slot { field, to_si });
                 }
                 (None, Columns::IgnoreUnknown) => {}
                 (None, Columns::Strict) => {
@@ -374,7 +374,7 @@ impl LineCounter<'_> {
 }
 
 /// Where a column stands in a row, and its way to SI.
-struct Place {
+struct Slot {
     field: usize,
     to_si: ToSi,
 }

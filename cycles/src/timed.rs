@@ -1,8 +1,8 @@
-//! Traces from rows of time and speed, or of distance and speed.
+//! Schedules from rows of time and speed, or of distance and speed.
 
+use crate::schedule::SLOPE_LIMIT;
 use crate::table::{Quantity, Table};
-use crate::trace::SLOPE_LIMIT;
-use crate::{Error, Trace};
+use crate::{Error, Schedule};
 
 /// Rows of time and speed as they stand.
 pub(crate) fn by_time(
@@ -10,12 +10,12 @@ pub(crate) fn by_time(
     recorded: bool,
     name: &str,
     source: &str,
-) -> Result<Trace, Error> {
+) -> Result<Schedule, Error> {
     let time_s = table.increasing(Quantity::Time)?;
     let speed_mps = table.filled(Quantity::Speed)?;
-    let mut trace = Trace::level(name, source, time_s, speed_mps)?;
-    trace.slope = slopes(table, &trace.distances_m(), recorded)?;
-    Ok(trace)
+    let mut schedule = Schedule::level(name, source, time_s, speed_mps)?;
+    schedule.slope = slopes(table, &schedule.distances_m(), recorded)?;
+    Ok(schedule)
 }
 
 /// Rows of distance and speed: the acceleration between two rows is constant, so that the time
@@ -25,7 +25,7 @@ pub(crate) fn by_distance(
     recorded: bool,
     name: &str,
     source: &str,
-) -> Result<Trace, Error> {
+) -> Result<Schedule, Error> {
     let distance_m = table.increasing(Quantity::Distance)?;
     let speed_mps = table.filled(Quantity::Speed)?;
     let row_slope = slopes(table, &distance_m, recorded)?;
@@ -64,7 +64,7 @@ pub(crate) fn by_distance(
             slope.push(0.0);
         }
     }
-    Trace::new(name, source, time_s, speeds, slope, Vec::new())
+    Schedule::new(name, source, time_s, speeds, slope, Vec::new())
 }
 
 /// The slope from each row to the next as the file states it: its grade, the rise of its

@@ -6,7 +6,7 @@ use geographiclib_rs::{Geodesic, InverseGeodesic};
 
 use crate::limits::DURATION_LIMIT_S;
 use crate::table::{Quantity, Table};
-use crate::{Error, Trace};
+use crate::{Error, Schedule};
 
 /// Where the receiver was at a time.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -128,7 +128,7 @@ impl Track {
     /// positions around it by least squares, which leaves a constant acceleration as it is and
     /// takes two thirds of the noise. The car stands still where that is below 0.5 m/s, and
     /// where the means of the five positions before and after lie less than 2 m apart.
-    pub fn trace(&mut self, path: &Path, name: &str, source: &str) -> Result<Trace, Error> {
+    pub fn schedule(&mut self, path: &Path, name: &str, source: &str) -> Result<Schedule, Error> {
         let fault = |problem: String| Error::Track { path: path.to_owned(), problem };
         let plane = self.on_a_plane();
         let duration_s = plane.last().map_or(0.0, |p| p.time_s);
@@ -159,16 +159,16 @@ impl Track {
         let seconds = each_second(&plane, duration_s);
         let speed_mps = speeds(&seconds);
         let time_s = (0..speed_mps.len()).map(|second| second as f64).collect();
-        Trace::level(name, source, time_s, speed_mps)
+        Schedule::level(name, source, time_s, speed_mps)
     }
 
     /// The usable points on a plane that is unrolled along the track, so that neighbours have
     /// their true distance and bearing.
-    fn on_a_plane(&self) -> Vec<Place> {
+    fn on_a_plane(&self) -> Vec<PlanePoint> {
         let earth = Geodesic::wgs84();
         let start_s = self.positions[0].time_s;
         let mut kept = self.positions[0];
-        let mut plane = vec![Place { time_s: 0.0, x_m: 0.0, y_m: 0.0 }];
+        let mut plane = vec![PlanePoint { time_s: 0.0, x_m: 0.0, y_m: 0.0 }];
         for here in &self.positions[1..] {
             let step_s = here.time_s - kept.time_s;
             if step_s <= 0.0 {
@@ -184,8 +184,8 @@ impl Track {
                 continue;
             }
             let (sine, cosine) = bearing_deg.to_radians().sin_cos();
-            let Place { x_m, y_m, .. } = plane[plane.len() - 1];
-            plane.push(Place {
+            let PlanePoint { x_m, y_m, .. } = plane[plane.len() - 1];
+            plane.push(PlanePoint {
                 time_s: here.time_s - start_s,
                 x_m: x_m + length_m * sine,
                 y_m: y_m + length_m * cosine,
@@ -198,13 +198,13 @@ impl Track {
 
 /// A point on the plane, east and north of the first.
 #[derive(Debug, Clone, Copy)]
-struct Place {
+struct PlanePoint {
     time_s: f64,
     x_m: f64,
     y_m: f64,
 }
 
-fn each_second(plane: &[Place], duration_s: f64) -> Vec<(f64, f64)> {
+fn each_second(plane: &[PlanePoint], duration_s: f64) -> Vec<(f64, f64)> {
     let mut after = 1;
     let mut at = |second: usize| {
         let time_s = second as f64;

@@ -22,7 +22,7 @@
 //!
 //! let demo = Loaded::demo()?.with(&["start.charge_pct=90".parse()?])?;
 //! let wltc = demo.read(&Road::Named("wltc".to_owned()), &cycles::LoadOptions::default())?;
-//! let wltc = trace(&wltc.trace)?;
+//! let wltc = trace(&wltc.schedule)?;
 //! let driven = drive::drive(&demo.setup(), &wltc, &mut ());
 //! let report = drive::report(&demo.setup(), "wltc", &wltc, &driven);
 //! println!("{:.2} kWh, {:.0} Wh/km", report.energy_kwh, report.wh_per_km);

@@ -109,7 +109,7 @@ impl Prepared {
     ///
     /// # Errors
     /// [`Error::Cycle`] where there is no such cycle or file or it cannot be driven.
-    pub fn read(&self, road: &Road, options: &LoadOptions) -> Result<cycles::Loaded, Error> {
+    pub fn read(&self, road: &Road, options: &LoadOptions) -> Result<cycles::LoadedRoad, Error> {
         road.load(|| self.wltc(), options)
     }
 
@@ -123,7 +123,7 @@ impl Prepared {
         if self.drives.commute.is_none() {
             let road = self.wltc().road(WLTC)?;
             let path = "runs.commute.cycle".to_owned();
-            all.push(Assumption::words(path, road.trace.name, road.notes.concat()));
+            all.push(Assumption::words(path, road.schedule.name, road.notes.concat()));
         }
         Ok(all)
     }

@@ -3,7 +3,7 @@
 
 use crate::inputs::conditions::Surface;
 use crate::units;
-use cycles::{Error, Loaded, WltcClass};
+use cycles::{Error, LoadedRoad, WltcClass};
 use sim_core::car::Slope;
 use sim_core::pull::{net_power_w, top_speed_of_all};
 use sim_core::{Car, State, Surroundings};
@@ -52,9 +52,9 @@ impl Wltc {
     ///
     /// # Errors
     /// [`Error::UnknownCycle`] where there is no such cycle, or the class does not have the phase.
-    pub fn road(&self, name: &str) -> Result<Loaded, Error> {
+    pub fn road(&self, name: &str) -> Result<LoadedRoad, Error> {
         let whole = cycles::find(&self.class.named(name).unwrap_or_else(|| name.to_owned()))?;
-        let (mut trace, left_out) = whole.up_to(self.top_mps)?;
+        let (mut schedule, left_out) = whole.up_to(self.top_mps)?;
         let kmh = |mps: f64| units::kmh_from_mps(mps).round();
         let mut note = format!(
             "class {} of UN GTR 15, Annex 1 (from memory): {:.1} kW at the shaft with a full pack, {:.1} W/kg \
@@ -65,8 +65,8 @@ impl Wltc {
             self.kerb_kg,
             kmh(self.top_mps)
         );
-        if trace.peak_speed_mps() > self.top_mps {
-            note.push_str(&format!(", below the peak of {} km/h", kmh(trace.peak_speed_mps())));
+        if schedule.peak_speed_mps() > self.top_mps {
+            note.push_str(&format!(", below the peak of {} km/h", kmh(schedule.peak_speed_mps())));
         }
         if !left_out.is_empty() {
             let phases = left_out
@@ -81,8 +81,8 @@ impl Wltc {
                 phases.join(", ")
             ));
             let names: Vec<&str> = left_out.iter().map(|phase| phase.name.as_str()).collect();
-            trace.name = format!("{} without {}", trace.name, names.join(", "));
+            schedule.name = format!("{} without {}", schedule.name, names.join(", "));
         }
-        Ok(Loaded { trace, cleaning: None, notes: vec![note] })
+        Ok(LoadedRoad { schedule, cleaning: None, notes: vec![note] })
     }
 }

@@ -32,7 +32,7 @@ pub struct Row {
 }
 
 impl Row {
-    fn new(trace: &cycles::Trace, name: &str, title: &str, notes: Vec<String>) -> Self {
+    fn new(trace: &cycles::Schedule, name: &str, title: &str, notes: Vec<String>) -> Self {
         Self {
             name: name.to_owned(),
             title: title.to_owned(),
@@ -53,14 +53,14 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let mut rows = Vec::new();
     if args.names.is_empty() {
         for cycle in cycles::catalogue() {
-            rows.push(Row::new(&cycle.trace()?, cycle.name, cycle.title, Vec::new()));
+            rows.push(Row::new(&cycle.schedule()?, cycle.name, cycle.title, Vec::new()));
         }
     }
     for name in &args.names {
         let loaded = cycles::resolve(name, &cycles::LoadOptions::default())?;
-        let built_in = cycles::catalogue().iter().find(|c| c.name == loaded.trace.name);
+        let built_in = cycles::catalogue().iter().find(|c| c.name == loaded.schedule.name);
         let title = built_in.map_or("road file", |cycle| cycle.title);
-        rows.push(Row::new(&loaded.trace, &loaded.trace.name, title, loaded.notes));
+        rows.push(Row::new(&loaded.schedule, &loaded.schedule.name, title, loaded.notes));
     }
     if output.json {
         return output.document(&rows);

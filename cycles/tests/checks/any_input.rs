@@ -16,7 +16,7 @@ fn read_or_refuse(name: &str, content: &[u8]) {
             let options = LoadOptions { columns, elevation, ..LoadOptions::default() };
             match load(&path, &options) {
                 Ok(loaded) => {
-                    let t = loaded.trace;
+                    let t = loaded.schedule;
                     let points = t.time_s.len();
                     assert_eq!((t.speed_mps.len(), t.slope.len()), (points, points - 1));
                     assert!(t.time_s.windows(2).all(|t| t[0] < t[1]));

@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
-use cycles::{LoadOptions, Loaded, load};
+use cycles::{LoadOptions, LoadedRoad, load};
 
 const M_PER_DEG: f64 = TAU * 6_378_137.0 / 360.0;
 
@@ -62,7 +62,7 @@ fn file(name: &str, text: &str) -> PathBuf {
     path
 }
 
-fn read(name: &str, points: &[Point]) -> Loaded {
+fn read(name: &str, points: &[Point]) -> LoadedRoad {
     load(file(name, &gpx(points)), &LoadOptions::default()).unwrap()
 }
 
@@ -91,15 +91,15 @@ fn assert_within(found: f64, expected: f64, share: f64) {
 #[test]
 fn a_clean_track_keeps_its_length_speed_and_climb() {
     let loaded = read("hills.gpx", &hills());
-    assert_within(loaded.trace.distance_m(), 20_000.0, 1e-6);
-    assert_eq!(loaded.trace.duration_s(), 1000.0);
-    assert!(loaded.trace.speed_mps.iter().all(|v| (v - 20.0).abs() < 1e-3));
+    assert_within(loaded.schedule.distance_m(), 20_000.0, 1e-6);
+    assert_eq!(loaded.schedule.duration_s(), 1000.0);
+    assert!(loaded.schedule.speed_mps.iter().all(|v| (v - 20.0).abs() < 1e-3));
     let cleaning = loaded.cleaning.unwrap();
     assert_within(cleaning.climb_before_m, CLIMB_M, 0.001);
     // Gaussian smoothing of 80 m lowers waves of 2 km by exp(−(2π·80/2000)²/2) = 3.1 %.
     assert_within(cleaning.climb_after_m, CLIMB_M, 0.04);
     assert_within(cleaning.descent_after_m, CLIMB_M, 0.04);
-    assert!((loaded.trace.climb_m() - cleaning.climb_after_m).abs() < 1e-9);
+    assert!((loaded.schedule.climb_m() - cleaning.climb_after_m).abs() < 1e-9);
     assert_eq!(cleaning.points_rejected, 0);
     assert_eq!(cleaning.gaps_filled, 0);
     assert_eq!(cleaning.capped_m, 0.0);
@@ -150,10 +150,10 @@ fn a_stand_still_is_one_though_the_receiver_wanders() {
         })
         .collect();
     let loaded = read("stop.gpx", &points);
-    let standing = loaded.trace.speed_mps[303..=357].iter().filter(|v| **v == 0.0).count();
+    let standing = loaded.schedule.speed_mps[303..=357].iter().filter(|v| **v == 0.0).count();
     assert_eq!(standing, 55);
-    assert_eq!(loaded.trace.stops(), 1);
-    assert_within(loaded.trace.distance_m(), 9000.0, 0.005);
+    assert_eq!(loaded.schedule.stops(), 1);
+    assert_within(loaded.schedule.distance_m(), 9000.0, 0.005);
     assert_eq!(loaded.cleaning, None);
     assert!(loaded.notes.iter().any(|n| n.contains("the road is level")));
 }
@@ -168,11 +168,11 @@ fn an_acceleration_is_not_smeared() {
             Point { time_s: t, east_m, north_m: 0.0, elevation_m: None }
         })
         .collect();
-    let trace = read("acceleration.gpx", &points).trace;
+    let schedule = read("acceleration.gpx", &points).schedule;
     for second in 3..=17 {
-        assert!((trace.speed_mps[second] - second as f64).abs() < 1e-3);
+        assert!((schedule.speed_mps[second] - second as f64).abs() < 1e-3);
     }
-    assert_within(trace.distance_m(), 600.0, 0.01);
+    assert_within(schedule.distance_m(), 600.0, 0.01);
 }
 
 #[test]
@@ -185,7 +185,7 @@ fn duplicates_leaps_and_missing_elevations_are_passed_over() {
     points.insert(400, points[400]);
     points.insert(500, Point { elevation_m: Some(0.0), ..points[500] });
     let loaded = read("faults.gpx", &points);
-    assert_within(loaded.trace.distance_m(), 20_000.0, 1e-5);
+    assert_within(loaded.schedule.distance_m(), 20_000.0, 1e-5);
     assert_within(loaded.cleaning.unwrap().climb_after_m, CLIMB_M, 0.05);
     assert_eq!(
         loaded.notes,
@@ -202,7 +202,7 @@ fn tunnels_and_drop_outs_are_bridged() {
     }
     points.drain(225..275);
     let loaded = read("tunnel.gpx", &points);
-    assert_within(loaded.trace.distance_m(), 20_000.0, 1e-6);
+    assert_within(loaded.schedule.distance_m(), 20_000.0, 1e-6);
     assert!(
         loaded.notes[0].starts_with("Silences of more than 10 s")
             && loaded.notes[0].ends_with("speed: 1."),
@@ -257,7 +257,7 @@ fn the_grade_is_capped_and_the_height_is_kept() {
     let loaded = read("steep.gpx", &points);
     let cleaning = loaded.cleaning.unwrap();
     assert!(cleaning.capped_m > 100.0);
-    assert!(loaded.trace.slope.iter().all(|s| s.abs() <= 0.12 + 1e-9));
+    assert!(loaded.schedule.slope.iter().all(|s| s.abs() <= 0.12 + 1e-9));
     assert_within(cleaning.climb_after_m, 60.0, 0.02);
 }
 
@@ -274,8 +274,8 @@ fn half_a_million_points_are_read() {
         })
         .collect();
     let loaded = read("day.gpx", &points);
-    assert_within(loaded.trace.duration_s(), 86_400.0, 1e-4);
-    assert_within(loaded.trace.distance_m(), 15.0 * 86_400.0, 1e-4);
+    assert_within(loaded.schedule.duration_s(), 86_400.0, 1e-4);
+    assert_within(loaded.schedule.distance_m(), 15.0 * 86_400.0, 1e-4);
     // 129.6 waves, each of which climbs 100 m.
     assert_within(loaded.cleaning.unwrap().climb_after_m, 12_960.0, 0.01);
 }

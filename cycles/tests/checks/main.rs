@@ -2,7 +2,7 @@
 
 mod any_input;
 mod gpx_tracks;
-mod own_traces;
+mod own_schedules;
 mod recordings;
 mod speed_limits;
 mod us_schedules;

@@ -21,15 +21,15 @@ fn csv_files(folder: impl AsRef<Path>) -> Vec<PathBuf> {
 fn becomes_a_road(path: &Path) {
     let options = LoadOptions { columns: Columns::IgnoreUnknown, ..LoadOptions::default() };
     let loaded = load(path, &options).unwrap();
-    let (trace, cleaning) = (&loaded.trace, loaded.cleaning.unwrap());
+    let (schedule, cleaning) = (&loaded.schedule, loaded.cleaning.unwrap());
     println!(
         "{} {:.0} m {:.0} s {cleaning:.1?} {:?}",
-        trace.name,
-        trace.distance_m(),
-        trace.duration_s(),
+        schedule.name,
+        schedule.distance_m(),
+        schedule.duration_s(),
         loaded.notes
     );
-    assert!(trace.slope.iter().all(|s| s.abs() <= 0.12 + 1e-9));
+    assert!(schedule.slope.iter().all(|s| s.abs() <= 0.12 + 1e-9));
     assert!(cleaning.climb_after_m <= cleaning.climb_before_m + 1.0);
     let net_before_m = cleaning.climb_before_m - cleaning.descent_before_m;
     let net_after_m = cleaning.climb_after_m - cleaning.descent_after_m;
@@ -45,7 +45,7 @@ fn two_measured_drives_become_their_roads() {
         let path = Path::new(folder).join(name).with_extension("csv");
         becomes_a_road(&path);
         let options = LoadOptions { columns: Columns::IgnoreUnknown, ..LoadOptions::default() };
-        let road = load(&path, &options).unwrap().trace;
+        let road = load(&path, &options).unwrap().schedule;
         assert!((road.distance_m() - length_m).abs() < 1.0, "{name}: {} m", road.distance_m());
         let net_m = road.climb_m() - road.descent_m();
         assert!((net_m - rise_m).abs() < 10.0, "{name}: {net_m} m up, not {rise_m} m");

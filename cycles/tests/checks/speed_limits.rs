@@ -17,15 +17,15 @@ fn a_file_of_limits_is_driven_from_rest_to_rest() {
     let content = "distance_km,limit_kmh,elevation_m,stop_s\n0,36,100,2\n1,72,110,20\n3,72,90,\n";
     let comfort = Comfort { acceleration_mps2: 1.0, braking_mps2: 2.0 };
     let options = LoadOptions { comfort, ..LoadOptions::default() };
-    let trace = load(file("road.csv", content), &options).unwrap().trace;
+    let schedule = load(file("road.csv", content), &options).unwrap().schedule;
     // T = L/v + v/2a + v/2b for each of the two pieces between stand-stills.
     let pieces_s = (100.0 + 5.0 + 2.5) + (100.0 + 10.0 + 5.0);
-    assert!((trace.duration_s() - (2.0 + pieces_s + 20.0)).abs() < 1e-6);
-    assert!((trace.distance_m() - 3000.0).abs() < 1e-6);
-    assert!((trace.climb_m() - 10.0).abs() < 1e-6);
-    assert!((trace.descent_m() - 20.0).abs() < 1e-6);
-    assert_eq!(trace.stops(), 2);
-    assert_eq!(trace.speed_mps.last(), Some(&0.0));
+    assert!((schedule.duration_s() - (2.0 + pieces_s + 20.0)).abs() < 1e-6);
+    assert!((schedule.distance_m() - 3000.0).abs() < 1e-6);
+    assert!((schedule.climb_m() - 10.0).abs() < 1e-6);
+    assert!((schedule.descent_m() - 20.0).abs() < 1e-6);
+    assert_eq!(schedule.stops(), 2);
+    assert_eq!(schedule.speed_mps.last(), Some(&0.0));
 }
 
 #[test]

@@ -1,16 +1,16 @@
 //! The US schedules against the totals that the regulations state: 40 CFR Part 86, Appendix I(a)
 //! (UDDS) and I(g) (US06), 40 CFR Part 600, Appendix I (HWFET).
 
-use cycles::{Trace, find, units};
+use cycles::{Schedule, find, units};
 
 /// Durations are exact; distances are stated to 0.01 mi and peaks to 0.1 mph.
-fn assert_totals(trace: &Trace, duration_s: f64, distance_mi: f64, peak_mph: f64) {
-    assert_eq!(trace.duration_s(), duration_s);
-    let found_mi = units::mi_from_m(trace.distance_m());
+fn assert_totals(schedule: &Schedule, duration_s: f64, distance_mi: f64, peak_mph: f64) {
+    assert_eq!(schedule.duration_s(), duration_s);
+    let found_mi = units::mi_from_m(schedule.distance_m());
     assert!((found_mi - distance_mi).abs() <= 0.005, "{found_mi} mi");
-    let found_mph = units::mph_from_mps(trace.peak_speed_mps());
+    let found_mph = units::mph_from_mps(schedule.peak_speed_mps());
     assert!((found_mph - peak_mph).abs() < 1e-9, "{found_mph} mph");
-    assert!(trace.slope.iter().all(|slope| *slope == 0.0));
+    assert!(schedule.slope.iter().all(|slope| *slope == 0.0));
 }
 
 #[test]

@@ -11,7 +11,7 @@ fn length_m(name: &str, points: impl Iterator<Item = (f64, f64, f64)>) -> f64 {
     let rows: String = points.map(|(t, lat, lon)| format!("{t},{lat:.12},{lon:.12}\n")).collect();
     let path = folder.join(name);
     std::fs::write(&path, format!("time_s,latitude_deg,longitude_deg\n{rows}")).unwrap();
-    load(path, &LoadOptions::default()).unwrap().trace.distance_m()
+    load(path, &LoadOptions::default()).unwrap().schedule.distance_m()
 }
 
 /// 1 degree of longitude on the equator is 2π·6 378 137 m/360 = 111 319.4908 m (NGA.STND.0036,

@@ -1,7 +1,7 @@
 //! The WLTC of every class against UN Global Technical Regulation No. 15, Annex 1: the sums of the
 //! 1 Hz speeds that it prints, phase lengths and peaks, and the bounds of the classes (from memory).
 
-use cycles::{Trace, WltcClass, find, units};
+use cycles::{Schedule, WltcClass, find, units};
 
 /// Every phase of every class: sum of the 1 Hz speeds in km/h, length in s, peak in km/h.
 const PHASES: [(&str, f64, f64, f64); 14] = [
@@ -29,21 +29,21 @@ const WHOLE: [(&str, f64, f64, f64); 4] = [
     ("wltc-3b", 83758.6, 1800.0, 131.3),
 ];
 
-fn sum_kmh(trace: &Trace) -> f64 {
-    trace.speed_mps.iter().map(|v| units::kmh_from_mps(*v)).sum()
+fn sum_kmh(schedule: &Schedule) -> f64 {
+    schedule.speed_mps.iter().map(|v| units::kmh_from_mps(*v)).sum()
 }
 
 #[test]
 fn sums_of_the_1_hz_speeds_are_those_of_annex_1() {
     for (name, sum, duration_s, peak_kmh) in PHASES.into_iter().chain(WHOLE) {
-        let trace = find(name).unwrap();
-        let found = sum_kmh(&trace);
+        let schedule = find(name).unwrap();
+        let found = sum_kmh(&schedule);
         assert!((found - sum).abs() < 1e-6, "{name}: {found}");
-        assert_eq!(trace.duration_s(), duration_s, "{name}");
-        assert!((units::kmh_from_mps(trace.peak_speed_mps()) - peak_kmh).abs() < 1e-9, "{name}");
+        assert_eq!(schedule.duration_s(), duration_s, "{name}");
+        assert!((units::kmh_from_mps(schedule.peak_speed_mps()) - peak_kmh).abs() < 1e-9, "{name}");
         // Every phase begins and ends at rest, so that the trapezoid rule gives the same sum.
-        assert!((trace.distance_m() - units::mps_from_kmh(sum)).abs() < 1e-6, "{name}");
-        assert_eq!(trace.time_s[0], 0.0);
+        assert!((schedule.distance_m() - units::mps_from_kmh(sum)).abs() < 1e-6, "{name}");
+        assert_eq!(schedule.time_s[0], 0.0);
     }
 }
 
@@ -94,9 +94,9 @@ fn classes_part_at_22_and_34_w_per_kg_and_120_km_per_h() {
 #[test]
 fn a_phase_above_the_speed_that_a_car_reaches_is_left_out() {
     let up_to = |name: &str, kmh| {
-        let (trace, left_out) = find(name).unwrap().up_to(units::mps_from_kmh(kmh)).unwrap();
+        let (schedule, left_out) = find(name).unwrap().up_to(units::mps_from_kmh(kmh)).unwrap();
         let names: Vec<String> = left_out.into_iter().map(|phase| phase.name).collect();
-        (trace, names)
+        (schedule, names)
     };
     let (whole, none) = up_to("wltc-3b", 131.31);
     assert_eq!((whole, none), (find("wltc-3b").unwrap(), Vec::new()));

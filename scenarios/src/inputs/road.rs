@@ -50,7 +50,7 @@ impl Road {
         &self,
         wltc: impl FnOnce() -> Wltc,
         options: &cycles::LoadOptions,
-    ) -> Result<cycles::Loaded, Error> {
+    ) -> Result<cycles::LoadedRoad, Error> {
         match self {
             Road::Named(name) if WltcClass::is_open(name) => Ok(wltc().road(name)?),
             Road::Named(name) => Ok(cycles::resolve(name, options)?),

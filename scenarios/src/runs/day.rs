@@ -181,7 +181,7 @@ impl Day {
         let shortest = || vec![drive(false), stage(Act::Park { for_s: WORK_S }), back];
         let stages = prepared.drives.day.clone().unwrap_or_else(shortest);
         let mut notes: Vec<String> = Vec::new();
-        let mut read: Vec<(Road, cycles::Trace)> = Vec::new();
+        let mut read: Vec<(Road, cycles::Schedule)> = Vec::new();
         let mut legs = Vec::with_capacity(stages.len());
         for stage in stages {
             let (usual, doing) = match stage.act {
@@ -201,8 +201,8 @@ impl Day {
                             notes.extend(
                                 loaded.notes.iter().map(|n| format!("{}: {n}", road.name())),
                             );
-                            read.push((road.clone(), loaded.trace.clone()));
-                            loaded.trace
+                            read.push((road.clone(), loaded.schedule.clone()));
+                            loaded.schedule
                         }
                     };
                     let way = if reverse { way.reversed() } else { way };

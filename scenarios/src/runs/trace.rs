@@ -7,7 +7,7 @@ use sim_core::Trace;
 ///
 /// # Errors
 /// [`Failure::Trace`] when its numbers are out of range.
-pub fn trace(road: &cycles::Trace) -> Result<Trace, Failure> {
-    Trace::loaded(&road.time_s, &road.speed_mps, &road.slope, &road.auxiliary_w)
+pub fn trace(schedule: &cycles::Schedule) -> Result<Trace, Failure> {
+    Trace::loaded(&schedule.time_s, &schedule.speed_mps, &schedule.slope, &schedule.auxiliary_w)
         .map_err(Failure::Trace)
 }

@@ -161,7 +161,7 @@ mod legs {
         let (prepared, one) = demo(&["runs.day=[{\"drive\":{}}]"]);
         let found = day::report(&prepared, &one).unwrap();
         let road = prepared.drives.commute.clone().unwrap();
-        let road = prepared.read(&road, &cycles::LoadOptions::default()).unwrap().trace;
+        let road = prepared.read(&road, &cycles::LoadOptions::default()).unwrap().schedule;
         let trace = scenarios::runs::trace(&road).unwrap();
         let alone = drive::drive(&prepared.setup(), &trace, &mut ());
         assert!(found.complete && found.legs.len() == 1);
@@ -337,7 +337,7 @@ mod seasons {
         let prepared = Loaded::demo().unwrap().with(&sets(texts)).unwrap();
         let road = prepared.drives.commute.clone().unwrap();
         let options = cycles::LoadOptions::default();
-        let trace = prepared.read(&road, &options).unwrap().trace;
+        let trace = prepared.read(&road, &options).unwrap().schedule;
         let trace = scenarios::runs::trace(&trace).unwrap();
         let day = Day::of(&prepared, &road, &options).unwrap();
         season::report(&prepared, None, (road.name(), &trace), &day).unwrap()
@@ -373,7 +373,7 @@ mod seasons {
         let [cost] = found.seasons[1].costs.as_slice() else { panic!("{:?}", found.seasons[1]) };
         let demo = Loaded::demo().unwrap().prepare().unwrap();
         let trace = demo.read(&demo.road(), &cycles::LoadOptions::default()).unwrap();
-        let hours = trace.trace.duration_s() / 3600.0;
+        let hours = trace.schedule.duration_s() / 3600.0;
         let expected = 200.0 / 0.88 * hours / found.distance_km;
         assert_eq!(cost.item, "lights");
         assert_within(cost.wh_per_km / expected, 0.98, 1.03, "lights over P·t/η");
@@ -403,7 +403,7 @@ mod recorded {
                 auxiliary_column: Some("heater_kw".to_owned()),
                 ..cycles::LoadOptions::default()
             };
-            let trace = scenarios::runs::trace(&cycles::load(path, &options).unwrap().trace);
+            let trace = scenarios::runs::trace(&cycles::load(path, &options).unwrap().schedule);
             drive::drive(&prepared.setup(), &trace.unwrap(), &mut ()).terminal_j
         };
         let drawn = energy_j(true) - energy_j(false);

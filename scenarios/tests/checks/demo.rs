@@ -10,7 +10,7 @@ fn the_demo_drives_its_road_with_a_closed_ledger() {
     let prepared = Loaded::demo().unwrap().prepare().unwrap();
     assert!(prepared.warnings.iter().all(|w| w.severity < scenarios::Severity::Danger));
     let road = prepared.drives.commute.as_ref().unwrap();
-    let road = prepared.read(road, &cycles::LoadOptions::default()).unwrap().trace;
+    let road = prepared.read(road, &cycles::LoadOptions::default()).unwrap().schedule;
     assert!((18_000.0..28_000.0).contains(&road.distance_m()), "{}", road.distance_m());
     let trace = Trace::new(&road.time_s, &road.speed_mps, &road.slope).unwrap();
     let gear = prepared.start_gear();
@@ -39,7 +39,7 @@ fn on_the_pass_one_gear_overheats_and_another_does_not() {
 fn on_the_wet_road_the_strongest_regen_is_not_the_best() {
     let prepared = Loaded::demo().unwrap().prepare().unwrap();
     let road = prepared.drives.commute.as_ref().unwrap();
-    let road = prepared.read(road, &cycles::LoadOptions::default()).unwrap().trace;
+    let road = prepared.read(road, &cycles::LoadOptions::default()).unwrap().schedule;
     let trace = scenarios::runs::trace(&road).unwrap();
     let (lift_off_pct, brake_pct) = (vec![0.0, 12.0, 30.0], vec![0.0, 18.0, 60.0]);
     let grid = regen::Grid { lift_off_pct, brake_pct, at_mps: 11.0 };

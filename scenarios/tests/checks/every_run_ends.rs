@@ -70,7 +70,7 @@ fn pairs_are_covered() {
 fn all_runs(car: &Prepared) -> Vec<(&'static str, Failure)> {
     let road =
         car.read(&Road::Named("wltc-low".to_owned()), &cycles::LoadOptions::default()).unwrap();
-    let trace = scenarios::runs::trace(&road.trace).unwrap();
+    let trace = scenarios::runs::trace(&road.schedule).unwrap();
     let setup = car.setup();
     let commute = Road::Named("wltc-low".to_owned());
     let day = Day::of(car, &commute, &cycles::LoadOptions::default()).unwrap();

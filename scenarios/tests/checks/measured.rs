@@ -63,7 +63,7 @@ fn predicted(
         auxiliary_column: loads.map(str::to_owned),
         ..cycles::LoadOptions::default()
     };
-    let road = cycles::load(recording, &options).unwrap().trace;
+    let road = cycles::load(recording, &options).unwrap().schedule;
     let trace = scenarios::runs::trace(&road).unwrap();
     let setup = prepared.setup();
     drive::report(&setup, &road.name, &trace, &drive::drive(&setup, &trace, &mut ()))

@@ -89,9 +89,9 @@ fn a_build_alone_drives_under_mild_conditions() {
     let scenario = Loaded::open(folder.join("scenario.json")).unwrap().prepare().unwrap();
     let options = cycles::LoadOptions::default();
     let road = scenario.read(&scenario.road(), &options).unwrap();
-    assert!((road.trace.distance_m() - 900.0).abs() < 1e-6);
+    assert!((road.schedule.distance_m() - 900.0).abs() < 1e-6);
     let built_in = with(&["runs.commute.cycle=wltc-3b"]);
-    let trace = built_in.read(&built_in.road(), &options).unwrap().trace;
+    let trace = built_in.read(&built_in.road(), &options).unwrap().schedule;
     assert_eq!(trace.duration_s(), 1800.0);
     let missing = with(&["runs.commute.cycle=nowhere.csv"]);
     assert!(missing.read(&missing.road(), &options).is_err());

@@ -9,8 +9,8 @@ fn pickup(sets: &[&str]) -> Prepared {
     Loaded::demo().unwrap().with(&sets).unwrap()
 }
 
-fn road(prepared: &Prepared) -> cycles::Trace {
-    prepared.read(&prepared.road(), &cycles::LoadOptions::default()).unwrap().trace
+fn road(prepared: &Prepared) -> cycles::Schedule {
+    prepared.read(&prepared.road(), &cycles::LoadOptions::default()).unwrap().schedule
 }
 
 /// The pickup without a road, heavier or lighter until its drive gives so much of it, W/kg.
@@ -89,33 +89,33 @@ fn a_car_without_a_road_drives_the_phases_that_it_reaches() {
     let without_road = pickup(&["runs={}"]);
     let options = cycles::LoadOptions::default();
     let found = without_road.read(&without_road.road(), &options).unwrap();
-    assert_eq!(found.trace.name, "wltc-3b without extra-high");
-    assert_eq!(found.trace.duration_s(), 1477.0);
-    assert!(found.trace.peak_speed_mps() < without_road.wltc().top_mps);
+    assert_eq!(found.schedule.name, "wltc-3b without extra-high");
+    assert_eq!(found.schedule.duration_s(), 1477.0);
+    assert!(found.schedule.peak_speed_mps() < without_road.wltc().top_mps);
     // What was chosen and why is an assumption, and the note of the road.
     let all = without_road.all_assumptions().unwrap();
     let said = all.iter().find(|a| a.path == "runs.commute.cycle").unwrap();
     assert_eq!(
         (said.value.as_str(), vec![said.reason.to_string()]),
-        (found.trace.name.as_str(), found.notes)
+        (found.schedule.name.as_str(), found.notes)
     );
     assert!(said.reason.contains("class 3b") && said.reason.contains("extra-high (peak 131 km/h)"));
     assert!(pickup(&[]).all_assumptions().unwrap().iter().all(|a| a.path != "runs.commute.cycle"));
     // It can follow them, and cannot follow the whole cycle.
-    let outside_s = |trace: &cycles::Trace| {
+    let outside_s = |trace: &cycles::Schedule| {
         let trace = scenarios::runs::trace(trace).unwrap();
         let drive = drive::drive(&without_road.setup(), &trace, &mut ());
         drive.outside_s
     };
     let whole = cycles::find("wltc-3b").unwrap();
-    assert!(outside_s(&found.trace) < 1.0 && outside_s(&whole) > 30.0);
+    assert!(outside_s(&found.schedule) < 1.0 && outside_s(&whole) > 30.0);
 }
 
 #[test]
 fn a_car_that_reaches_nothing_has_the_first_phase_to_try() {
     let crawls = pickup(&["runs={}", "gearbox.final_drive=15", "motor.max_rpm=6000"]);
     let found = crawls.read(&crawls.road(), &cycles::LoadOptions::default()).unwrap();
-    assert_eq!(found.trace.name, "wltc-3a without medium, high, extra-high");
+    assert_eq!(found.schedule.name, "wltc-3a without medium, high, extra-high");
     assert!(found.notes[0].contains("below the peak of 57 km/h"), "{:?}", found.notes);
 }
 
@@ -126,13 +126,13 @@ fn a_name_with_a_class_means_that_class_and_a_name_without_one_the_cars() {
         prepared.read(&road, &cycles::LoadOptions::default())
     };
     let weak = with_ratio(20.0);
-    assert_eq!(read(&weak, "WLTC-low").unwrap().trace.name, "wltc-1-low");
-    assert_eq!(read(&weak, "wltc-3b").unwrap().trace.duration_s(), 1800.0);
+    assert_eq!(read(&weak, "WLTC-low").unwrap().schedule.name, "wltc-1-low");
+    assert_eq!(read(&weak, "wltc-3b").unwrap().schedule.duration_s(), 1800.0);
     let sentence = read(&weak, "wltc-high").unwrap_err().to_string();
     assert!(sentence.starts_with("`wltc-1-high` is neither a built-in cycle"), "{sentence}");
     // A phase that is asked for by name is driven, reached or not.
     let pickup = pickup(&[]);
-    let asked = read(&pickup, "wltc-extra-high").unwrap().trace;
+    let asked = read(&pickup, "wltc-extra-high").unwrap().schedule;
     assert!(asked.peak_speed_mps() > pickup.wltc().top_mps);
 }
 

@@ -1,15 +1,15 @@
 use crate::Error;
 
-/// The highest speed that a trace may hold, in m/s (432 km/h).
+/// The highest speed that a schedule may hold, in m/s (432 km/h).
 pub const SPEED_LIMIT_MPS: f64 = 120.0;
 
-/// The steepest slope that a trace may hold, rise over run.
+/// The steepest slope that a schedule may hold, rise over run.
 pub const SLOPE_LIMIT: f64 = 0.6;
 
-/// A named part of a trace, from one of its points to another.
+/// A named part of a schedule, from one of its points to another.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Phase {
-    /// The name that [`Trace::phase`] finds it by.
+    /// The name that [`Schedule::phase`] finds it by.
     pub name: String,
     /// Time of its first point, in s.
     pub from_s: f64,
@@ -23,7 +23,7 @@ pub struct Phase {
 /// of an interval is (v₀ + v₁)/2 · Δt. Intervals may be of any length. Distances are measured
 /// along the road surface.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Trace {
+pub struct Schedule {
     /// Short name for reports.
     pub name: String,
     /// Where the figures come from: a regulation or a file.
@@ -41,11 +41,11 @@ pub struct Trace {
     pub auxiliary_w: Vec<f64>,
 }
 
-impl Trace {
-    /// Checks the figures and makes a trace of them.
+impl Schedule {
+    /// Checks the figures and makes a schedule of them.
     ///
     /// # Errors
-    /// [`Error::Trace`] where there are fewer than two points, the lengths do not fit together, a
+    /// [`Error::Schedule`] where there are fewer than two points, the lengths do not fit together, a
     /// time is not finite or not after the one before, a speed is not in 0 to 120 m/s, a slope is
     /// not in −0.6 to 0.6, or a phase does not run from one point to a later one.
     pub fn new(
@@ -56,7 +56,7 @@ impl Trace {
         slope: Vec<f64>,
         phases: Vec<Phase>,
     ) -> Result<Self, Error> {
-        let trace = Self {
+        let schedule = Self {
             name: name.into(),
             source: source.into(),
             time_s,
@@ -65,14 +65,14 @@ impl Trace {
             phases,
             auxiliary_w: Vec::new(),
         };
-        trace.check()?;
-        Ok(trace)
+        schedule.check()?;
+        Ok(schedule)
     }
 
-    /// A trace on a level road.
+    /// A schedule on a level road.
     ///
     /// # Errors
-    /// As [`Trace::new`].
+    /// As [`Schedule::new`].
     pub fn level(
         name: impl Into<String>,
         source: impl Into<String>,
@@ -150,8 +150,8 @@ impl Trace {
         value: impl ToString,
         allowed: impl Into<String>,
     ) -> Error {
-        Error::Trace {
-            trace: self.name.clone(),
+        Error::Schedule {
+            schedule: self.name.clone(),
             field: field.into(),
             value: value.to_string(),
             allowed: allowed.into(),
@@ -219,17 +219,17 @@ impl Trace {
         self.interval_rises_m().map(|rise_m| (-rise_m).max(0.0)).sum()
     }
 
-    /// The part of the trace that a phase names, with its clock set to zero at its first point.
+    /// The part of the schedule that a phase names, with its clock set to zero at its first point.
     ///
     /// The name is compared without regard to case.
     ///
     /// # Errors
-    /// [`Error::Trace`] where no phase has this name.
+    /// [`Error::Schedule`] where no phase has this name.
     pub fn phase(&self, name: &str) -> Result<Self, Error> {
         let Some(phase) = self.phases.iter().find(|p| p.name.eq_ignore_ascii_case(name)) else {
             let names: Vec<_> = self.phases.iter().map(|p| p.name.as_str()).collect();
             let allowed = match names.as_slice() {
-                [] => "no phase, as this trace has none,".to_owned(),
+                [] => "no phase, as this schedule has none,".to_owned(),
                 names => format!("one of {}", names.join(", ")),
             };
             return Err(self.fault("phase", format!("`{name}`"), allowed));
@@ -237,7 +237,7 @@ impl Trace {
         let first = self.time_s.partition_point(|t| *t < phase.from_s);
         let last = self.time_s.partition_point(|t| *t < phase.to_s);
         let from_s = phase.from_s;
-        let trace = Self::new(
+        let schedule = Self::new(
             format!("{}-{}", self.name, phase.name),
             self.source.clone(),
             self.time_s[first..=last].iter().map(|t| t - from_s).collect(),
@@ -246,15 +246,15 @@ impl Trace {
             Vec::new(),
         )?;
         let auxiliary_w = self.auxiliary_w.get(first..last).unwrap_or_default().to_vec();
-        Ok(Self { auxiliary_w, ..trace })
+        Ok(Self { auxiliary_w, ..schedule })
     }
 
-    /// The trace without the phases that peak above a speed, each of the others beginning at the
+    /// The schedule without the phases that peak above a speed, each of the others beginning at the
     /// last point of the one before, and the phases that were left out. Where that would be all,
-    /// the first one stays; the clock and the phases of a trace that loses any are new.
+    /// the first one stays; the clock and the phases of a schedule that loses any are new.
     ///
     /// # Errors
-    /// [`Error::Trace`] where phases that come together do not meet at one speed.
+    /// [`Error::Schedule`] where phases that come together do not meet at one speed.
     pub fn up_to(&self, speed_mps: f64) -> Result<(Self, Vec<Phase>), Error> {
         let span = |phase: &Phase| {
             let point = |at_s: f64| self.time_s.partition_point(|t| *t < at_s);
@@ -315,12 +315,12 @@ impl Trace {
         }
     }
 
-    /// The trace driven `times` times one after the other, the last point of one being the first
+    /// The schedule driven `times` times one after the other, the last point of one being the first
     /// of the next; phases are dropped.
     ///
     /// # Errors
-    /// [`Error::Trace`] where `times` is 0 or makes more than ten million points, or where the
-    /// trace does not end at the speed it starts from.
+    /// [`Error::Schedule`] where `times` is 0 or makes more than ten million points, or where the
+    /// schedule does not end at the speed it starts from.
     pub fn repeat(&self, times: usize) -> Result<Self, Error> {
         const POINTS: usize = 10_000_000;
         let most = POINTS / self.time_s.len().max(1);
@@ -350,7 +350,7 @@ impl Trace {
             self.slope.repeat(times),
             Vec::new(),
         )
-        .map(|trace| Self { auxiliary_w: self.auxiliary_w.repeat(times), ..trace })
+        .map(|schedule| Self { auxiliary_w: self.auxiliary_w.repeat(times), ..schedule })
     }
 }
 
@@ -359,9 +359,9 @@ mod tests {
     use super::*;
 
     /// Up at 1 m/s² for 10 s, 10 s at 10 m/s, down at 2 m/s² for 5 s, 5 s at rest.
-    fn trapezoid() -> Trace {
+    fn trapezoid() -> Schedule {
         let phases = vec![Phase { name: "Cruise".into(), from_s: 12.0, to_s: 22.0 }];
-        Trace::new(
+        Schedule::new(
             "trapezoid",
             "closed form",
             vec![2.0, 12.0, 22.0, 27.0, 32.0],
@@ -374,16 +374,16 @@ mod tests {
 
     #[test]
     fn sums_follow_the_closed_form() {
-        let trace = trapezoid();
-        assert_eq!(trace.distance_m(), 50.0 + 100.0 + 25.0);
-        assert_eq!(trace.distances_m(), [0.0, 50.0, 150.0, 175.0, 175.0]);
-        assert_eq!(trace.duration_s(), 30.0);
-        assert!((trace.mean_speed_mps() - 175.0 / 30.0).abs() < 1e-12);
-        assert_eq!(trace.peak_speed_mps(), 10.0);
-        assert_eq!(trace.stops(), 1);
+        let schedule = trapezoid();
+        assert_eq!(schedule.distance_m(), 50.0 + 100.0 + 25.0);
+        assert_eq!(schedule.distances_m(), [0.0, 50.0, 150.0, 175.0, 175.0]);
+        assert_eq!(schedule.duration_s(), 30.0);
+        assert!((schedule.mean_speed_mps() - 175.0 / 30.0).abs() < 1e-12);
+        assert_eq!(schedule.peak_speed_mps(), 10.0);
+        assert_eq!(schedule.stops(), 1);
         let sine = 0.1f64.atan().sin();
-        assert!((trace.climb_m() - 100.0 * sine).abs() < 1e-12);
-        assert!((trace.descent_m() - 25.0 * sine).abs() < 1e-12);
+        assert!((schedule.climb_m() - 100.0 * sine).abs() < 1e-12);
+        assert!((schedule.descent_m() - 25.0 * sine).abs() < 1e-12);
     }
 
     #[test]
@@ -400,10 +400,10 @@ mod tests {
 
     #[test]
     fn a_phase_starts_its_own_clock() {
-        let mut trace = trapezoid();
-        trace.auxiliary_w = vec![1.0, 2.0, 3.0, 4.0];
-        assert_eq!(trace.phase("cruise").unwrap().auxiliary_w, [2.0]);
-        assert_eq!(trace.repeat(2).unwrap().auxiliary_w, [1.0, 2.0, 3.0, 4.0].repeat(2));
+        let mut schedule = trapezoid();
+        schedule.auxiliary_w = vec![1.0, 2.0, 3.0, 4.0];
+        assert_eq!(schedule.phase("cruise").unwrap().auxiliary_w, [2.0]);
+        assert_eq!(schedule.repeat(2).unwrap().auxiliary_w, [1.0, 2.0, 3.0, 4.0].repeat(2));
         let cruise = trapezoid().phase("cruise").unwrap();
         assert_eq!(cruise.time_s, [0.0, 10.0]);
         assert_eq!(cruise.slope, [0.1]);
@@ -422,7 +422,7 @@ mod tests {
         assert_eq!(laps.time_s[4..7], [32.0, 42.0, 52.0]);
         assert!(trapezoid().repeat(0).is_err());
         assert!(trapezoid().repeat(usize::MAX).is_err());
-        let rising = Trace::level("rising", "", vec![0.0, 1.0], vec![0.0, 1.0]).unwrap();
+        let rising = Schedule::level("rising", "", vec![0.0, 1.0], vec![0.0, 1.0]).unwrap();
         assert_eq!(
             rising.repeat(2).unwrap_err().to_string(),
             "trace `rising`: last speed is 1 m/s, and the first speed, 0 m/s, is needed"
@@ -432,7 +432,7 @@ mod tests {
     #[test]
     fn wrong_figures_are_named() {
         let level = |time_s: &[f64], speed_mps: &[f64]| {
-            let made = Trace::level("t", "", time_s.to_vec(), speed_mps.to_vec());
+            let made = Schedule::level("t", "", time_s.to_vec(), speed_mps.to_vec());
             made.unwrap_err().to_string()
         };
         let sentences = [
@@ -447,12 +447,12 @@ mod tests {
         for (found, expected) in sentences {
             assert!(found.contains(expected), "{found}");
         }
-        let steep = Trace::new("t", "", vec![0., 1.], vec![1., 1.], vec![0.7], Vec::new());
+        let steep = Schedule::new("t", "", vec![0., 1.], vec![1., 1.], vec![0.7], Vec::new());
         assert!(steep.unwrap_err().to_string().contains("slope[0] is 0.7, and -0.6 to 0.6"));
-        let missing = Trace::new("t", "", vec![0., 1.], vec![1., 1.], vec![], Vec::new());
+        let missing = Schedule::new("t", "", vec![0., 1.], vec![1., 1.], vec![], Vec::new());
         assert!(missing.unwrap_err().to_string().contains("number of slopes is 0, and 1"));
         let phases = vec![Phase { name: "p".into(), from_s: 0.0, to_s: 0.5 }];
-        let half = Trace::new("t", "", vec![0., 1.], vec![1., 1.], vec![0.0], phases);
+        let half = Schedule::new("t", "", vec![0., 1.], vec![1., 1.], vec![0.0], phases);
         assert!(half.unwrap_err().to_string().contains("phase `p` is from 0 to 0.5 s"));
     }
 }

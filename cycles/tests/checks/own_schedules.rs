@@ -2,18 +2,18 @@
 
 use std::path::PathBuf;
 
-use cycles::{Columns, Elevation, LoadOptions, Loaded, load, resolve};
+use cycles::{Columns, Elevation, LoadOptions, LoadedRoad, load, resolve};
 
 /// Writes a file of its own for each test.
 fn file(name: &str, content: impl AsRef<[u8]>) -> PathBuf {
-    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("own_traces");
+    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("own_schedules");
     std::fs::create_dir_all(&folder).unwrap();
     let path = folder.join(name);
     std::fs::write(&path, content).unwrap();
     path
 }
 
-fn read(name: &str, content: impl AsRef<[u8]>) -> Loaded {
+fn read(name: &str, content: impl AsRef<[u8]>) -> LoadedRoad {
     load(file(name, content), &LoadOptions::default()).unwrap()
 }
 
@@ -28,20 +28,20 @@ fn refusal(name: &str, content: impl AsRef<[u8]>) -> String {
 #[test]
 fn time_and_speed_are_read_in_the_units_of_the_header() {
     let content = "# a morning\n# two comments\ntime_min,speed_kmh\n0,0\n1,36\n2,36\n";
-    let trace = read("units.csv", content).trace;
-    assert_eq!(trace.name, "units");
-    assert_eq!(trace.time_s, [0.0, 60.0, 120.0]);
-    assert_eq!(trace.speed_mps, [0.0, 10.0, 10.0]);
-    assert_eq!(trace.distance_m(), 300.0 + 600.0);
+    let schedule = read("units.csv", content).schedule;
+    assert_eq!(schedule.name, "units");
+    assert_eq!(schedule.time_s, [0.0, 60.0, 120.0]);
+    assert_eq!(schedule.speed_mps, [0.0, 10.0, 10.0]);
+    assert_eq!(schedule.distance_m(), 300.0 + 600.0);
 }
 
 #[test]
 fn a_spreadsheets_quotes_byte_order_mark_and_line_ends_are_read() {
     let content = "\u{feff}\"Time_S\",\"Speed_mph\"\r\n\"0\",\"0\"\r\n\"10\",\"60\"\r\n";
-    let trace = read("spreadsheet.csv", content).trace;
-    assert_eq!(trace.time_s, [0.0, 10.0]);
+    let schedule = read("spreadsheet.csv", content).schedule;
+    assert_eq!(schedule.time_s, [0.0, 10.0]);
     // 60 mph is 26.8224 m/s exactly (international mile of 1609.344 m).
-    assert!((trace.speed_mps[1] - 26.8224).abs() < 1e-12);
+    assert!((schedule.speed_mps[1] - 26.8224).abs() < 1e-12);
 }
 
 #[test]
@@ -49,10 +49,10 @@ fn speed_over_distance_keeps_the_acceleration_between_rows() {
     // From rest at 2 m/s² over 100 m: v² = 2·a·d, so 20 m/s after 10 s; then 5 s on the level;
     // then to rest at 4 m/s² over 50 m in 5 s.
     let content = "distance_m,speed_mps,stop_s\n0,0,3\n100,20,\n200,20,0\n250,0,7\n";
-    let trace = read("distance.csv", content).trace;
-    assert_eq!(trace.time_s, [0.0, 3.0, 13.0, 18.0, 23.0, 30.0]);
-    assert_eq!(trace.speed_mps, [0.0, 0.0, 20.0, 20.0, 0.0, 0.0]);
-    assert_eq!(trace.distance_m(), 250.0);
+    let schedule = read("distance.csv", content).schedule;
+    assert_eq!(schedule.time_s, [0.0, 3.0, 13.0, 18.0, 23.0, 30.0]);
+    assert_eq!(schedule.speed_mps, [0.0, 0.0, 20.0, 20.0, 0.0, 0.0]);
+    assert_eq!(schedule.distance_m(), 250.0);
 }
 
 #[test]
@@ -60,18 +60,18 @@ fn grades_hold_from_their_row_to_the_next() {
     let content = "distance_km,speed_kmh,grade_pct\n0,36,5\n1,36,-2.5\n2,36,\n";
     let sentence = refusal("grade-empty.csv", content);
     assert_eq!(sentence, "grade-empty.csv:4: grade_pct is ``, and a number is needed");
-    let trace = read("grade.csv", content.replace("-2.5\n2,36,", "-2.5\n2,36,0")).trace;
-    assert_eq!(trace.slope, [0.05, -0.025]);
+    let schedule = read("grade.csv", content.replace("-2.5\n2,36,", "-2.5\n2,36,0")).schedule;
+    assert_eq!(schedule.slope, [0.05, -0.025]);
 }
 
 #[test]
 fn elevation_over_distance_gives_exactly_its_climb() {
     let content = "distance_m,speed_kmh,elevation_m\n0,36,100\n500,36,130\n1500,36,110\n";
-    let trace = read("elevation.csv", content).trace;
+    let schedule = read("elevation.csv", content).schedule;
     // sin of the slope angle is rise over road length: tan = 30/√(500² − 30²).
-    assert!((trace.slope[0] - 30.0 / (500f64 * 500.0 - 900.0).sqrt()).abs() < 1e-12);
-    assert!((trace.climb_m() - 30.0).abs() < 1e-9);
-    assert!((trace.descent_m() - 20.0).abs() < 1e-9);
+    assert!((schedule.slope[0] - 30.0 / (500f64 * 500.0 - 900.0).sqrt()).abs() < 1e-12);
+    assert!((schedule.climb_m() - 30.0).abs() < 1e-9);
+    assert!((schedule.descent_m() - 20.0).abs() < 1e-9);
 }
 
 /// Elevation that comes with times is a recording: here in steps of 1 m, with a drop-out, an
@@ -94,7 +94,7 @@ fn a_recorded_elevation_is_cleaned_and_a_mapped_one_is_not() {
     };
     let loaded = read("recorded.csv", rows("time_s"));
     let cleaning = loaded.cleaning.unwrap();
-    assert!((loaded.trace.distance_m() - 4000.0).abs() < 1e-6);
+    assert!((loaded.schedule.distance_m() - 4000.0).abs() < 1e-6);
     assert!((cleaning.climb_before_m - (80.0 + 20.0)).abs() <= 2.0, "{cleaning:?}");
     assert!((cleaning.climb_after_m - 80.0).abs() < 1.0, "{cleaning:?}");
     assert!(cleaning.descent_after_m < 0.1);
@@ -115,7 +115,7 @@ fn a_recorded_elevation_is_cleaned_and_a_mapped_one_is_not() {
 fn a_stated_speed_goes_before_positions() {
     let content = "time_s,speed_mps,latitude_deg,longitude_deg\n0,5,48,11\n10,5,48,12\n";
     let loaded = read("positions.csv", content);
-    assert_eq!(loaded.trace.distance_m(), 50.0);
+    assert_eq!(loaded.schedule.distance_m(), 50.0);
     assert_eq!(loaded.notes, ["Positions were not used, as the file states speeds."]);
 }
 
@@ -124,8 +124,8 @@ fn unknown_columns_are_left_out_only_when_asked() {
     let content = "time_s,pump_c,speed_kmh\n0,20,0\n1,,3.6\n";
     assert!(refusal("unknown.csv", content).contains("column `pump_c` is not known"));
     let options = LoadOptions { columns: Columns::IgnoreUnknown, ..LoadOptions::default() };
-    let trace = load(file("ignored.csv", content), &options).unwrap().trace;
-    assert_eq!(trace.speed_mps, [0.0, 1.0]);
+    let schedule = load(file("ignored.csv", content), &options).unwrap().schedule;
+    assert_eq!(schedule.speed_mps, [0.0, 1.0]);
 }
 
 #[test]
@@ -224,8 +224,8 @@ fn wrong_files_are_refused_in_one_sentence() {
     }
     let sentence = refusal("latin.csv", b"time_s,speed_kmh\n0,0\n\xe91,0\n");
     assert_eq!(sentence, "latin.csv:3: byte 0xe9 is not UTF-8, and only UTF-8 text is read");
-    let sentence = refusal("trace.txt", "time_s,speed_kmh\n0,0\n1,0\n");
-    assert_eq!(sentence, "trace.txt: the extension is `txt`, and .csv or .gpx is needed");
+    let sentence = refusal("schedule.txt", "time_s,speed_kmh\n0,0\n1,0\n");
+    assert_eq!(sentence, "schedule.txt: the extension is `txt`, and .csv or .gpx is needed");
 }
 
 #[test]
@@ -252,9 +252,9 @@ fn a_file_beyond_200_mb_is_refused_by_its_size() {
 #[test]
 fn a_name_is_a_cycle_first_and_a_file_second() {
     let options = LoadOptions::default();
-    assert_eq!(resolve("UDDS", &options).unwrap().trace.name, "udds");
+    assert_eq!(resolve("UDDS", &options).unwrap().schedule.name, "udds");
     let path = file("commute.csv", "time_s,speed_kmh\n0,0\n1,1\n");
-    assert_eq!(resolve(path.to_str().unwrap(), &options).unwrap().trace.name, "commute");
+    assert_eq!(resolve(path.to_str().unwrap(), &options).unwrap().schedule.name, "commute");
     assert_eq!(
         resolve("wltc-lo", &options).unwrap_err().to_string(),
         "`wltc-lo` is neither a built-in cycle nor a file; did you mean `wltc-low`"
