@@ -23,7 +23,7 @@ impl Default for Comfort {
 pub(crate) const DURATION_LIMIT_S: f64 = 7.0 * 86_400.0;
 
 /// A piece of road with one limit and one slope.
-pub(crate) struct Leg {
+pub(crate) struct Section {
     pub length_m: f64,
     pub limit_mps: f64,
     pub slope: f64,
@@ -52,8 +52,8 @@ pub(crate) fn by_limits(
     let slope = timed::slopes(table, &distance_m, recorded)?;
     let stops = table.cells(Quantity::Stop);
     let stop_s = |row: usize| stops.and_then(|cells| cells[row]).unwrap_or(0.0);
-    let legs: Vec<Leg> = (0..slope.len())
-        .map(|row| Leg {
+    let legs: Vec<Section> = (0..slope.len())
+        .map(|row| Section {
             length_m: distance_m[row + 1] - distance_m[row],
             limit_mps: limit_mps[row],
             slope: slope[row],
@@ -71,7 +71,7 @@ pub(crate) fn by_limits(
 /// then peaks at v² = min(limit², (2·a·b·s + b·v₀² + a·v₁²)/(a + b)). The schedule is sampled at
 /// 1 s, and where the acceleration changes, so that the trapezoid rule is exact.
 pub(crate) fn drive(
-    legs: &[Leg],
+    legs: &[Section],
     first_stop_s: f64,
     comfort: Comfort,
     name: &str,
@@ -165,11 +165,11 @@ mod tests {
 
     const COMFORT: Comfort = Comfort { acceleration_mps2: 1.0, braking_mps2: 2.0 };
 
-    fn leg(length_m: f64, limit_mps: f64) -> Leg {
-        Leg { length_m, limit_mps, slope: 0.0, stop_s: 0.0 }
+    fn leg(length_m: f64, limit_mps: f64) -> Section {
+        Section { length_m, limit_mps, slope: 0.0, stop_s: 0.0 }
     }
 
-    fn driven(legs: &[Leg]) -> Schedule {
+    fn driven(legs: &[Section]) -> Schedule {
         drive(legs, 0.0, COMFORT, "t", "").unwrap()
     }
 

@@ -46,7 +46,7 @@ mod wltc;
 pub use cycles::units;
 pub use files::assumption::Assumption;
 pub use files::error::{Error, Source};
-pub use files::kind::Kind;
+pub use files::kind::FileKind;
 pub use files::overrides::Override;
 pub use files::tree::{FILE_LIMIT_BYTES, text_of as input_text};
 pub use files::{demo, output_file, shelf};

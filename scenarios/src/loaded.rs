@@ -4,7 +4,7 @@ use crate::files::demo;
 use crate::files::error::Error;
 use crate::files::origins::{Folder, Origins};
 use crate::files::overrides::Override;
-use crate::files::reading::{Unfit, What, read};
+use crate::files::reading::{Unfit, Why, read};
 use crate::files::short_path::SCENARIO_KEYS;
 use crate::files::suggestion;
 use crate::files::tree::{Tree, canonical, text_of};
@@ -86,7 +86,7 @@ impl Loaded {
 
 /// The sentence about a branch that cannot be read.
 fn explain(origins: &Origins, unfit: Unfit) -> Error {
-    let Unfit { path, what } = unfit;
+    let Unfit { path, why } = unfit;
     let below = |field: &str| {
         if path.is_empty() { field.to_owned() } else { format!("{path}.{field}") }
     };
@@ -98,8 +98,8 @@ fn explain(origins: &Origins, unfit: Unfit) -> Error {
         value,
         allowed,
     };
-    match what {
-        What::UnknownField(field, known) => {
+    match why {
+        Why::UnknownField(field, known) => {
             let said = origins.of(&below(&field)).0.said.clone();
             let place =
                 if path.is_empty() { "the scenario".to_owned() } else { or_file(shown.clone()) };
@@ -111,12 +111,12 @@ fn explain(origins: &Origins, unfit: Unfit) -> Error {
             let hint = suggestion::hint(&field, &known);
             Error::Unknown { said, field, place, hint }
         }
-        What::MissingField(field) => {
+        Why::MissingField(field) => {
             let (origin, path) = origins.of(&below(field));
             let needed = "it has no default".to_owned();
             Error::Missing { said: origin.said.clone(), path, needed }
         }
-        What::UnknownWord(found, known) => {
+        Why::UnknownWord(found, known) => {
             let all = known.join(", ");
             let allowed = match suggestion::closest(&found, known.iter().copied()) {
                 Some(close) if known.len() > 1 => format!("{all}; did you mean \"{close}\"?"),
@@ -124,9 +124,9 @@ fn explain(origins: &Origins, unfit: Unfit) -> Error {
             };
             refused(format!("\"{found}\""), allowed)
         }
-        What::OtherKind(found, wanted) => {
+        Why::OtherKind(found, wanted) => {
             refused(found, wanted.map_or_else(|| "another".to_owned(), |wanted| wanted.to_string()))
         }
-        What::Other(words) => refused("not readable".to_owned(), words),
+        Why::Other(words) => refused("not readable".to_owned(), words),
     }
 }

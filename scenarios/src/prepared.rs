@@ -6,7 +6,7 @@ use crate::files::field_path::{Fault, FieldPath};
 use crate::files::origins::Origins;
 use crate::files::tree::Tree;
 use crate::inputs::build::{Build, MassLine, Reason};
-use crate::inputs::charger::{self, Charger};
+use crate::inputs::charger::{Charger, OnBoardCharger};
 use crate::inputs::drives::{Drives, Runs};
 use crate::inputs::money::{Money, Prices};
 use crate::inputs::road::Road;
@@ -39,7 +39,7 @@ pub struct Prepared {
     /// The state in which each drive begins.
     pub start: State,
     /// The on-board charger.
-    pub charger: charger::Model,
+    pub charger: OnBoardCharger,
     /// The prices that the scenario gives.
     pub prices: Prices,
     /// The drives in SI.
@@ -178,7 +178,7 @@ struct Model {
     car: Car,
     driver: sim_core::driver::Driver,
     start: State,
-    charger: charger::Model,
+    charger: OnBoardCharger,
     prices: Prices,
     masses: Vec<MassLine>,
     assumptions: Vec<Assumption>,

@@ -23,7 +23,7 @@ pub struct Supply {
 
 /// Why charging ended.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Ending {
+pub enum ChargeEnding {
     /// The wanted charge was reached.
     Target,
     /// The current had tapered to the end current at the cells' highest voltage.
@@ -38,7 +38,7 @@ pub enum Ending {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Charging {
     /// Why it ended.
-    pub ending: Ending,
+    pub ending: ChargeEnding,
     /// Time, s.
     pub time_s: f64,
     /// Energy from the wall, J.
@@ -129,7 +129,7 @@ pub fn charge(
     let power_w = supply.charger_w.min(supply.wall_w * supply.efficiency);
     let end_a = units::ah_from_as(supply.end_c_rate * pack.capacity_as());
     let mut found = Charging {
-        ending: Ending::TimeUp,
+        ending: ChargeEnding::TimeUp,
         time_s: 0.0,
         wall_j: 0.0,
         pack_j: 0.0,
@@ -146,7 +146,7 @@ pub fn charge(
     while found.time_s < most_s {
         let mut h = REST_STEP_S.min(most_s - found.time_s);
         if state.charge >= target {
-            found.ending = Ending::Target;
+            found.ending = ChargeEnding::Target;
             break;
         }
         let now = car.now(&state, h);
@@ -163,11 +163,11 @@ pub fn charge(
         }
         if let Some(limit) = held_by {
             if limit == Limit::CellVoltage && taken_a <= end_a {
-                found.ending = Ending::Full;
+                found.ending = ChargeEnding::Full;
                 break;
             }
             if taken_a <= 1e-6 {
-                found.ending = Ending::Refused(limit);
+                found.ending = ChargeEnding::Refused(limit);
                 break;
             }
             found.taper_s += h;

@@ -15,7 +15,7 @@ pub struct Curve(Bundle<1>);
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Bundle<const N: usize> {
     /// The straight pieces, and a level one from the last point on.
-    pieces: Vec<Piece<N>>,
+    pieces: Vec<Line<N>>,
     /// The last piece that begins before a bucket.
     bucket: Vec<u32>,
     buckets_per_unit: f64,
@@ -25,7 +25,7 @@ pub(crate) struct Bundle<const N: usize> {
 
 /// Straight pieces from their common start on.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Piece<const N: usize> {
+struct Line<const N: usize> {
     x: f64,
     y: [f64; N],
     slope: [f64; N],
@@ -109,8 +109,8 @@ impl<const N: usize> Bundle<N> {
 
     /// Through at least one point, with strictly rising `x`.
     fn through(points: impl Iterator<Item = (f64, [f64; N])>) -> Self {
-        let mut pieces: Vec<Piece<N>> =
-            points.map(|(x, y)| Piece { x, y, slope: [0.0; N] }).collect();
+        let mut pieces: Vec<Line<N>> =
+            points.map(|(x, y)| Line { x, y, slope: [0.0; N] }).collect();
         let (start, end) = (pieces[0].x, pieces[pieces.len() - 1].x);
         let mut narrowest = end - start;
         for i in 1..pieces.len() {

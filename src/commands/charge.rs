@@ -8,7 +8,7 @@ use crate::quantity;
 use crate::road::RoadArgs;
 use crate::table::Table;
 use scenarios::outlet::{Draw, Outlet};
-use scenarios::runs::charge::{self, ChargeReport, Plan, SessionReport, SocketRow};
+use scenarios::runs::charge::{self, ChargePlan, ChargeReport, SessionReport, SocketRow};
 use scenarios::units;
 use std::path::PathBuf;
 
@@ -85,8 +85,8 @@ impl PlanArgs {
     }
 
     /// The plan; what is left out is usual.
-    pub fn plan(&self) -> Result<Plan, Failure> {
-        let usual = Plan::default();
+    pub fn plan(&self) -> Result<ChargePlan, Failure> {
+        let usual = ChargePlan::default();
         let share = |option, text: &Option<String>| {
             text.as_deref().map(|text| quantity::share(option, text)).transpose()
         };
@@ -97,7 +97,7 @@ impl PlanArgs {
             let text = format!("--price is {price}; allowed: 0 to 1000000");
             return Err(Failure::Arguments(text));
         }
-        Ok(Plan {
+        Ok(ChargePlan {
             outlet: match (self.volts, &self.socket) {
                 (Some(volts), _) => Outlet::custom(volts, self.draw()?)?,
                 (None, Some(name)) => Outlet::named(name)?,

@@ -6,11 +6,11 @@ use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
 use crate::quantity;
 use crate::table::Table;
-use scenarios::runs::climb::{self, ClimbEnding, ClimbReport, ClimbRow};
+use scenarios::runs::climb::{self, ClimbReport, ClimbRow};
 use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::series::Series;
 use scenarios::{Prepared, units};
-use sim_core::climb::Hill;
+use sim_core::climb::{ClimbEnding, Hill};
 use std::path::PathBuf;
 
 /// Arguments of `climb`. What is left out comes from the scenario's own climb.

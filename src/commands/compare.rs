@@ -9,7 +9,7 @@ use crate::progress::Progress;
 use crate::suite::SuiteArgs;
 use crate::table::{Table, Tone};
 use scenarios::runs::{Better, Run};
-use scenarios::studies::compare::{CompareReport, Entry, FigureRow, compare};
+use scenarios::studies::compare::{Candidate, CompareReport, FigureRow, compare};
 use scenarios::{Drives, Loaded, Override, Prepared};
 use serde_json::{Map, Value};
 use std::path::PathBuf;
@@ -123,7 +123,7 @@ fn entries(
     args: &Args,
     sides: Vec<(Prepared, Option<String>)>,
     output: &Output,
-) -> Result<Vec<Entry>, Failure> {
+) -> Result<Vec<Candidate>, Failure> {
     let first = Drives { wltc: Some(sides[0].0.wltc()), ..sides[0].0.drives.clone() };
     let asked = sides[0].0.echo.get("runs").cloned();
     sides
@@ -149,7 +149,7 @@ fn entries(
             let day = prepared.drives.day.is_some();
             let usual = if day { &USUAL[..] } else { &USUAL[..USUAL.len() - 1] };
             let suite = args.suite.suite(&prepared, usual, [], output.units)?;
-            Ok(Entry { prepared, suite, changed })
+            Ok(Candidate { prepared, suite, changed })
         })
         .collect()
 }

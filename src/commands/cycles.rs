@@ -18,7 +18,7 @@ pub struct Args {
 
 /// One cycle or road.
 #[derive(Debug, Serialize, JsonSchema)]
-pub struct Row {
+pub struct CycleRow {
     name: String,
     title: String,
     duration_s: f64,
@@ -31,7 +31,7 @@ pub struct Row {
     notes: Vec<String>,
 }
 
-impl Row {
+impl CycleRow {
     fn new(trace: &cycles::Schedule, name: &str, title: &str, notes: Vec<String>) -> Self {
         Self {
             name: name.to_owned(),
@@ -53,14 +53,14 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let mut rows = Vec::new();
     if args.names.is_empty() {
         for cycle in cycles::catalogue() {
-            rows.push(Row::new(&cycle.schedule()?, cycle.name, cycle.title, Vec::new()));
+            rows.push(CycleRow::new(&cycle.schedule()?, cycle.name, cycle.title, Vec::new()));
         }
     }
     for name in &args.names {
         let loaded = cycles::resolve(name, &cycles::LoadOptions::default())?;
         let built_in = cycles::catalogue().iter().find(|c| c.name == loaded.schedule.name);
         let title = built_in.map_or("road file", |cycle| cycle.title);
-        rows.push(Row::new(&loaded.schedule, &loaded.schedule.name, title, loaded.notes));
+        rows.push(CycleRow::new(&loaded.schedule, &loaded.schedule.name, title, loaded.notes));
     }
     if output.json {
         return output.document(&rows);

@@ -8,7 +8,7 @@ use crate::measure::{Units, clock, number};
 use crate::output::Output;
 use crate::road::RoadArgs;
 use crate::table::Table;
-use scenarios::runs::day::{self, Day, DayReport, DayRow, LegEnding, LegKind};
+use scenarios::runs::day::{self, Day, DayReport, DayRow, LegKind, LegOutcome};
 use scenarios::units;
 
 /// Arguments of `day`.
@@ -94,10 +94,10 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
     let mut all = Vec::new();
     let leg = format!("Leg {} ({})", row.leg, row.name);
     match (row.kind, row.ending) {
-        (LegKind::Drive, LegEnding::Complete) => {}
+        (LegKind::Drive, LegOutcome::Complete) => {}
         (LegKind::Drive, ending) => {
             let why = match ending {
-                LegEnding::Limit(limit) => gave_out(Some(limit)),
+                LegOutcome::Limit(limit) => gave_out(Some(limit)),
                 _ => gave_out(None),
             };
             all.push(format!(
@@ -106,11 +106,11 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
                 units.distance(row.planned_km, 1)
             ));
         }
-        (LegKind::Charge, LegEnding::Refused) => {
+        (LegKind::Charge, LegOutcome::Refused) => {
             let why = row.limits.first().map_or("", |met| met.words);
             all.push(format!("{leg}: nothing more went in, as {why}."));
         }
-        (LegKind::Charge, LegEnding::TimeUp) => {
+        (LegKind::Charge, LegOutcome::TimeUp) => {
             all.push(format!("{leg}: the time was up before the charge was reached."));
         }
         _ => {}

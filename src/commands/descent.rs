@@ -8,6 +8,7 @@ use crate::output::Output;
 use crate::table::Table;
 use scenarios::runs::descent::{self, DescentReport, DescentRun, LiftedOff};
 use scenarios::runs::series::Series;
+use sim_core::descent::DescentEnding;
 use std::path::PathBuf;
 
 /// Arguments of `descent`. What is left out comes from the scenario's pass, or else its climb; the
@@ -69,13 +70,17 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     )?;
     output.text(verdict(&report, units))?;
     for row in &report.gears {
-        if let Some(run) = row.run.as_ref().filter(|run| run.ending != "foot") {
+        if let Some(run) = row.run.as_ref().filter(|run| run.ending != DescentEnding::Foot) {
             output.text(format!(
                 "{} gear ends after {}, in {}: {}.",
                 ordinal(row.gear),
                 units.distance(run.distance_km, 1),
                 clock(run.time_s),
-                if run.ending == "empty" { "the pack was empty" } else { "the car stood" }
+                if run.ending == DescentEnding::Empty {
+                    "the pack was empty"
+                } else {
+                    "the car stood"
+                }
             ))?;
         }
     }
@@ -94,7 +99,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
 }
 
 /// Where lifting off leads.
-fn lift_off(run: &DescentRun, units: Units) -> String {
+fn lifted_off(run: &DescentRun, units: Units) -> String {
     match (run.lift_off, run.lift_off_kmh) {
         (_, Some(kmh)) => units.speed(kmh, 0),
         (LiftedOff::Stops, _) => "stops".to_owned(),
@@ -124,7 +129,7 @@ fn show(report: &DescentReport, output: &mut Output) -> Result<(), Failure> {
         match &row.run {
             None => cells.push("over rpm".to_owned()),
             Some(run) => cells.extend([
-                lift_off(run, units),
+                lifted_off(run, units),
                 number(run.regen_kwh, 2),
                 number(run.friction_kwh, 2),
                 number(run.mean_friction_kw, 1),

@@ -7,7 +7,7 @@ use crate::measure::{Units, clock, number};
 use crate::output::Output;
 use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
-use scenarios::runs::drive::{self, DriveEnding, DriveReport, LedgerReport, RangeEnding};
+use scenarios::runs::drive::{self, DriveOutcome, DriveReport, LedgerReport, RangeOutcome};
 use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::series::Series;
 use scenarios::runs::{Temperatures, Warnings};
@@ -69,7 +69,7 @@ pub fn consumption(report: &DriveReport, units: Units) -> String {
 /// How far a charge goes.
 pub fn range(report: &DriveReport, units: Units) -> String {
     match &report.range {
-        Some(range) if range.ended_by == RangeEnding::NotFound => {
+        Some(range) if range.ended_by == RangeOutcome::NotFound => {
             format!("more than {}", units.distance(range.distance_km, 0))
         }
         Some(range) => format!(
@@ -96,9 +96,9 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
     );
     table.row(["driven".to_owned(), driven]);
     let ended_early = match report.ending {
-        DriveEnding::Complete => None,
-        DriveEnding::Empty => Some(gave_out(None)),
-        DriveEnding::Limit(limit) => Some(gave_out(Some(limit))),
+        DriveOutcome::Complete => None,
+        DriveOutcome::Empty => Some(gave_out(None)),
+        DriveOutcome::Limit(limit) => Some(gave_out(Some(limit))),
     };
     if let Some(ending) = ended_early {
         let text = format!(

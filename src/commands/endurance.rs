@@ -16,7 +16,7 @@ use scenarios::units;
 
 /// How the map is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum Form {
+pub enum MapForm {
     /// A table for people, coloured on a terminal.
     Table,
     /// CSV with a header, a row for each speed on each grade.
@@ -47,8 +47,8 @@ pub struct Args {
     most: Option<String>,
 
     /// How the map is written; `--json` writes all of it as one document.
-    #[arg(long = "as", value_enum, default_value_t = Form::Table, value_name = "FORM")]
-    form: Form,
+    #[arg(long = "as", value_enum, default_value_t = MapForm::Table, value_name = "FORM")]
+    form: MapForm,
 }
 
 /// Speeds side by side in one block of the table.
@@ -102,7 +102,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&report);
     }
-    if args.form == Form::Csv {
+    if args.form == MapForm::Csv {
         return output.raw(&csv(&report));
     }
     let with = match report.gear {

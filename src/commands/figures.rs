@@ -14,7 +14,7 @@ pub struct Args {}
 
 /// One figure.
 #[derive(Debug, Serialize, JsonSchema)]
-pub struct Row {
+pub struct FigureEntry {
     /// Name, ending in its unit.
     name: &'static str,
     /// The run that gives it.
@@ -33,7 +33,7 @@ pub struct Row {
 pub fn run(_: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         let of = |run: Run| {
-            run.figures().into_iter().map(move |figure| Row {
+            run.figures().into_iter().map(move |figure| FigureEntry {
                 name: figure.name,
                 run,
                 unit: figure.unit,
@@ -42,7 +42,7 @@ pub fn run(_: &Args, output: &mut Output) -> Result<(), Failure> {
                 meaning: figure.meaning,
             })
         };
-        return output.document(&Run::ALL.into_iter().flat_map(of).collect::<Vec<Row>>());
+        return output.document(&Run::ALL.into_iter().flat_map(of).collect::<Vec<FigureEntry>>());
     }
     for run in Run::ALL {
         output.heading(format!("{}: {}", run.name(), run.words()))?;

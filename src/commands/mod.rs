@@ -110,9 +110,9 @@ commands! {
     /// Lists the parts of the shelf, prints one, or writes all of them as files.
     Parts(parts) -> parts::Listing, "parts";
     /// Lists the built-in cycles, or describes cycles and road files.
-    Cycles(cycles) -> Vec<cycles::Row>, "cycles wltc udds";
+    Cycles(cycles) -> Vec<cycles::CycleRow>, "cycles wltc udds";
     /// Lists every figure: its unit, which way is better, what it means, the run that gives it.
-    Figures(figures) -> Vec<figures::Row>, "figures";
+    Figures(figures) -> Vec<figures::FigureEntry>, "figures";
 }
 
 impl Default for Command {

@@ -4,7 +4,7 @@ use crate::failure::{Failure, of};
 use crate::measure::{Units, number};
 use crate::output::Output;
 use crate::table::Table;
-use scenarios::{Kind, demo, output_file, shelf};
+use scenarios::{FileKind, demo, output_file, shelf};
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
@@ -27,7 +27,7 @@ pub struct Args {
 #[serde(untagged)]
 pub enum Listing {
     /// The whole shelf.
-    All(Vec<Row>),
+    All(Vec<PartRow>),
     /// The files that were written.
     Files {
         /// Their paths.
@@ -37,7 +37,7 @@ pub enum Listing {
 
 /// A part of the shelf.
 #[derive(Debug, Serialize, JsonSchema)]
-pub struct Row {
+pub struct PartRow {
     /// What it is.
     kind: &'static str,
     /// What it is called after `shelf:`.
@@ -50,9 +50,9 @@ pub struct Row {
 type Column = (&'static str, fn(&Value, Units) -> String);
 
 /// Kinds in the order of the list, with their figures.
-const LISTS: [(Kind, &str, &[Column]); 6] = [
+const LISTS: [(FileKind, &str, &[Column]); 6] = [
     (
-        Kind::Donor,
+        FileKind::Donor,
         "Donor cars",
         &[
             (">kerb mass", |v, u| show(v, "/kerb_mass_kg", |x| u.mass(x))),
@@ -62,7 +62,7 @@ const LISTS: [(Kind, &str, &[Column]); 6] = [
         ],
     ),
     (
-        Kind::Gearbox,
+        FileKind::Gearbox,
         "Gearboxes",
         &[
             ("gears", |v, _| ratios(v)),
@@ -72,7 +72,7 @@ const LISTS: [(Kind, &str, &[Column]); 6] = [
         ],
     ),
     (
-        Kind::Motor,
+        FileKind::Motor,
         "Motors",
         &[
             ("kind", |v, _| word(v, "/kind").replace('_', " ").replace("permanent ", "")),
@@ -88,7 +88,7 @@ const LISTS: [(Kind, &str, &[Column]); 6] = [
         ],
     ),
     (
-        Kind::Controller,
+        FileKind::Controller,
         "Controllers",
         &[
             (">pack", |v, _| show(v, "/pack_current_a", amperes)),
@@ -100,7 +100,7 @@ const LISTS: [(Kind, &str, &[Column]); 6] = [
         ],
     ),
     (
-        Kind::Pack,
+        FileKind::Pack,
         "Packs",
         &[
             ("cell", |v, _| word(v, "/cell")),
@@ -110,7 +110,7 @@ const LISTS: [(Kind, &str, &[Column]); 6] = [
         ],
     ),
     (
-        Kind::Cell,
+        FileKind::Cell,
         "Cells",
         &[
             (">capacity", |v, _| show(v, "/capacity_ah", |x| format!("{} Ah", number(x, 0)))),
@@ -138,7 +138,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         .map(|part| (part, serde_json::from_str(part.text).unwrap_or_default()))
         .collect();
     if output.json {
-        let row = |(part, value): (&shelf::Part, Value)| Row {
+        let row = |(part, value): (&shelf::Part, Value)| PartRow {
             kind: part.kind.name(),
             name: part.name,
             part: value,

@@ -10,6 +10,7 @@ use scenarios::Prepared;
 use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::pull::{self, Marks, PlanReport, PullReport};
 use scenarios::runs::series::Series;
+use sim_core::pull::PullEnding;
 use std::path::PathBuf;
 
 /// Arguments of `pull`.
@@ -109,8 +110,12 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
         row(ordinal(r.gear), (&r.times_s, r.between_s, &r.distance_times_s), top);
     }
     output.table(&table)?;
-    let empty: Vec<String> =
-        report.single.iter().filter(|r| r.ending == "empty").map(|r| ordinal(r.gear)).collect();
+    let empty: Vec<String> = report
+        .single
+        .iter()
+        .filter(|r| r.ending == PullEnding::Empty)
+        .map(|r| ordinal(r.gear))
+        .collect();
     if !empty.is_empty() {
         let gears = empty.join(", ");
         output.text(format!("The pack was empty before the last mark in {gears} gear."))?;

@@ -5,7 +5,7 @@ use crate::failure::Failure;
 use crate::output::Output;
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
-use scenarios::Kind;
+use scenarios::FileKind;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use std::borrow::Cow;
 
@@ -13,7 +13,7 @@ use std::borrow::Cow;
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// A kind of file, or what a command writes with `--json`.
-    #[arg(value_name = "KIND", value_enum, default_value_t = What::File(Kind::Scenario))]
+    #[arg(value_name = "KIND", value_enum, default_value_t = What::File(FileKind::Scenario))]
     pub kind: What,
 }
 
@@ -21,7 +21,7 @@ pub struct Args {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum What {
     /// A kind of file.
-    File(Kind),
+    File(FileKind),
     /// The JSON of a command, by its place in [`COMMANDS`].
     Result(usize),
 }
@@ -41,14 +41,14 @@ impl JsonSchema for Document {
 
 impl ValueEnum for What {
     fn value_variants<'a>() -> &'a [Self] {
-        const ALL: [What; Kind::ALL.len() + COMMANDS.len()] = {
-            let mut all = [What::Result(0); Kind::ALL.len() + COMMANDS.len()];
+        const ALL: [What; FileKind::ALL.len() + COMMANDS.len()] = {
+            let mut all = [What::Result(0); FileKind::ALL.len() + COMMANDS.len()];
             let mut i = 0;
             while i < all.len() {
-                all[i] = if i < Kind::ALL.len() {
-                    What::File(Kind::ALL[i])
+                all[i] = if i < FileKind::ALL.len() {
+                    What::File(FileKind::ALL[i])
                 } else {
-                    What::Result(i - Kind::ALL.len())
+                    What::Result(i - FileKind::ALL.len())
                 };
                 i += 1;
             }

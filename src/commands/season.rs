@@ -8,7 +8,7 @@ use crate::output::Output;
 use crate::road::RoadArgs;
 use crate::table::Table;
 use scenarios::runs::day::Day;
-use scenarios::runs::drive::DriveEnding;
+use scenarios::runs::drive::DriveOutcome;
 use scenarios::runs::season::{self, SeasonReport, SeasonRow};
 
 /// Arguments of `season`.
@@ -99,9 +99,9 @@ fn sentences(row: &SeasonRow) -> Vec<String> {
         all.push(format!("{name}: the day ended early, on \"{leg}\", as the pack gave out."));
     }
     let why = match row.drive_ending {
-        DriveEnding::Complete => None,
-        DriveEnding::Empty => Some("empty".to_owned()),
-        DriveEnding::Limit(limit) => Some(limit.to_string()),
+        DriveOutcome::Complete => None,
+        DriveOutcome::Empty => Some("empty".to_owned()),
+        DriveOutcome::Limit(limit) => Some(limit.to_string()),
     };
     if let Some(why) = why {
         all.push(format!("{name}: the road was not driven to its end ({why})."));

@@ -12,7 +12,7 @@ use clap::ValueEnum;
 use scenarios::output_file::Growing;
 use scenarios::runs::figure::find;
 use scenarios::runs::{Better, Figure, Run, Suite};
-use scenarios::studies::sweep::{Row, Vary, combinations, sweep};
+use scenarios::studies::sweep::{SweepRow, Vary, combinations, sweep};
 use scenarios::{Loaded, Override};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde_json::{Map, Value, json};
@@ -21,7 +21,7 @@ use std::path::PathBuf;
 
 /// How rows are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum Form {
+pub enum RowForm {
     /// A table for people.
     Table,
     /// CSV with a header.
@@ -53,8 +53,8 @@ pub struct Args {
     top: Option<usize>,
 
     /// How rows are written; `--json` is `--as lines`.
-    #[arg(long = "as", value_enum, default_value_t = Form::Table, value_name = "FORM")]
-    form: Form,
+    #[arg(long = "as", value_enum, default_value_t = RowForm::Table, value_name = "FORM")]
+    form: RowForm,
 
     /// Writes the rows to a file, whole or not at all.
     #[arg(long, value_name = "FILE")]
@@ -100,7 +100,7 @@ impl Args {
         &self,
         found: &[Figure],
         by: Option<&str>,
-        form: Form,
+        form: RowForm,
     ) -> Result<Vec<&'static str>, Failure> {
         let known = |name: &str| match find(found, name) {
             Some(figure) => Ok(figure.name),
@@ -117,8 +117,10 @@ impl Args {
         }
         let all = found.iter().map(|figure| figure.name);
         let mut names: Vec<&str> = match form {
-            Form::Table => all.filter(|name| !figure::is_check(name)).take(TABLE_FIGURES).collect(),
-            Form::Csv | Form::Lines => all.collect(),
+            RowForm::Table => {
+                all.filter(|name| !figure::is_check(name)).take(TABLE_FIGURES).collect()
+            }
+            RowForm::Csv | RowForm::Lines => all.collect(),
         };
         names.extend(by.filter(|by| !names.contains(by)));
         Ok(names)
@@ -142,7 +144,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     let sorting = args.sorting_figure(&varied);
     let suite = args.suite.suite(&prepared, &[Run::Drive], sorting, output.units)?;
-    let form = if output.json { Form::Lines } else { args.form };
+    let form = if output.json { RowForm::Lines } else { args.form };
     let shown = args.shown(&suite.figures(&prepared)?, sorting, form)?;
     let order = args.sort.as_deref().map(|name| Order::find(name, &varied)).transpose()?;
     let progress = Progress::new(total, "combinations");
@@ -152,16 +154,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         figures
     };
     let mut file = args.out.as_deref().map(Growing::create).transpose()?;
-    let mut sheet = Sheet::new(&varied, shown, form, output.units);
+    let mut rows_out = Rows::new(&varied, shown, form, output.units);
     match order {
         None => {
             let most = args.top.unwrap_or(usize::MAX);
             sweep::<Failure>(&varied, evaluate, |row| {
                 if (row.number as usize) < most {
-                    sheet.take(&row)?;
+                    rows_out.take(&row)?;
                 }
                 // A table needs all its rows to find its widths; lines go out as they come.
-                let lines = sheet.drain();
+                let lines = rows_out.drain();
                 match &mut file {
                     Some(file) => Ok(file.add(lines.as_bytes())?),
                     None => output.raw(&lines),
@@ -169,7 +171,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             })?;
         }
         Some(order) => {
-            let mut rows: Vec<(f64, Row)> = Vec::new();
+            let mut rows: Vec<(f64, SweepRow)> = Vec::new();
             let most = args.top.unwrap_or(usize::MAX);
             sweep::<Failure>(&varied, evaluate, |row| {
                 rows.push((order.rank(&row), row));
@@ -182,11 +184,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             })?;
             rows.sort_by(|a, b| a.0.total_cmp(&b.0));
             rows.truncate(most);
-            rows.iter().try_for_each(|(_, row)| sheet.take(row))?;
+            rows.iter().try_for_each(|(_, row)| rows_out.take(row))?;
         }
     }
     drop(progress);
-    let text = sheet.finish();
+    let text = rows_out.finish();
     match (file, &args.out) {
         (Some(mut file), Some(path)) => {
             file.add(text.as_bytes())?;
@@ -234,7 +236,7 @@ impl Order {
     }
 
     /// Smaller comes first; rows without a value come last.
-    fn rank(&self, row: &Row) -> f64 {
+    fn rank(&self, row: &SweepRow) -> f64 {
         let (value, sign) = match self {
             Order::Field(i, sign) => (row.values[*i].as_f64(), sign),
             Order::Figure(name, sign) => match &row.outcome {
@@ -247,8 +249,8 @@ impl Order {
 }
 
 /// Rows on their way out.
-struct Sheet {
-    form: Form,
+struct Rows {
+    form: RowForm,
     units: Units,
     varied: Vec<String>,
     shown: Vec<&'static str>,
@@ -256,11 +258,11 @@ struct Sheet {
     text: String,
 }
 
-impl Sheet {
-    fn new(varied: &[Vary], shown: Vec<&'static str>, form: Form, units: Units) -> Self {
+impl Rows {
+    fn new(varied: &[Vary], shown: Vec<&'static str>, form: RowForm, units: Units) -> Self {
         let varied: Vec<String> = varied.iter().map(|v| v.path.clone()).collect();
         let mut text = String::new();
-        if form == Form::Csv {
+        if form == RowForm::Csv {
             let names = varied.iter().map(String::as_str).chain(shown.iter().copied());
             text.push_str(&csv_line(
                 &names.chain(["problem"]).map(str::to_owned).collect::<Vec<_>>(),
@@ -274,7 +276,7 @@ impl Sheet {
         Self { form, units, table: Table::new(&headings), varied, shown, text }
     }
 
-    fn take(&mut self, row: &Row) -> Result<(), Failure> {
+    fn take(&mut self, row: &SweepRow) -> Result<(), Failure> {
         let given = row.values.iter().map(|v| match v {
             Value::String(s) => s.clone(),
             other => other.to_string(),
@@ -284,7 +286,7 @@ impl Sheet {
             self.shown.iter().map(|name| (*name, value(name))).collect()
         };
         match self.form {
-            Form::Table => {
+            RowForm::Table => {
                 let mut cells: Vec<String> = given.collect();
                 let text = |(name, value): (&str, Option<f64>)| {
                     value.map_or("—".to_owned(), |v| figure::value(name, v, self.units))
@@ -295,7 +297,7 @@ impl Sheet {
                 }
                 self.table.row(cells);
             }
-            Form::Csv => {
+            RowForm::Csv => {
                 let mut cells: Vec<String> = given.collect();
                 match &row.outcome {
                     Ok(found) => {
@@ -309,7 +311,7 @@ impl Sheet {
                 }
                 self.text.push_str(&csv_line(&cells));
             }
-            Form::Lines => {
+            RowForm::Lines => {
                 let varied = self.varied.iter().cloned().zip(row.values.iter().cloned());
                 let mut object: Map<String, Value> = varied.collect();
                 match &row.outcome {
@@ -335,7 +337,7 @@ impl Sheet {
 
     fn finish(self) -> String {
         match self.form {
-            Form::Table => format!("{}\n", self.table.render(false)),
+            RowForm::Table => format!("{}\n", self.table.render(false)),
             _ => self.text,
         }
     }

@@ -2,7 +2,7 @@
 
 /// What a file holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum FileKind {
     /// A scenario.
     Scenario,
     /// A build.
@@ -21,46 +21,52 @@ pub enum Kind {
     Cell,
 }
 
-impl Kind {
+impl FileKind {
     /// All kinds.
-    pub const ALL: [Kind; 8] = [
-        Kind::Scenario,
-        Kind::Build,
-        Kind::Donor,
-        Kind::Gearbox,
-        Kind::Motor,
-        Kind::Controller,
-        Kind::Pack,
-        Kind::Cell,
+    pub const ALL: [FileKind; 8] = [
+        FileKind::Scenario,
+        FileKind::Build,
+        FileKind::Donor,
+        FileKind::Gearbox,
+        FileKind::Motor,
+        FileKind::Controller,
+        FileKind::Pack,
+        FileKind::Cell,
     ];
 
     /// Its name, which is also the key under which it stands.
     pub fn name(self) -> &'static str {
         match self {
-            Kind::Scenario => "scenario",
-            Kind::Build => "build",
-            Kind::Donor => "donor",
-            Kind::Gearbox => "gearbox",
-            Kind::Motor => "motor",
-            Kind::Controller => "controller",
-            Kind::Pack => "pack",
-            Kind::Cell => "cell",
+            FileKind::Scenario => "scenario",
+            FileKind::Build => "build",
+            FileKind::Donor => "donor",
+            FileKind::Gearbox => "gearbox",
+            FileKind::Motor => "motor",
+            FileKind::Controller => "controller",
+            FileKind::Pack => "pack",
+            FileKind::Cell => "cell",
         }
     }
 
     /// The kinds that stand in it under their own names.
-    pub(crate) fn holds(self) -> &'static [Kind] {
+    pub(crate) fn holds(self) -> &'static [FileKind] {
         match self {
-            Kind::Scenario => &[Kind::Build],
-            Kind::Build => &[Kind::Donor, Kind::Gearbox, Kind::Motor, Kind::Controller, Kind::Pack],
-            Kind::Pack => &[Kind::Cell],
+            FileKind::Scenario => &[FileKind::Build],
+            FileKind::Build => &[
+                FileKind::Donor,
+                FileKind::Gearbox,
+                FileKind::Motor,
+                FileKind::Controller,
+                FileKind::Pack,
+            ],
+            FileKind::Pack => &[FileKind::Cell],
             _ => &[],
         }
     }
 
     /// What stands at a path from the root of a scenario, if it is a thing of its own.
-    pub(crate) fn at(path: &[String]) -> Option<Kind> {
-        path.iter().try_fold(Kind::Scenario, |kind, step| {
+    pub(crate) fn at(path: &[String]) -> Option<FileKind> {
+        path.iter().try_fold(FileKind::Scenario, |kind, step| {
             kind.holds().iter().copied().find(|inner| inner.name() == step)
         })
     }

@@ -19,9 +19,9 @@ pub(crate) enum Wanted {
     OneOf(&'static [&'static str]),
 }
 
-/// What does not fit.
+/// Why it does not fit.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) enum What {
+pub(crate) enum Why {
     /// A key of an object that means nothing, and those that mean something.
     UnknownField(String, &'static [&'static str]),
     /// A key of an object that is not there.
@@ -39,7 +39,7 @@ pub(crate) enum What {
 pub(crate) struct Unfit {
     /// Path of the branch; items of lists are counted from 1.
     pub(crate) path: String,
-    pub(crate) what: What,
+    pub(crate) why: Why,
 }
 
 /// Reads a tree.
@@ -61,9 +61,9 @@ impl fmt::Display for Wanted {
     }
 }
 
-impl From<What> for Unfit {
-    fn from(what: What) -> Self {
-        Self { path: String::new(), what }
+impl From<Why> for Unfit {
+    fn from(why: Why) -> Self {
+        Self { path: String::new(), why }
     }
 }
 
@@ -75,7 +75,7 @@ impl Unfit {
     }
 
     fn wanting(mut self, wanted: Wanted) -> Self {
-        if let (true, What::OtherKind(_, none @ None)) = (self.path.is_empty(), &mut self.what) {
+        if let (true, Why::OtherKind(_, none @ None)) = (self.path.is_empty(), &mut self.why) {
             *none = Some(wanted);
         }
         self
@@ -84,7 +84,7 @@ impl Unfit {
 
 impl fmt::Display for Unfit {
     fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
-        write!(f, "{}: {:?}", self.path, self.what)
+        write!(f, "{}: {:?}", self.path, self.why)
     }
 }
 
@@ -92,7 +92,7 @@ impl std::error::Error for Unfit {}
 
 impl de::Error for Unfit {
     fn custom<T: fmt::Display>(message: T) -> Self {
-        What::Other(message.to_string()).into()
+        Why::Other(message.to_string()).into()
     }
 
     fn invalid_type(found: Unexpected, _: &dyn de::Expected) -> Self {
@@ -107,7 +107,7 @@ impl de::Error for Unfit {
             Unexpected::Map => "an object".to_owned(),
             other => other.to_string(),
         };
-        What::OtherKind(found, None).into()
+        Why::OtherKind(found, None).into()
     }
 
     fn invalid_value(found: Unexpected, wanted: &dyn de::Expected) -> Self {
@@ -115,15 +115,15 @@ impl de::Error for Unfit {
     }
 
     fn unknown_variant(found: &str, known: &'static [&'static str]) -> Self {
-        What::UnknownWord(found.to_owned(), known).into()
+        Why::UnknownWord(found.to_owned(), known).into()
     }
 
     fn unknown_field(found: &str, known: &'static [&'static str]) -> Self {
-        What::UnknownField(found.to_owned(), known).into()
+        Why::UnknownField(found.to_owned(), known).into()
     }
 
     fn missing_field(field: &'static str) -> Self {
-        What::MissingField(field).into()
+        Why::MissingField(field).into()
     }
 }
 
@@ -248,7 +248,7 @@ impl<'de> MapAccess<'de> for Entries<'de> {
     fn next_value_seed<S: DeserializeSeed<'de>>(&mut self, seed: S) -> Result<S::Value, Unfit> {
         match self.entry.take() {
             Some((key, value)) => seed.deserialize(Branch(value)).map_err(|unfit| unfit.under(key)),
-            None => Err(What::Other("a value without a key".to_owned()).into()),
+            None => Err(Why::Other("a value without a key".to_owned()).into()),
         }
     }
 }
@@ -291,25 +291,25 @@ mod tests {
 
     #[test]
     fn what_does_not_fit_is_told_by_kind_and_path() {
-        let other = |found: &str, wanted| What::OtherKind(found.to_owned(), Some(wanted));
+        let other = |found: &str, wanted| Why::OtherKind(found.to_owned(), Some(wanted));
         let known: &[&str] = &["mass_kg", "cells", "kept", "kind", "list", "inner"];
         let words: &[&str] = &["first_one", "second"];
-        for (tree, path, what) in [
+        for (tree, path, why) in [
             (json!({"mass_kg": "5"}), "mass_kg", other("the text \"5\"", Wanted::Number)),
             (json!({"mass_kg": null}), "mass_kg", other("null", Wanted::Number)),
             (json!({"mass_kg": 1, "cells": 2.5}), "cells", other("the number 2.5", Wanted::Count)),
             (json!({"mass_kg": 1, "cells": -1}), "cells", other("the number -1", Wanted::Count)),
             (json!({"mass_kg": 1, "kept": 1}), "kept", other("the number 1", Wanted::Truth)),
             (json!({"mass_kg": 1, "kind": []}), "kind", other("a list", Wanted::OneOf(words))),
-            (json!({"mass_kg": 1, "kind": "x"}), "kind", What::UnknownWord("x".to_owned(), words)),
+            (json!({"mass_kg": 1, "kind": "x"}), "kind", Why::UnknownWord("x".to_owned(), words)),
             (json!({"list": [[1], [2, {}]]}), "list.2.2", other("an object", Wanted::Number)),
             (json!({"list": {}}), "list", other("an object", Wanted::List)),
             (json!({"inner": {"inner": 5}}), "inner.inner", other("the number 5", Wanted::Object)),
-            (json!({"inner": {"cells": 5}}), "inner", What::MissingField("mass_kg")),
-            (json!({"inner": {"x": 5}}), "inner", What::UnknownField("x".to_owned(), known)),
+            (json!({"inner": {"cells": 5}}), "inner", Why::MissingField("mass_kg")),
+            (json!({"inner": {"x": 5}}), "inner", Why::UnknownField("x".to_owned(), known)),
         ] {
             let unfit = read::<Part>(&tree).unwrap_err();
-            assert_eq!(unfit, Unfit { path: path.to_owned(), what }, "{tree}");
+            assert_eq!(unfit, Unfit { path: path.to_owned(), why }, "{tree}");
         }
     }
 }

@@ -1,14 +1,14 @@
 //! The parts that come with the program. All figures are invented, each typical of its class.
 
 use crate::files::error::{Error, Source};
-use crate::files::kind::Kind;
+use crate::files::kind::FileKind;
 use crate::files::suggestion;
 
 /// A part of the shelf.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Part {
     /// What kind of part it is.
-    pub kind: Kind,
+    pub kind: FileKind,
     /// The name after `shelf:`.
     pub name: &'static str,
     /// The folder that it is written to.
@@ -20,7 +20,7 @@ pub struct Part {
 macro_rules! parts {
     ($($kind:ident $folder:literal [$($name:literal)*])*) => {
         [$($(Part {
-            kind: Kind::$kind,
+            kind: FileKind::$kind,
             name: $name,
             folder: $folder,
             text: include_str!(concat!("../../shelf/", $folder, "/", $name, ".json")),
@@ -43,7 +43,7 @@ pub fn shelf() -> &'static [Part] {
 }
 
 /// The part of a kind with this name.
-pub fn find(kind: Kind, name: &str) -> Option<&'static Part> {
+pub fn find(kind: FileKind, name: &str) -> Option<&'static Part> {
     PARTS.iter().find(|part| part.kind == kind && part.name == name)
 }
 
@@ -60,7 +60,7 @@ pub fn named(name: &str) -> Result<&'static Part, Error> {
 }
 
 /// The end of a sentence about a name that is not there.
-pub(crate) fn hint(kind: Kind, name: &str) -> String {
+pub(crate) fn hint(kind: FileKind, name: &str) -> String {
     let names: Vec<&str> = PARTS.iter().filter(|p| p.kind == kind).map(|p| p.name).collect();
     suggestion::hint(name, &names)
 }

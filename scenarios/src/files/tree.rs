@@ -1,7 +1,7 @@
 //! The text of files as one tree, which remembers the file that each branch came from.
 
 use crate::files::error::{Error, Source};
-use crate::files::kind::Kind;
+use crate::files::kind::FileKind;
 use crate::files::origins::{Folder, Origins};
 use crate::files::shelf;
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
@@ -30,22 +30,22 @@ impl Tree {
     ) -> Result<Self, Error> {
         let value = parse(text, file)?;
         let Value::Object(map) = &value else {
-            return Err(not_an_object(file, &value, Kind::Scenario));
+            return Err(not_an_object(file, &value, FileKind::Scenario));
         };
         let (prefix, kind) = if map.contains_key("build") {
-            (String::new(), Kind::Scenario)
+            (String::new(), FileKind::Scenario)
         } else {
-            ("build.".to_owned(), Kind::Build)
+            ("build.".to_owned(), FileKind::Build)
         };
         let said = Source::File(file.to_owned());
         let mut origins = Origins::default();
-        if kind == Kind::Build {
+        if kind == FileKind::Build {
             origins.add(String::new(), said.clone(), folder.clone());
         }
         origins.add(prefix.clone(), said.clone(), folder.clone());
         let mut reader = Reader { origins: &mut origins, trail };
         let value = reader.resolve(value, kind, &prefix, &said, &folder)?;
-        let root = if kind == Kind::Build {
+        let root = if kind == FileKind::Build {
             Value::Object(Map::from_iter([("build".to_owned(), value)]))
         } else {
             value
@@ -61,7 +61,7 @@ impl Tree {
         let prefix = format!("{joined}.");
         let here = Folder::Disk(PathBuf::new());
         self.origins.replace(&prefix, shown, Source::Caller, here.clone());
-        let value = match Kind::at(path) {
+        let value = match FileKind::at(path) {
             Some(kind) => {
                 let mut reader = Reader { origins: &mut self.origins, trail: Vec::new() };
                 reader.resolve(value, kind, &prefix, &Source::Caller, &here)?
@@ -118,7 +118,7 @@ impl Reader<'_> {
     fn resolve(
         &mut self,
         value: Value,
-        kind: Kind,
+        kind: FileKind,
         prefix: &str,
         said: &Source,
         folder: &Folder,
@@ -142,7 +142,7 @@ impl Reader<'_> {
     fn follow(
         &mut self,
         reference: &str,
-        kind: Kind,
+        kind: FileKind,
         prefix: &str,
         said: &Source,
         folder: &Folder,
@@ -205,7 +205,7 @@ impl Reader<'_> {
     }
 }
 
-fn not_an_object(file: &str, value: &Value, kind: Kind) -> Error {
+fn not_an_object(file: &str, value: &Value, kind: FileKind) -> Error {
     let found = match value {
         Value::Null => "null",
         Value::Bool(_) => "true or false",

@@ -23,7 +23,7 @@ pub struct Charger {
 
 /// The charger that the simulation charges with.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Model {
+pub struct OnBoardCharger {
     /// Largest power into the pack, W.
     pub power_w: f64,
     /// Power into the pack over power from the wall.
@@ -38,7 +38,7 @@ impl Charger {
         &self,
         at: &FieldPath,
         assumptions: &mut Vec<Assumption>,
-    ) -> Result<Model, Fault> {
+    ) -> Result<OnBoardCharger, Fault> {
         let mut take =
             |name, value, allowed, usual| at.assumed(name, value, allowed, usual, assumptions);
         let power_kw = take(
@@ -59,7 +59,7 @@ impl Charger {
             above(0.0, 1.0),
             usual(0.05, "capacities per hour", "where chargers usually end a full charge"),
         )?;
-        Ok(Model {
+        Ok(OnBoardCharger {
             power_w: units::w_from_kw(power_kw),
             efficiency: units::share_from_pct(efficiency),
             end_c_rate,

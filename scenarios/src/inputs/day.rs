@@ -86,7 +86,7 @@ pub struct Stage {
     /// What is done.
     pub act: Act,
     /// What is otherwise than in the scenario.
-    pub change: Change,
+    pub change: LegChange,
 }
 
 /// What is done on a leg.
@@ -117,7 +117,7 @@ pub enum Act {
 
 /// What is otherwise on a leg than in the scenario.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Change {
+pub struct LegChange {
     /// Weather of its own.
     pub weather: Weather,
     /// What rides along besides the build's own load.
@@ -147,9 +147,9 @@ pub(crate) fn model(
 }
 
 /// A leg on which nothing but the air may be otherwise.
-fn air(at: &FieldPath, air_c: Option<f64>) -> Result<Change, Fault> {
+fn air(at: &FieldPath, air_c: Option<f64>) -> Result<LegChange, Fault> {
     let air_c = at.optional("air_c", air_c, AIR_C)?;
-    Ok(Change { weather: Weather { air_c, ..Weather::default() }, ..Change::default() })
+    Ok(LegChange { weather: Weather { air_c, ..Weather::default() }, ..LegChange::default() })
 }
 
 /// Longest stay, min: a month.
@@ -183,7 +183,7 @@ impl DriveLeg {
         &self,
         at: &FieldPath,
         road: &impl Fn(&str, &str) -> Road,
-    ) -> Result<(Act, Change), Fault> {
+    ) -> Result<(Act, LegChange), Fault> {
         if self.cycle.as_ref().is_some_and(|cycle| cycle.trim().is_empty()) {
             let allowed = "the name of a cycle or the path of a road file";
             return Err(at.refuse("cycle", "an empty string", allowed));
@@ -202,12 +202,12 @@ impl DriveLeg {
         };
         let road = self.cycle.as_ref().map(|name| road(&at.field("cycle").path(), name));
         let act = Act::Drive { road, reverse: self.reverse.unwrap_or(false) };
-        Ok((act, Change { weather, load }))
+        Ok((act, LegChange { weather, load }))
     }
 }
 
 impl ChargeLeg {
-    fn model(&self, at: &FieldPath) -> Result<(Act, Change), Fault> {
+    fn model(&self, at: &FieldPath) -> Result<(Act, LegChange), Fault> {
         let volts = at.number("volts", self.volts, above(0.0, 1000.0))?;
         let amps = at.number("amps", self.amps, above(0.0, 500.0))?;
         let pct = at.optional("efficiency_pct", self.efficiency_pct, within(20.0, 100.0))?;

@@ -1,6 +1,6 @@
 //! The JSON Schema of the files, so that an editor completes and checks them.
 
-use crate::files::kind::Kind;
+use crate::files::kind::FileKind;
 use crate::files::short_path;
 use crate::inputs::build::Build;
 use crate::inputs::cell::Cell;
@@ -16,7 +16,7 @@ use std::sync::LazyLock;
 
 /// Whether the field at a path of a scenario counts whole things, such as cells.
 pub fn counts(path: &str) -> bool {
-    static SCENARIO: LazyLock<Value> = LazyLock::new(|| schema(Kind::Scenario));
+    static SCENARIO: LazyLock<Value> = LazyLock::new(|| schema(FileKind::Scenario));
     let mut found = vec![&*SCENARIO];
     for step in short_path::whole(path).split('.') {
         found = alternatives(&SCENARIO, found)
@@ -45,16 +45,16 @@ fn alternatives<'a>(root: &'a Value, schemas: Vec<&'a Value>) -> Vec<&'a Value> 
 }
 
 /// The JSON Schema (draft 2020-12) of a kind of file.
-pub fn schema(kind: Kind) -> Value {
+pub fn schema(kind: FileKind) -> Value {
     let schema = match kind {
-        Kind::Scenario => schema_for!(Scenario),
-        Kind::Build => schema_for!(Build),
-        Kind::Donor => schema_for!(Donor),
-        Kind::Gearbox => schema_for!(Gearbox),
-        Kind::Motor => schema_for!(Motor),
-        Kind::Controller => schema_for!(Controller),
-        Kind::Pack => schema_for!(Pack),
-        Kind::Cell => schema_for!(Cell),
+        FileKind::Scenario => schema_for!(Scenario),
+        FileKind::Build => schema_for!(Build),
+        FileKind::Donor => schema_for!(Donor),
+        FileKind::Gearbox => schema_for!(Gearbox),
+        FileKind::Motor => schema_for!(Motor),
+        FileKind::Controller => schema_for!(Controller),
+        FileKind::Pack => schema_for!(Pack),
+        FileKind::Cell => schema_for!(Cell),
     };
     schema.to_value()
 }

@@ -2,7 +2,7 @@
 
 use crate::files::error::Error;
 use crate::files::output_file;
-use crate::inputs::charger::Model;
+use crate::inputs::charger::OnBoardCharger;
 use crate::inputs::money::Prices;
 use crate::inputs::outlet::Outlet;
 use crate::prepared::Setup;
@@ -13,7 +13,7 @@ use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::charging::{self, Charging, Ending, Sample, Supply};
+use sim_core::charging::{self, ChargeEnding, Charging, Sample, Supply};
 use sim_core::follow;
 use sim_core::ledger::Account;
 use sim_core::{Node, State, Trace};
@@ -24,7 +24,7 @@ const MOST_S: f64 = units::s_from_h(10.0 * 24.0);
 
 /// What is to be charged, from where and until when.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Plan {
+pub struct ChargePlan {
     /// The socket.
     pub outlet: Outlet,
     /// Charge at the start; left out, what the daily road leaves.
@@ -39,7 +39,7 @@ pub struct Plan {
     pub energy_per_kwh: Option<f64>,
 }
 
-impl Default for Plan {
+impl Default for ChargePlan {
     /// The smallest of the named sockets from where the daily road ends, up to 80 %, for 8 h.
     fn default() -> Self {
         Self {
@@ -53,7 +53,7 @@ impl Default for Plan {
     }
 }
 
-impl Plan {
+impl ChargePlan {
     /// The same with the scenario's price of energy, where it names none itself.
     pub fn priced(&self, prices: &Prices) -> Self {
         Self { energy_per_kwh: self.energy_per_kwh.or(prices.energy_per_kwh), ..self.clone() }
@@ -105,7 +105,7 @@ pub struct NightReport {
 /// How a charge ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum ChargeEnding {
+pub enum ChargeOutcome {
     /// The wanted charge was reached.
     Target,
     /// The charger ended it, as the current had tapered off.
@@ -124,7 +124,7 @@ pub struct SessionReport {
     /// Charge at the end, %.
     pub reached_pct: f64,
     /// How it ended.
-    pub ending: ChargeEnding,
+    pub ending: ChargeOutcome,
     /// The same in plain words.
     pub words: String,
     /// Time, s.
@@ -241,14 +241,14 @@ const CAUTIONS: [&str; 4] = [
 /// A plan that was prepared: where it starts, and what the daily road takes.
 struct Ready<'a> {
     setup: &'a Setup<'a>,
-    charger: &'a Model,
-    plan: &'a Plan,
+    charger: &'a OnBoardCharger,
+    plan: &'a ChargePlan,
     trace: &'a Trace,
     start: State,
     road_j_per_m: Result<f64, String>,
 }
 
-fn supply(charger: &Model, outlet: &Outlet) -> Supply {
+fn supply(charger: &OnBoardCharger, outlet: &Outlet) -> Supply {
     Supply {
         wall_w: outlet.power_w(),
         charger_w: charger.power_w,
@@ -271,18 +271,18 @@ impl RoadUse {
     pub(crate) fn of(setup: &Setup<'_>, road: &str, trace: &Trace) -> Self {
         let driven = drive::drive(setup, trace, &mut ());
         let full = State { charge: setup.car.parts().pack.max_charge, ..*setup.start };
-        let again = (driven.ending != follow::Ending::Complete)
+        let again = (driven.ending != follow::DriveEnding::Complete)
             .then(|| drive::drive(&Setup { start: &full, ..*setup }, trace, &mut ()));
         let whole = again.as_ref().unwrap_or(&driven);
         let per_m = whole.ledger[Account::Chemical] / whole.distance_m;
         let j_per_m = match whole.ending {
-            follow::Ending::Complete if per_m.is_finite() && per_m > 0.0 => Ok(per_m),
-            follow::Ending::Complete => Err(format!("{road} takes no energy from the cells")),
-            follow::Ending::Empty(_) => Err(format!(
+            follow::DriveEnding::Complete if per_m.is_finite() && per_m > 0.0 => Ok(per_m),
+            follow::DriveEnding::Complete => Err(format!("{road} takes no energy from the cells")),
+            follow::DriveEnding::Empty(_) => Err(format!(
                 "{road} cannot be driven to its end: the weakest cell is empty after {:.1} km",
                 units::km_from_m(whole.distance_m)
             )),
-            follow::Ending::PackLimited(_, limit) => {
+            follow::DriveEnding::PackLimited(_, limit) => {
                 Err(format!("{road} cannot be driven to its end: {}", NamedLimit(limit).words()))
             }
         };
@@ -293,8 +293,8 @@ impl RoadUse {
 impl<'a> Ready<'a> {
     fn new(
         setup: &'a Setup<'a>,
-        charger: &'a Model,
-        plan: &'a Plan,
+        charger: &'a OnBoardCharger,
+        plan: &'a ChargePlan,
         (road, trace): (&str, &'a Trace),
     ) -> Self {
         let RoadUse { j_per_m: road_j_per_m, driven } = RoadUse::of(setup, road, trace);
@@ -325,7 +325,7 @@ impl<'a> Ready<'a> {
         NightReport {
             hours: units::h_from_s(night_s),
             charge_pct: units::pct_from_share(morning.charge),
-            enough: next.ending == follow::Ending::Complete,
+            enough: next.ending == follow::DriveEnding::Complete,
             left_pct: units::pct_from_share(next.end.charge),
             distance_km: units::km_from_m(next.distance_m),
         }
@@ -339,10 +339,10 @@ impl<'a> Ready<'a> {
             goal_pct: units::pct_from_share(target),
             reached_pct: units::pct_from_share(found.end.charge),
             ending: match found.ending {
-                Ending::Target => ChargeEnding::Target,
-                Ending::Full => ChargeEnding::Full,
-                Ending::Refused(_) => ChargeEnding::Refused,
-                Ending::TimeUp => ChargeEnding::TimeUp,
+                ChargeEnding::Target => ChargeOutcome::Target,
+                ChargeEnding::Full => ChargeOutcome::Full,
+                ChargeEnding::Refused(_) => ChargeOutcome::Refused,
+                ChargeEnding::TimeUp => ChargeOutcome::TimeUp,
             },
             words: words(found),
             time_s: found.time_s,
@@ -369,12 +369,14 @@ impl<'a> Ready<'a> {
 /// How a charge ended, in plain words.
 fn words(found: &Charging) -> String {
     match found.ending {
-        Ending::Target if found.time_s == 0.0 => "there already".to_owned(),
-        Ending::Target => "reached".to_owned(),
-        Ending::Full => "ended by the charger: the cells were at their highest voltage and the \
+        ChargeEnding::Target if found.time_s == 0.0 => "there already".to_owned(),
+        ChargeEnding::Target => "reached".to_owned(),
+        ChargeEnding::Full => {
+            "ended by the charger: the cells were at their highest voltage and the \
                          current had tapered off"
-            .to_owned(),
-        Ending::Refused(sim_core::Limit::CellTemperature) => {
+                .to_owned()
+        }
+        ChargeEnding::Refused(sim_core::Limit::CellTemperature) => {
             let c = units::c_from_k(found.end.temperature_k[Node::Cells]).round() as i32;
             let why = if c <= 10 {
                 "too cold to be charged; warm them first"
@@ -383,18 +385,18 @@ fn words(found: &Charging) -> String {
             };
             format!("refused: the cells are at {c} °C, {why}")
         }
-        Ending::Refused(limit) => format!("refused: {}", NamedLimit(limit).words()),
-        Ending::TimeUp => "given up after ten days".to_owned(),
+        ChargeEnding::Refused(limit) => format!("refused: {}", NamedLimit(limit).words()),
+        ChargeEnding::TimeUp => "given up after ten days".to_owned(),
     }
 }
 
 /// Charges from a socket, and from every named one to compare.
 pub fn report(
     setup: &Setup<'_>,
-    charger: &Model,
+    charger: &OnBoardCharger,
     road: &str,
     trace: &Trace,
-    plan: &Plan,
+    plan: &ChargePlan,
 ) -> ChargeReport {
     let ready = Ready::new(setup, charger, plan, (road, trace));
     let drawn_w = |outlet: &Outlet| outlet.power_w().min(charger.power_w / charger.efficiency);
@@ -402,7 +404,7 @@ pub fn report(
     let full = setup.car.parts().pack.max_charge;
     let daily = plan.to.min(full);
     let there = |found: &Charging| {
-        matches!(found.ending, Ending::Target | Ending::Full).then_some(found.time_s)
+        matches!(found.ending, ChargeEnding::Target | ChargeEnding::Full).then_some(found.time_s)
     };
     let sockets = Outlet::presets()
         .par_iter()
@@ -459,10 +461,10 @@ pub const COLUMNS: [&str; 7] =
 /// [`Error::File`] with what the operating system says.
 pub fn save_series(
     setup: &Setup<'_>,
-    charger: &Model,
+    charger: &OnBoardCharger,
     road: &str,
     trace: &Trace,
-    plan: &Plan,
+    plan: &ChargePlan,
     file: &Path,
 ) -> Result<(), Error> {
     let refuse = |problem: String| Error::File { file: file.display().to_string(), problem };
@@ -492,7 +494,7 @@ pub fn save_series(
 
 /// Hours to the goal of a session, or never.
 fn reached_h(session: &SessionReport) -> Option<f64> {
-    let there = matches!(session.ending, ChargeEnding::Target | ChargeEnding::Full);
+    let there = matches!(session.ending, ChargeOutcome::Target | ChargeOutcome::Full);
     Some(if there { units::h_from_s(session.time_s) } else { f64::NAN })
 }
 

@@ -12,19 +12,20 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::Car;
 use sim_core::car::Slope;
-use sim_core::climb::{self, Climb, Ending, Hill};
+use sim_core::climb::{self, Climb, ClimbEnding, Hill};
 use sim_core::follow::Recorder;
 use sim_core::pieces::Tolerance;
 
-/// How a climb ended.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ClimbEnding {
+/// How a climb ended, as results name it.
+#[derive(Serialize, JsonSchema)]
+#[serde(remote = "ClimbEnding", rename_all = "snake_case")]
+#[schemars(rename = "ClimbEnding")]
+enum NamedEnding {
     /// At the top.
     Top,
     /// The weakest cell was empty.
     Empty,
-    /// The car came to a standstill.
+    /// The car had slowed to a crawl.
     Stalled,
 }
 
@@ -40,6 +41,8 @@ pub struct ClimbRow {
     /// Whether the asked speed was held to the top.
     pub held: bool,
     /// How it ended.
+    #[serde(serialize_with = "NamedEnding::serialize")]
+    #[schemars(with = "NamedEnding")]
     pub ending: ClimbEnding,
     /// Time, s.
     pub time_s: f64,
@@ -130,11 +133,7 @@ fn row(car: &Car, hill: &Hill, c: &Climb) -> ClimbRow {
         motor_rpm: units::rpm_from_radps(radps),
         within_rpm: radps <= car.max_radps(),
         held: c.held(),
-        ending: match c.ending {
-            Ending::Top => ClimbEnding::Top,
-            Ending::Empty => ClimbEnding::Empty,
-            Ending::Stalled => ClimbEnding::Stalled,
-        },
+        ending: c.ending,
         time_s: end.time_s,
         distance_km: units::km_from_m(end.state.distance_m),
         slowest_kmh: units::kmh_from_mps(c.slowest_mps),

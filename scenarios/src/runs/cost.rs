@@ -1,6 +1,6 @@
 //! What the daily road costs from the wall, against the donor's fuel.
 
-use crate::inputs::charger::Model;
+use crate::inputs::charger::OnBoardCharger;
 use crate::inputs::money::{Need, Prices};
 use crate::prepared::Setup;
 use crate::runs::charge::RoadUse;
@@ -9,7 +9,7 @@ use crate::runs::figure::{Reading, Unit, higher, lower, plain};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::charging::{self, Ending, Supply};
+use sim_core::charging::{self, ChargeEnding, Supply};
 use sim_core::{State, Trace};
 
 /// Energy that counts as a US gallon of gasoline, kWh (33 705 Wh; US EPA, 40 CFR part 600, from
@@ -118,7 +118,7 @@ pub struct CostReport {
 /// with all that the charger gives; and what was left out of it.
 fn charging_efficiency(
     setup: &Setup<'_>,
-    charger: &Model,
+    charger: &OnBoardCharger,
     end: &State,
 ) -> (f64, Option<&'static str>) {
     let supply = Supply {
@@ -128,7 +128,7 @@ fn charging_efficiency(
         end_c_rate: charger.end_c_rate,
     };
     let found = charging::charge(setup.car, end, &supply, setup.start.charge, MOST_S, |_| ());
-    if found.wall_j > 0.0 && !matches!(found.ending, Ending::Refused(_)) {
+    if found.wall_j > 0.0 && !matches!(found.ending, ChargeEnding::Refused(_)) {
         return (found.chemical_j / found.wall_j, None);
     }
     let note = "by the charger alone, without the pack's own loss: the cells refuse to be charged \
@@ -143,7 +143,7 @@ fn charging_efficiency(
 /// not.
 pub fn report(
     setup: &Setup<'_>,
-    charger: &Model,
+    charger: &OnBoardCharger,
     prices: &Prices,
     road: &str,
     trace: &Trace,

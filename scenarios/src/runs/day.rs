@@ -2,12 +2,12 @@
 
 use crate::files::error::Error;
 use crate::inputs::conditions::Weather;
-use crate::inputs::day::{Act, Change, Stage};
+use crate::inputs::day::{Act, LegChange, Stage};
 use crate::inputs::road::Road;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
 use crate::runs;
-use crate::runs::drive::{self, DriveEnding};
+use crate::runs::drive::{self, DriveOutcome};
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain, yes, yes_no};
 use crate::runs::limits::{self, LimitMet, NamedLimit};
@@ -21,17 +21,17 @@ use sim_core::{Node, State, Trace};
 /// A day with its roads read, for any car.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Day {
-    legs: Vec<Leg>,
+    legs: Vec<ReadyLeg>,
     /// What the readers of the roads had to say.
     pub notes: Vec<String>,
 }
 
 /// A leg that is ready to be driven.
 #[derive(Debug, Clone, PartialEq)]
-struct Leg {
+struct ReadyLeg {
     name: String,
     doing: Doing,
-    change: Change,
+    change: LegChange,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -61,7 +61,7 @@ pub enum LegKind {
 /// How a leg ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum LegEnding {
+pub enum LegOutcome {
     /// As planned.
     Complete,
     /// A drive: the weakest cell was empty.
@@ -77,12 +77,12 @@ pub enum LegEnding {
     Limit(NamedLimit),
 }
 
-impl From<DriveEnding> for LegEnding {
-    fn from(ending: DriveEnding) -> Self {
+impl From<DriveOutcome> for LegOutcome {
+    fn from(ending: DriveOutcome) -> Self {
         match ending {
-            DriveEnding::Complete => LegEnding::Complete,
-            DriveEnding::Empty => LegEnding::Empty,
-            DriveEnding::Limit(limit) => LegEnding::Limit(limit),
+            DriveOutcome::Complete => LegOutcome::Complete,
+            DriveOutcome::Empty => LegOutcome::Empty,
+            DriveOutcome::Limit(limit) => LegOutcome::Limit(limit),
         }
     }
 }
@@ -99,7 +99,7 @@ pub struct DayRow {
     /// Air temperature, °C.
     pub air_c: f64,
     /// How it ended.
-    pub ending: LegEnding,
+    pub ending: LegOutcome,
     /// Time, s.
     pub time_s: f64,
     /// Distance driven, km.
@@ -174,7 +174,7 @@ impl Day {
         commute: &Road,
         options: &cycles::LoadOptions,
     ) -> Result<Self, Failure> {
-        let stage = |act| Stage { name: None, act, change: Change::default() };
+        let stage = |act| Stage { name: None, act, change: LegChange::default() };
         let drive = |reverse| stage(Act::Drive { road: None, reverse });
         let back =
             Stage { name: Some("back".to_owned()), ..drive(!cycles::is_built_in(commute.name())) };
@@ -209,7 +209,7 @@ impl Day {
                     (way.name.clone(), Doing::Drive { trace: runs::trace(&way)? })
                 }
             };
-            legs.push(Leg { name: stage.name.unwrap_or(usual), doing, change: stage.change });
+            legs.push(ReadyLeg { name: stage.name.unwrap_or(usual), doing, change: stage.change });
         }
         Ok(Self { legs, notes })
     }
@@ -234,8 +234,8 @@ impl Day {
 }
 
 /// The car of a leg, where it is another than that of the day.
-fn changed(car: &Prepared, leg: &Leg) -> Result<Option<Prepared>, Error> {
-    if leg.change == Change::default() {
+fn changed(car: &Prepared, leg: &ReadyLeg) -> Result<Option<Prepared>, Error> {
+    if leg.change == LegChange::default() {
         return Ok(None);
     }
     let changed = car.changed(|scenario| {
@@ -255,14 +255,14 @@ fn hotter(a: Temperatures, b: Temperatures) -> Temperatures {
 }
 
 /// One leg from a state: its row, the state after it, and the ledger's residual.
-fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg) -> (DayRow, State, f64) {
+fn carry_out(setup: &Setup<'_>, number: usize, leg: &ReadyLeg) -> (DayRow, State, f64) {
     let (car, from) = (setup.car, setup.start);
     let mut row = DayRow {
         leg: number,
         kind: LegKind::Park,
         name: leg.name.clone(),
         air_c: units::c_from_k(car.surroundings().air_k),
-        ending: LegEnding::Complete,
+        ending: LegOutcome::Complete,
         time_s: 0.0,
         distance_km: 0.0,
         planned_km: 0.0,
@@ -285,7 +285,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg) -> (DayRow, State, f64
             let km = units::km_from_m(found.distance_m);
             let wh = units::wh_from_j(found.terminal_j);
             row.kind = LegKind::Drive;
-            row.ending = DriveEnding::of(&found).into();
+            row.ending = DriveOutcome::of(&found).into();
             row.time_s = found.time_s;
             row.distance_km = km;
             row.planned_km = units::km_from_m(trace.distance_m());
@@ -312,14 +312,14 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &Leg) -> (DayRow, State, f64
             row.wall_kwh = units::kwh_from_j(found.wall_j);
             row.peak.cells_c = row.peak.cells_c.max(units::c_from_k(found.peak_cells_k));
             row.ending = match found.ending {
-                charging::Ending::Target => LegEnding::Complete,
-                charging::Ending::Full => LegEnding::Full,
-                charging::Ending::TimeUp => LegEnding::TimeUp,
-                charging::Ending::Refused(limit) => {
+                charging::ChargeEnding::Target => LegOutcome::Complete,
+                charging::ChargeEnding::Full => LegOutcome::Full,
+                charging::ChargeEnding::TimeUp => LegOutcome::TimeUp,
+                charging::ChargeEnding::Refused(limit) => {
                     let limit = NamedLimit(limit);
                     let seconds = (for_s.unwrap_or(0.0) - found.time_s).max(0.0);
                     row.limits.push(LimitMet { limit, words: limit.words(), seconds });
-                    LegEnding::Refused
+                    LegOutcome::Refused
                 }
             };
             // The car stands at the socket for as long as was said.
@@ -355,7 +355,7 @@ pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
         if f64::abs(residual) > f64::abs(ledger_residual) {
             ledger_residual = residual;
         }
-        complete = row.kind != LegKind::Drive || row.ending == LegEnding::Complete;
+        complete = row.kind != LegKind::Drive || row.ending == LegOutcome::Complete;
         legs.push(row);
         if !complete {
             break;

@@ -14,7 +14,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::{Request, Slope};
 use sim_core::climb::Hill;
-use sim_core::descent::{self, Descent, Ending, LiftOff};
+use sim_core::descent::{self, Coasting, Descent, DescentEnding};
 use sim_core::follow::Recorder;
 use sim_core::ledger::Account;
 use sim_core::units::GRAVITY_MPS2;
@@ -23,6 +23,19 @@ use std::cmp::Ordering;
 
 /// Deceleration of the one stop that is reckoned, m/s² (brisk; common practice, no source).
 const STOP_MPS2: f64 = 3.0;
+
+/// How a descent ended, as results name it.
+#[derive(Serialize, JsonSchema)]
+#[serde(remote = "DescentEnding", rename_all = "snake_case")]
+#[schemars(rename = "DescentEnding")]
+enum NamedEnding {
+    /// At the foot of the hill.
+    Foot,
+    /// The weakest cell was empty.
+    Empty,
+    /// The car had slowed to a crawl.
+    Stalled,
+}
 
 /// What lifting off does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
@@ -45,8 +58,10 @@ pub struct DescentRun {
     pub lift_off_kmh: Option<f64>,
     /// Acceleration on lift-off at the asked speed, m/s²; up to 0 it alone holds the speed.
     pub lift_off_mps2: f64,
-    /// How it ended: `foot`, `empty` (the pack) or `stalled`.
-    pub ending: &'static str,
+    /// How it ended.
+    #[serde(serialize_with = "NamedEnding::serialize")]
+    #[schemars(with = "NamedEnding")]
+    pub ending: DescentEnding,
     /// Time, s.
     pub time_s: f64,
     /// Distance, km.
@@ -168,10 +183,10 @@ fn run(car: &Car, start: &State, hill: &Hill, d: &Descent) -> DescentRun {
     let at_top = State { speed_mps: hill.speed_mps, ..*start };
     let now = car.now(&at_top, 0.0);
     let lifted = car.act(&now, hill.speed_mps, hill.slope, d.gear, Request::LiftOff);
-    let (lift_off, settles_mps) = match d.lift_off {
-        LiftOff::Stops => (LiftedOff::Stops, None),
-        LiftOff::Settles(mps) => (LiftedOff::Settles, Some(mps)),
-        LiftOff::RunsAway => (LiftedOff::RunsAway, None),
+    let (lift_off, settles_mps) = match d.coasting {
+        Coasting::Stops => (LiftedOff::Stops, None),
+        Coasting::Settles(mps) => (LiftedOff::Settles, Some(mps)),
+        Coasting::RunsAway => (LiftedOff::RunsAway, None),
     };
     let ledger = &d.end.ledger;
     let held_j = held_j(ledger);
@@ -180,11 +195,7 @@ fn run(car: &Car, start: &State, hill: &Hill, d: &Descent) -> DescentRun {
         lift_off,
         lift_off_kmh: settles_mps.map(units::kmh_from_mps),
         lift_off_mps2: lifted.acceleration_mps2,
-        ending: match d.ending {
-            Ending::Foot => "foot",
-            Ending::Empty => "empty",
-            Ending::Stalled => "stalled",
-        },
+        ending: d.ending,
         time_s: d.end.time_s,
         distance_km: units::km_from_m(d.end.state.distance_m),
         regen_kwh: units::kwh_from_j(d.regen_j),
@@ -263,7 +274,7 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<DescentReport, Failure> 
         .rev()
         .filter_map(|row| Some((row.gear, row.run.as_ref()?)))
         .min_by(|(_, a), (_, b)| {
-            let short = |run: &DescentRun| run.ending != "foot";
+            let short = |run: &DescentRun| run.ending != DescentEnding::Foot;
             let near = (a.friction_kwh - b.friction_kwh).abs() < 1e-4;
             let by_friction =
                 if near { Ordering::Equal } else { a.friction_kwh.total_cmp(&b.friction_kwh) };

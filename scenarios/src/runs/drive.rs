@@ -7,7 +7,7 @@ use crate::runs::temperatures::{Temperatures, Warnings};
 use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::follow::{self, Drive, Ending, Recorder, STEP_S};
+use sim_core::follow::{self, Drive, DriveEnding, Recorder, STEP_S};
 use sim_core::ledger::{Account, Ledger};
 use sim_core::range::{MOST_ROUNDS, Range, range};
 use sim_core::{Limit, Node, Trace};
@@ -82,7 +82,7 @@ impl LedgerReport {
 /// Why driving a road over and over ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum RangeEnding {
+pub enum RangeOutcome {
     /// The weakest cell was empty.
     Empty,
     /// The pack was not empty after the most rounds that are tried.
@@ -92,13 +92,13 @@ pub enum RangeEnding {
     Limit(NamedLimit),
 }
 
-impl RangeEnding {
+impl RangeOutcome {
     /// In plain words.
     pub fn words(self) -> &'static str {
         match self {
-            RangeEnding::Empty => "the weakest cell was empty",
-            RangeEnding::NotFound => "the pack was not empty after the most rounds tried",
-            RangeEnding::Limit(limit) => limit.words(),
+            RangeOutcome::Empty => "the weakest cell was empty",
+            RangeOutcome::NotFound => "the pack was not empty after the most rounds tried",
+            RangeOutcome::Limit(limit) => limit.words(),
         }
     }
 }
@@ -109,7 +109,7 @@ pub struct RangeReport {
     /// Distance, km.
     pub distance_km: f64,
     /// Why it ended.
-    pub ended_by: RangeEnding,
+    pub ended_by: RangeOutcome,
     /// The same in plain words.
     pub words: &'static str,
     /// Chemical energy taken from the cells, kWh.
@@ -121,9 +121,11 @@ pub struct RangeReport {
 impl RangeReport {
     fn of(found: &Range, from_charge: f64) -> Self {
         let ended_by = match found.ending {
-            Ending::Empty(_) | Ending::PackLimited(_, Limit::Charge) => RangeEnding::Empty,
-            Ending::PackLimited(_, limit) => RangeEnding::Limit(NamedLimit(limit)),
-            Ending::Complete => RangeEnding::NotFound,
+            DriveEnding::Empty(_) | DriveEnding::PackLimited(_, Limit::Charge) => {
+                RangeOutcome::Empty
+            }
+            DriveEnding::PackLimited(_, limit) => RangeOutcome::Limit(NamedLimit(limit)),
+            DriveEnding::Complete => RangeOutcome::NotFound,
         };
         Self {
             distance_km: units::km_from_m(found.distance_m),
@@ -138,7 +140,7 @@ impl RangeReport {
 /// How a drive ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum DriveEnding {
+pub enum DriveOutcome {
     /// At the end of the road.
     Complete,
     /// The weakest cell was empty.
@@ -148,13 +150,15 @@ pub enum DriveEnding {
     Limit(NamedLimit),
 }
 
-impl DriveEnding {
+impl DriveOutcome {
     /// Of a drive.
     pub fn of(drive: &Drive) -> Self {
         match drive.ending {
-            Ending::Complete => DriveEnding::Complete,
-            Ending::Empty(_) | Ending::PackLimited(_, Limit::Charge) => DriveEnding::Empty,
-            Ending::PackLimited(_, limit) => DriveEnding::Limit(NamedLimit(limit)),
+            DriveEnding::Complete => DriveOutcome::Complete,
+            DriveEnding::Empty(_) | DriveEnding::PackLimited(_, Limit::Charge) => {
+                DriveOutcome::Empty
+            }
+            DriveEnding::PackLimited(_, limit) => DriveOutcome::Limit(NamedLimit(limit)),
         }
     }
 }
@@ -165,7 +169,7 @@ pub struct DriveReport {
     /// Name of the road or cycle.
     pub road: String,
     /// How it ended.
-    pub ending: DriveEnding,
+    pub ending: DriveOutcome,
     /// Distance driven, km.
     pub distance_km: f64,
     /// Distance of the trace, km.
@@ -306,7 +310,7 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
     let wh_per_km = wh / km.max(1e-9);
     DriveReport {
         road: road.to_string(),
-        ending: DriveEnding::of(drive),
+        ending: DriveOutcome::of(drive),
         distance_km: km,
         trace_km: units::km_from_m(trace.distance_m()),
         time_s: drive.time_s,
@@ -388,7 +392,7 @@ pub const FIGURES: &[Reading<DriveReport>] = &[
         Some(r.derated_at_s.unwrap_or(f64::INFINITY))
     }),
     yes_no("drive_complete", "whether the road is driven to its end", |r| {
-        yes(r.ending == DriveEnding::Complete)
+        yes(r.ending == DriveOutcome::Complete)
     }),
 ];
 

@@ -116,16 +116,16 @@ pub fn met(seconds: &[f64; Limit::COUNT]) -> Vec<LimitMet> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::runs::drive::DriveEnding;
+    use crate::runs::drive::DriveOutcome;
     use schemars::schema_for;
     use serde_json::json;
 
     #[test]
     fn an_ending_is_one_word_in_results_and_its_schema_knows_every_one() {
-        let ending = DriveEnding::Limit(NamedLimit(Limit::CellVoltage));
-        assert_eq!(json!([DriveEnding::Complete, ending]), json!(["complete", "cell_voltage"]));
-        let schema = jsonschema::validator_for(&schema_for!(DriveEnding).to_value()).unwrap();
-        let limits = Limit::ALL.map(|limit| json!(DriveEnding::Limit(NamedLimit(limit))));
+        let ending = DriveOutcome::Limit(NamedLimit(Limit::CellVoltage));
+        assert_eq!(json!([DriveOutcome::Complete, ending]), json!(["complete", "cell_voltage"]));
+        let schema = jsonschema::validator_for(&schema_for!(DriveOutcome).to_value()).unwrap();
+        let limits = Limit::ALL.map(|limit| json!(DriveOutcome::Limit(NamedLimit(limit))));
         assert!(limits.iter().chain([&json!("empty")]).all(|word| schema.is_valid(word)));
         assert!(!schema.is_valid(&json!("limit")) && !schema.is_valid(&json!("stalled")));
     }

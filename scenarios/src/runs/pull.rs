@@ -15,7 +15,9 @@ use sim_core::State;
 use sim_core::car::Slope;
 use sim_core::follow::Recorder;
 use sim_core::pieces::Tolerance;
-use sim_core::pull::{Course, Ending, Goal, Phase, Plan, Planner, Pull, Quickest, pull, top_speed};
+use sim_core::pull::{
+    Aim, Course, Plan, Planner, Pull, PullEnding, Quickest, Spell, pull, top_speed,
+};
 
 /// What is timed.
 #[derive(Debug, Clone, PartialEq)]
@@ -153,14 +155,30 @@ impl Through {
     }
 }
 
+/// How a pull ended, as results name it.
+#[derive(Serialize, JsonSchema)]
+#[serde(remote = "PullEnding", rename_all = "snake_case")]
+#[schemars(rename = "PullEnding")]
+enum NamedEnding {
+    /// All marks were passed.
+    Passed,
+    /// Nothing was gained any more.
+    Spent,
+    /// The weakest cell was empty.
+    Empty,
+    /// The time was over.
+    TimeUp,
+}
+
 /// A pull in one gear.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PullRow {
     /// Gear, counted from 1.
     pub gear: usize,
-    /// How it ended: `passed` (all marks), `spent` (nothing was gained any more), `empty` (the
-    /// pack) or `time_up`.
-    pub ending: &'static str,
+    /// How it ended.
+    #[serde(serialize_with = "NamedEnding::serialize")]
+    #[schemars(with = "NamedEnding")]
+    pub ending: PullEnding,
     /// Time to each speed, s; `null` where it is not reached.
     pub times_s: Vec<Option<f64>>,
     /// Time between the first two speeds, s.
@@ -209,7 +227,7 @@ fn started(setup: &Setup<'_>, mps: f64) -> State {
     State { speed_mps: mps, ..*setup.start }
 }
 
-fn phases(phases: &[Phase]) -> Vec<PhaseReport> {
+fn phases(phases: &[Spell]) -> Vec<PhaseReport> {
     phases
         .iter()
         .map(|p| PhaseReport {
@@ -245,12 +263,7 @@ fn single(setup: &Setup<'_>, marks: &Marks, gear: usize) -> Result<PullRow, Fail
     let at_distances = found.at_distances.iter();
     Ok(PullRow {
         gear: gear + 1,
-        ending: match found.ending {
-            Ending::Passed => "passed",
-            Ending::Spent => "spent",
-            Ending::Empty => "empty",
-            Ending::TimeUp => "time_up",
-        },
+        ending: found.ending,
         times_s: found.at_speeds.iter().map(|m| m.map(|m| m.time_s)).collect(),
         between_s: found.between_s(0, 1),
         distance_times_s: at_distances.clone().map(|m| m.map(|m| m.time_s)).collect(),
@@ -266,7 +279,7 @@ fn single(setup: &Setup<'_>, marks: &Marks, gear: usize) -> Result<PullRow, Fail
 /// A goal and the quickest pull to it, from a speed in m/s.
 struct Best {
     from_mps: f64,
-    goal: Goal,
+    goal: Aim,
     found: Option<Quickest>,
 }
 
@@ -275,7 +288,7 @@ fn quickest(
     setup: &Setup<'_>,
     slope: Slope,
     from_mps: f64,
-    goals: &[Goal],
+    goals: &[Aim],
 ) -> Result<Vec<Best>, Failure> {
     let start = started(setup, from_mps);
     let planner = Planner::new(setup.car, &start, slope, goals, MOST_S, &tolerance())?;
@@ -302,12 +315,12 @@ impl Best {
         Some(PlanReport {
             from_kmh: units::kmh_from_mps(self.from_mps),
             to_kmh: match self.goal {
-                Goal::Speed(mps) => Some(units::kmh_from_mps(mps)),
-                Goal::Distance(_) => None,
+                Aim::Speed(mps) => Some(units::kmh_from_mps(mps)),
+                Aim::Distance(_) => None,
             },
             over_m: match self.goal {
-                Goal::Speed(_) => None,
-                Goal::Distance(m) => Some(m),
+                Aim::Speed(_) => None,
+                Aim::Distance(m) => Some(m),
             },
             time_s: found.time_s,
             from_gear: found.plan.first + 1,
@@ -327,14 +340,14 @@ impl Best {
 /// # Errors
 /// [`Failure`] when the integrator gives up.
 pub fn through(setup: &Setup<'_>, marks: &Marks, between: bool) -> Result<Through, Failure> {
-    let to_speeds = marks.speeds_mps.iter().map(|mps| Goal::Speed(*mps));
-    let over_distances = marks.distances_m.iter().map(|m| Goal::Distance(*m));
-    let goals: Vec<Goal> = to_speeds.chain(over_distances).collect();
+    let to_speeds = marks.speeds_mps.iter().map(|mps| Aim::Speed(*mps));
+    let over_distances = marks.distances_m.iter().map(|m| Aim::Distance(*m));
+    let goals: Vec<Aim> = to_speeds.chain(over_distances).collect();
     let mut all = quickest(setup, marks.slope, marks.from_mps, &goals)?;
     let over = all.split_off(marks.speeds_mps.len());
     let rolling = match marks.speeds_mps[..] {
         [first, second, ..] if between => {
-            quickest(setup, marks.slope, first, &[Goal::Speed(second)])?
+            quickest(setup, marks.slope, first, &[Aim::Speed(second)])?
         }
         _ => Vec::new(),
     };
@@ -368,16 +381,16 @@ pub fn recorded<R: Recorder>(
     marks: &Marks,
     recorder: &mut R,
 ) -> Result<(), Failure> {
-    let speeds = marks.speeds_mps.iter().map(|mps| Goal::Speed(*mps));
-    let distances = marks.distances_m.iter().rev().map(|m| Goal::Distance(*m));
-    let goals: Vec<Goal> = speeds.rev().chain(distances).collect();
+    let speeds = marks.speeds_mps.iter().map(|mps| Aim::Speed(*mps));
+    let distances = marks.distances_m.iter().rev().map(|m| Aim::Distance(*m));
+    let goals: Vec<Aim> = speeds.rev().chain(distances).collect();
     let bests = quickest(setup, marks.slope, marks.from_mps, &goals)?;
     let Some(best) = bests.iter().find_map(|best| best.found.as_ref().zip(Some(best.goal))) else {
         return Err(Failure::Invalid("the car reaches none of the speeds and distances".into()));
     };
     let (speeds_mps, distances_m) = match best.1 {
-        Goal::Speed(mps) => (vec![mps], vec![]),
-        Goal::Distance(m) => (vec![], vec![m]),
+        Aim::Speed(mps) => (vec![mps], vec![]),
+        Aim::Distance(m) => (vec![], vec![m]),
     };
     let course = Course {
         plan: best.0.plan.clone(),

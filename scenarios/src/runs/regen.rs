@@ -167,7 +167,7 @@ fn row(
     let found = drive::drive(setup, trace, &mut ());
     let km = units::km_from_m(found.distance_m).max(1e-9);
     let per_km = |joules: f64| units::wh_from_j(joules) / km;
-    let lift = sim_core::brakes::lift_off(setup.car, setup.start, gear, at_mps);
+    let lift = sim_core::brakes::pedals_up(setup.car, setup.start, gear, at_mps);
     let whole = drive::report(setup, "", trace, &found);
     let charging = [
         Limit::ControllerPackCurrent,

@@ -11,8 +11,8 @@ use crate::inputs::season::Season;
 use crate::inputs::what_if::WhatIf;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
-use crate::runs::day::{self, Day, LegEnding};
-use crate::runs::drive::{self, DriveEnding};
+use crate::runs::day::{self, Day, LegOutcome};
+use crate::runs::drive::{self, DriveOutcome};
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, yes, yes_no};
 use crate::runs::limits::NamedLimit;
@@ -58,7 +58,7 @@ pub struct SeasonRow {
     /// Energy that regen put back on one drive, kWh.
     pub regen_kwh: f64,
     /// How one drive ended.
-    pub drive_ending: DriveEnding,
+    pub drive_ending: DriveOutcome,
     /// Range by the consumption of one drive from a standstill in this air, km.
     pub range_estimate_km: f64,
     /// Range by driving the road over and over, km.
@@ -247,7 +247,7 @@ fn row(
         derated_at_s: one.derated_at_s,
         derated_by: one.derated_by,
         refuses_charge: takes_a <= 1e-6 * pack.cell.charge_a * pack.parallel,
-        refused_legs: whole.legs.iter().filter(|leg| leg.ending == LegEnding::Refused).count(),
+        refused_legs: whole.legs.iter().filter(|leg| leg.ending == LegOutcome::Refused).count(),
         costs,
     })
 }
@@ -361,7 +361,7 @@ pub const FIGURES: &[Reading<SeasonReport>] = &[
         r.most(|season| season.peak.cells_c)
     }),
     yes_no("every_season_drive_complete", "whether the road is driven to its end in each", |r| {
-        yes(r.seasons.iter().all(|season| season.drive_ending == DriveEnding::Complete))
+        yes(r.seasons.iter().all(|season| season.drive_ending == DriveOutcome::Complete))
     }),
     yes_no(
         "every_season_day_complete",

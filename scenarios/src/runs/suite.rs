@@ -35,7 +35,7 @@ pub struct Suite {
     /// The hill to go down in place of the scenario's pass or climb.
     pub descent: Option<Hill>,
     /// What is charged from where; a price that it does not name is the scenario's.
-    pub charge: charge::Plan,
+    pub charge: charge::ChargePlan,
     /// The day, where it or the seasons are among the runs.
     pub day: Option<Arc<Day>>,
 }
@@ -50,7 +50,7 @@ impl Suite {
             trace: Arc::new(trace),
             climb: None,
             descent: None,
-            charge: charge::Plan::default(),
+            charge: charge::ChargePlan::default(),
             day: None,
         }
     }

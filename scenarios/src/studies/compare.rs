@@ -13,7 +13,7 @@ use serde_json::Value;
 
 /// A build of a comparison.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct Side {
+pub struct Compared {
     /// What the scenario or the build is called.
     pub name: String,
     /// The file.
@@ -48,7 +48,7 @@ pub struct FigureRow {
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CompareReport {
     /// The builds; differences are against the first.
-    pub builds: Vec<Side>,
+    pub builds: Vec<Compared>,
     /// What differs.
     pub differences: Vec<Difference>,
     /// What comes of it.
@@ -57,7 +57,7 @@ pub struct CompareReport {
 
 /// A build with the drives that it makes.
 #[derive(Debug, Clone)]
-pub struct Entry {
+pub struct Candidate {
     /// The build.
     pub prepared: Prepared,
     /// The drives.
@@ -70,7 +70,7 @@ pub struct Entry {
 ///
 /// # Errors
 /// [`Failure`] of the first build that cannot be driven.
-pub fn compare(entries: &[Entry], step: impl Fn() + Sync) -> Result<CompareReport, Failure> {
+pub fn compare(entries: &[Candidate], step: impl Fn() + Sync) -> Result<CompareReport, Failure> {
     let all = entries
         .par_iter()
         .map(|entry| {
@@ -100,7 +100,7 @@ pub fn compare(entries: &[Entry], step: impl Fn() + Sync) -> Result<CompareRepor
     Ok(CompareReport {
         builds: entries
             .iter()
-            .map(|entry| Side {
+            .map(|entry| Compared {
                 name: entry.prepared.name.clone(),
                 file: entry.prepared.file.clone(),
                 changed: entry.changed.clone(),

@@ -84,7 +84,7 @@ pub fn value_of(text: &str) -> Value {
 
 /// One combination and what came of it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Row {
+pub struct SweepRow {
     /// Number of the combination, from 0.
     pub number: u64,
     /// Values of the varied fields.
@@ -137,19 +137,19 @@ fn values_of(varied: &[Vary], number: u64) -> Vec<Value> {
 pub fn sweep<E: From<Failure>>(
     varied: &[Vary],
     evaluate: impl Fn(&[(String, Value)]) -> Result<Vec<Figure>, String> + Sync,
-    mut take: impl FnMut(Row) -> Result<(), E>,
+    mut take: impl FnMut(SweepRow) -> Result<(), E>,
 ) -> Result<(), E> {
     let total = combinations(varied)?;
     let mut from = 0;
     while from < total {
         let to = (from + CHUNK).min(total);
-        let rows: Vec<Row> = (from..to)
+        let rows: Vec<SweepRow> = (from..to)
             .into_par_iter()
             .map(|number| {
                 let values = values_of(varied, number);
                 let set: Vec<(String, Value)> =
                     varied.iter().map(|v| v.path.clone()).zip(values.iter().cloned()).collect();
-                Row { number, outcome: evaluate(&set), values }
+                SweepRow { number, outcome: evaluate(&set), values }
             })
             .collect();
         rows.into_iter().try_for_each(&mut take)?;

@@ -25,7 +25,7 @@ struct Target {
 
 /// An uncertain field, or several that move together.
 #[derive(Debug, Clone)]
-pub struct Input {
+pub struct UncertainInput {
     /// Its spread.
     pub spread: Spread,
     /// Whether the user named it.
@@ -40,7 +40,7 @@ pub struct Input {
 pub struct Uncertain<'a> {
     loaded: &'a Loaded,
     /// The inputs.
-    pub inputs: Vec<Input>,
+    pub inputs: Vec<UncertainInput>,
 }
 
 /// A car of drawn values.
@@ -54,7 +54,7 @@ pub struct Drawn {
     pub clipped: Vec<bool>,
 }
 
-impl Input {
+impl UncertainInput {
     /// How many fields move together.
     pub fn fields(&self) -> usize {
         self.targets.len()
@@ -177,11 +177,11 @@ impl<'a> Uncertain<'a> {
         Ok(found)
     }
 
-    fn try_one(&self, input: &Input, drawn: f64) -> Result<Prepared, Error> {
+    fn try_one(&self, input: &UncertainInput, drawn: f64) -> Result<Prepared, Error> {
         self.loaded.with(&input.overrides(drawn)?)
     }
 
-    fn own(&self, spread: &Spread, prepared: &Prepared) -> Result<Input, Failure> {
+    fn own(&self, spread: &Spread, prepared: &Prepared) -> Result<UncertainInput, Failure> {
         let path = &spread.path;
         let invalid = |why: &str| Failure::Form { text: path.clone(), why: why.to_owned() };
         let found = expand(&prepared.echo, path);
@@ -214,14 +214,20 @@ impl<'a> Uncertain<'a> {
         let distribution =
             spread.distribution.unwrap_or(Distribution::Uniform { low: 0.0, high: 0.0 });
         let whole = targets.iter().any(|target| counts(&target.path));
-        let input = Input { spread: spread.clone(), own: true, distribution, targets, whole };
+        let input =
+            UncertainInput { spread: spread.clone(), own: true, distribution, targets, whole };
         if spread.distribution.is_some() {
             self.try_one(&input, input.middle()).map_err(|e| invalid(&bare(&e)))?;
         }
         Ok(input)
     }
 
-    fn typical(&self, spread: Spread, prepared: &Prepared, named: &[String]) -> Option<Input> {
+    fn typical(
+        &self,
+        spread: Spread,
+        prepared: &Prepared,
+        named: &[String],
+    ) -> Option<UncertainInput> {
         let distribution = spread.distribution?;
         // The efficiency of the whole box counts only for gears without their own.
         if spread.path == "gearbox.efficiency_pct"
@@ -247,7 +253,7 @@ impl<'a> Uncertain<'a> {
         if targets.is_empty() {
             return None;
         }
-        Some(Input { spread, own: false, distribution, targets, whole: false })
+        Some(UncertainInput { spread, own: false, distribution, targets, whole: false })
     }
 
     /// The car as it is.

@@ -3,7 +3,7 @@
 
 use scenarios::money::{Need, Prices};
 use scenarios::outlet::{Draw, Outlet};
-use scenarios::runs::charge::{self, ChargeEnding, ChargeReport, Plan};
+use scenarios::runs::charge::{self, ChargeOutcome, ChargePlan, ChargeReport};
 use scenarios::runs::cost::{self, Priced};
 use scenarios::runs::endurance::{self, EnduranceOutcome, Map};
 use scenarios::runs::limits::NamedLimit;
@@ -24,11 +24,18 @@ fn road(name: &str) -> Trace {
     scenarios::runs::trace(&cycles::find(name).unwrap()).unwrap()
 }
 
-fn plan(outlet: Outlet, from: Option<f64>) -> Plan {
-    Plan { outlet, from, to: 0.8, after_s: 0.0, night_s: 8.0 * 3600.0, energy_per_kwh: Some(0.105) }
+fn plan(outlet: Outlet, from: Option<f64>) -> ChargePlan {
+    ChargePlan {
+        outlet,
+        from,
+        to: 0.8,
+        after_s: 0.0,
+        night_s: 8.0 * 3600.0,
+        energy_per_kwh: Some(0.105),
+    }
 }
 
-fn charged(prepared: &Prepared, cycle: &str, plan: &Plan) -> ChargeReport {
+fn charged(prepared: &Prepared, cycle: &str, plan: &ChargePlan) -> ChargeReport {
     charge::report(&prepared.setup(), &prepared.charger, cycle, &road(cycle), plan)
 }
 
@@ -131,7 +138,7 @@ fn prices_are_as_a_pencil_finds_them() {
 
     // What is charged back after the road, over its length, is the same energy from the wall.
     let strong = Outlet::named("240v-40a").unwrap();
-    let back = charged(&car, "udds", &Plan { to: 1.0, ..plan(strong, None) });
+    let back = charged(&car, "udds", &ChargePlan { to: 1.0, ..plan(strong, None) });
     let km = drive::drive(&car.setup(), &trace, &mut ()).distance_m / 1000.0;
     let wall_wh_per_km = 1000.0 * back.daily.wall_kwh / km;
     within(wall_wh_per_km / found.wall_wh_per_km, 0.995, 1.005, "charged back");
@@ -166,7 +173,7 @@ fn missing_prices_are_named() {
 fn a_short_night_is_not_enough_and_a_long_one_is() {
     let car = hatchback(&[]);
     let half_an_hour =
-        Plan { night_s: 1800.0, ..plan(Outlet::named("120v-15a").unwrap(), Some(0.12)) };
+        ChargePlan { night_s: 1800.0, ..plan(Outlet::named("120v-15a").unwrap(), Some(0.12)) };
     let short = charged(&car, "udds", &half_an_hour);
     let night = &short.daily.night;
     assert!(!night.enough, "{night:?}");
@@ -174,7 +181,7 @@ fn a_short_night_is_not_enough_and_a_long_one_is() {
     let gained = (night.charge_pct - 12.0) / 100.0;
     let gained_kwh = 3.4 * gained * (3.201 + 0.55 * gained / 2.0);
     within(gained_kwh, 0.98 * 0.648, 0.648, "kWh into the cells");
-    let long = charged(&car, "udds", &Plan { night_s: 12.0 * 3600.0, ..half_an_hour });
+    let long = charged(&car, "udds", &ChargePlan { night_s: 12.0 * 3600.0, ..half_an_hour });
     assert!(long.daily.night.enough && long.daily.night.left_pct < 80.0);
     assert!((long.daily.night.charge_pct - 80.0).abs() < 1e-6);
     let daily = &long.daily;
@@ -189,7 +196,7 @@ fn frozen_cells_are_refused_plainly() {
     let car = hatchback(&["conditions.air_c=-6"]);
     let found = charged(&car, "udds", &plan(Outlet::named("240v-30a").unwrap(), Some(0.5)));
     for session in [&found.daily, &found.full] {
-        assert_eq!((session.ending, session.wall_kwh), (ChargeEnding::Refused, 0.0));
+        assert_eq!((session.ending, session.wall_kwh), (ChargeOutcome::Refused, 0.0));
         assert!(session.words.contains("-6 °C") && session.words.contains("too cold"));
         assert!((session.night.charge_pct - 50.0).abs() < 1e-9);
     }

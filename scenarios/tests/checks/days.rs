@@ -1,6 +1,6 @@
 //! Days, seasons, facts of the trade and recorded loads, all on whole builds.
 
-use scenarios::runs::day::{self, Day, LegEnding};
+use scenarios::runs::day::{self, Day, LegOutcome};
 use scenarios::runs::season;
 use scenarios::runs::{climb, drive};
 use scenarios::{Loaded, Override, Prepared};
@@ -301,13 +301,13 @@ mod legs {
         assert!(!found.complete && found.legs.len() < 4);
         let last = found.legs.last().unwrap();
         assert!(
-            last.ending != LegEnding::Complete && last.distance_km < last.planned_km,
+            last.ending != LegOutcome::Complete && last.distance_km < last.planned_km,
             "{last:?}"
         );
         let legs = "runs.day=[{\"charge\":{\"volts\":230,\"amps\":10,\"minutes\":60}}]";
         let (prepared, day) = demo(&[legs, "conditions.air_c=-10", "start.charge_pct=50"]);
         let found = day::report(&prepared, &day).unwrap();
-        assert_eq!((found.legs[0].ending, found.wall_kwh), (LegEnding::Refused, 0.0));
+        assert_eq!((found.legs[0].ending, found.wall_kwh), (LegOutcome::Refused, 0.0));
         assert_eq!(found.legs[0].time_s, 3600.0);
         assert!((found.charge_left_pct - 50.0).abs() < 1e-9);
     }

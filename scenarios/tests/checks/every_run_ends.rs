@@ -3,20 +3,21 @@
 //! same on any machine.
 
 use scenarios::outlet::Outlet;
-use scenarios::runs::charge::{self, Plan};
+use scenarios::runs::charge::{self, ChargePlan};
 use scenarios::runs::day::Day;
 use scenarios::runs::endurance::{self, Map};
 use scenarios::runs::pull::Marks;
 use scenarios::runs::{Failure, Run, Suite, climb, descent, pull};
-use scenarios::{Kind, Loaded, Override, Prepared, Road, shelf};
+use scenarios::{FileKind, Loaded, Override, Prepared, Road, shelf};
 use sim_core::car::Slope;
 use sim_core::climb::Hill;
+use sim_core::descent::DescentEnding;
 
 fn set(path: &str, value: &str) -> Override {
     Override::text(path, value).unwrap()
 }
 
-fn names(kind: Kind) -> Vec<String> {
+fn names(kind: FileKind) -> Vec<String> {
     let of_kind = shelf::shelf().iter().filter(|part| part.kind == kind);
     of_kind.map(|part| format!("shelf:{}", part.name)).collect()
 }
@@ -88,7 +89,7 @@ fn all_runs(car: &Prepared) -> Vec<(&'static str, Failure)> {
         most_s: 4.0 * 3600.0,
     };
     note("endurance", endurance::report(&setup, &map, || ()).map(drop));
-    let plan = Plan {
+    let plan = ChargePlan {
         outlet: Outlet::named("240v-20a").unwrap(),
         from: None,
         to: 0.9,
@@ -110,7 +111,8 @@ fn all_runs(car: &Prepared) -> Vec<(&'static str, Failure)> {
 #[test]
 fn every_two_parts_of_the_shelf_go_through_every_run() {
     let demo = Loaded::demo().unwrap();
-    let kinds = [Kind::Motor, Kind::Controller, Kind::Pack, Kind::Gearbox, Kind::Donor];
+    let kinds =
+        [FileKind::Motor, FileKind::Controller, FileKind::Pack, FileKind::Gearbox, FileKind::Donor];
     let parts: Vec<Vec<String>> = kinds.iter().map(|kind| names(*kind)).collect();
     let sizes: Vec<usize> = parts.iter().map(Vec::len).collect();
     let (mut driven, mut refused) = (0, 0);
@@ -182,7 +184,13 @@ fn a_car_that_cannot_be_driven_through_ends_with_a_sentence() {
     // At a snail's pace the pack is empty long before the foot.
     let crawl = Hill { slope: Slope::from_grade(0.08), speed_mps: 0.01, distance_m: 10_000.0 };
     let report = descent::report(&demo.prepare().unwrap().setup(), &crawl).unwrap();
-    assert!(report.gears.iter().filter_map(|row| row.run.as_ref()).all(|r| r.ending == "empty"));
+    assert!(
+        report
+            .gears
+            .iter()
+            .filter_map(|row| row.run.as_ref())
+            .all(|r| r.ending == DescentEnding::Empty)
+    );
 }
 
 /// An empty pack gives no more: a descent that runs it down ends there and says so.
@@ -194,7 +202,7 @@ fn an_empty_pack_ends_a_descent() {
     let long = Hill { slope: Slope::from_grade(0.06), speed_mps: 8.0, distance_m: 2_000_000.0 };
     let report = descent::report(&car.setup(), &long).unwrap();
     for row in report.gears.iter().filter_map(|row| row.run.as_ref()) {
-        assert_eq!(row.ending, "empty");
+        assert_eq!(row.ending, DescentEnding::Empty);
         assert!(row.charge_to_pct > 0.0 && row.distance_km < 2000.0, "{} %", row.charge_to_pct);
     }
 }

@@ -4,7 +4,7 @@
 //! Each prediction is held to the error that it has today, so that no change of physics moves it
 //! unseen. A change that is meant to move it restates the figure here and in `docs/validity.md`.
 
-use scenarios::runs::drive::{self, DriveEnding, DriveReport};
+use scenarios::runs::drive::{self, DriveOutcome, DriveReport};
 use scenarios::{Loaded, Override};
 use std::io::Write;
 use std::path::Path;
@@ -97,7 +97,7 @@ fn a_light_two_seater_uses_the_charge_that_it_is_known_to() {
             ("start.charge_pct", recording.first("charge_pct")),
         ];
         let found = predicted("light-two-seater.json", &path, &start, None);
-        assert_eq!(found.ending, DriveEnding::Complete);
+        assert_eq!(found.ending, DriveOutcome::Complete);
         let used_pct = recording.first("charge_pct") - recording.last("charge_pct");
         let predicted_pct = found.charge_from_pct - found.charge_to_pct;
         let error_pct = error_pct(name, "charge used, %,", used_pct, predicted_pct);

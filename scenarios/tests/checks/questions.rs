@@ -2,7 +2,7 @@
 
 use scenarios::runs::{Run, Suite};
 use scenarios::studies::bands::{BandsReport, bands};
-use scenarios::studies::compare::{Entry, compare};
+use scenarios::studies::compare::{Candidate, compare};
 use scenarios::studies::size::{Interval, Question, size};
 use scenarios::studies::uncertain::Uncertain;
 use scenarios::studies::{Goal, Spread};
@@ -119,7 +119,7 @@ fn the_final_drive_at_the_rpm_limit_has_its_closed_form() {
 #[test]
 fn a_comparison_says_what_was_changed_and_no_more() {
     let loaded = Loaded::demo().unwrap();
-    let entry = |set: &[&str]| Entry {
+    let entry = |set: &[&str]| Candidate {
         prepared: loaded.with(&set.iter().map(|s| s.parse().unwrap()).collect::<Vec<_>>()).unwrap(),
         suite: suite(&[Run::Standing]),
         changed: None,

@@ -1,6 +1,6 @@
 //! The parts that come with the program.
 
-use scenarios::{Kind, Loaded, Override, schema, shelf};
+use scenarios::{FileKind, Loaded, Override, schema, shelf};
 use serde_json::Value;
 use sim_core::motor::Motor;
 
@@ -21,7 +21,7 @@ fn every_part_drives_in_some_build() {
     for part in shelf::shelf() {
         let name = format!("shelf:{}", part.name);
         let path = match part.kind {
-            Kind::Cell => "pack.cell".to_owned(),
+            FileKind::Cell => "pack.cell".to_owned(),
             kind => kind.name().to_owned(),
         };
         let mut sets = vec![set(&path, &name)];
@@ -43,7 +43,7 @@ fn every_part_drives_in_some_build() {
 #[test]
 fn every_motor_is_as_efficient_as_its_class() {
     let demo = Loaded::demo().unwrap();
-    for part in shelf::shelf().iter().filter(|p| p.kind == Kind::Motor) {
+    for part in shelf::shelf().iter().filter(|p| p.kind == FileKind::Motor) {
         let prepared = demo.with(&[set("motor", &format!("shelf:{}", part.name))]).unwrap();
         let motor = &prepared.car.parts().motor;
         let (watts, radps) =
@@ -63,7 +63,7 @@ fn every_motor_is_as_efficient_as_its_class() {
 #[test]
 fn no_cell_takes_charge_below_freezing() {
     let demo = Loaded::demo().unwrap();
-    for part in shelf::shelf().iter().filter(|p| p.kind == Kind::Cell) {
+    for part in shelf::shelf().iter().filter(|p| p.kind == FileKind::Cell) {
         let prepared = demo.with(&[set("pack.cell", &format!("shelf:{}", part.name))]).unwrap();
         let cell = &prepared.car.parts().pack.cell;
         assert_eq!(cell.charge_factor.at(272.65), 0.0, "{}", part.name);
@@ -74,12 +74,12 @@ fn no_cell_takes_charge_below_freezing() {
 
 #[test]
 fn the_schema_accepts_what_is_shipped_and_refuses_what_is_not_read() {
-    let scenario = jsonschema::validator_for(&schema(Kind::Scenario)).unwrap();
+    let scenario = jsonschema::validator_for(&schema(FileKind::Scenario)).unwrap();
     let demo: Value = serde_json::from_str(scenarios::demo::SCENARIO).unwrap();
     assert!(scenario.is_valid(&demo));
     let whole = Loaded::demo().unwrap().prepare().unwrap().echo;
     assert!(scenario.is_valid(&whole), "with every reference resolved");
-    let build = jsonschema::validator_for(&schema(Kind::Build)).unwrap();
+    let build = jsonschema::validator_for(&schema(FileKind::Build)).unwrap();
     assert!(build.is_valid(&whole["build"]) && !build.is_valid(&whole));
     for part in shelf::shelf() {
         let validator = jsonschema::validator_for(&schema(part.kind)).unwrap();

@@ -60,7 +60,7 @@ impl<F: FnMut(&Moment<'_>)> Recorder for F {
 
 /// Why a drive ended.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Ending {
+pub enum DriveEnding {
     /// The trace was driven to its end.
     Complete,
     /// The weakest cell was empty, at this time in s.
@@ -78,7 +78,7 @@ pub struct Drive {
     /// Gear at the end.
     pub gear: usize,
     /// Why it ended.
-    pub ending: Ending,
+    pub ending: DriveEnding,
     /// Time driven, s.
     pub time_s: f64,
     /// Distance driven, m.
@@ -131,7 +131,7 @@ impl Drive {
         Self {
             end: *start,
             gear,
-            ending: Ending::Complete,
+            ending: DriveEnding::Complete,
             time_s: 0.0,
             distance_m: 0.0,
             ledger: Ledger::default(),
@@ -210,5 +210,5 @@ pub fn follow<R: Recorder>(
             return run.end(ending);
         }
     }
-    run.end(Ending::Complete)
+    run.end(DriveEnding::Complete)
 }

@@ -2,7 +2,7 @@
 
 use crate::car::Car;
 use crate::driver::Driver;
-use crate::follow::{self, Drive, Ending};
+use crate::follow::{self, Drive, DriveEnding};
 use crate::ledger::Account;
 use crate::state::State;
 use crate::trace::Trace;
@@ -16,8 +16,8 @@ pub struct Range {
     pub time_s: f64,
     /// Chemical energy taken from the cells, J.
     pub chemical_j: f64,
-    /// Why it ended; [`Ending::Complete`] when it did not end within [`MOST_ROUNDS`].
-    pub ending: Ending,
+    /// Why it ended; [`DriveEnding::Complete`] when it did not end within [`MOST_ROUNDS`].
+    pub ending: DriveEnding,
     /// Rounds begun.
     pub rounds: u32,
     /// State at the end.
@@ -41,7 +41,7 @@ pub fn range(
         distance_m: 0.0,
         time_s: 0.0,
         chemical_j: 0.0,
-        ending: Ending::Complete,
+        ending: DriveEnding::Complete,
         rounds: 0,
         end: *start,
     };
@@ -56,7 +56,7 @@ pub fn range(
         found.time_s += drive.time_s;
         found.chemical_j += drive.ledger[Account::Chemical];
         found.end = drive.end;
-        if drive.ending != Ending::Complete {
+        if drive.ending != DriveEnding::Complete {
             found.ending = drive.ending;
             break;
         }

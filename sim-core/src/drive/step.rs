@@ -1,6 +1,6 @@
 //! One step of a drive: whole where nothing stands in the way, fine where something does.
 
-use super::follow::{Drive, Ending, Moment, Recorder};
+use super::follow::{Drive, DriveEnding, Moment, Recorder};
 use super::shift::Lever;
 use crate::car::{Car, Flow, Instant, Request, Slope};
 use crate::driver::{CATCH_UP_S, Driver};
@@ -316,17 +316,17 @@ impl<'a, R: Recorder> Run<'a, R> {
     }
 
     /// Whether the pack has ended the drive.
-    pub fn given_out(&self) -> Option<Ending> {
+    pub fn given_out(&self) -> Option<DriveEnding> {
         let time_s = self.drive.time_s;
         if self.charge_left <= 0.0 {
-            return Some(Ending::Empty(time_s));
+            return Some(DriveEnding::Empty(time_s));
         }
         let (limit, for_s) = self.hold.limps?;
-        (for_s > PACK_PATIENCE_S).then_some(Ending::PackLimited(time_s, limit))
+        (for_s > PACK_PATIENCE_S).then_some(DriveEnding::PackLimited(time_s, limit))
     }
 
     /// The drive, with a shift that is still under way brought to its end.
-    pub fn end(mut self, ending: Ending) -> Drive {
+    pub fn end(mut self, ending: DriveEnding) -> Drive {
         self.lever.pass(f64::INFINITY, self.car, &mut self.state, &mut self.drive.ledger);
         Drive {
             end: self.state,

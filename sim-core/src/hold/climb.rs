@@ -22,7 +22,7 @@ pub struct Hill {
 
 /// How a climb ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Ending {
+pub enum ClimbEnding {
     /// At the top.
     Top,
     /// The weakest cell was empty.
@@ -38,7 +38,7 @@ enum Event {
     Hot(Limit),
     /// The asked speed is lost.
     Slow,
-    End(Ending),
+    End(ClimbEnding),
 }
 
 /// A climb in one gear.
@@ -47,7 +47,7 @@ pub struct Climb {
     /// The gear.
     pub gear: usize,
     /// How it ended.
-    pub ending: Ending,
+    pub ending: ClimbEnding,
     /// Where it ended.
     pub end: Place,
     /// What happens at the start, at the asked speed.
@@ -79,7 +79,7 @@ const SPEED_HALVINGS: u32 = 12;
 impl Climb {
     /// Whether the asked speed was held to the top.
     pub fn held(&self) -> bool {
-        self.ending == Ending::Top && self.slowed.is_none()
+        self.ending == ClimbEnding::Top && self.slowed.is_none()
     }
 
     /// How near the parts came to being cut back: [`Network::share`](crate::heat::Network::share).
@@ -107,7 +107,7 @@ pub fn climb<R: Recorder>(
     let first = piece.flow(0.0, &place.state);
     let mut climb = Climb {
         gear,
-        ending: Ending::Top,
+        ending: ClimbEnding::Top,
         end: place,
         first,
         last: first,
@@ -126,11 +126,11 @@ pub fn climb<R: Recorder>(
         let happens = |sight: &Sight<'_>| {
             let s = sight.state;
             if s.distance_m >= hill.distance_m {
-                Some(Event::End(Ending::Top))
+                Some(Event::End(ClimbEnding::Top))
             } else if pack.is_empty(s) && sight.flow().pack_a > 0.0 {
-                Some(Event::End(Ending::Empty))
+                Some(Event::End(ClimbEnding::Empty))
             } else if s.speed_mps <= CRAWL_MPS {
-                Some(Event::End(Ending::Stalled))
+                Some(Event::End(ClimbEnding::Stalled))
             } else if let Some(limit) = hot(s).filter(|_| !is_hot) {
                 Some(Event::Hot(limit))
             } else if !is_slow && s.speed_mps < HELD_SHARE * hill.speed_mps {
@@ -154,7 +154,7 @@ pub fn climb<R: Recorder>(
                 climb.slowed = Some((place.time_s, held_by));
             }
             Some(Event::End(ending)) => break ending,
-            None => break Ending::Top,
+            None => break ClimbEnding::Top,
         }
     };
     climb.ending = ending;

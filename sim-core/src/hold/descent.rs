@@ -12,7 +12,7 @@ use crate::state::State;
 
 /// How a descent ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Ending {
+pub enum DescentEnding {
     /// At the foot of the hill.
     Foot,
     /// The weakest cell was empty.
@@ -26,7 +26,7 @@ pub enum Ending {
 enum Event {
     /// Something cuts regen back.
     CutBack(Limit),
-    End(Ending),
+    End(DescentEnding),
 }
 
 /// A descent in one gear.
@@ -35,7 +35,7 @@ pub struct Descent {
     /// The gear.
     pub gear: usize,
     /// How it ended.
-    pub ending: Ending,
+    pub ending: DescentEnding,
     /// Where it ended.
     pub end: Place,
     /// Energy of the friction brakes, J.
@@ -51,12 +51,12 @@ pub struct Descent {
     /// When something first cut regen back, s, and what.
     pub cut_back: Option<(f64, Limit)>,
     /// What lifting off does at the start.
-    pub lift_off: LiftOff,
+    pub coasting: Coasting,
 }
 
 /// What a car does on a slope when both pedals are let go.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum LiftOff {
+pub enum Coasting {
     /// It rolls to a stop: the slope is too gentle for it to keep moving.
     Stops,
     /// It settles at a speed, m/s.
@@ -85,7 +85,7 @@ pub fn descent<R: Recorder>(
     let mut place = Place::start(State { speed_mps: hill.speed_mps, distance_m: 0.0, ..*start });
     let mut found = Descent {
         gear,
-        ending: Ending::Foot,
+        ending: DescentEnding::Foot,
         end: place,
         friction_j: 0.0,
         regen_j: 0.0,
@@ -93,7 +93,7 @@ pub fn descent<R: Recorder>(
         peak_friction_w: 0.0,
         extremes: Extremes::begin(start),
         cut_back: None,
-        lift_off: lift_off(car, start, hill.slope, gear),
+        coasting: coasting(car, start, hill.slope, gear),
     };
     let crawl_mps = CRAWL_MPS.min(0.5 * hill.speed_mps);
     // Even a crawl reaches the foot in this time.
@@ -109,11 +109,11 @@ pub fn descent<R: Recorder>(
         let happens = |sight: &Sight<'_>| {
             let s = sight.state;
             if s.distance_m >= hill.distance_m {
-                Some(Event::End(Ending::Foot))
+                Some(Event::End(DescentEnding::Foot))
             } else if pack.is_empty(s) && sight.flow().pack_a > 0.0 {
-                Some(Event::End(Ending::Empty))
+                Some(Event::End(DescentEnding::Empty))
             } else if s.speed_mps <= crawl_mps {
-                Some(Event::End(Ending::Stalled))
+                Some(Event::End(DescentEnding::Stalled))
             } else if is_cut_back {
                 None
             } else {
@@ -135,7 +135,7 @@ pub fn descent<R: Recorder>(
         match event {
             Some(Event::CutBack(limit)) => found.cut_back = Some((place.time_s, limit)),
             Some(Event::End(ending)) => break ending,
-            None => break Ending::Foot,
+            None => break DescentEnding::Foot,
         }
     };
     found.friction_j = place.ledger[Account::Brakes];
@@ -154,14 +154,14 @@ impl Descent {
 
 /// What lifting off does on a slope in a gear: the car settles at the lowest speed above which
 /// lift-off regen and the road load together hold it back, found by a scan and bisection.
-pub fn lift_off(car: &Car, start: &State, slope: Slope, gear: usize) -> LiftOff {
+pub fn coasting(car: &Car, start: &State, slope: Slope, gear: usize) -> Coasting {
     let now = car.now(start, 0.0);
     let gains = |v: f64| car.act(&now, v, slope, gear, Request::LiftOff).acceleration_mps2 > 0.0;
     let most = car.top_speed_by_rpm_mps(gear);
     let steps = 400;
     let at = |i: i32| (most * f64::from(i) / f64::from(steps)).max(0.01);
     let Some(i) = (1..=steps).find(|i| gains(at(i - 1)) && !gains(at(*i))) else {
-        return if gains(most) { LiftOff::RunsAway } else { LiftOff::Stops };
+        return if gains(most) { Coasting::RunsAway } else { Coasting::Stops };
     };
-    LiftOff::Settles(Bracket { holds: at(i - 1), fails: at(i) }.halved(40, gains).holds)
+    Coasting::Settles(Bracket { holds: at(i - 1), fails: at(i) }.halved(40, gains).holds)
 }

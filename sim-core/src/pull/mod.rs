@@ -4,8 +4,8 @@ mod phases;
 mod quickest;
 mod top_speed;
 
-pub use phases::Phase;
-pub use quickest::{Goal, Planner, Quickest};
+pub use phases::Spell;
+pub use quickest::{Aim, Planner, Quickest};
 pub use top_speed::{net_power_w, steepest_start, top_speed, top_speed_of_all};
 
 use crate::car::{Car, Request, Slope};
@@ -18,7 +18,7 @@ use std::cell::Cell;
 
 /// A change of gear.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Shift {
+pub struct PlannedShift {
     /// Speed at which the gear before it is left, m/s.
     pub at_mps: f64,
     /// The gear after it.
@@ -31,7 +31,7 @@ pub struct Plan {
     /// The gear at the start.
     pub first: usize,
     /// What follows, in order. A shift comes at its speed, or where the gear before it gives out.
-    pub shifts: Vec<Shift>,
+    pub shifts: Vec<PlannedShift>,
 }
 
 impl Plan {
@@ -79,7 +79,7 @@ impl Mark {
 
 /// How a pull ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Ending {
+pub enum PullEnding {
     /// All marks were passed.
     Passed,
     /// Nothing was gained any more.
@@ -94,7 +94,7 @@ pub enum Ending {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pull {
     /// How it ended.
-    pub ending: Ending,
+    pub ending: PullEnding,
     /// Time at each asked speed; `None` where it was not reached.
     pub at_speeds: Vec<Option<Mark>>,
     /// Time at each asked distance; `None` where it was not reached.
@@ -102,7 +102,7 @@ pub struct Pull {
     /// When each shift that came began.
     pub at_shifts: Vec<Mark>,
     /// What held the car back, from start to end.
-    pub phases: Vec<Phase>,
+    pub phases: Vec<Spell>,
     /// End of the run.
     pub end: Place,
     /// Kinetic energy at the end, J.
@@ -196,10 +196,10 @@ struct Run<'a, R> {
 }
 
 impl<R: Recorder> Run<'_, R> {
-    fn drive(&mut self) -> Result<Ending, Stuck> {
+    fn drive(&mut self) -> Result<PullEnding, Stuck> {
         while !self.passed() {
             if self.place.time_s >= self.course.most_s {
-                return Ok(Ending::TimeUp);
+                return Ok(PullEnding::TimeUp);
             }
             match self.stretch(Request::FullThrottle, self.course.most_s)? {
                 None | Some(Event::Speed | Event::Distance) => {}
@@ -211,13 +211,13 @@ impl<R: Recorder> Run<'_, R> {
                     } else if rolls && self.next_distance_m().is_finite() {
                         self.spent = true;
                     } else {
-                        return Ok(Ending::Spent);
+                        return Ok(PullEnding::Spent);
                     }
                 }
-                Some(Event::Empty) => return Ok(Ending::Empty),
+                Some(Event::Empty) => return Ok(PullEnding::Empty),
             }
         }
-        Ok(Ending::Passed)
+        Ok(PullEnding::Passed)
     }
 
     fn next_speed_mps(&self) -> f64 {
@@ -228,7 +228,7 @@ impl<R: Recorder> Run<'_, R> {
         self.course.distances_m.get(self.at_distances.len()).copied().unwrap_or(f64::INFINITY)
     }
 
-    fn next_shift(&self) -> Option<Shift> {
+    fn next_shift(&self) -> Option<PlannedShift> {
         self.course.plan.shifts.get(self.at_shifts.len()).copied()
     }
 

@@ -10,7 +10,7 @@ use crate::state::State;
 
 /// A part of the pull under one limit in one gear (`gear` is `None` during a shift).
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Phase {
+pub struct Spell {
     /// Gear.
     pub gear: Option<usize>,
     /// What held the car back.
@@ -29,7 +29,7 @@ const MOST_CHANGES: usize = 4;
 /// The phases so far.
 #[derive(Debug, Default)]
 pub(super) struct Phases {
-    pub all: Vec<Phase>,
+    pub all: Vec<Spell>,
 }
 
 impl Phases {
@@ -41,7 +41,7 @@ impl Phases {
     fn turn(&mut self, gear: Option<usize>, limit: Option<Limit>, from: Mark) {
         // A shift that takes no time leaves a last phase that ends where the next one begins.
         if self.all.last().is_none_or(|last| (last.gear, last.limit) != (gear, limit)) {
-            self.all.push(Phase { gear, limit, from, to: from });
+            self.all.push(Spell { gear, limit, from, to: from });
         }
     }
 

@@ -15,7 +15,7 @@
 //! part was cut back for its heat, so that what is spent early is missing later, its shifts are
 //! moved, each time driven for real, for as long as that gains.
 
-use super::{Course, Plan, Pull, Shift, pull};
+use super::{Course, Plan, PlannedShift, Pull, pull};
 use crate::car::{Car, Request, Slope};
 use crate::follow::Moment;
 use crate::limit::Limit;
@@ -26,22 +26,20 @@ use std::cmp::Ordering;
 
 /// What a pull is for.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Goal {
+pub enum Aim {
     /// Reaching a speed, m/s.
     Speed(f64),
     /// Covering a distance, m.
     Distance(f64),
 }
 
-impl Goal {
+impl Aim {
     /// Whether it lies beyond another: speeds beyond distances, and each by its size.
-    fn beyond(&self, other: &Goal) -> Ordering {
+    fn beyond(&self, other: &Aim) -> Ordering {
         match (self, other) {
-            (Goal::Speed(a), Goal::Speed(b)) | (Goal::Distance(a), Goal::Distance(b)) => {
-                a.total_cmp(b)
-            }
-            (Goal::Speed(_), Goal::Distance(_)) => Ordering::Greater,
-            (Goal::Distance(_), Goal::Speed(_)) => Ordering::Less,
+            (Aim::Speed(a), Aim::Speed(b)) | (Aim::Distance(a), Aim::Distance(b)) => a.total_cmp(b),
+            (Aim::Speed(_), Aim::Distance(_)) => Ordering::Greater,
+            (Aim::Distance(_), Aim::Speed(_)) => Ordering::Less,
         }
     }
 }
@@ -100,7 +98,7 @@ impl<'a> Planner<'a> {
         car: &'a Car,
         start: &State,
         slope: Slope,
-        goals: &[Goal],
+        goals: &[Aim],
         most_s: f64,
         tolerance: &Tolerance,
     ) -> Result<Self, Stuck> {
@@ -135,19 +133,19 @@ impl<'a> Planner<'a> {
         Ok(planner)
     }
 
-    fn course(&self, plan: Plan, goal: Goal, most_s: f64) -> Course {
+    fn course(&self, plan: Plan, goal: Aim, most_s: f64) -> Course {
         let (speeds_mps, distances_m) = match goal {
-            Goal::Speed(mps) => (vec![mps], vec![]),
-            Goal::Distance(m) => (vec![], vec![m]),
+            Aim::Speed(mps) => (vec![mps], vec![]),
+            Aim::Distance(m) => (vec![], vec![m]),
         };
         Course { plan, slope: self.slope, speeds_mps, distances_m, most_s }
     }
 
     /// What the table gives for a goal, best first.
-    fn ways(&self, goal: Goal) -> Vec<Way> {
+    fn ways(&self, goal: Aim) -> Vec<Way> {
         match goal {
-            Goal::Speed(mps) => self.table.to_speed(mps),
-            Goal::Distance(m) => self.table.over_distance(m),
+            Aim::Speed(mps) => self.table.to_speed(mps),
+            Aim::Distance(m) => self.table.over_distance(m),
         }
     }
 
@@ -155,7 +153,7 @@ impl<'a> Planner<'a> {
     ///
     /// # Errors
     /// [`Stuck`] when the solver cannot go on.
-    pub fn quickest(&self, goal: Goal) -> Result<Option<Quickest>, Stuck> {
+    pub fn quickest(&self, goal: Aim) -> Result<Option<Quickest>, Stuck> {
         let ways = self.ways(goal);
         let mut best: Option<Quickest> = None;
         for way in worth_driving(&ways, CLOSE) {
@@ -171,7 +169,7 @@ impl<'a> Planner<'a> {
     }
 
     /// A plan driven for real; `None` where it does not reach its goal before a time.
-    fn driven(&self, plan: Plan, goal: Goal, most_s: f64) -> Result<Option<Quickest>, Stuck> {
+    fn driven(&self, plan: Plan, goal: Aim, most_s: f64) -> Result<Option<Quickest>, Stuck> {
         let course = self.course(plan, goal, most_s);
         let pull = pull(self.car, &self.start, &course, &self.tolerance, &mut ())?;
         let mark = pull.at_speeds.iter().chain(&pull.at_distances).flatten().next().copied();
@@ -182,7 +180,7 @@ impl<'a> Planner<'a> {
 
     /// Shifts earlier or later, each time driven for real: all shifts of each way by the same share,
     /// then each shift of the best for as long as that gains.
-    fn refined(&self, mut best: Quickest, ways: &[Way], goal: Goal) -> Result<Quickest, Stuck> {
+    fn refined(&self, mut best: Quickest, ways: &[Way], goal: Aim) -> Result<Quickest, Stuck> {
         for way in worth_driving(ways, NEAR) {
             for share in MOVES {
                 let mut plan = way.plan.clone();
@@ -220,14 +218,14 @@ fn hangs_together(pull: &Pull) -> bool {
 }
 
 /// Speeds from the start's to the highest that a goal may need, with the goals among them.
-fn grid(car: &Car, from_mps: f64, slope: Slope, goals: &[Goal]) -> Vec<f64> {
+fn grid(car: &Car, from_mps: f64, slope: Slope, goals: &[Aim]) -> Vec<f64> {
     let gears = 0..car.gears();
     let (parts, most_nm) = (car.parts(), car.parts().motor.machine.envelope.largest_nm());
     let most_n = gears.clone().map(|g| most_nm * car.motor_radps(g, 1.0)).fold(0.0, f64::max);
     let most_mps2 = most_n / parts.chassis.mass_kg + GRAVITY_MPS2 * (-slope.sin).max(0.0);
     let needed_mps = goals.iter().map(|goal| match goal {
-        Goal::Speed(mps) => *mps,
-        Goal::Distance(m) => (from_mps * from_mps + 2.0 * most_mps2 * m).sqrt(),
+        Aim::Speed(mps) => *mps,
+        Aim::Distance(m) => (from_mps * from_mps + 2.0 * most_mps2 * m).sqrt(),
     });
     let tops = gears.map(|g| car.top_speed_by_rpm_mps(g));
     let needed_mps = needed_mps.fold(0.0, f64::max);
@@ -237,8 +235,8 @@ fn grid(car: &Car, from_mps: f64, slope: Slope, goals: &[Goal]) -> Vec<f64> {
         (0..=STEEP_SPEEDS).map(move |i| top * (1.0 - STEEP * i as f64 / STEEP_SPEEDS as f64))
     });
     let of_goals = goals.iter().filter_map(|goal| match goal {
-        Goal::Speed(mps) => Some(*mps),
-        Goal::Distance(_) => None,
+        Aim::Speed(mps) => Some(*mps),
+        Aim::Distance(_) => None,
     });
     let mut grid: Vec<f64> = even.chain(steep).chain(of_goals).collect();
     grid.retain(|v| (from_mps..=highest).contains(v));
@@ -485,7 +483,9 @@ impl Table {
                     continue;
                 }
                 let gear = slot % gears;
-                way.plan.shifts.push(Shift { at_mps: self.sharpened(gear, to, i, s_per_m), to });
+                way.plan
+                    .shifts
+                    .push(PlannedShift { at_mps: self.sharpened(gear, to, i, s_per_m), to });
                 way.at.push(i);
                 let change = &self.changes[gear * gears + to][i];
                 slot = slot - gears - gear + to;

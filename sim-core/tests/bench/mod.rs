@@ -14,7 +14,7 @@ use sim_core::gearbox::{Gear, Gearbox};
 use sim_core::mass::Chassis;
 use sim_core::motor::{Coefficients, Envelope, Kind, Losses, Machine, Motor, Thermal};
 use sim_core::pack::Pack;
-use sim_core::pull::{Plan, Shift};
+use sim_core::pull::{Plan, PlannedShift};
 use sim_core::road_load::RoadLoad;
 use sim_core::tyre::DrivenAxle;
 use sim_core::units::GRAVITY_MPS2;
@@ -29,7 +29,7 @@ pub const WARM_AIR_KG_PER_M3: f64 = 101_325.0 / (287.052_87 * WARM_K);
 pub const MPH: f64 = 0.44704;
 /// From the lowest of so many gears up, each held until it gives out.
 pub fn gears_held(gears: usize) -> Plan {
-    let shifts = (1..gears).map(|to| Shift { at_mps: f64::INFINITY, to });
+    let shifts = (1..gears).map(|to| PlannedShift { at_mps: f64::INFINITY, to });
     Plan { first: 0, shifts: shifts.collect() }
 }
 

@@ -5,7 +5,7 @@
 use crate::bench;
 
 use bench::{Bench, assert_near, assert_share};
-use sim_core::charging::{Ending, Supply, charge, park};
+use sim_core::charging::{ChargeEnding, Supply, charge, park};
 use sim_core::{Curve, Limit, Node};
 
 /// 120 V at 12 A, 80 % of a 15 A circuit (NEC article 625's rule for continuous load).
@@ -31,7 +31,7 @@ fn a_slow_charge_takes_the_time_of_its_current() {
     let power_w = 0.9 * WALL_W;
     let amperes = (-100.0 + f64::sqrt(1e4 + 4.0 * OHM * power_w)) / (2.0 * OHM);
     let found = charge(&bench.car(), &bench.parked(0.3), &wall(), 0.8, 1e6, |_| ());
-    assert_eq!(found.ending, Ending::Target);
+    assert_eq!(found.ending, ChargeEnding::Target);
     let seconds = 0.5 * 360_000.0 / amperes;
     assert_share(found.time_s, seconds, 1e-6, "time");
     assert_share(found.wall_j, WALL_W * seconds, 1e-6, "energy from the wall");
@@ -63,7 +63,7 @@ fn the_end_of_a_charge_is_exponential() {
     let start = bench.parked((105.0 - 90.0) / 20.0);
     let big = Supply { wall_w: 1e5, charger_w: 1e5, ..wall() };
     let found = charge(&bench.car(), &start, &big, 1.0, 1e6, |_| ());
-    assert_eq!(found.ending, Ending::Full);
+    assert_eq!(found.ending, ChargeEnding::Full);
     assert_share(found.peak_a, 40.0, 1e-6, "first current");
     let expected_s = tau_s * f64::ln(40.0 / 2.0);
     assert_near(found.time_s, expected_s, expected_s * 10.0 / (2.0 * tau_s) + 10.0, "time");
@@ -77,7 +77,7 @@ fn the_end_of_a_charge_is_exponential() {
 fn frozen_cells_refuse_the_charger() {
     let bench = Bench::light_car().around(|a| a.air_k = 268.15);
     let found = charge(&bench.car(), &bench.parked(0.3), &wall(), 0.9, 1e5, |_| ());
-    assert_eq!(found.ending, Ending::Refused(Limit::CellTemperature));
+    assert_eq!(found.ending, ChargeEnding::Refused(Limit::CellTemperature));
     assert_eq!((found.time_s, found.end.charge), (0.0, 0.3));
 }
 

@@ -6,7 +6,7 @@ use crate::bench;
 use bench::{Bench, assert_near, assert_share};
 use sim_core::car::Slope;
 use sim_core::climb::Hill;
-use sim_core::descent::{Descent, LiftOff, descent, lift_off};
+use sim_core::descent::{Coasting, Descent, coasting, descent};
 use sim_core::ledger::Account;
 use sim_core::pieces::Tolerance;
 use sim_core::units::GRAVITY_MPS2;
@@ -113,14 +113,14 @@ fn lift_off_settles_where_forces_balance() {
             p.braking.lift_off_nm = torque_nm;
             p.motor.max_radps = 60.0;
         });
-        lift_off(&bench.car(), &bench.parked(0.5), slope, 0)
+        coasting(&bench.car(), &bench.parked(0.5), slope, 0)
     };
     match car(300.0, 0.0, 0.8) {
-        LiftOff::Settles(found) => {
+        Coasting::Settles(found) => {
             assert_share(found, f64::sqrt((pull_n - 300.0) / 0.8), 1e-6, "speed");
         }
         other => panic!("{other:?}"),
     }
-    assert_eq!(car(300.0, 0.0, 0.0), LiftOff::RunsAway);
-    assert_eq!(car(0.0, 700.0, 0.0), LiftOff::Stops);
+    assert_eq!(car(300.0, 0.0, 0.0), Coasting::RunsAway);
+    assert_eq!(car(0.0, 700.0, 0.0), Coasting::Stops);
 }

@@ -9,7 +9,7 @@ use sim_core::car::{Parts, Slope};
 use sim_core::gearbox::{Gear, Gearbox};
 use sim_core::motor::{Envelope, Kind, Shape};
 use sim_core::pieces::Tolerance;
-use sim_core::pull::{Course, Goal, Plan, Planner, Quickest, Shift, pull};
+use sim_core::pull::{Aim, Course, Plan, PlannedShift, Planner, Quickest, pull};
 use sim_core::units::GRAVITY_MPS2;
 
 fn with_ratios(bench: Bench, ratios: &[f64], shift_s: f64) -> Bench {
@@ -20,17 +20,17 @@ fn with_ratios(bench: Bench, ratios: &[f64], shift_s: f64) -> Bench {
     })
 }
 
-fn quickest(bench: &Bench, slope: Slope, goal: Goal) -> Option<Quickest> {
+fn quickest(bench: &Bench, slope: Slope, goal: Aim) -> Option<Quickest> {
     let (car, start) = (bench.car(), bench.parked(0.9));
     let planner = Planner::new(&car, &start, slope, &[goal], 300.0, &Tolerance::default()).unwrap();
     planner.quickest(goal).unwrap()
 }
 
 /// Time of a plan driven for real, s.
-fn driven_s(bench: &Bench, slope: Slope, plan: &Plan, goal: Goal) -> f64 {
+fn driven_s(bench: &Bench, slope: Slope, plan: &Plan, goal: Aim) -> f64 {
     let (speeds_mps, distances_m) = match goal {
-        Goal::Speed(mps) => (vec![mps], vec![]),
-        Goal::Distance(m) => (vec![], vec![m]),
+        Aim::Speed(mps) => (vec![mps], vec![]),
+        Aim::Distance(m) => (vec![], vec![m]),
     };
     let course = Course { plan: plan.clone(), slope, speeds_mps, distances_m, most_s: 300.0 };
     let start = bench.parked(0.9);
@@ -63,7 +63,7 @@ fn by_hand_s(g: f64, from_mps: f64, to_mps: f64, against_n: f64) -> f64 {
 #[test]
 fn shifts_come_where_the_next_gear_pulls_as_hard() {
     for shift_s in [0.0, 0.4] {
-        let found = quickest(&falling(shift_s), Slope::LEVEL, Goal::Speed(30.0)).unwrap();
+        let found = quickest(&falling(shift_s), Slope::LEVEL, Aim::Speed(30.0)).unwrap();
         let shifts = &found.plan.shifts;
         let at: Vec<f64> = shifts.iter().map(|s| s.at_mps).collect();
         assert_eq!((found.plan.first, shifts.len()), (0, 2), "{shift_s} s: {:?}", found.plan);
@@ -87,7 +87,7 @@ fn uphill_shifts_come_earlier_by_what_they_lose() {
     let against_n = MASS_KG * GRAVITY_MPS2 * slope.sin;
     let lost = GRAVITY_MPS2 * slope.sin * shift_s;
     let bench = with_ratios(falling(shift_s), &[6.0, 3.6], shift_s);
-    let found = quickest(&bench, slope, Goal::Speed(22.0)).unwrap();
+    let found = quickest(&bench, slope, Aim::Speed(22.0)).unwrap();
     let shift = (END_RADPS * 8.0 - 144.0 * lost) / (400.0 - 144.0);
     assert_eq!(found.plan.shifts.len(), 1);
     assert_share(found.plan.shifts[0].at_mps, shift, 3e-3, "shift");
@@ -103,7 +103,7 @@ fn uphill_shifts_come_earlier_by_what_they_lose() {
 fn gears_that_do_not_pay_for_their_shift_are_left_out() {
     let bench = falling(2.0);
     for goal_mps in [13.0, 20.0, 30.0, 40.0] {
-        let found = quickest(&bench, Slope::LEVEL, Goal::Speed(goal_mps)).unwrap();
+        let found = quickest(&bench, Slope::LEVEL, Aim::Speed(goal_mps)).unwrap();
         let ways: [&[f64]; 7] = [
             &[20.0],
             &[12.0],
@@ -138,7 +138,7 @@ fn at_constant_power_one_gear_does_it_all() {
     let bench = with_ratios(Bench::ideal_car(), &[6.0, 3.0, 1.5], 0.5).with(|p| {
         p.motor.machine.envelope = Envelope::from_nameplate(200.0, 20e3, 20e3, 1e6, 100.0);
     });
-    let found = quickest(&bench, Slope::LEVEL, Goal::Speed(25.0)).unwrap();
+    let found = quickest(&bench, Slope::LEVEL, Aim::Speed(25.0)).unwrap();
     assert_eq!(found.plan, Plan::in_gear(0));
     // 20 kW are reached at 100 rad/s, 5 m/s.
     assert_share(found.time_s, 1000.0 * (625.0 + 25.0) / 40e3, 1e-5, "time");
@@ -149,8 +149,8 @@ fn at_constant_power_one_gear_does_it_all() {
 fn the_rotor_gives_back_speed_when_a_higher_gear_is_engaged() {
     let bench =
         with_ratios(falling(0.0), &[6.0, 3.0], 0.0).with(|p| p.motor.rotor_inertia_kg_m2 = 0.4);
-    let plan = |at_mps: f64| Plan { first: 0, shifts: vec![Shift { at_mps, to: 1 }] };
-    let goal = Goal::Speed(25.0);
+    let plan = |at_mps: f64| Plan { first: 0, shifts: vec![PlannedShift { at_mps, to: 1 }] };
+    let goal = Aim::Speed(25.0);
     let found = quickest(&bench, Slope::LEVEL, goal).unwrap();
     let best_s = (80..190)
         .map(|i| driven_s(&bench, Slope::LEVEL, &plan(0.1 * f64::from(i)), goal))
@@ -162,9 +162,9 @@ fn the_rotor_gives_back_speed_when_a_higher_gear_is_engaged() {
 #[test]
 fn a_speed_beyond_the_car_has_no_time() {
     let bench = falling(0.3);
-    assert!(quickest(&bench, Slope::LEVEL, Goal::Speed(60.0)).is_none());
-    assert!(quickest(&bench, Slope::LEVEL, Goal::Speed(52.0)).is_some());
-    assert!(quickest(&bench, Slope::from_grade(0.5), Goal::Speed(1.0)).is_none());
+    assert!(quickest(&bench, Slope::LEVEL, Aim::Speed(60.0)).is_none());
+    assert!(quickest(&bench, Slope::LEVEL, Aim::Speed(52.0)).is_some());
+    assert!(quickest(&bench, Slope::from_grade(0.5), Aim::Speed(1.0)).is_none());
 }
 
 /// Cars with losses, limits, short peaks and heat.
@@ -201,14 +201,14 @@ fn cars() -> impl Strategy<Value = Bench> {
         })
 }
 
-fn goals() -> impl Strategy<Value = Goal> {
-    prop_oneof![(8.0..28.0f64).prop_map(Goal::Speed), (100.0..500.0f64).prop_map(Goal::Distance)]
+fn goals() -> impl Strategy<Value = Aim> {
+    prop_oneof![(8.0..28.0f64).prop_map(Aim::Speed), (100.0..500.0f64).prop_map(Aim::Distance)]
 }
 
 /// How much slower than another way the answer may be.
 const SLACK: f64 = 1e-3;
 
-fn time_s(bench: &Bench, slope: Slope, goal: Goal) -> f64 {
+fn time_s(bench: &Bench, slope: Slope, goal: Aim) -> f64 {
     quickest(bench, slope, goal).map_or(f64::INFINITY, |q| q.time_s)
 }
 
@@ -260,10 +260,10 @@ proptest! {
                 for i in 1..12 {
                     let at_mps = bench.car().top_speed_by_rpm_mps(first) * f64::from(i) / 12.0;
                     let mut plan =
-                        Plan { first, shifts: vec![Shift { at_mps, to: second }] };
+                        Plan { first, shifts: vec![PlannedShift { at_mps, to: second }] };
                     no_slower(own_s, driven_s(&bench, slope, &plan, goal), "one shift")?;
                     if second + 1 < gears {
-                        plan.shifts.push(Shift { at_mps: 1.4 * at_mps, to: second + 1 });
+                        plan.shifts.push(PlannedShift { at_mps: 1.4 * at_mps, to: second + 1 });
                         no_slower(own_s, driven_s(&bench, slope, &plan, goal), "two shifts")?;
                     }
                 }
@@ -294,7 +294,7 @@ proptest! {
 /// The plan that is told gives the time that is told.
 #[test]
 fn the_plan_gives_its_time() {
-    for goal in [Goal::Speed(22.0), Goal::Distance(400.0)] {
+    for goal in [Aim::Speed(22.0), Aim::Distance(400.0)] {
         let bench = Bench::light_car();
         let found = quickest(&bench, Slope::LEVEL, goal).unwrap();
         let again_s = driven_s(&bench, Slope::LEVEL, &found.plan, goal);

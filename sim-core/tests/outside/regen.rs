@@ -3,7 +3,7 @@
 use crate::bench;
 
 use bench::{Bench, act, assert_near, assert_share};
-use sim_core::brakes::lift_off;
+use sim_core::brakes::pedals_up;
 use sim_core::car::{Car, Request, Slope};
 use sim_core::follow::{Moment, follow};
 use sim_core::motor::{Envelope, Kind};
@@ -57,7 +57,7 @@ fn gentle_braking_needs_no_friction() {
 fn lifting_off_slows_by_the_lift_off_torque() {
     let bench = Bench::light_car();
     let car = bench.car();
-    let flow = lift_off(&car, &bench.parked(0.5), 1, 10.0);
+    let flow = pedals_up(&car, &bench.parked(0.5), 1, 10.0);
     let moving_kg = 900.0 + 2.0 / 0.27_f64.powi(2) + 0.03 * PER_M * PER_M / 0.95;
     let drag_nm = 0.5 + 0.002 * PER_M * 10.0;
     let force_n = (15.0 + drag_nm) * PER_M / 0.95 + bench.level_road_n(10.0);
@@ -90,7 +90,7 @@ fn a_series_motor_makes_no_regen() {
     let flow = brake(&car, &state, -2.0);
     assert!(flow.pack_a > 0.0 && flow.motor_a == 0.0, "{flow:?}");
     friction_takes_the_rest(&bench, &state, &flow, -2.0);
-    assert!(lift_off(&car, &state, 1, 12.0).pack_a > 0.0);
+    assert!(pedals_up(&car, &state, 1, 12.0).pack_a > 0.0);
 }
 
 #[test]

@@ -7,7 +7,7 @@ use sim_core::car::Slope;
 use sim_core::gearbox::{Gear, Gearbox};
 use sim_core::motor::Envelope;
 use sim_core::pieces::Tolerance;
-use sim_core::pull::{Course, Ending, Plan, Pull, Shift, pull};
+use sim_core::pull::{Course, Plan, PlannedShift, Pull, PullEnding, pull};
 
 /// Two gears at 20 and 10 radians per metre; 100 N·m up to 200 rad/s, then 20 kW up to 300 rad/s.
 fn two_speed(shift_s: f64) -> Bench {
@@ -22,7 +22,7 @@ fn two_speed(shift_s: f64) -> Bench {
 
 fn run(bench: &Bench, shift_mps: f64, speeds_mps: &[f64], slope: Slope) -> Pull {
     let course = Course {
-        plan: Plan { first: 0, shifts: vec![Shift { at_mps: shift_mps, to: 1 }] },
+        plan: Plan { first: 0, shifts: vec![PlannedShift { at_mps: shift_mps, to: 1 }] },
         slope,
         speeds_mps: speeds_mps.to_vec(),
         distances_m: vec![],
@@ -47,7 +47,7 @@ fn a_planned_shift_comes_at_its_speed_and_takes_its_time() {
     let rest_s = (20.0 - 14.0) / 1.0 + 1000.0 * (625.0 - 400.0) / 40e3;
     let total_s = found.at_speeds[0].unwrap().time_s;
     assert_share(total_s, to_shift_s + 0.5 + rest_s, 2e-5, "second gear");
-    assert_eq!(found.ending, Ending::Passed);
+    assert_eq!(found.ending, PullEnding::Passed);
 }
 
 /// A shift planned for a speed that the gear does not reach comes where the gear gives out: over
@@ -111,7 +111,7 @@ fn an_empty_pack_ends_a_pull() {
     };
     let found =
         pull(&bench.car(), &bench.parked(0.03), &course, &Tolerance::default(), &mut ()).unwrap();
-    assert!(matches!(found.ending, Ending::Empty | Ending::Spent), "{:?}", found.ending);
+    assert!(matches!(found.ending, PullEnding::Empty | PullEnding::Spent), "{:?}", found.ending);
     assert!(found.at_speeds[0].is_none() && found.end.state.charge >= 0.0);
     // ½·m·v² comes from 1 % of 3600 A·s at 100 V.
     let most_mps = (2.0 * 36.0 * 100.0 / 1000.0_f64).sqrt();

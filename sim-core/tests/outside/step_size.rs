@@ -10,7 +10,7 @@ use bench::{
 };
 use sim_core::car::Slope;
 use sim_core::driver::{Driver, Shifting};
-use sim_core::follow::{Drive, Ending, STEP_S, follow};
+use sim_core::follow::{Drive, DriveEnding, STEP_S, follow};
 use sim_core::ledger::Account;
 use sim_core::motor::Kind;
 use sim_core::pieces::Tolerance;
@@ -101,7 +101,11 @@ fn hundredth_agrees(case: &Case) {
     let Case { name, bench, driver, trace } = case;
     let whole = drive(bench, trace, driver, STEP_S);
     let fine = drive(bench, trace, driver, 0.01 * STEP_S);
-    assert_eq!((whole.ending, fine.ending), (Ending::Complete, Ending::Complete), "{name}");
+    assert_eq!(
+        (whole.ending, fine.ending),
+        (DriveEnding::Complete, DriveEnding::Complete),
+        "{name}"
+    );
     assert_eq!(whole.shifts, fine.shifts, "{name}: shifts");
     assert_share(whole.terminal_j, fine.terminal_j, 1e-3, &format!("{name}: energy"));
     assert_share(whole.distance_m, fine.distance_m, 1e-3, &format!("{name}: distance"));

@@ -4,7 +4,7 @@ use crate::bench;
 
 use bench::{Bench, assert_near, assert_share, one_gear};
 use sim_core::car::{Request, Slope};
-use sim_core::climb::{Ending, Hill, climb, equilibrium, highest_lasting_speed};
+use sim_core::climb::{ClimbEnding, Hill, climb, equilibrium, highest_lasting_speed};
 use sim_core::motor::Envelope;
 use sim_core::pieces::Tolerance;
 use sim_core::pull::{steepest_start, top_speed};
@@ -108,7 +108,7 @@ fn a_long_climb_comes_to_the_equilibrium() {
         // The slowest node, the cells, has a time constant of 9600 s.
         let hill = Hill { slope, speed_mps, distance_m: speed_mps * 200_000.0 };
         let found = climb(&car, &start, &hill, gear, &Tolerance::default(), &mut ()).unwrap();
-        assert_eq!(found.ending, Ending::Top);
+        assert_eq!(found.ending, ClimbEnding::Top);
         let (a, b) = (&found.end.state, &settled.state);
         for (node, a_k, b_k) in [
             ("winding", a.temperature_k[Node::Winding], b.temperature_k[Node::Winding]),
@@ -212,7 +212,11 @@ fn range_is_usable_energy_over_force() {
         let start = State { speed_mps: 10.0, ..bench.parked(full) };
         let driver = bench::one_gear_driver(0);
         let found = range(&bench.car(), &trace, &driver, &start, 0, 1.0);
-        assert!(matches!(found.ending, sim_core::follow::Ending::Empty(_)), "{:?}", found.ending);
+        assert!(
+            matches!(found.ending, sim_core::follow::DriveEnding::Empty(_)),
+            "{:?}",
+            found.ending
+        );
         // The end is noticed within two steps of 10 m.
         assert_near(found.distance_m, expected_m, 20.0, "range");
         let usable_j = bench.parts.pack.usable_j(bench::WARM_K);

@@ -62,13 +62,13 @@ const EFFICIENCY: Allowed = within(1.0, 99.9);
 pub(super) const TORQUE_NM: Allowed = above(0.0, 5000.0);
 
 /// What is known of the losses; one of the three.
-pub(super) struct Known<'a> {
+pub(super) struct KnownLosses<'a> {
     pub(super) coefficients: Option<&'a LossCoefficients>,
     pub(super) points: Option<&'a [EfficiencyPoint]>,
     pub(super) map: Option<&'a EfficiencyMap>,
 }
 
-impl Known<'_> {
+impl KnownLosses<'_> {
     /// The losses of a motor of this machine.
     pub(super) fn losses(&self, at: &FieldPath, machine: &Machine) -> Result<Losses, Fault> {
         let ways = [

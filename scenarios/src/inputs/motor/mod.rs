@@ -7,7 +7,7 @@ pub use heat::{Cooling, InsulationClass, Nameplate, Nodes, ShortTime};
 pub use losses::{EfficiencyMap, EfficiencyPoint, LossCoefficients};
 
 use heat::Size;
-use losses::{Known, TORQUE_NM};
+use losses::{KnownLosses, TORQUE_NM};
 
 use crate::files::allowed::{Allowed, above, within};
 use crate::files::assumption::{Assumption, usual};
@@ -144,7 +144,7 @@ impl Motor {
         let class = self.nameplate.as_ref().map(|plate| plate.insulation_class);
         let derating = heat::derating(at, self.warning_c, self.cut_off_c, class, assumptions)?;
         let machine = Machine { kind, envelope, current_a_per_nm, peak_current_a };
-        let known = Known {
+        let known = KnownLosses {
             coefficients: self.loss_coefficients.as_ref(),
             points: self.efficiency_points.as_deref(),
             map: self.efficiency_map.as_ref(),
