@@ -40,6 +40,16 @@ fn a_slow_charge_takes_the_time_of_its_current() {
     assert_eq!(found.taper_s, 0.0);
 }
 
+/// Time that is no multiple of a step is up to the second, with `I·t` in the cells.
+#[test]
+fn a_charge_ends_when_its_time_is_up() {
+    let bench = bench();
+    let amperes = (-100.0 + f64::sqrt(1e4 + 4.0 * OHM * 0.9 * WALL_W)) / (2.0 * OHM);
+    let found = charge(&bench.car(), &bench.parked(0.3), &wall(), 0.8, 1234.0, |_| ());
+    assert_eq!((found.ending, found.time_s), (ChargeEnding::TimeUp, 1234.0));
+    assert_share(found.end.charge - 0.3, amperes * 1234.0 / 360_000.0, 1e-9, "charge gained");
+}
+
 /// The charger's own power binds where the wall has more.
 #[test]
 fn the_smaller_of_wall_and_charger_binds() {

@@ -120,6 +120,27 @@ fn the_car_rolls_to_rest_where_the_closed_form_says() {
     assert_near(end.time_s, expected_s, 2e-3, "time to rest");
 }
 
+/// The instant at which a speed is passed, in one piece:
+/// `t = m/√(A·C)·(atan(v0·√(C/A)) − atan(v·√(C/A)))`.
+#[test]
+fn the_instant_of_a_speed_is_the_closed_forms() {
+    let bench = coaster();
+    let car = bench.car();
+    let ask = |_: f64, _: &State| Request::LiftOff;
+    let piece = Piece { car: &car, gear: 0, slope: Slope::LEVEL, ask };
+    let per_mps = (C / A_N).sqrt();
+    for below_mps in [29.9, 23.7, 11.0, 3.2] {
+        let slow = |sight: &Sight<'_>| (sight.state.speed_mps <= below_mps).then_some(());
+        let from = Place::start(bench.rolling(30.0));
+        let (end, passed) = piece.run(&from, 1e4, &Tolerance::TIGHT, slow, &mut ()).unwrap();
+        assert!(passed.is_some(), "{below_mps} m/s is never passed");
+        let turned = (30.0 * per_mps).atan() - (below_mps * per_mps).atan();
+        let expected_s = MASS_KG / (A_N * C).sqrt() * turned;
+        assert_near(end.time_s, expected_s, 1e-5, &format!("time to {below_mps} m/s"));
+        assert_near(end.state.speed_mps, below_mps, 1e-6, "speed there");
+    }
+}
+
 /// Measured coefficients scale as SAE J1263 corrects them: the constant part with mass, the
 /// square part with air density. The standard atmosphere has 84 556 Pa at 1500 m (table of
 /// ISO 2533, from memory) where it has 101 325 Pa at sea level; at one temperature densities are as

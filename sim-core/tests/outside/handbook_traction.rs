@@ -81,7 +81,8 @@ fn turning_wheels_do_not_change_what_the_road_holds() {
     assert_share(flow.acceleration_mps2, expected, 1e-9, "acceleration");
 }
 
-/// From rest at constant force: `t = v/a`, `x = v²/(2a)`.
+/// From rest at constant force: `t = v/a`, `x = v²/(2a)`; marks of distance lie before, between and
+/// after those of speed.
 #[test]
 fn a_run_on_a_slippery_hill_has_constant_acceleration() {
     for driven in [Front, Rear, Both] {
@@ -91,7 +92,7 @@ fn a_run_on_a_slippery_hill_has_constant_acceleration() {
             plan: Plan::in_gear(0),
             slope,
             speeds_mps: vec![5.0, 15.0],
-            distances_m: vec![],
+            distances_m: vec![3.0, 60.0, 500.0],
             most_s: 300.0,
         };
         let found = pull(&bench.car(), &bench.parked(0.5), &course, &Tolerance::default(), &mut ())
@@ -104,6 +105,11 @@ fn a_run_on_a_slippery_hill_has_constant_acceleration() {
             let mark = mark.unwrap();
             assert_share(mark.time_s, v / a, 1e-6, &format!("{driven:?} drive to {v} m/s"));
             assert_share(mark.distance_m, v * v / (2.0 * a), 1e-6, "distance");
+        }
+        for (x, mark) in [3.0, 60.0, 500.0].iter().zip(found.at_distances) {
+            let (mark, what) = (mark.unwrap(), format!("{driven:?} drive over {x} m"));
+            assert_share(mark.time_s, f64::sqrt(2.0 * x / a), 1e-6, &what);
+            assert_share(mark.speed_mps, f64::sqrt(2.0 * x * a), 1e-6, &what);
         }
     }
 }
