@@ -41,9 +41,7 @@ mod prepared;
 pub mod runs;
 pub mod studies;
 mod warning;
-mod wltc;
 
-pub use cycles::units;
 pub use files::assumption::Assumption;
 pub use files::error::{Error, Source};
 pub use files::kind::FileKind;
@@ -53,11 +51,12 @@ pub use files::{demo, output_file, shelf};
 pub use inputs::drives::{Drives, FullThrottle};
 pub use inputs::road::Road;
 pub use inputs::schema::{counts, schema};
+pub use inputs::wltc::Wltc;
 pub use inputs::{
     auxiliaries, build, cell, charger, conditions, controller, day, donor, driver, gearbox, money,
     motor, outlet, pack, regen, scenario, season, start, tyre,
 };
 pub use loaded::Loaded;
 pub use prepared::{Facts, Prepared};
+pub use sim_core::units;
 pub use warning::{Severity, Warning};
-pub use wltc::Wltc;

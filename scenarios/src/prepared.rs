@@ -13,12 +13,12 @@ use crate::inputs::road::Road;
 use crate::inputs::scenario::Scenario;
 use crate::inputs::season;
 use crate::inputs::start::Start;
+use crate::inputs::wltc::Wltc;
 use crate::inputs::{conditions::Conditions, driver::Driver};
-use crate::units;
 use crate::warning::{Warning, warnings};
-use crate::wltc::Wltc;
 use cycles::LoadOptions;
 use serde_json::Value;
+use sim_core::units;
 use sim_core::{Car, State};
 use std::sync::Arc;
 

@@ -1,8 +1,8 @@
 //! Parts that do not belong together, in plain words.
 
 use crate::inputs::build::Build;
-use crate::units;
 use serde::Serialize;
+use sim_core::units;
 use sim_core::{Car, Node, State};
 
 /// How bad it is; the worst is the largest.

@@ -14,11 +14,11 @@ use crate::inputs::pack::Pack;
 use crate::inputs::reference::Reference;
 use crate::inputs::regen::Regen;
 use crate::inputs::tyre::Tyre;
-use crate::units;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sim_core::car::Parts;
 use sim_core::mass::{Chassis, Item};
+use sim_core::units;
 
 /// A conversion: the donor car, the parts of its electric drive, and what it carries.
 ///

@@ -3,9 +3,9 @@
 use crate::files::allowed::{above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
+use sim_core::units;
 use sim_core::{Curve, cell};
 
 /// A cell: voltage, resistance, and the currents that it bears.

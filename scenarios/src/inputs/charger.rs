@@ -3,9 +3,9 @@
 use crate::files::allowed::{above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
+use sim_core::units;
 
 /// The on-board charger.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]

@@ -3,10 +3,10 @@
 use crate::files::allowed::{Allowed, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
-use crate::units;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sim_core::Surroundings;
+use sim_core::units;
 
 /// The air and the surface that the car drives in.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]

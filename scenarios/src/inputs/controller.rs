@@ -3,11 +3,11 @@
 use crate::files::allowed::{above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::controller::{self, Derating};
 use sim_core::cooling::{CONVECTION_EXPONENT, Cooling};
+use sim_core::units;
 
 /// The motor controller: its limits, its losses and its heat sink.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]

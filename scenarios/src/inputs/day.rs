@@ -5,10 +5,10 @@ use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::build::Mass;
 use crate::inputs::conditions::{AIR_C, HEAD_WIND_KMH, Surface, Weather};
 use crate::inputs::road::Road;
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::charging::Supply;
+use sim_core::units;
 
 /// A leg of a day: exactly one of `drive`, `park` and `charge`.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]

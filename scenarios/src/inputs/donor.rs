@@ -4,11 +4,11 @@ use crate::files::allowed::{Allowed, PERCENT, above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::tyre::Tyre;
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::road_load::RoadLoad;
 use sim_core::tyre::DrivenAxle;
+use sim_core::units;
 
 /// The donor car: what it weighed, how it stood on its axles, and what holds it back.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]

@@ -3,10 +3,10 @@
 use crate::files::allowed::within;
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::driver;
+use sim_core::units;
 
 /// The driver: how gears are chosen.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]

@@ -4,12 +4,12 @@ use crate::files::allowed::{Allowed, above, within};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::day;
 use crate::inputs::road::Road;
-use crate::units;
-use crate::wltc::Wltc;
+use crate::inputs::wltc::Wltc;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::car::Slope;
 use sim_core::climb::Hill;
+use sim_core::units;
 
 /// The drives that a scenario is about; each is optional.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]

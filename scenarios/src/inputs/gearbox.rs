@@ -3,10 +3,10 @@
 use crate::files::allowed::{above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::gearbox;
+use sim_core::units;
 
 /// The gearbox: either `gears` with a `final_drive`, or a `single` reduction.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]

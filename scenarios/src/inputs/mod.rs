@@ -24,3 +24,4 @@ pub mod season;
 pub mod start;
 pub mod tyre;
 pub mod what_if;
+pub mod wltc;

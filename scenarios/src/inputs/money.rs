@@ -2,9 +2,9 @@
 
 use crate::files::allowed::{above, within};
 use crate::files::field_path::{Fault, FieldPath, only_one};
-use crate::units;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use sim_core::units;
 use std::fmt;
 
 /// Prices in one currency; what is left out is not assumed.

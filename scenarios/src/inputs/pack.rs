@@ -5,10 +5,10 @@ use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::cell::Cell;
 use crate::inputs::reference::Reference;
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::pack;
+use sim_core::units;
 
 /// The traction pack: cells in series and parallel in a box.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]

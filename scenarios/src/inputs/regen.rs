@@ -3,11 +3,11 @@
 use crate::files::allowed::{PERCENT, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::brakes::Braking;
 use sim_core::motor::Motor;
+use sim_core::units;
 
 /// The two settings of regen, each either in % of the motor's peak torque or in N·m.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]

@@ -3,7 +3,7 @@
 use crate::files::demo;
 use crate::files::error::Error;
 use crate::files::origins::Folder;
-use crate::wltc::Wltc;
+use crate::inputs::wltc::Wltc;
 use cycles::WltcClass;
 use std::path::Path;
 

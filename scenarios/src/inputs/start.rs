@@ -3,10 +3,10 @@
 use crate::files::allowed::within;
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::pack::Pack;
+use sim_core::units;
 use sim_core::{Node, State};
 
 /// The state in which a drive begins. What is left out is as warm as the air.

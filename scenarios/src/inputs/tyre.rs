@@ -3,10 +3,10 @@
 use crate::files::allowed::within;
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::tyre::{LOADED_SHARE, free_radius_m, radius_from_revolutions_m};
+use sim_core::units;
 
 /// The tyres: how large they roll, how hard they roll.
 ///

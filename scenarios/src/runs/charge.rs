@@ -9,13 +9,13 @@ use crate::prepared::Setup;
 use crate::runs::drive;
 use crate::runs::figure::{Reading, Unit, higher, lower, residual, yes, yes_no};
 use crate::runs::limits::NamedLimit;
-use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::charging::{self, ChargeEnding, Charging, Sample, Supply};
 use sim_core::follow;
 use sim_core::ledger::Account;
+use sim_core::units;
 use sim_core::{Node, State, Trace};
 use std::path::Path;
 

@@ -6,7 +6,6 @@ use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual, yes, ye
 use crate::runs::grade::grade_pct;
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::{Temperatures, Warnings};
-use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -15,6 +14,7 @@ use sim_core::car::Slope;
 use sim_core::climb::{self, Climb, ClimbEnding, Hill};
 use sim_core::follow::Recorder;
 use sim_core::pieces::Tolerance;
+use sim_core::units;
 
 /// How a climb ended, as results name it.
 #[derive(Serialize, JsonSchema)]

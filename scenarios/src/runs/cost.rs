@@ -6,10 +6,10 @@ use crate::prepared::Setup;
 use crate::runs::charge::RoadUse;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::charging::{self, ChargeEnding, Supply};
+use sim_core::units;
 use sim_core::{State, Trace};
 
 /// Energy that counts as a US gallon of gasoline, kWh (33 705 Wh; US EPA, 40 CFR part 600, from

@@ -6,16 +6,16 @@ use crate::inputs::day::{Act, LegChange, Stage};
 use crate::inputs::road::Road;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
-use crate::runs;
 use crate::runs::drive::{self, DriveOutcome};
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain, yes, yes_no};
 use crate::runs::limits::{self, LimitMet, NamedLimit};
 use crate::runs::temperatures::{Temperatures, Warnings};
-use crate::units;
+use crate::runs::trace::trace;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::charging::{self, Supply};
+use sim_core::units;
 use sim_core::{Node, State, Trace};
 
 /// A day with its roads read, for any car.
@@ -206,7 +206,7 @@ impl Day {
                         }
                     };
                     let way = if reverse { way.reversed() } else { way };
-                    (way.name.clone(), Doing::Drive { trace: runs::trace(&way)? })
+                    (way.name.clone(), Doing::Drive { trace: trace(&way)? })
                 }
             };
             legs.push(ReadyLeg { name: stage.name.unwrap_or(usual), doing, change: stage.change });

@@ -4,12 +4,12 @@ use crate::prepared::Setup;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual, yes, yes_no};
 use crate::runs::limits::{self, LimitMet, NamedLimit};
 use crate::runs::temperatures::{Temperatures, Warnings};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::follow::{self, Drive, DriveEnding, Recorder, STEP_S};
 use sim_core::ledger::{Account, Ledger};
 use sim_core::range::{MOST_ROUNDS, Range, range};
+use sim_core::units;
 use sim_core::{Limit, Node, Trace};
 
 /// A line of the energy ledger.

@@ -4,12 +4,12 @@ use crate::prepared::Setup;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower};
 use crate::runs::limits::NamedLimit;
-use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::Slope;
 use sim_core::endurance::{Outcome, endurance, until};
+use sim_core::units;
 use sim_core::{Invalid, Limit, State};
 
 /// A map to be made.

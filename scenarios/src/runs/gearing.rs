@@ -3,13 +3,13 @@
 use crate::prepared::Setup;
 use crate::runs::grade::grade_pct;
 use crate::runs::limits::NamedLimit;
-use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::{Request, Slope};
 use sim_core::climb::lasting_force_n;
 use sim_core::pull::steepest_start;
+use sim_core::units;
 
 /// One gear.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]

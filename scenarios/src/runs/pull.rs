@@ -6,7 +6,6 @@ use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, residual};
 use crate::runs::grade::grade_pct;
 use crate::runs::limits::NamedLimit;
-use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -18,6 +17,7 @@ use sim_core::pieces::Tolerance;
 use sim_core::pull::{
     Aim, Course, Plan, Planner, Pull, PullEnding, Quickest, Spell, pull, top_speed,
 };
+use sim_core::units;
 
 /// What is timed.
 #[derive(Debug, Clone, PartialEq)]

@@ -5,11 +5,11 @@ use crate::runs::drive;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual};
 use crate::runs::limits::NamedLimit;
-use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::ledger::Account;
+use sim_core::units;
 use sim_core::{Car, Limit, Trace};
 
 /// What one pair of settings does.

@@ -17,11 +17,11 @@ use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Unit, higher, lower, yes, yes_no};
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
-use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::road_load::rolling_temperature_factor;
+use sim_core::units;
 use sim_core::{Node, Trace, air};
 
 /// How the costs are found, in a sentence.

@@ -4,9 +4,9 @@ use crate::files::error::Error;
 use crate::files::output_file;
 use crate::runs::grade::grade_pct;
 use crate::runs::limits::NamedLimit;
-use crate::units;
 use sim_core::follow::{Moment, Recorder};
 use sim_core::ledger::Account;
+use sim_core::units;
 use sim_core::{Car, Node};
 use std::path::Path;
 

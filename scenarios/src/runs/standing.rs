@@ -2,8 +2,8 @@
 
 use crate::prepared::Setup;
 use crate::runs::figure::{Reading, Unit, higher, lower, plain};
-use crate::units;
 use sim_core::Node;
+use sim_core::units;
 
 /// A standing car.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,9 +1,9 @@
 //! Temperatures of the parts, and those at which they cut back.
 
-use crate::units;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::heat::{Node, PerNode};
+use sim_core::units;
 use sim_core::{Car, State};
 
 /// Temperatures of the parts, °C.

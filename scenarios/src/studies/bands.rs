@@ -9,10 +9,10 @@ use crate::studies::goal::Goal;
 use crate::studies::goal::comparable;
 use crate::studies::uncertain::Uncertain;
 use crate::studies::{hypercube, ranks};
-use crate::units;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
+use sim_core::units;
 
 /// Fewest samples.
 pub const FEWEST_SAMPLES: usize = 10;

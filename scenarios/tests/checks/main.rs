@@ -6,6 +6,7 @@ mod charge_and_cost;
 mod days;
 mod demo;
 mod every_run_ends;
+mod imports;
 mod measured;
 mod output_files;
 mod overrides;

@@ -3,13 +3,13 @@
 use crate::files::allowed::{Allowed, above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::Invalid;
 use sim_core::controller::Derating;
 use sim_core::cooling::{self, CONVECTION_EXPONENT};
 use sim_core::motor::{Envelope, Rating, ShortRating, Thermal, ThermalSheet};
+use sim_core::units;
 
 /// What the nameplate says of heat.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]

@@ -2,10 +2,10 @@
 
 use crate::files::allowed::{Allowed, above, within};
 use crate::files::field_path::{Fault, FieldPath, only_one};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::motor::{self, Losses, Machine};
+use sim_core::units;
 
 /// Coefficients of `P = copper·I² + fixed + hysteresis·n + eddy·n² + friction·ω + windage·n³`,
 /// with the speed n in thousands of rpm.

@@ -12,10 +12,10 @@ use losses::{KnownLosses, TORQUE_NM};
 use crate::files::allowed::{Allowed, above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
-use crate::units;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::motor::{self, Envelope, Machine, identify};
+use sim_core::units;
 
 /// The traction motor: what it can do, what it wastes, how it warms.
 ///

@@ -2,10 +2,10 @@
 //! that it cannot reach.
 
 use crate::inputs::conditions::Surface;
-use crate::units;
 use cycles::{Error, LoadedRoad, WltcClass};
 use sim_core::car::Slope;
 use sim_core::pull::{net_power_w, top_speed_of_all};
+use sim_core::units;
 use sim_core::{Car, State, Surroundings};
 
 /// Air, parts and cells in the test, °C (UN GTR 15, Annex 6, from memory).
