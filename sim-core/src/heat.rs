@@ -2,17 +2,18 @@
 //!
 //! Every node of the network follows
 //!
-//! `C·dT/dt = P + Σ G_in·(T_in − T) − G_on·(T − T_on) − G_out·(T − T_out)`
+//! `C·dT/dt = P + Σ G_in·(T_in − T) − G_on·(T − T_on) − G_out·(T − T_air)`
 //!
 //! with its heat capacity `C`, the heat `P` that is made in it, the nodes that pass heat to it, the
-//! one node that it passes heat on to, and surroundings at a temperature of their own. Source:
-//! lumped thermal network (common practice, no source).
+//! one node that it passes heat on to, and the air. No other temperature is given from outside, so
+//! that all of a car that stands long enough is as warm as the air. Source: lumped thermal network
+//! (common practice, no source).
 //!
 //! A node is one entry of [`Node`] and of `Network::new`, and gets its heat where powers are
 //! booked; rates, steps, equilibria, peaks and warnings follow by themselves.
 
 use crate::car::{Parts, Surroundings};
-use crate::cooling::{Conductance, Wind};
+use crate::cooling::{Conductance, Cooling, ThinAir, Wind};
 use crate::limit::Limit;
 use std::ops::{Index, IndexMut};
 
@@ -30,15 +31,17 @@ pub enum Node {
     Cells,
     /// Cabin: air, seats and trim.
     Cabin,
+    /// Coolant with its radiator.
+    Coolant,
 }
 
 impl Node {
     /// How many there are.
-    pub const COUNT: usize = Node::Cabin as usize + 1;
+    pub const COUNT: usize = Node::Coolant as usize + 1;
 
     /// All of them, in declaration order.
     pub const ALL: [Node; Self::COUNT] =
-        [Node::Winding, Node::Housing, Node::Sink, Node::Cells, Node::Cabin];
+        [Node::Winding, Node::Housing, Node::Sink, Node::Cells, Node::Cabin, Node::Coolant];
 
     /// The node that it passes heat on to; one that stands after it, so that a step of the network
     /// is solved in one sweep there and one back.
@@ -46,7 +49,8 @@ impl Node {
     const fn onward(self) -> Option<Node> {
         match self {
             Node::Winding => Some(Node::Housing),
-            Node::Housing | Node::Sink | Node::Cells | Node::Cabin => None,
+            Node::Housing | Node::Sink => Some(Node::Coolant),
+            Node::Cells | Node::Cabin | Node::Coolant => None,
         }
     }
 }
@@ -115,10 +119,8 @@ struct Body {
     j_per_k: f64,
     /// To the node that it passes heat on to.
     onward: Conductance,
-    /// To its surroundings.
+    /// To the air.
     outward: Conductance,
-    /// Temperature of its surroundings, K.
-    outside_k: f64,
     /// Temperature above which its part is cut back, K, and the limit that this is.
     warning: Option<(f64, Limit)>,
 }
@@ -133,33 +135,45 @@ pub struct Network {
 impl Network {
     /// The network of these parts.
     pub(crate) fn new(parts: &Parts, surroundings: &Surroundings) -> Self {
-        let Parts { motor, controller, pack, auxiliaries, .. } = parts;
-        let air_k = surroundings.air_k;
+        let Parts { motor, controller, pack, auxiliaries, coolant, .. } = parts;
+        let thinned = |conductance, how: ThinAir| how.thinned(conductance, surroundings.altitude_m);
+        // A liquid-cooled part passes its heat on, another one gives it to the air.
+        let cooled = |body: Body, cooling: &Cooling, how| match cooling {
+            Cooling::Liquid { .. } => Body { onward: cooling.conductance(), ..body },
+            Cooling::Air { .. } => Body { outward: thinned(cooling.conductance(), how), ..body },
+        };
+        let thermal = &motor.thermal;
+        // A rating knows the winding's rise over the air as a whole.
+        let from_winding = Conductance::steady(thermal.winding_to_housing_w_per_k);
+        let from_winding = match (&thermal.cooling, thermal.thin_air) {
+            (Cooling::Air { .. }, how @ ThinAir::ByRating) => thinned(from_winding, how),
+            _ => from_winding,
+        };
         let bodies = PerNode::of(|node| match node {
             Node::Winding => Body {
-                j_per_k: motor.thermal.winding_j_per_k,
-                onward: Conductance::steady(motor.thermal.winding_to_housing_w_per_k),
+                j_per_k: thermal.winding_j_per_k,
+                onward: from_winding,
                 warning: Some((motor.derating.warning_k, Limit::MotorHeat)),
                 ..Body::default()
             },
-            Node::Housing => Body {
-                j_per_k: motor.thermal.housing_j_per_k,
-                outward: motor.thermal.cooling.conductance(),
-                outside_k: motor.thermal.cooling.sink_k(air_k),
-                ..Body::default()
-            },
-            Node::Sink => Body {
-                j_per_k: controller.heat_capacity_j_per_k,
+            Node::Housing => {
+                let body = Body { j_per_k: thermal.housing_j_per_k, ..Body::default() };
+                cooled(body, &thermal.cooling, thermal.thin_air)
+            }
+            Node::Sink => {
+                let body = Body {
+                    j_per_k: controller.heat_capacity_j_per_k,
+                    warning: Some((controller.derating.warning_k, Limit::ControllerHeat)),
+                    ..Body::default()
+                };
+                let mut body = cooled(body, &controller.cooling, ThinAir::ByDensity);
                 // The motor's shaft turns no fan of the controller.
-                outward: Conductance { shaft: 0.0, ..controller.cooling.conductance() },
-                outside_k: controller.cooling.sink_k(air_k),
-                warning: Some((controller.derating.warning_k, Limit::ControllerHeat)),
-                ..Body::default()
-            },
+                body.outward.shaft = 0.0;
+                body
+            }
             Node::Cells => Body {
                 j_per_k: pack.heat_capacity_j_per_k,
                 outward: Conductance::steady(pack.conductance_w_per_k),
-                outside_k: air_k,
                 warning: pack.cell.warning_k().map(|k| (k, Limit::CellTemperature)),
                 ..Body::default()
             },
@@ -167,14 +181,18 @@ impl Network {
                 Some(cabin) => Body {
                     j_per_k: cabin.heat_capacity_j_per_k,
                     outward: Conductance::steady(cabin.conductance_w_per_k),
-                    outside_k: air_k,
                     ..Body::default()
                 },
                 // Without a heater nothing is asked of the cabin: it stays as it is.
                 None => Body { j_per_k: 1.0, ..Body::default() },
             },
+            Node::Coolant => Body {
+                j_per_k: coolant.heat_capacity_j_per_k,
+                outward: thinned(coolant.radiator, ThinAir::ByDensity),
+                ..Body::default()
+            },
         });
-        Self { bodies, air_k }
+        Self { bodies, air_k: surroundings.air_k }
     }
 
     /// Rates of the temperatures, K/s.
@@ -191,13 +209,13 @@ impl Network {
         }
         PerNode::of(|node| {
             let body = &self.bodies[node];
-            let out_w = body.outward.w_per_k(&heat.wind) * (at_k[node] - body.outside_k);
+            let out_w = body.outward.w_per_k(&heat.wind) * (at_k[node] - self.air_k);
             (net_w[node] - out_w) / body.j_per_k
         })
     }
 
     /// Mean temperatures over a step in which the heat stays the same, K, by the implicit midpoint
-    /// rule: `(C + ½h·ΣG)·T̄ − ½h·ΣG·T̄_n = C·T + ½h·(P + G_out·T_out)`.
+    /// rule: `(C + ½h·ΣG)·T̄ − ½h·ΣG·T̄_n = C·T + ½h·(P + G_out·T_air)`.
     ///
     /// The network is linear, so that a step is solved at once, by elimination of each node into
     /// the one that it passes heat on to; it is stable however small a heat capacity is. Over a
@@ -220,7 +238,7 @@ impl Network {
             let out = half_s * body.outward.w_per_k(&heat.wind);
             own[node] += out;
             right[node] =
-                body.j_per_k * from_k[node] + half_s * heat.into_w[node] + out * body.outside_k;
+                body.j_per_k * from_k[node] + half_s * heat.into_w[node] + out * self.air_k;
         }
         for node in Node::ALL {
             if let Some(on) = node.onward() {

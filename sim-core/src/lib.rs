@@ -20,7 +20,7 @@
 //!
 //! ```
 //! use sim_core::{auxiliaries::*, brakes::*, car::*, controller::*, gearbox::*, mass::*, motor::*};
-//! use sim_core::{climb::*, driver::*, follow::*, pack::*, road_load::*, tyre::*, units::*};
+//! use sim_core::{climb::*, cooling::*, driver::*, follow::*, pack::*, road_load::*, tyre::*, units::*};
 //! use sim_core::{State, Trace};
 //!
 //! let gears = [3.6, 2.1, 1.4, 1.0].map(|ratio| Gear { ratio: 4.1 * ratio, efficiency: 0.95 });
@@ -40,6 +40,7 @@
 //!     pack: Pack { harness_ohm: 0.03, ..Pack::ideal(108.0, as_from_ah(100.0)) },
 //!     auxiliaries: Auxiliaries::low_voltage(150.0),
 //!     braking: Braking { lift_off_nm: 15.0, ..Braking::friction(0.65) },
+//!     coolant: Coolant::of_small_car(),
 //! };
 //! let air = Surroundings { altitude_m: 0.0, air_k: k_from_c(20.0), head_wind_mps: 0.0, friction: 0.8 };
 //! let car = Car::new(parts, air);

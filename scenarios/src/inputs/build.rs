@@ -6,6 +6,7 @@ use crate::files::field_path::{Fault, FieldPath};
 use crate::inputs::auxiliaries::Auxiliaries;
 use crate::inputs::charger::Charger;
 use crate::inputs::controller::Controller;
+use crate::inputs::coolant::{Coolant, HeatSources};
 use crate::inputs::donor::Donor;
 use crate::inputs::driver::Driver;
 use crate::inputs::gearbox::Gearbox;
@@ -61,6 +62,8 @@ pub struct Build {
     pub placement: Placement,
     /// 12 V loads and cabin heat.
     pub auxiliaries: Option<Auxiliaries>,
+    /// The coolant with its radiator, where motor or controller is liquid-cooled.
+    pub coolant: Option<Coolant>,
     /// The on-board charger.
     pub charger: Option<Charger>,
     /// Braking with the motor.
@@ -161,6 +164,12 @@ impl Build {
             .as_ref()
             .unwrap_or(&no_auxiliaries)
             .model(&at.field("auxiliaries"), assumptions)?;
+        let sources = HeatSources {
+            motor: &motor,
+            nameplate: self.motor.nameplate.as_ref(),
+            controller: &controller,
+        };
+        let coolant = Coolant::model(self.coolant.as_ref(), at, &sources, assumptions)?;
         let parts = Parts {
             chassis,
             road_load,
@@ -172,6 +181,7 @@ impl Build {
             pack,
             auxiliaries,
             braking,
+            coolant,
         };
         Ok((parts, lines))
     }

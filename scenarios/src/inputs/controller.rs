@@ -45,7 +45,8 @@ pub struct Controller {
     pub conductance_w_per_k: Option<f64>,
     /// Conductance that the road's air adds at 100 km/h, W/K.
     pub road_air_w_per_k_at_100_kmh: Option<f64>,
-    /// Temperature at which a coolant is held, °C; only for a liquid-cooled controller.
+    /// Coolant temperature for which it is rated, and its radiator laid out, °C; only for a
+    /// liquid-cooled controller. In the drive the coolant is as warm as heat and radiator make it.
     pub coolant_c: Option<f64>,
     /// Heat-sink temperature at which it begins to cut back, °C.
     pub warning_c: Option<f64>,
@@ -113,7 +114,7 @@ impl Controller {
         let cooling = match liquid {
             Some(coolant_c) => Cooling::Liquid {
                 conductance_w_per_k: conductance,
-                coolant_k: units::k_from_c(coolant_c),
+                rated_coolant_k: units::k_from_c(coolant_c),
             },
             None => {
                 let road = take(

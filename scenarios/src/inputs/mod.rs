@@ -6,6 +6,7 @@ pub mod cell;
 pub mod charger;
 pub mod conditions;
 pub mod controller;
+pub mod coolant;
 pub mod day;
 pub mod donor;
 pub mod driver;

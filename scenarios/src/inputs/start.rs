@@ -27,6 +27,8 @@ pub struct Start {
     pub cells_c: Option<f64>,
     /// Cabin, °C.
     pub cabin_c: Option<f64>,
+    /// Coolant of liquid-cooled parts, °C.
+    pub coolant_c: Option<f64>,
     /// Whether the tyres have stood or run.
     pub tyres: Option<Tyres>,
 }
@@ -77,6 +79,7 @@ impl Start {
             (Node::Sink, "controller_c", self.controller_c, 150.0),
             (Node::Cells, "cells_c", self.cells_c, 80.0),
             (Node::Cabin, "cabin_c", self.cabin_c, 60.0),
+            (Node::Coolant, "coolant_c", self.coolant_c, 120.0),
         ];
         for (node, name, value_c, most_c) in given {
             if let Some(c) = at.optional(name, value_c, within(-40.0, most_c))? {

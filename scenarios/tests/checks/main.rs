@@ -3,6 +3,7 @@
 mod any_input;
 mod bad_inputs;
 mod charge_and_cost;
+mod coolant;
 mod days;
 mod demo;
 mod every_run_ends;

@@ -142,7 +142,7 @@ fn the_continuous_rating_ends_at_the_class_temperature() {
         let current = current_a(motor, torque, radps);
         let loss =
             motor.loss(torque, radps, current, copper_factor(class_k, motor.loss_reference_k));
-        let fanned = Wind { shaft_08: radps.powf(CONVECTION_EXPONENT), road_08: 0.0 };
+        let fanned = Wind { shaft_08: radps.powf(CONVECTION_EXPONENT), ..Wind::default() };
         let housing_w_per_k = motor.thermal.cooling.conductance().w_per_k(&fanned);
         let winding_k = 313.15
             + loss.total_w() / housing_w_per_k
@@ -184,7 +184,7 @@ fn a_temperature_network_may_be_given_as_it_is() {
     let thermal = prepared.car.parts().motor.thermal;
     assert_eq!((thermal.winding_j_per_k, thermal.housing_j_per_k), (4000.0, 20_000.0));
     let at_1000 = (1000.0 * std::f64::consts::TAU / 60.0_f64).powf(0.8);
-    let fanned = sim_core::cooling::Wind { shaft_08: at_1000, road_08: 0.0 };
+    let fanned = sim_core::cooling::Wind { shaft_08: at_1000, ..Default::default() };
     assert!((thermal.cooling.conductance().w_per_k(&fanned) - 7.0).abs() < 1e-9);
     assert_eq!(prepared.facts.continuous_w, None);
 }

@@ -81,7 +81,9 @@ impl Car {
         };
         let spot = self.spot(&off, 0.0, Slope::LEVEL, 0);
         let answer = Answer::new(electrics, Motion::default(), None);
-        Attempt { car: self, spot, answer }.flow()
+        let mut flow = Attempt { car: self, spot, answer }.flow();
+        flow.heat.wind.fan = 0.0;
+        flow
     }
 
     /// Driving with the torque for an acceleration, or with all that there is if less.

@@ -92,7 +92,7 @@ impl Attempt<'_> {
         into_w[Node::Cabin] = now.heater_w;
         let road_08 = convection_power(speed_mps);
         let shaft_08 = motion.per_m_08 * road_08;
-        let heat = Heat { into_w, wind: Wind { shaft_08, road_08 } };
+        let heat = Heat { into_w, wind: Wind { shaft_08, road_08, fan: 1.0 } };
         Flow {
             acceleration_mps2: motion.acceleration_mps2,
             torque_nm,

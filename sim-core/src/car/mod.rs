@@ -20,6 +20,7 @@ use crate::air;
 use crate::auxiliaries::Auxiliaries;
 use crate::brakes::Braking;
 use crate::controller::Controller;
+use crate::cooling::Coolant;
 use crate::gearbox::Gearbox;
 use crate::heat::Network;
 use crate::mass::Chassis;
@@ -58,6 +59,8 @@ pub struct Parts {
     pub auxiliaries: Auxiliaries,
     /// Regen settings and friction brakes.
     pub braking: Braking,
+    /// What liquid-cooled parts give their heat to; without one it does nothing.
+    pub coolant: Coolant,
 }
 
 /// What the driver asks for.

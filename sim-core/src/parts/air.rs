@@ -1,5 +1,6 @@
 //! Air density by altitude and temperature, after the standard atmosphere.
 
+use crate::cooling::CONVECTION_EXPONENT;
 use crate::units::GRAVITY_MPS2;
 
 /// Specific gas constant of dry air, J/(kg·K) (ISO 2533).
@@ -34,4 +35,14 @@ pub fn standard_pressure_pa(altitude_m: f64) -> f64 {
 /// density by under 2 %. Source: ISO 2533.
 pub fn density_kg_per_m3(altitude_m: f64, temperature_k: f64) -> f64 {
     standard_pressure_pa(altitude_m) / (GAS_CONSTANT * temperature_k)
+}
+
+/// How well moved air carries heat off at an altitude, as a share of what it does at sea level:
+/// `(p/p0)^0.8`.
+///
+/// Nu ∝ Re^0.8 and Re goes with density, which at one temperature is as the pressure; conductivity
+/// and viscosity of air hardly depend on pressure. Source: as for
+/// [`Cooling::Air`](crate::cooling::Cooling::Air), and ISO 2533.
+pub fn convection_share(altitude_m: f64) -> f64 {
+    (standard_pressure_pa(altitude_m) / SEA_LEVEL_PRESSURE_PA).powf(CONVECTION_EXPONENT)
 }

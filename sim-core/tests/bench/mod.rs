@@ -8,7 +8,7 @@ use sim_core::brakes::Braking;
 use sim_core::car::{Car, Flow, Parts, Request, Slope, Surroundings};
 use sim_core::cell::Cell;
 use sim_core::controller::{Controller, Derating};
-use sim_core::cooling::Cooling;
+use sim_core::cooling::{Coolant, Cooling, ThinAir};
 use sim_core::driver::{Driver, Shifting};
 use sim_core::gearbox::{Gear, Gearbox};
 use sim_core::mass::Chassis;
@@ -96,6 +96,7 @@ impl Bench {
                         fan_w_per_k: 0.07,
                         road_w_per_k: 0.3,
                     },
+                    thin_air: ThinAir::ByDensity,
                 },
                 derating: Derating { warning_k: 413.0, cut_off_k: 433.0 },
                 rotor_inertia_kg_m2: 0.03,
@@ -173,6 +174,7 @@ impl Bench {
                 full_above_mps: 4.0,
                 friction_front_share: 0.65,
             },
+            coolant: Coolant::of_small_car(),
         };
         let around =
             Surroundings { altitude_m: 0.0, air_k: WARM_K, head_wind_mps: 0.0, friction: 0.9 };
@@ -198,6 +200,7 @@ impl Bench {
             pack: Pack::ideal(100.0, 1e12),
             auxiliaries: Auxiliaries::low_voltage(0.0),
             braking: Braking::friction(0.65),
+            coolant: Coolant::of_small_car(),
         };
         Self { parts, around: Surroundings { friction: 100.0, ..light.around } }
     }

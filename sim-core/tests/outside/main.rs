@@ -10,6 +10,7 @@ mod axle_loads;
 mod charging;
 mod coast_down;
 mod constant_power;
+mod cooling;
 mod copper;
 mod descent;
 mod endurance;

@@ -158,7 +158,7 @@ fn conductances_are_those_of_the_rated_heat_and_rise() {
     let found = identified(&motor, &sheet(155.0, None)).unwrap();
     let heat_w = 200.0 * 390.0 / 315.0;
     bench::assert_share(found.winding_to_housing_w_per_k, heat_w / 46.0, 1e-9, "inside");
-    let fanned = Wind { shaft_08: RADPS.powf(0.8), road_08: 0.0 };
+    let fanned = Wind { shaft_08: RADPS.powf(0.8), ..Wind::default() };
     let outside = found.cooling.conductance().w_per_k(&fanned);
     bench::assert_share(outside, heat_w / 69.0, 1e-9, "outside");
 }

@@ -249,7 +249,7 @@ proptest! {
     #[test]
     fn no_part_crosses_the_airs_temperature_without_heat(
         bench in bodies(),
-        rises in prop::array::uniform5(0.0..120.0f64),
+        rises in prop::array::uniform6(0.0..120.0f64),
         warmer in any::<bool>(),
         step_s in 0.05..5.0f64,
     ) {

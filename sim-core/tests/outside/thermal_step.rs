@@ -7,8 +7,7 @@ use bench::{Bench, act, assert_near, assert_share};
 use nalgebra::{Matrix3, Vector3};
 use sim_core::auxiliaries::Cabin;
 use sim_core::car::{Car, Request, Slope};
-use sim_core::cooling::Cooling;
-use sim_core::cooling::Wind;
+use sim_core::cooling::{Cooling, ThinAir, Wind};
 use sim_core::heat::{Heat, Node, PerNode};
 use sim_core::motor::{Coefficients, Losses, Thermal};
 use sim_core::pieces::{Piece, Place, Tolerance, never};
@@ -36,6 +35,7 @@ fn warm_bench() -> Bench {
             housing_j_per_k: 15_000.0,
             winding_to_housing_w_per_k: 15.0,
             cooling: still(9.0),
+            thin_air: ThinAir::ByDensity,
         };
         p.auxiliaries.cabin = Some(Cabin {
             heat_capacity_j_per_k: 5000.0,
@@ -54,6 +54,7 @@ fn heating(car: &Car, state: &State) -> Flow {
         Node::Sink => 300.0,
         Node::Cells => 250.0,
         Node::Cabin => 1000.0,
+        Node::Coolant => 0.0,
     });
     Flow {
         heat: Heat { into_w, wind: Wind::default() },
@@ -234,22 +235,6 @@ fn winding_and_housing_warm_by_the_matrix_exponential() {
             "housing in steps of 1 s",
         );
     }
-}
-
-/// A liquid-cooled housing ends at the coolant's temperature, not the air's.
-#[test]
-fn water_cools_towards_the_coolant() {
-    let bench = warm_bench().with(|p| {
-        p.motor.thermal.cooling = Cooling::Liquid { conductance_w_per_k: 80.0, coolant_k: 330.0 }
-    });
-    let car = bench.car();
-    let mut state = bench.parked(0.5);
-    let flow = act(&car, &bench.rolling(10.0), Slope::LEVEL, 0, Request::Accelerate(0.0));
-    for _ in 0..100_000 {
-        car.warm(&mut state, &flow, 1.0);
-    }
-    assert_near(state.temperature_k[Node::Housing], 330.0, 1e-6, "housing");
-    assert_near(state.temperature_k[Node::Winding], 330.0, 1e-6, "winding");
 }
 
 /// A heat sink of constant heat reaches its warning after `t = −C/G·ln(1 − ΔT·G/P)`; a climb finds

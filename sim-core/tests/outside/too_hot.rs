@@ -8,7 +8,7 @@ use bench::{Bench, WARM_K, assert_near};
 use sim_core::car::{Car, Slope};
 use sim_core::climb::{Hill, climb};
 use sim_core::controller::Derating;
-use sim_core::cooling::Cooling;
+use sim_core::cooling::{Cooling, ThinAir};
 use sim_core::endurance::{Outcome, endurance};
 use sim_core::follow::follow;
 use sim_core::motor::{Coefficients, Losses, Thermal};
@@ -43,6 +43,7 @@ fn hot_winding() -> (Bench, f64) {
             housing_j_per_k: 1e15,
             winding_to_housing_w_per_k: 30.0,
             cooling: still(1.0),
+            thin_air: ThinAir::ByDensity,
         };
         p.motor.derating = DERATING;
     });

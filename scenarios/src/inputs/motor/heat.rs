@@ -31,7 +31,8 @@ pub struct Nameplate {
     pub rated_v: Option<f64>,
     /// How it is cooled.
     pub cooling: Cooling,
-    /// Coolant temperature of the ratings and of the drive, °C; only with liquid cooling.
+    /// Coolant temperature of the ratings, °C; only with liquid cooling. In the drive the coolant is
+    /// as warm as heat and radiator make it.
     pub coolant_c: Option<f64>,
     /// Share of the cooling at the continuous rating that still air gives, %; only with a fan.
     pub still_air_share_pct: Option<f64>,
@@ -74,7 +75,7 @@ pub enum Cooling {
     ShaftFan,
     /// Air, moved by nothing but the road.
     None,
-    /// A coolant held at a temperature.
+    /// A coolant with a radiator.
     Liquid,
 }
 
@@ -98,7 +99,7 @@ pub struct Nodes {
     pub road_air_w_per_k_at_100_kmh: Option<f64>,
     /// Conductance from the housing to a coolant, W/K.
     pub coolant_w_per_k: Option<f64>,
-    /// Temperature at which the coolant is held, °C.
+    /// Coolant temperature for which the radiator is laid out, °C.
     pub coolant_c: Option<f64>,
 }
 
@@ -297,7 +298,7 @@ impl Nodes {
                     above(0.0, 5000.0),
                     needed,
                 )?,
-                coolant_k: units::k_from_c(at.required(
+                rated_coolant_k: units::k_from_c(at.required(
                     "coolant_c",
                     self.coolant_c,
                     COOLANT_C,
@@ -336,6 +337,7 @@ impl Nodes {
                 above(0.0, 5000.0),
             )?,
             cooling,
+            thin_air: cooling::ThinAir::ByDensity,
         })
     }
 }

@@ -11,7 +11,7 @@ pub use nameplate::{Rating, ShortRating, ThermalSheet, identify};
 pub use thermal::Thermal;
 
 use crate::controller::Derating;
-use crate::cooling::Cooling;
+use crate::cooling::{Cooling, ThinAir};
 use crate::units::K_AT_25_C;
 
 /// Constant of copper in `R(T) = R0·(235 + T)/(235 + T0)`, °C (IEC 60034-1).
@@ -182,6 +182,7 @@ impl Motor {
                 housing_j_per_k: 16_000.0,
                 winding_to_housing_w_per_k: 15.0,
                 cooling: Cooling::Air { still_w_per_k: 3.0, fan_w_per_k: 0.07, road_w_per_k: 0.3 },
+                thin_air: ThinAir::ByDensity,
             },
             derating: Derating::NEVER,
             rotor_inertia_kg_m2: 0.0,

@@ -1,7 +1,7 @@
 //! Thermal parameters from what a nameplate says: continuous and short-time ratings.
 
 use super::{Losses, Machine, Thermal};
-use crate::cooling::{CONVECTION_EXPONENT, Cooling, Wind};
+use crate::cooling::{CONVECTION_EXPONENT, Cooling, ThinAir, Wind};
 use crate::root::Bracket;
 use crate::{Invalid, units};
 
@@ -95,7 +95,9 @@ pub fn identify(
     let housing_w_per_k = (copper_w + iron_w) / ((1.0 - sheet.winding_share) * rise_k);
     let power_08 = |x: f64| x.powf(CONVECTION_EXPONENT);
     let cooling = match sheet.coolant_k {
-        Some(coolant_k) => Cooling::Liquid { conductance_w_per_k: housing_w_per_k, coolant_k },
+        Some(coolant_k) => {
+            Cooling::Liquid { conductance_w_per_k: housing_w_per_k, rated_coolant_k: coolant_k }
+        }
         None => Cooling::Air {
             still_w_per_k: housing_w_per_k * sheet.still_share,
             fan_w_per_k: housing_w_per_k * (1.0 - sheet.still_share)
@@ -109,6 +111,7 @@ pub fn identify(
         housing_j_per_k: (1.0 - WINDING_MASS_SHARE) * sheet.mass_kg * IRON_J_PER_KG_K,
         winding_to_housing_w_per_k,
         cooling,
+        thin_air: ThinAir::ByRating,
     };
     let Some(short) = sheet.short else {
         return Ok(by_mass);
@@ -116,7 +119,7 @@ pub fn identify(
     let (cold_w, short_iron_w) = heat(&short.rating, sheet.ambient_k);
     let (hot_w, _) = heat(&short.rating, sheet.class_k);
     // On the test bench no road air passes.
-    let in_test = Wind { shaft_08: power_08(short.rating.radps), road_08: 0.0 };
+    let in_test = Wind { shaft_08: power_08(short.rating.radps), ..Wind::default() };
     let conductance = cooling.conductance().w_per_k(&in_test);
     let rise_after = |scale: f64| {
         rise_of_winding_k(

@@ -1,11 +1,11 @@
 //! How the motor warms: winding and housing.
 
-use crate::cooling::Cooling;
+use crate::cooling::{Cooling, ThinAir};
 
 /// Two nodes: the winding (with the rotor's conductors) and the housing (with the iron).
 ///
 /// `C_w·dT_w/dt = P_copper − G_wh·(T_w − T_h)`
-/// `C_h·dT_h/dt = P_iron + P_windage + G_wh·(T_w − T_h) − G·(T_h − T_sink)`
+/// `C_h·dT_h/dt = P_iron + P_windage + G_wh·(T_w − T_h) − G·(T_h − T_out)`
 ///
 /// Source: two-body network of IEC 60034-1's thermal equilibrium (common practice, no source).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,4 +18,6 @@ pub struct Thermal {
     pub winding_to_housing_w_per_k: f64,
     /// From the housing on.
     pub cooling: Cooling,
+    /// What thinner air takes from it.
+    pub thin_air: ThinAir,
 }

@@ -1,0 +1,63 @@
+//! The coolant of a build: what is assumed of its radiator, and when it may be spoken of.
+
+use scenarios::{Loaded, Override, Prepared};
+use sim_core::Node;
+use sim_core::charging::park;
+use sim_core::motor::copper_factor;
+
+const LIQUID: [&str; 3] = [
+    "motor=shelf:permanent-magnet-liquid",
+    "controller=shelf:high-voltage-liquid",
+    "pack=shelf:blend-355v-50ah",
+];
+
+fn demo(sets: &[&str]) -> Result<Prepared, scenarios::Error> {
+    let sets: Vec<Override> = sets.iter().map(|text| text.parse().unwrap()).collect();
+    Loaded::demo().unwrap().with(&sets)
+}
+
+/// The cooler of the two rated coolants, 50 °C, is 10 K above the 40 °C of ratings (IEC 60034-1, from
+/// memory): the radiator carries the heat of the continuous rating on those 10 K, which lies between
+/// that of a winding as cold as the coolant and of one at its class temperature, 180 °C.
+#[test]
+fn an_assumed_radiator_carries_the_heat_of_the_ratings() {
+    let prepared = demo(&LIQUID).unwrap();
+    let parts = prepared.car.parts();
+    let radiator = parts.coolant.radiator;
+    let radps = prepared.facts.continuous_radps.unwrap();
+    let torque_nm = prepared.facts.continuous_w.unwrap() / radps;
+    let machine = &parts.motor.machine;
+    let motor_a = machine.current_a(torque_nm, machine.field(radps, machine.envelope.reference_v));
+    let heat_w = |winding_c: f64| {
+        let factor = copper_factor(winding_c + 273.15, parts.motor.loss_reference_k);
+        parts.motor.loss(torque_nm, radps, motor_a, factor).total_w()
+            + parts.controller.loss_w(motor_a)
+    };
+    let carried_w = 10.0 * (radiator.still + radiator.fan);
+    assert!((heat_w(50.0)..heat_w(180.0)).contains(&carried_w), "{carried_w} W");
+    let assumed = |path: &str| prepared.assumptions.iter().any(|a| a.path == path);
+    for field in ["heat_capacity_kj_per_k", "still_air_w_per_k", "fan_w_per_k"] {
+        assert!(assumed(&format!("build.coolant.{field}")), "{field} is assumed in silence");
+    }
+}
+
+#[test]
+fn a_coolant_without_a_liquid_cooled_part_is_refused() {
+    let said = demo(&[r#"coolant={"fan_w_per_k":100}"#]).unwrap_err().to_string();
+    assert!(said.contains("coolant is given; allowed: this only with a liquid-cooled"), "{said}");
+    let none = demo(&[]).unwrap();
+    assert!(!none.assumptions.iter().any(|a| a.path.contains("coolant")), "a radiator of nothing");
+}
+
+/// Nothing in a car that has stood at −5 °C is warmer than −5 °C.
+#[test]
+fn a_liquid_cooled_car_that_stood_in_the_cold_is_cold() {
+    let prepared = demo(&[&LIQUID[..], &["conditions.air_c=-5"]].concat()).unwrap();
+    let parked = park(&prepared.car, &prepared.start, 36_000.0);
+    for node in Node::ALL {
+        let c = parked.temperature_k[node] - 273.15;
+        assert!((c + 5.0).abs() < 1e-9, "{node:?} at {c} °C");
+    }
+    let warm = demo(&[&LIQUID[..], &["start.coolant_c=45"]].concat()).unwrap();
+    assert!((warm.start.temperature_k[Node::Coolant] - 318.15).abs() < 1e-9);
+}
