@@ -8,7 +8,7 @@ use crate::road::RoadArgs;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use scenarios::Prepared;
 use scenarios::runs::day::Day;
-use scenarios::runs::{Run, Suite};
+use scenarios::runs::{NotDone, Run, Suite};
 
 /// Options that choose runs.
 #[derive(Debug, clap::Args)]
@@ -21,6 +21,10 @@ pub struct SuiteArgs {
     /// Figures to show and no others, such as `range_km,climb_heat_pct` (see `figures`).
     #[arg(long, visible_alias = "columns", value_name = "LIST", value_delimiter = ',')]
     pub figures: Vec<String>,
+
+    /// Lets figures count of a run that was not carried out: a drive, climb or day that ended early.
+    #[arg(long)]
+    allow_incomplete: bool,
 
     #[command(flatten)]
     road: RoadArgs,
@@ -82,9 +86,11 @@ impl SuiteArgs {
         } else {
             None
         };
+        let not_done = if self.allow_incomplete { NotDone::Counts } else { NotDone::default() };
         Ok(Suite {
             runs,
             only,
+            not_done,
             climb,
             descent,
             charge,

@@ -241,6 +241,14 @@ fn figures(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
         }
         output.table(&table)?;
     }
+    for undone in &report.not_done {
+        output.text(format!(
+            "{}: {} was not carried out, so that its figures say nothing good: {}.",
+            letter(undone.build),
+            undone.run.name(),
+            undone.why
+        ))?;
+    }
     Ok(())
 }
 

@@ -49,7 +49,7 @@ pub fn run(_: &Args, output: &mut Output) -> Result<(), Failure> {
         let mut table = Table::new(&["figure", "unit", "better", "what it is"]);
         for found in run.figures() {
             let unit = match found.kind {
-                FigureKind::Number => figure::sign(&found, output.units),
+                FigureKind::Number | FigureKind::Reach => figure::sign(&found, output.units),
                 FigureKind::YesNo => "yes or no",
                 FigureKind::Check => "check",
             };

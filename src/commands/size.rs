@@ -11,6 +11,7 @@ use crate::suite::SuiteArgs;
 use crate::table::Table;
 use clap::ValueEnum;
 use scenarios::runs::Figure;
+use scenarios::runs::Run;
 use scenarios::runs::figure::find;
 use scenarios::studies::Goal;
 use scenarios::studies::size::{self, Interval, Question, SizeReport};
@@ -179,6 +180,9 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
         table.row([figure::label(name, units), value(now), value(&report.figures), goal]);
     }
     output.table(&table)?;
+    for (run, why) in Run::not_done(&report.figures) {
+        output.text(format!("{} is not carried out there: {why}.", run.name()))?;
+    }
     if !report.monotone {
         let met: Vec<String> = report
             .met

@@ -17,6 +17,7 @@ use scenarios::{Loaded, Override};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde_json::{Map, Value, json};
 use std::borrow::Cow;
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 /// How rows are written.
@@ -75,7 +76,7 @@ impl JsonSchema for Line {
             let text = figure.meaning;
             (figure.name, json!({ "type": ["number", "null"], "description": text }))
         });
-        let problem = json!({ "type": "string", "description": "why there are no figures" });
+        let problem = json!({ "type": "string", "description": "why there are no figures, or which run was not carried out" });
         let properties: Map<String, Value> = figures
             .chain([("problem", problem)])
             .map(|(name, schema)| (name.to_owned(), schema))
@@ -256,6 +257,16 @@ struct Rows {
     shown: Vec<&'static str>,
     table: Table,
     text: String,
+    /// What was not carried out in the rows of a table.
+    not_done: BTreeSet<String>,
+}
+
+/// The runs that a combination did not carry out, and why.
+fn not_done(found: &[Figure]) -> Option<String> {
+    let runs = Run::not_done(found);
+    let all: Vec<String> =
+        runs.iter().map(|(run, why)| format!("{} not carried out: {why}", run.name())).collect();
+    (!all.is_empty()).then(|| all.join("; "))
 }
 
 impl Rows {
@@ -273,7 +284,15 @@ impl Rows {
         let labels = shown.iter().map(|name| figure::label(name, units));
         let headings: Vec<String> = paths.chain(labels).map(|text| format!(">{text}")).collect();
         let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
-        Self { form, units, table: Table::new(&headings), varied, shown, text }
+        Self {
+            form,
+            units,
+            table: Table::new(&headings),
+            varied,
+            shown,
+            text,
+            not_done: BTreeSet::new(),
+        }
     }
 
     fn take(&mut self, row: &SweepRow) -> Result<(), Failure> {
@@ -292,7 +311,10 @@ impl Rows {
                     value.map_or("—".to_owned(), |v| figure::value(name, v, self.units))
                 };
                 match &row.outcome {
-                    Ok(found) => cells.extend(shown(found).into_iter().map(text)),
+                    Ok(found) => {
+                        cells.extend(shown(found).into_iter().map(text));
+                        self.not_done.extend(not_done(found));
+                    }
                     Err(problem) => cells.push(problem.clone()),
                 }
                 self.table.row(cells);
@@ -302,7 +324,7 @@ impl Rows {
                 match &row.outcome {
                     Ok(found) => {
                         cells.extend(shown(found).into_iter().map(|(_, value)| exact(value)));
-                        cells.push(String::new());
+                        cells.push(not_done(found).unwrap_or_default());
                     }
                     Err(problem) => {
                         cells.resize(self.varied.len() + self.shown.len(), String::new());
@@ -318,6 +340,8 @@ impl Rows {
                     Ok(found) => {
                         let figures = shown(found).into_iter();
                         object.extend(figures.map(|(name, v)| (name.to_owned(), Value::from(v))));
+                        let problem = not_done(found).map(|why| ("problem".to_owned(), why.into()));
+                        object.extend(problem);
                     }
                     Err(problem) => {
                         object.insert("problem".to_owned(), Value::from(problem.as_str()));
@@ -337,7 +361,13 @@ impl Rows {
 
     fn finish(self) -> String {
         match self.form {
-            RowForm::Table => format!("{}\n", self.table.render(false)),
+            RowForm::Table => {
+                let mut text = format!("{}\n", self.table.render(false));
+                for why in &self.not_done {
+                    text.push_str(&format!("never: {why}\n"));
+                }
+                text
+            }
             _ => self.text,
         }
     }

@@ -7,7 +7,7 @@ use crate::inputs::money::Prices;
 use crate::inputs::outlet::Outlet;
 use crate::prepared::Setup;
 use crate::runs::drive;
-use crate::runs::figure::{Reading, Unit, higher, lower, residual, yes, yes_no};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, residual, yes, yes_no};
 use crate::runs::limits::NamedLimit;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -497,6 +497,8 @@ fn reached_h(session: &SessionReport) -> Option<f64> {
     let there = matches!(session.ending, ChargeOutcome::Target | ChargeOutcome::Full);
     Some(if there { units::h_from_s(session.time_s) } else { f64::NAN })
 }
+
+impl Report for ChargeReport {}
 
 /// The figures of charging.
 pub const FIGURES: &[Reading<ChargeReport>] = &[

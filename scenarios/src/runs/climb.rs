@@ -2,7 +2,9 @@
 
 use crate::prepared::Setup;
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual, yes, yes_no};
+use crate::runs::figure::{
+    Reading, Report, Unit, higher, lower, plain, reach, residual, yes, yes_no,
+};
 use crate::runs::grade::grade_pct;
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::{Temperatures, Warnings};
@@ -88,6 +90,18 @@ pub struct ClimbRow {
     pub length_kmh: Option<f64>,
     /// Ledger residual as a share of the throughput.
     pub ledger_residual: f64,
+}
+
+impl Report for ClimbRow {
+    fn not_done(&self) -> Option<&'static str> {
+        match self.ending {
+            _ if !self.within_rpm => Some("the speed is beyond the highest rpm in every gear"),
+            ClimbEnding::Empty => Some("the weakest cell was empty before the top"),
+            ClimbEnding::Stalled => Some("the car came to a stop before the top"),
+            ClimbEnding::Top if !self.held => Some("the speed was not held to the top"),
+            ClimbEnding::Top => None,
+        }
+    }
 }
 
 /// A climb.
@@ -254,7 +268,7 @@ macro_rules! figures_of {
                 "whether the speed is held to the top",
                 |r| yes(r.held),
             ),
-            higher(concat!($hill, "_slowest_kmh"), Unit::Kmh, "lowest speed", |r| {
+            reach(concat!($hill, "_slowest_kmh"), Unit::Kmh, "lowest speed", |r| {
                 Some(r.slowest_kmh)
             }),
             higher(

@@ -5,7 +5,7 @@ use crate::inputs::money::{Need, Prices};
 use crate::prepared::Setup;
 use crate::runs::charge::RoadUse;
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Unit, higher, lower, plain};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::charging::{self, ChargeEnding, Supply};
@@ -195,6 +195,8 @@ pub fn report(
         missing: missing.filter(|missing| !missing.needs.is_empty()).collect(),
     })
 }
+
+impl Report for CostReport {}
 
 /// The figures of what driving costs.
 pub const FIGURES: &[Reading<CostReport>] = &[

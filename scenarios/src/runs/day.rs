@@ -8,7 +8,7 @@ use crate::prepared::Prepared;
 use crate::prepared::Setup;
 use crate::runs::drive::{self, DriveOutcome};
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Unit, higher, lower, plain, yes, yes_no};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain, yes, yes_no};
 use crate::runs::limits::{self, LimitMet, NamedLimit};
 use crate::runs::temperatures::{Temperatures, Warnings};
 use crate::runs::trace::trace;
@@ -87,6 +87,18 @@ impl From<DriveOutcome> for LegOutcome {
     }
 }
 
+impl LegOutcome {
+    /// Why a leg did not do what it was for, if it did not.
+    fn not_done(self) -> Option<&'static str> {
+        match self {
+            LegOutcome::Complete | LegOutcome::Full | LegOutcome::TimeUp => None,
+            LegOutcome::Empty => Some("the weakest cell was empty before the end of a drive"),
+            LegOutcome::Refused => Some("the cells took no charge"),
+            LegOutcome::Limit(limit) => Some(limit.words()),
+        }
+    }
+}
+
 /// What happened on a leg.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct DayRow {
@@ -128,6 +140,12 @@ pub struct DayRow {
     pub derated_by: Option<NamedLimit>,
     /// Limits that were met, worst first.
     pub limits: Vec<LimitMet>,
+}
+
+impl Report for DayReport {
+    fn not_done(&self) -> Option<&'static str> {
+        self.legs.iter().find_map(|leg| leg.ending.not_done())
+    }
 }
 
 /// A day.
@@ -344,7 +362,6 @@ pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
     let mut state = *setup.start;
     let mut legs: Vec<DayRow> = Vec::with_capacity(day.len());
     let mut ledger_residual = 0.0;
-    let mut complete = true;
     for (i, leg) in day.legs.iter().enumerate() {
         let number = i + 1;
         let other = changed(prepared, leg)
@@ -355,9 +372,9 @@ pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
         if f64::abs(residual) > f64::abs(ledger_residual) {
             ledger_residual = residual;
         }
-        complete = row.kind != LegKind::Drive || row.ending == LegOutcome::Complete;
+        let given_out = row.kind == LegKind::Drive && row.ending != LegOutcome::Complete;
         legs.push(row);
-        if !complete {
+        if given_out {
             break;
         }
     }
@@ -368,7 +385,7 @@ pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
     let from = units::pct_from_share(setup.start.charge);
     Ok(DayReport {
         planned_legs: day.len(),
-        complete,
+        complete: legs.iter().all(|leg| leg.ending.not_done().is_none()),
         time_s: sum(|r| r.time_s),
         distance_km,
         driving_kwh,

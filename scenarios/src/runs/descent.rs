@@ -4,7 +4,7 @@ use crate::prepared::Setup;
 use crate::runs::climb;
 use crate::runs::drive::LedgerReport;
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain, residual};
 use crate::runs::grade::grade_pct;
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
@@ -318,6 +318,8 @@ impl DescentReport {
         self.gears.get(self.chosen? - 1)?.run.as_ref()
     }
 }
+
+impl Report for DescentReport {}
 
 /// The figures of a descent in the gear that spares the friction brakes most.
 pub const FIGURES: &[Reading<DescentReport>] = &[

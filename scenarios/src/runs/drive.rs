@@ -1,7 +1,9 @@
 //! Driving a cycle or a road: consumption, range, heat, and where the energy went.
 
 use crate::prepared::Setup;
-use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual, yes, yes_no};
+use crate::runs::figure::{
+    Reading, Report, Unit, higher, lower, plain, reach, residual, yes, yes_no,
+};
 use crate::runs::limits::{self, LimitMet, NamedLimit};
 use crate::runs::temperatures::{Temperatures, Warnings};
 use schemars::JsonSchema;
@@ -162,6 +164,25 @@ impl DriveOutcome {
         }
     }
 }
+
+/// Share of a road's length under which a car that fell behind did not drive it (common practice, no
+/// source; 40 CFR 86.115 voids the test far earlier).
+const DRIVEN_SHARE: f64 = 0.8;
+
+impl Report for DriveReport {
+    fn not_done(&self) -> Option<&'static str> {
+        match self.ending {
+            DriveOutcome::Complete if self.distance_km < DRIVEN_SHARE * self.trace_km => {
+                Some("the car fell so far behind that it drove less than 80 % of the road")
+            }
+            DriveOutcome::Complete => None,
+            DriveOutcome::Empty => Some("the weakest cell was empty before the end of the road"),
+            DriveOutcome::Limit(limit) => Some(limit.words()),
+        }
+    }
+}
+
+impl Report for RangeReport {}
 
 /// Driving a trace once.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -392,12 +413,12 @@ pub const FIGURES: &[Reading<DriveReport>] = &[
         Some(r.derated_at_s.unwrap_or(f64::INFINITY))
     }),
     yes_no("drive_complete", "whether the road is driven to its end", |r| {
-        yes(r.ending == DriveOutcome::Complete)
+        yes(r.not_done().is_none())
     }),
 ];
 
 /// The figures of driving a road until the pack is empty.
-pub const RANGE_FIGURES: &[Reading<RangeReport>] = &[higher(
+pub const RANGE_FIGURES: &[Reading<RangeReport>] = &[reach(
     "range_km",
     Unit::Km,
     "distance when the road is driven over and over until the pack gives out",

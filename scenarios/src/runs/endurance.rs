@@ -2,7 +2,7 @@
 
 use crate::prepared::Setup;
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Unit, higher, lower};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower};
 use crate::runs::limits::NamedLimit;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -244,6 +244,8 @@ impl EnduranceReport {
         lasting.map(of).reduce(f64::max).unwrap_or(f64::NAN)
     }
 }
+
+impl Report for EnduranceReport {}
 
 /// The figures of a map of speeds and grades.
 pub const FIGURES: &[Reading<EnduranceReport>] = &[

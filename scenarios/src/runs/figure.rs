@@ -25,6 +25,8 @@ pub enum Better {
 pub enum FigureKind {
     /// A number of something.
     Number,
+    /// How far or how fast a run got: it counts also of one that was not carried out.
+    Reach,
     /// 1 for yes, 0 for no.
     YesNo,
     /// A check of the simulation rather than of the car.
@@ -135,12 +137,25 @@ pub struct Figure<V = f64> {
     /// What it is, in a few words.
     #[serde(skip)]
     pub meaning: &'static str,
+    /// Why the run was not carried out, where it was not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub not_done: Option<&'static str>,
+}
+
+/// What a run reports, as far as its figures go.
+pub trait Report {
+    /// Why the run was not carried out to its end, if it was not: a car that does not drive takes
+    /// little energy and stays cool, and no such figure may count for it.
+    fn not_done(&self) -> Option<&'static str> {
+        None
+    }
 }
 
 /// A figure of a run, and how it is read from the run's report.
 ///
-/// Not a number stands for what is never reached, infinity for what never happens; nothing at all
-/// for what the report does not know, as when a price is missing.
+/// Not a number stands for what is never reached (also because the run was [not carried
+/// out](Report::not_done)), infinity for what never happens; nothing at all for what the report does
+/// not know, as when a price is missing.
 pub type Reading<R> = Figure<fn(&R) -> Option<f64>>;
 
 const fn number<V: Copy>(
@@ -149,7 +164,17 @@ const fn number<V: Copy>(
     better: Better,
     (meaning, value): (&'static str, V),
 ) -> Figure<V> {
-    Figure { name, value, unit, better, kind: FigureKind::Number, meaning }
+    Figure { name, value, unit, better, kind: FigureKind::Number, meaning, not_done: None }
+}
+
+/// How far or how fast a run got, of which more is better.
+pub const fn reach<V: Copy>(
+    name: &'static str,
+    unit: Unit,
+    meaning: &'static str,
+    value: V,
+) -> Figure<V> {
+    Figure { kind: FigureKind::Reach, ..number(name, unit, Better::Higher, (meaning, value)) }
 }
 
 /// A figure of which more is better.
@@ -185,14 +210,14 @@ pub const fn plain<V: Copy>(
 /// A figure that is 1 for yes, which is better, and 0 for no.
 pub const fn yes_no<V: Copy>(name: &'static str, meaning: &'static str, value: V) -> Figure<V> {
     let (unit, better, kind) = (Unit::Plain, Better::Higher, FigureKind::YesNo);
-    Figure { name, value, unit, better, kind, meaning }
+    Figure { name, value, unit, better, kind, meaning, not_done: None }
 }
 
 /// A figure that checks the simulation: how far a ledger is from closing.
 pub const fn residual<V: Copy>(name: &'static str, value: V) -> Figure<V> {
     let (unit, better, kind) = (Unit::Plain, Better::Neither, FigureKind::Check);
     let meaning = "energy that the ledger does not account for, as a share of the throughput";
-    Figure { name, value, unit, better, kind, meaning }
+    Figure { name, value, unit, better, kind, meaning, not_done: None }
 }
 
 /// The value of a yes or a no.
@@ -203,14 +228,36 @@ pub fn yes(answer: bool) -> Option<f64> {
 impl<V: Copy> Figure<V> {
     /// The same figure with something else for a value.
     pub fn with<W>(&self, value: W) -> Figure<W> {
-        let Self { name, unit, better, kind, meaning, .. } = *self;
-        Figure { name, value, unit, better, kind, meaning }
+        let Self { name, unit, better, kind, meaning, not_done, .. } = *self;
+        Figure { name, value, unit, better, kind, meaning, not_done }
+    }
+
+    /// Whether it says something good or bad only of a run that was carried out.
+    fn needs_the_run(&self) -> bool {
+        self.kind == FigureKind::Number && self.better != Better::Neither
     }
 }
 
-/// The figures of a report.
-pub fn read<R>(table: &[Reading<R>], report: &R) -> Vec<Figure> {
-    table.iter().filter_map(|figure| Some(figure.with((figure.value)(report)?))).collect()
+/// The figures of a report. Of a run that was not carried out, those that could be good are never
+/// reached, unless they are wanted all the same.
+pub fn read<R: Report>(table: &[Reading<R>], report: &R, wanted: NotDone) -> Vec<Figure> {
+    let not_done = report.not_done();
+    let of = |figure: &Reading<R>| {
+        let value = (figure.value)(report)?;
+        let hidden = not_done.is_some() && wanted == NotDone::Fails && figure.needs_the_run();
+        Some(Figure { not_done, ..figure.with(if hidden { f64::NAN } else { value }) })
+    };
+    table.iter().filter_map(of).collect()
+}
+
+/// What the figures of a run that was not carried out are worth.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum NotDone {
+    /// Those that could be good are never reached.
+    #[default]
+    Fails,
+    /// As much as any others.
+    Counts,
 }
 
 /// The figures of a table without values.

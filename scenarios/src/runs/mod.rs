@@ -28,7 +28,7 @@ mod trace;
 
 pub use crate::prepared::Setup;
 pub use failure::Failure;
-pub use figure::{Better, Figure, FigureKind, Unit};
+pub use figure::{Better, Figure, FigureKind, NotDone, Report, Unit};
 pub use run::Run;
 pub use suite::Suite;
 pub use temperatures::{Temperatures, Warnings};

@@ -3,7 +3,7 @@
 use crate::inputs::drives::FullThrottle;
 use crate::prepared::Setup;
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Unit, higher, lower, residual};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, residual};
 use crate::runs::grade::grade_pct;
 use crate::runs::limits::NamedLimit;
 use rayon::prelude::*;
@@ -419,6 +419,8 @@ pub fn report(setup: &Setup<'_>, marks: &Marks) -> Result<PullReport, Failure> {
         single: single.collect::<Result<Vec<_>, Failure>>()?,
     })
 }
+
+impl Report for Through {}
 
 /// The figures of a pull through the gears, from rest on the level, to [`Marks::metric`].
 pub const FIGURES: &[Reading<Through>] = &[

@@ -3,7 +3,7 @@
 use crate::prepared::{Prepared, Setup};
 use crate::runs::drive;
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Unit, higher, lower, plain, residual};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain, residual};
 use crate::runs::limits::NamedLimit;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -39,6 +39,8 @@ pub struct RegenRow {
     pub limited_by: Option<NamedLimit>,
     /// Range by this consumption, km.
     pub range_estimate_km: f64,
+    /// Why the road was not driven to its end, if it was not.
+    pub not_done: Option<&'static str>,
     /// Ledger residual as a share of the throughput.
     pub ledger_residual: f64,
 }
@@ -134,13 +136,17 @@ pub fn report(
         .collect::<Result<Vec<RegenRow>, Failure>>()?;
     let lowest = |fits: &dyn Fn(&RegenRow) -> bool| {
         (0..rows.len())
-            .filter(|i| fits(&rows[*i]))
+            .filter(|i| rows[*i].not_done.is_none() && fits(&rows[*i]))
             .min_by(|a, b| rows[*a].wh_per_km.total_cmp(&rows[*b].wh_per_km))
     };
     let thriftiest = lowest(&|_| true).unwrap_or(0);
     let safe = |r: &RegenRow| r.brake_grip_pct <= GRIP_MARGIN_PCT && r.grip_limited_s == 0.0;
     let gentlest = || {
-        (0..rows.len()).min_by(|a, b| rows[*a].brake_grip_pct.total_cmp(&rows[*b].brake_grip_pct))
+        let grip = |i: &usize| (rows[*i].not_done.is_some(), rows[*i].brake_grip_pct);
+        (0..rows.len()).min_by(|a, b| {
+            let (a, b) = (grip(a), grip(b));
+            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+        })
     };
     let best = lowest(&safe).or_else(gentlest).unwrap_or(0);
     let now = car.now(&prepared.start, 0.0);
@@ -196,7 +202,14 @@ fn row(
         charge_limited_s: charging.into_iter().map(seconds).sum(),
         limited_by: most.map(NamedLimit),
         range_estimate_km: whole.range_estimate_km,
+        not_done: whole.not_done(),
         ledger_residual: whole.ledger.residual,
+    }
+}
+
+impl Report for RegenReport {
+    fn not_done(&self) -> Option<&'static str> {
+        self.best_row()?.not_done
     }
 }
 

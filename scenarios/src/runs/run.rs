@@ -186,6 +186,20 @@ impl Run {
         })
     }
 
+    /// The runs that were not carried out, of a car's figures, and why.
+    pub fn not_done(figures: &[Figure]) -> Vec<(Self, &'static str)> {
+        let mut found = Vec::new();
+        for figure in figures {
+            if let Some(why) = figure.not_done
+                && let Ok((run, _)) = Self::of_figure(figure.name)
+                && !found.contains(&(run, why))
+            {
+                found.push((run, why));
+            }
+        }
+        found
+    }
+
     /// Why a figure is not among those of a car.
     pub fn no_answer(name: &str) -> Failure {
         match Self::of_figure(name) {

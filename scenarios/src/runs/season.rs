@@ -14,7 +14,7 @@ use crate::prepared::Setup;
 use crate::runs::day::{self, Day, LegOutcome};
 use crate::runs::drive::{self, DriveOutcome};
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Unit, higher, lower, yes, yes_no};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, reach, yes, yes_no};
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
 use rayon::prelude::*;
@@ -304,6 +304,17 @@ pub fn report(
     })
 }
 
+impl Report for SeasonReport {
+    fn not_done(&self) -> Option<&'static str> {
+        let undriven = |season: &SeasonRow| season.drive_ending != DriveOutcome::Complete;
+        if self.seasons.iter().any(undriven) {
+            return Some("in some season the road was not driven to its end");
+        }
+        let broken_off = self.seasons.iter().any(|season| !season.day_complete);
+        broken_off.then_some("in some season the day was not carried out")
+    }
+}
+
 impl SeasonReport {
     /// The least of something over the seasons.
     fn least(&self, of: fn(&SeasonRow) -> f64) -> Option<f64> {
@@ -318,7 +329,7 @@ impl SeasonReport {
 
 /// The figures of all seasons: the worst of them.
 pub const FIGURES: &[Reading<SeasonReport>] = &[
-    higher(
+    reach(
         "worst_season_range_km",
         Unit::Km,
         "shortest distance of all seasons when the road is driven over and over",

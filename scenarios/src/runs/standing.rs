@@ -1,7 +1,7 @@
 //! What is true of a car before it moves: masses, gearing, pack.
 
 use crate::prepared::Setup;
-use crate::runs::figure::{Reading, Unit, higher, lower, plain};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain};
 use sim_core::Node;
 use sim_core::units;
 
@@ -42,6 +42,8 @@ pub fn report(setup: &Setup<'_>) -> StandingReport {
         top_gear_rpm_limit_kmh: limit_kmh(last),
     }
 }
+
+impl Report for StandingReport {}
 
 /// The figures of a standing car.
 pub const FIGURES: &[Reading<StandingReport>] = &[

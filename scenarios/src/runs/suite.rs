@@ -5,7 +5,7 @@ use crate::prepared::Prepared;
 use crate::runs::day::Day;
 use crate::runs::endurance::Map;
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Figure, find, read};
+use crate::runs::figure::{Figure, NotDone, Reading, Report, find, read};
 use crate::runs::pull::Marks;
 use crate::runs::regen::Grid;
 use crate::runs::run::Run;
@@ -26,6 +26,8 @@ pub struct Suite {
     pub runs: Vec<Run>,
     /// Which of their figures, in order; empty, all.
     pub only: Vec<String>,
+    /// What the figures of a run are worth that is not carried out.
+    pub not_done: NotDone,
     /// What the road is called.
     pub road: String,
     /// The road.
@@ -46,6 +48,7 @@ impl Suite {
         Self {
             runs: runs.to_vec(),
             only: Vec::new(),
+            not_done: NotDone::default(),
             road: road.to_owned(),
             trace: Arc::new(trace),
             climb: None,
@@ -76,49 +79,61 @@ impl Suite {
         Ok(self.only.iter().filter_map(|name| find(&found, name).copied()).collect())
     }
 
+    /// Reads a report.
+    fn read<R: Report>(&self, table: &[Reading<R>], report: &R) -> Vec<Figure> {
+        read(table, report, self.not_done)
+    }
+
     /// Carries a run out and reads its report.
     fn figures_of(&self, run: Run, car: &Prepared) -> Result<Vec<Figure>, Failure> {
         let (setup, road, trace) = (car.setup(), &self.road, &self.trace);
         Ok(match run {
-            Run::Standing => read(standing::FIGURES, &standing::report(&setup)),
-            Run::Pull => read(pull::FIGURES, &pull::through(&setup, &Marks::metric(), false)?),
+            Run::Standing => self.read(standing::FIGURES, &standing::report(&setup)),
+            Run::Pull => self.read(pull::FIGURES, &pull::through(&setup, &Marks::metric(), false)?),
             Run::Climb => match self.climb.or(car.drives.climb) {
-                Some(hill) => read(climb::FIGURES, &climb::best(&setup, &hill)?),
+                Some(hill) => self.read(climb::FIGURES, &climb::best(&setup, &hill)?),
                 None => Vec::new(),
             },
             Run::Pass => match car.drives.pass {
-                Some(hill) => read(climb::PASS_FIGURES, &climb::best(&setup, &hill)?),
+                Some(hill) => self.read(climb::PASS_FIGURES, &climb::best(&setup, &hill)?),
                 None => Vec::new(),
             },
             Run::Drive => {
                 let driven = drive::drive(&setup, trace, &mut ());
-                read(drive::FIGURES, &drive::report(&setup, road, trace, &driven))
+                self.read(drive::FIGURES, &drive::report(&setup, road, trace, &driven))
             }
-            Run::Range => read(drive::RANGE_FIGURES, &drive::range_of(&setup, trace)),
+            Run::Range => self.read(drive::RANGE_FIGURES, &drive::range_of(&setup, trace)),
             Run::Day => match &self.day {
-                Some(day) => read(day::FIGURES, &day::report(car, day)?),
+                Some(day) => self.read(day::FIGURES, &day::report(car, day)?),
                 None => Vec::new(),
             },
             Run::Season => match &self.day {
-                Some(day) => read(season::FIGURES, &season::report(car, None, (road, trace), day)?),
+                Some(day) => {
+                    self.read(season::FIGURES, &season::report(car, None, (road, trace), day)?)
+                }
                 None => Vec::new(),
             },
             Run::Charge => {
                 let plan = self.charge.priced(&car.prices);
-                read(charge::FIGURES, &charge::report(&setup, &car.charger, road, trace, &plan))
+                self.read(
+                    charge::FIGURES,
+                    &charge::report(&setup, &car.charger, road, trace, &plan),
+                )
             }
             Run::Cost => {
                 let prices = self.prices(car);
-                read(cost::FIGURES, &cost::report(&setup, &car.charger, &prices, road, trace)?)
+                self.read(cost::FIGURES, &cost::report(&setup, &car.charger, &prices, road, trace)?)
             }
             Run::Descent => {
                 let own = car.drives.pass.or(car.drives.climb);
                 let hill = self.descent.or(own).unwrap_or_else(climb::usual);
-                read(descent::FIGURES, &descent::report(&setup, &hill)?)
+                self.read(descent::FIGURES, &descent::report(&setup, &hill)?)
             }
-            Run::Regen => read(regen::FIGURES, &regen::report(car, road, trace, &Grid::default())?),
+            Run::Regen => {
+                self.read(regen::FIGURES, &regen::report(car, road, trace, &Grid::default())?)
+            }
             Run::Endurance => {
-                read(endurance::FIGURES, &endurance::report(&setup, &Map::default(), || ())?)
+                self.read(endurance::FIGURES, &endurance::report(&setup, &Map::default(), || ())?)
             }
         })
     }

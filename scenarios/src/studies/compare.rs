@@ -5,6 +5,7 @@ use crate::prepared::Prepared;
 use crate::runs::failure::Failure;
 use crate::runs::figure::find;
 use crate::runs::figure::{Better, Figure};
+use crate::runs::run::Run;
 use crate::runs::suite::Suite;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -44,6 +45,17 @@ pub struct FigureRow {
     pub more_than_first: Vec<Option<f64>>,
 }
 
+/// A run that a build did not carry out: none of its figures speaks for the build.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct NotDoneRun {
+    /// The build, counted from 0.
+    pub build: usize,
+    /// The run.
+    pub run: Run,
+    /// Why.
+    pub why: &'static str,
+}
+
 /// Builds side by side.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CompareReport {
@@ -51,6 +63,9 @@ pub struct CompareReport {
     pub builds: Vec<Compared>,
     /// What differs.
     pub differences: Vec<Difference>,
+    /// Runs that were not carried out.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub not_done: Vec<NotDoneRun>,
     /// What comes of it.
     pub figures: Vec<FigureRow>,
 }
@@ -107,6 +122,14 @@ pub fn compare(entries: &[Candidate], step: impl Fn() + Sync) -> Result<CompareR
             })
             .collect(),
         differences: differences(&trees),
+        not_done: all
+            .iter()
+            .enumerate()
+            .flat_map(|(build, figures)| {
+                let runs = Run::not_done(figures).into_iter();
+                runs.map(move |(run, why)| NotDoneRun { build, run, why })
+            })
+            .collect(),
         figures,
     })
 }

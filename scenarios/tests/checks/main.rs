@@ -9,6 +9,7 @@ mod demo;
 mod every_run_ends;
 mod imports;
 mod measured;
+mod never_wins;
 mod output_files;
 mod overrides;
 mod physics_of_files;
