@@ -64,6 +64,15 @@ pub fn is_check(name: &str) -> bool {
     of(name).is_some_and(|figure| figure.kind == FigureKind::Check)
 }
 
+/// What a figure comes to in the units of the tables, without its sign; `not done` where the run was
+/// not carried out, so that the figure counts for nothing.
+pub fn shown(figure: &Figure, units: Units) -> String {
+    if figure.is_hidden() { NOT_DONE.to_owned() } else { value(figure.name, figure.value, units) }
+}
+
+/// What stands for a figure of a run that was not carried out.
+pub const NOT_DONE: &str = "not done";
+
 /// The value in the units of the tables, without its sign; `never` where it is not reached.
 pub fn value(name: &str, value: f64, shown: Units) -> String {
     if !value.is_finite() {

@@ -222,8 +222,13 @@ fn figures(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
         let mut table = Table::new(&headings.iter().map(String::as_str).collect::<Vec<_>>());
         for row in report.figures.iter().filter(|row| !figure::is_check(row.figure)) {
             let dash = || "—".to_owned();
-            let value =
-                |i: usize| row.values[i].map_or_else(dash, |v| figure::value(row.figure, v, units));
+            let value = |i: usize| match row.values[i] {
+                Some(v) if v.is_nan() && undone(report, row.figure, i) => {
+                    figure::NOT_DONE.to_owned()
+                }
+                Some(v) => figure::value(row.figure, v, units),
+                None => dash(),
+            };
             let mut cells = vec![figure::label(row.figure, units), value(0)];
             for i in &builds[1..] {
                 let shown = value(*i);
@@ -243,13 +248,19 @@ fn figures(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
     }
     for undone in &report.not_done {
         output.text(format!(
-            "{}: {} was not carried out, so that its figures say nothing good: {}.",
+            "{}: {} was not carried out, so that its figures count for nothing: {}.",
             letter(undone.build),
             undone.run.name(),
             undone.why
         ))?;
     }
     Ok(())
+}
+
+/// Whether a build did not carry out the run that gives a figure.
+fn undone(report: &CompareReport, figure: &str, build: usize) -> bool {
+    let run = Run::of_figure(figure).ok().map(|(run, _)| run);
+    report.not_done.iter().any(|undone| undone.build == build && Some(undone.run) == run)
 }
 
 /// Whether a build is better or worse than the first.

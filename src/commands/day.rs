@@ -129,10 +129,15 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
 fn whole(report: &DayReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
     let mut table = Table::new(&["", ""]);
-    let legs = if report.complete {
-        format!("all {} carried out", report.planned_legs)
-    } else {
-        format!("ended on leg {} of {}", report.legs.len(), report.planned_legs)
+    let undone: Vec<String> = report
+        .legs
+        .iter()
+        .filter_map(|row| Some(format!("{} ({}): {}", row.leg, row.name, row.not_done?)))
+        .collect();
+    let legs = match report.planned_legs - report.legs.len() {
+        0 if undone.is_empty() => format!("all {} carried out", report.planned_legs),
+        0 => format!("not carried out: {}", undone.join("; ")),
+        left => format!("not carried out: {}, and {left} after it", undone.join("; ")),
     };
     table.row(["legs".to_owned(), legs]);
     let driven = format!("{} in {}", units.distance(report.distance_km, 1), clock(report.time_s));

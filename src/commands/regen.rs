@@ -72,7 +72,7 @@ fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
     let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
     let mut table = Table::new(&headings);
     for (i, row) in report.rows.iter().enumerate() {
-        let mark = if i == report.best { "* " } else { "" };
+        let mark = if i == report.best && row.not_done.is_none() { "* " } else { "" };
         table.row([
             format!("{mark}{}", number(row.lift_off_pct, 0)),
             number(row.brake_pct, 0),
@@ -87,6 +87,13 @@ fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
         ]);
     }
     output.table(&table)?;
+    // Where none is driven, the last sentence says so of all.
+    let some = report.rows.iter().any(|row| row.not_done.is_none());
+    for row in report.rows.iter().filter(|_| some) {
+        if let Some(why) = row.not_done {
+            output.text(format!("With {} the road is not driven: {why}.", setting(row)))?;
+        }
+    }
     output.text(format!(
         "Grip: largest share of what the driven tyres hold while slowing. Charge current allowed at \
          the start: {} A. Lift-off is the slowdown at {} in {} gear on the level.",
@@ -103,11 +110,14 @@ fn setting(row: &RegenRow) -> String {
 /// The best setting and the cost of each alternative, in one sentence.
 pub fn verdict(report: &RegenReport, units: Units) -> String {
     let best = &report.rows[report.best];
+    if let Some(why) = best.not_done {
+        return format!("No setting is best, as the road is not driven with any of them: {why}.");
+    }
     let others: Vec<String> = report
         .rows
         .iter()
         .enumerate()
-        .filter(|(i, _)| *i != report.best)
+        .filter(|(i, row)| *i != report.best && row.not_done.is_none())
         .map(|(_, row)| {
             let more = row.wh_per_km - best.wh_per_km;
             let sign = if more >= 0.0 { "+" } else { "−" };

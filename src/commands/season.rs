@@ -8,7 +8,6 @@ use crate::output::Output;
 use crate::road::RoadArgs;
 use crate::table::Table;
 use scenarios::runs::day::Day;
-use scenarios::runs::drive::DriveOutcome;
 use scenarios::runs::season::{self, SeasonReport, SeasonRow};
 
 /// Arguments of `season`.
@@ -95,16 +94,13 @@ fn sentences(row: &SeasonRow) -> Vec<String> {
     if row.refused_legs > 0 {
         all.push(format!("{name}: charging was refused on {} leg(s).", row.refused_legs));
     }
-    if let Some(leg) = &row.day_ended_on {
-        all.push(format!("{name}: the day ended early, on \"{leg}\", as the pack gave out."));
+    if let Some((leg, why)) = row.day_not_done_on.as_ref().zip(row.day_not_done) {
+        all.push(format!("{name}: the day was not carried out: on \"{leg}\" {why}."));
     }
-    let why = match row.drive_ending {
-        DriveOutcome::Complete => None,
-        DriveOutcome::Empty => Some("empty".to_owned()),
-        DriveOutcome::Limit(limit) => Some(limit.to_string()),
-    };
-    if let Some(why) = why {
-        all.push(format!("{name}: the road was not driven to its end ({why})."));
+    if let Some(why) = row.drive_not_done {
+        all.push(format!(
+            "{name}: the road was not driven, so that its figures say nothing good: {why}."
+        ));
     }
     if let Some(s) = row.derated_at_s {
         let why = because(row.derated_by);

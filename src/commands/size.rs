@@ -167,8 +167,7 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
     let mut table = Table::new(&["", ">as stated", column, "goal"]);
     for name in &report.asked {
         let value = |figures: &[Figure]| {
-            let figure = find(figures, name);
-            figure.map_or_else(|| "—".to_owned(), |f| figure::value(name, f.value, units))
+            find(figures, name).map_or_else(|| "—".to_owned(), |f| figure::shown(f, units))
         };
         let goals: Vec<String> = report
             .goals

@@ -265,7 +265,7 @@ struct Rows {
 fn not_done(found: &[Figure]) -> Option<String> {
     let runs = Run::not_done(found);
     let all: Vec<String> =
-        runs.iter().map(|(run, why)| format!("{} not carried out: {why}", run.name())).collect();
+        runs.iter().map(|(run, why)| format!("{} is not carried out: {why}", run.name())).collect();
     (!all.is_empty()).then(|| all.join("; "))
 }
 
@@ -300,15 +300,14 @@ impl Rows {
             Value::String(s) => s.clone(),
             other => other.to_string(),
         });
-        let shown = |found: &[Figure]| -> Vec<(&'static str, Option<f64>)> {
-            let value = |name: &'static str| find(found, name).map(|figure| figure.value);
-            self.shown.iter().map(|name| (*name, value(name))).collect()
+        let shown = |found: &[Figure]| -> Vec<Option<Figure>> {
+            self.shown.iter().map(|name| find(found, name).copied()).collect()
         };
         match self.form {
             RowForm::Table => {
                 let mut cells: Vec<String> = given.collect();
-                let text = |(name, value): (&str, Option<f64>)| {
-                    value.map_or("—".to_owned(), |v| figure::value(name, v, self.units))
+                let text = |figure: Option<Figure>| {
+                    figure.map_or("—".to_owned(), |f| figure::shown(&f, self.units))
                 };
                 match &row.outcome {
                     Ok(found) => {
@@ -323,7 +322,7 @@ impl Rows {
                 let mut cells: Vec<String> = given.collect();
                 match &row.outcome {
                     Ok(found) => {
-                        cells.extend(shown(found).into_iter().map(|(_, value)| exact(value)));
+                        cells.extend(shown(found).into_iter().map(exact));
                         cells.push(not_done(found).unwrap_or_default());
                     }
                     Err(problem) => {
@@ -338,8 +337,8 @@ impl Rows {
                 let mut object: Map<String, Value> = varied.collect();
                 match &row.outcome {
                     Ok(found) => {
-                        let figures = shown(found).into_iter();
-                        object.extend(figures.map(|(name, v)| (name.to_owned(), Value::from(v))));
+                        let values = shown(found).into_iter().map(|f| f.map(|f| f.value).into());
+                        object.extend(self.shown.iter().map(|name| (*name).to_owned()).zip(values));
                         let problem = not_done(found).map(|why| ("problem".to_owned(), why.into()));
                         object.extend(problem);
                     }
@@ -364,7 +363,7 @@ impl Rows {
             RowForm::Table => {
                 let mut text = format!("{}\n", self.table.render(false));
                 for why in &self.not_done {
-                    text.push_str(&format!("never: {why}\n"));
+                    text.push_str(&format!("not done: {why}\n"));
                 }
                 text
             }
@@ -381,6 +380,6 @@ pub fn csv_line(cells: &[String]) -> String {
     writer.into_inner().ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default()
 }
 
-fn exact(value: Option<f64>) -> String {
-    value.filter(|v| v.is_finite()).map_or_else(String::new, |v| v.to_string())
+fn exact(figure: Option<Figure>) -> String {
+    figure.map(|f| f.value).filter(|v| v.is_finite()).map_or_else(String::new, |v| v.to_string())
 }

@@ -275,14 +275,19 @@ impl RoadUse {
             .then(|| drive::drive(&Setup { start: &full, ..*setup }, trace, &mut ()));
         let whole = again.as_ref().unwrap_or(&driven);
         let per_m = whole.ledger[Account::Chemical] / whole.distance_m;
-        let j_per_m = match whole.ending {
-            follow::DriveEnding::Complete if per_m.is_finite() && per_m > 0.0 => Ok(per_m),
-            follow::DriveEnding::Complete => Err(format!("{road} takes no energy from the cells")),
-            follow::DriveEnding::Empty(_) => Err(format!(
+        let j_per_m = match (whole.ending, drive::undriven(whole, trace)) {
+            (follow::DriveEnding::Complete, Some(why)) => {
+                Err(format!("{road} is not driven: {why}"))
+            }
+            (follow::DriveEnding::Complete, None) if per_m.is_finite() && per_m > 0.0 => Ok(per_m),
+            (follow::DriveEnding::Complete, None) => {
+                Err(format!("{road} takes no energy from the cells"))
+            }
+            (follow::DriveEnding::Empty(_), _) => Err(format!(
                 "{road} cannot be driven to its end: the weakest cell is empty after {:.1} km",
                 units::km_from_m(whole.distance_m)
             )),
-            follow::DriveEnding::PackLimited(_, limit) => {
+            (follow::DriveEnding::PackLimited(_, limit), _) => {
                 Err(format!("{road} cannot be driven to its end: {}", NamedLimit(limit).words()))
             }
         };
@@ -325,7 +330,7 @@ impl<'a> Ready<'a> {
         NightReport {
             hours: units::h_from_s(night_s),
             charge_pct: units::pct_from_share(morning.charge),
-            enough: next.ending == follow::DriveEnding::Complete,
+            enough: drive::undriven(&next, self.trace).is_none(),
             left_pct: units::pct_from_share(next.end.charge),
             distance_km: units::km_from_m(next.distance_m),
         }

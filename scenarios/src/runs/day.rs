@@ -87,18 +87,6 @@ impl From<DriveOutcome> for LegOutcome {
     }
 }
 
-impl LegOutcome {
-    /// Why a leg did not do what it was for, if it did not.
-    fn not_done(self) -> Option<&'static str> {
-        match self {
-            LegOutcome::Complete | LegOutcome::Full | LegOutcome::TimeUp => None,
-            LegOutcome::Empty => Some("the weakest cell was empty before the end of a drive"),
-            LegOutcome::Refused => Some("the cells took no charge"),
-            LegOutcome::Limit(limit) => Some(limit.words()),
-        }
-    }
-}
-
 /// What happened on a leg.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct DayRow {
@@ -112,6 +100,8 @@ pub struct DayRow {
     pub air_c: f64,
     /// How it ended.
     pub ending: LegOutcome,
+    /// Why it did not do what it was for, if it did not.
+    pub not_done: Option<&'static str>,
     /// Time, s.
     pub time_s: f64,
     /// Distance driven, km.
@@ -144,7 +134,7 @@ pub struct DayRow {
 
 impl Report for DayReport {
     fn not_done(&self) -> Option<&'static str> {
-        self.legs.iter().find_map(|leg| leg.ending.not_done())
+        self.legs.iter().find_map(|leg| leg.not_done)
     }
 }
 
@@ -155,7 +145,7 @@ pub struct DayReport {
     pub legs: Vec<DayRow>,
     /// How many legs were planned.
     pub planned_legs: usize,
-    /// Whether all of them were carried out.
+    /// Whether all of them were carried out: each drive to its end, and no charge refused.
     pub complete: bool,
     /// Time, s.
     pub time_s: f64,
@@ -281,6 +271,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &ReadyLeg) -> (DayRow, State
         name: leg.name.clone(),
         air_c: units::c_from_k(car.surroundings().air_k),
         ending: LegOutcome::Complete,
+        not_done: None,
         time_s: 0.0,
         distance_km: 0.0,
         planned_km: 0.0,
@@ -304,6 +295,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &ReadyLeg) -> (DayRow, State
             let wh = units::wh_from_j(found.terminal_j);
             row.kind = LegKind::Drive;
             row.ending = DriveOutcome::of(&found).into();
+            row.not_done = drive::undriven(&found, trace);
             row.time_s = found.time_s;
             row.distance_km = km;
             row.planned_km = units::km_from_m(trace.distance_m());
@@ -337,6 +329,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &ReadyLeg) -> (DayRow, State
                     let limit = NamedLimit(limit);
                     let seconds = (for_s.unwrap_or(0.0) - found.time_s).max(0.0);
                     row.limits.push(LimitMet { limit, words: limit.words(), seconds });
+                    row.not_done = Some("the cells refused the charge");
                     LegOutcome::Refused
                 }
             };
@@ -385,7 +378,7 @@ pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
     let from = units::pct_from_share(setup.start.charge);
     Ok(DayReport {
         planned_legs: day.len(),
-        complete: legs.iter().all(|leg| leg.ending.not_done().is_none()),
+        complete: legs.len() == day.len() && legs.iter().all(|leg| leg.not_done.is_none()),
         time_s: sum(|r| r.time_s),
         distance_km,
         driving_kwh,
@@ -403,7 +396,11 @@ pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
 
 /// The figures of a day.
 pub const FIGURES: &[Reading<DayReport>] = &[
-    yes_no("day_complete", "whether all legs are carried out", |r| yes(r.complete)),
+    yes_no(
+        "day_complete",
+        "whether all legs are driven to their end and no charge is refused",
+        |r| yes(r.complete),
+    ),
     plain("day_km", Unit::Km, "distance driven", |r| Some(r.distance_km)),
     lower(
         "day_driving_kwh",

@@ -1,9 +1,7 @@
 //! Driving a cycle or a road: consumption, range, heat, and where the energy went.
 
 use crate::prepared::Setup;
-use crate::runs::figure::{
-    Reading, Report, Unit, higher, lower, plain, reach, residual, yes, yes_no,
-};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain, residual, yes, yes_no};
 use crate::runs::limits::{self, LimitMet, NamedLimit};
 use crate::runs::temperatures::{Temperatures, Warnings};
 use schemars::JsonSchema;
@@ -118,16 +116,27 @@ pub struct RangeReport {
     pub energy_kwh: f64,
     /// Charge at the start, %.
     pub from_charge_pct: f64,
+    /// Why the road was not driven to its end even once, if it was not.
+    pub not_done: Option<&'static str>,
 }
 
 impl RangeReport {
-    fn of(found: &Range, from_charge: f64) -> Self {
-        let ended_by = match found.ending {
-            DriveEnding::Empty(_) | DriveEnding::PackLimited(_, Limit::Charge) => {
-                RangeOutcome::Empty
-            }
-            DriveEnding::PackLimited(_, limit) => RangeOutcome::Limit(NamedLimit(limit)),
-            DriveEnding::Complete => RangeOutcome::NotFound,
+    fn of(found: &Range, trace: &Trace, from_charge: f64) -> Self {
+        let outcome = DriveOutcome::from(found.ending);
+        let ended_by = match outcome {
+            DriveOutcome::Complete => RangeOutcome::NotFound,
+            DriveOutcome::Empty => RangeOutcome::Empty,
+            DriveOutcome::Limit(limit) => RangeOutcome::Limit(limit),
+        };
+        let whole_rounds = match outcome {
+            DriveOutcome::Complete => found.rounds,
+            DriveOutcome::Empty | DriveOutcome::Limit(_) => found.rounds.saturating_sub(1),
+        };
+        let not_done = if whole_rounds == 0 {
+            why_undriven(outcome, found.distance_m, trace.distance_m())
+        } else {
+            let road_m = f64::from(whole_rounds) * trace.distance_m();
+            why_undriven(DriveOutcome::Complete, found.distance_m, road_m)
         };
         Self {
             distance_km: units::km_from_m(found.distance_m),
@@ -135,6 +144,7 @@ impl RangeReport {
             words: ended_by.words(),
             energy_kwh: units::kwh_from_j(found.chemical_j),
             from_charge_pct: units::pct_from_share(from_charge),
+            not_done,
         }
     }
 }
@@ -155,7 +165,13 @@ pub enum DriveOutcome {
 impl DriveOutcome {
     /// Of a drive.
     pub fn of(drive: &Drive) -> Self {
-        match drive.ending {
+        drive.ending.into()
+    }
+}
+
+impl From<DriveEnding> for DriveOutcome {
+    fn from(ending: DriveEnding) -> Self {
+        match ending {
             DriveEnding::Complete => DriveOutcome::Complete,
             DriveEnding::Empty(_) | DriveEnding::PackLimited(_, Limit::Charge) => {
                 DriveOutcome::Empty
@@ -169,20 +185,34 @@ impl DriveOutcome {
 /// source; 40 CFR 86.115 voids the test far earlier).
 const DRIVEN_SHARE: f64 = 0.8;
 
-impl Report for DriveReport {
-    fn not_done(&self) -> Option<&'static str> {
-        match self.ending {
-            DriveOutcome::Complete if self.distance_km < DRIVEN_SHARE * self.trace_km => {
-                Some("the car fell so far behind that it drove less than 80 % of the road")
-            }
-            DriveOutcome::Complete => None,
-            DriveOutcome::Empty => Some("the weakest cell was empty before the end of the road"),
-            DriveOutcome::Limit(limit) => Some(limit.words()),
+/// Why a road was not driven, if it was not.
+pub(crate) fn undriven(drive: &Drive, trace: &Trace) -> Option<&'static str> {
+    why_undriven(DriveOutcome::of(drive), drive.distance_m, trace.distance_m())
+}
+
+/// Why a road was not driven, from how the drive ended and from the two distances.
+fn why_undriven(ending: DriveOutcome, driven: f64, road: f64) -> Option<&'static str> {
+    match ending {
+        DriveOutcome::Complete if driven < DRIVEN_SHARE * road => {
+            Some("the car fell so far behind that it drove less than 80 % of the road")
         }
+        DriveOutcome::Complete => None,
+        DriveOutcome::Empty => Some("the weakest cell was empty before the end of the road"),
+        DriveOutcome::Limit(limit) => Some(limit.words()),
     }
 }
 
-impl Report for RangeReport {}
+impl Report for DriveReport {
+    fn not_done(&self) -> Option<&'static str> {
+        why_undriven(self.ending, self.distance_km, self.trace_km)
+    }
+}
+
+impl Report for RangeReport {
+    fn not_done(&self) -> Option<&'static str> {
+        self.not_done
+    }
+}
 
 /// Driving a trace once.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -305,7 +335,7 @@ pub fn range_of(setup: &Setup<'_>, trace: &Trace) -> RangeReport {
     let gear = gear_for(setup, trace);
     let found = range(setup.car, trace, setup.driver, &start, gear, STEP_S);
     debug_assert!(found.rounds <= MOST_ROUNDS);
-    RangeReport::of(&found, start.charge)
+    RangeReport::of(&found, trace, start.charge)
 }
 
 /// Chemical energy that the cells have left to give at a state, J.
@@ -418,7 +448,7 @@ pub const FIGURES: &[Reading<DriveReport>] = &[
 ];
 
 /// The figures of driving a road until the pack is empty.
-pub const RANGE_FIGURES: &[Reading<RangeReport>] = &[reach(
+pub const RANGE_FIGURES: &[Reading<RangeReport>] = &[higher(
     "range_km",
     Unit::Km,
     "distance when the road is driven over and over until the pack gives out",

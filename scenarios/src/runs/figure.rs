@@ -138,7 +138,6 @@ pub struct Figure<V = f64> {
     #[serde(skip)]
     pub meaning: &'static str,
     /// Why the run was not carried out, where it was not.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub not_done: Option<&'static str>,
 }
 
@@ -238,15 +237,25 @@ impl<V: Copy> Figure<V> {
     }
 }
 
-/// The figures of a report. Of a run that was not carried out, those that could be good are never
-/// reached, unless they are wanted all the same.
-pub fn read<R: Report>(table: &[Reading<R>], report: &R, wanted: NotDone) -> Vec<Figure> {
+impl Figure {
+    /// The figure as it counts: of a run that was not carried out, one that could be good is never
+    /// reached, unless such runs count all the same.
+    pub fn counted(self, wanted: NotDone) -> Self {
+        let hidden = self.not_done.is_some() && wanted == NotDone::Fails && self.needs_the_run();
+        if hidden { self.with(f64::NAN) } else { self }
+    }
+
+    /// Whether it has no value for the one reason that the run was not carried out.
+    pub fn is_hidden(&self) -> bool {
+        self.not_done.is_some() && self.needs_the_run() && self.value.is_nan()
+    }
+}
+
+/// The figures of a report as they are, also of a run that was not carried out.
+pub fn read<R: Report>(table: &[Reading<R>], report: &R) -> Vec<Figure> {
     let not_done = report.not_done();
-    let of = |figure: &Reading<R>| {
-        let value = (figure.value)(report)?;
-        let hidden = not_done.is_some() && wanted == NotDone::Fails && figure.needs_the_run();
-        Some(Figure { not_done, ..figure.with(if hidden { f64::NAN } else { value }) })
-    };
+    let of =
+        |figure: &Reading<R>| Some(Figure { not_done, ..figure.with((figure.value)(report)?) });
     table.iter().filter_map(of).collect()
 }
 

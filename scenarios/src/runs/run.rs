@@ -93,7 +93,7 @@ const RUNS: &[Entry] = &[
         run: Run::Season,
         name: "season",
         words: "The road and the day in every season of the scenario",
-        figures: || declared(season::FIGURES),
+        figures: || [declared(season::FIGURES), declared(season::DAY_FIGURES)].concat(),
     },
     Entry {
         run: Run::Charge,

@@ -14,7 +14,7 @@ use crate::prepared::Setup;
 use crate::runs::day::{self, Day, LegOutcome};
 use crate::runs::drive::{self, DriveOutcome};
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Report, Unit, higher, lower, reach, yes, yes_no};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, yes, yes_no};
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
 use rayon::prelude::*;
@@ -59,6 +59,8 @@ pub struct SeasonRow {
     pub regen_kwh: f64,
     /// How one drive ended.
     pub drive_ending: DriveOutcome,
+    /// Why the road was not driven to its end, if it was not.
+    pub drive_not_done: Option<&'static str>,
     /// Range by the consumption of one drive from a standstill in this air, km.
     pub range_estimate_km: f64,
     /// Range by driving the road over and over, km.
@@ -71,8 +73,10 @@ pub struct SeasonRow {
     pub day_charge_left_pct: f64,
     /// Whether the whole day was carried out.
     pub day_complete: bool,
-    /// Leg on which the day ended early.
-    pub day_ended_on: Option<String>,
+    /// The first leg that was not carried out.
+    pub day_not_done_on: Option<String>,
+    /// Why not.
+    pub day_not_done: Option<&'static str>,
     /// Highest temperatures of drive and day.
     pub peak: Temperatures,
     /// When a part first began to cut back on the drive, s.
@@ -229,15 +233,15 @@ fn row(
         wh_per_km: one.wh_per_km,
         regen_kwh: one.regen_kwh,
         drive_ending: one.ending,
+        drive_not_done: one.not_done(),
         range_estimate_km: one.range_estimate_km,
         range_km,
         usable_pct: units::pct_from_share((prepared.start.charge - empty).max(0.0)),
         low_cell_v: one.low_cell_v,
         day_charge_left_pct: whole.charge_left_pct,
         day_complete: whole.complete,
-        day_ended_on: (!whole.complete)
-            .then(|| whole.legs.last().map(|leg| leg.name.clone()))
-            .flatten(),
+        day_not_done_on: whole.legs.iter().find(|l| l.not_done.is_some()).map(|l| l.name.clone()),
+        day_not_done: whole.not_done(),
         peak: Temperatures {
             winding_c: hotter(one.peak.winding_c, whole.peak.winding_c),
             housing_c: hotter(one.peak.housing_c, whole.peak.housing_c),
@@ -306,12 +310,19 @@ pub fn report(
 
 impl Report for SeasonReport {
     fn not_done(&self) -> Option<&'static str> {
-        let undriven = |season: &SeasonRow| season.drive_ending != DriveOutcome::Complete;
-        if self.seasons.iter().any(undriven) {
-            return Some("in some season the road was not driven to its end");
-        }
-        let broken_off = self.seasons.iter().any(|season| !season.day_complete);
-        broken_off.then_some("in some season the day was not carried out")
+        let undriven = self.seasons.iter().any(|season| season.drive_not_done.is_some());
+        undriven.then_some("in some season the road was not driven to its end")
+    }
+}
+
+/// The same as far as the day goes: its figures need the day to be carried out as well.
+pub struct Days(pub SeasonReport);
+
+impl Report for Days {
+    fn not_done(&self) -> Option<&'static str> {
+        let broken_off = self.0.seasons.iter().any(|season| !season.day_complete);
+        let why = "in some season the day was not carried out";
+        self.0.not_done().or(broken_off.then_some(why))
     }
 }
 
@@ -327,12 +338,12 @@ impl SeasonReport {
     }
 }
 
-/// The figures of all seasons: the worst of them.
+/// The figures of the road in all seasons: the worst of them.
 pub const FIGURES: &[Reading<SeasonReport>] = &[
-    reach(
+    higher(
         "worst_season_range_km",
         Unit::Km,
-        "shortest distance of all seasons when the road is driven over and over",
+        "shortest range of all seasons: the road driven over and over until the pack gives out",
         |r| r.least(|season| season.range_km),
     ),
     higher(
@@ -353,35 +364,39 @@ pub const FIGURES: &[Reading<SeasonReport>] = &[
     higher("worst_season_low_cell_v", Unit::V, "lowest cell voltage of all seasons", |r| {
         r.least(|season| season.low_cell_v)
     }),
+    yes_no("every_season_drive_complete", "whether the road is driven to its end in each", |r| {
+        yes(r.not_done().is_none())
+    }),
+    yes_no(
+        "every_season_takes_charge",
+        "whether cells at the temperature of the air take charge in each",
+        |r| yes(r.seasons.iter().all(|season| !season.refuses_charge)),
+    ),
+];
+
+/// The figures of road and day in all seasons: the worst of them.
+pub const DAY_FIGURES: &[Reading<Days>] = &[
     higher(
         "worst_season_day_charge_left_pct",
         Unit::Pct,
         "least charge of all seasons at the end of the day",
-        |r| r.least(|season| season.day_charge_left_pct),
+        |r| r.0.least(|season| season.day_charge_left_pct),
     ),
     lower("worst_season_winding_c", Unit::C, "hottest winding of all seasons", |r| {
-        r.most(|season| season.peak.winding_c)
+        r.0.most(|season| season.peak.winding_c)
     }),
     lower(
         "worst_season_heat_sink_c",
         Unit::C,
         "hottest controller heat sink of all seasons",
-        |r| r.most(|season| season.peak.heat_sink_c),
+        |r| r.0.most(|season| season.peak.heat_sink_c),
     ),
     lower("worst_season_cells_c", Unit::C, "hottest cells of all seasons", |r| {
-        r.most(|season| season.peak.cells_c)
-    }),
-    yes_no("every_season_drive_complete", "whether the road is driven to its end in each", |r| {
-        yes(r.seasons.iter().all(|season| season.drive_ending == DriveOutcome::Complete))
+        r.0.most(|season| season.peak.cells_c)
     }),
     yes_no(
         "every_season_day_complete",
         "whether all legs of the day are carried out in each",
-        |r| yes(r.seasons.iter().all(|season| season.day_complete)),
-    ),
-    yes_no(
-        "every_season_takes_charge",
-        "whether cells at the temperature of the air take charge in each",
-        |r| yes(r.seasons.iter().all(|season| !season.refuses_charge)),
+        |r| yes(r.0.seasons.iter().all(|season| season.day_complete)),
     ),
 ];

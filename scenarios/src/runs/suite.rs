@@ -5,7 +5,7 @@ use crate::prepared::Prepared;
 use crate::runs::day::Day;
 use crate::runs::endurance::Map;
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Figure, NotDone, Reading, Report, find, read};
+use crate::runs::figure::{Figure, NotDone, find, read};
 use crate::runs::pull::Marks;
 use crate::runs::regen::Grid;
 use crate::runs::run::Run;
@@ -64,11 +64,20 @@ impl Suite {
         Prices { energy_per_kwh, ..car.prices.clone() }
     }
 
-    /// The figures of a car.
+    /// The figures of a car, as they count.
     ///
     /// # Errors
     /// [`Failure`] when the integrator gives up, or a run does not go with the car.
     pub fn figures(&self, car: &Prepared) -> Result<Vec<Figure>, Failure> {
+        let all = self.all_figures(car)?;
+        Ok(all.into_iter().map(|figure| figure.counted(self.not_done)).collect())
+    }
+
+    /// The figures of a car as they are, also those of runs that were not carried out.
+    ///
+    /// # Errors
+    /// As [`Self::figures`].
+    pub fn all_figures(&self, car: &Prepared) -> Result<Vec<Figure>, Failure> {
         let mut found = Vec::new();
         for run in &self.runs {
             found.extend(self.figures_of(*run, car)?);
@@ -79,61 +88,53 @@ impl Suite {
         Ok(self.only.iter().filter_map(|name| find(&found, name).copied()).collect())
     }
 
-    /// Reads a report.
-    fn read<R: Report>(&self, table: &[Reading<R>], report: &R) -> Vec<Figure> {
-        read(table, report, self.not_done)
-    }
-
     /// Carries a run out and reads its report.
     fn figures_of(&self, run: Run, car: &Prepared) -> Result<Vec<Figure>, Failure> {
         let (setup, road, trace) = (car.setup(), &self.road, &self.trace);
         Ok(match run {
-            Run::Standing => self.read(standing::FIGURES, &standing::report(&setup)),
-            Run::Pull => self.read(pull::FIGURES, &pull::through(&setup, &Marks::metric(), false)?),
+            Run::Standing => read(standing::FIGURES, &standing::report(&setup)),
+            Run::Pull => read(pull::FIGURES, &pull::through(&setup, &Marks::metric(), false)?),
             Run::Climb => match self.climb.or(car.drives.climb) {
-                Some(hill) => self.read(climb::FIGURES, &climb::best(&setup, &hill)?),
+                Some(hill) => read(climb::FIGURES, &climb::best(&setup, &hill)?),
                 None => Vec::new(),
             },
             Run::Pass => match car.drives.pass {
-                Some(hill) => self.read(climb::PASS_FIGURES, &climb::best(&setup, &hill)?),
+                Some(hill) => read(climb::PASS_FIGURES, &climb::best(&setup, &hill)?),
                 None => Vec::new(),
             },
             Run::Drive => {
                 let driven = drive::drive(&setup, trace, &mut ());
-                self.read(drive::FIGURES, &drive::report(&setup, road, trace, &driven))
+                read(drive::FIGURES, &drive::report(&setup, road, trace, &driven))
             }
-            Run::Range => self.read(drive::RANGE_FIGURES, &drive::range_of(&setup, trace)),
+            Run::Range => read(drive::RANGE_FIGURES, &drive::range_of(&setup, trace)),
             Run::Day => match &self.day {
-                Some(day) => self.read(day::FIGURES, &day::report(car, day)?),
+                Some(day) => read(day::FIGURES, &day::report(car, day)?),
                 None => Vec::new(),
             },
             Run::Season => match &self.day {
                 Some(day) => {
-                    self.read(season::FIGURES, &season::report(car, None, (road, trace), day)?)
+                    let found = season::report(car, None, (road, trace), day)?;
+                    let of_road = read(season::FIGURES, &found);
+                    [of_road, read(season::DAY_FIGURES, &season::Days(found))].concat()
                 }
                 None => Vec::new(),
             },
             Run::Charge => {
                 let plan = self.charge.priced(&car.prices);
-                self.read(
-                    charge::FIGURES,
-                    &charge::report(&setup, &car.charger, road, trace, &plan),
-                )
+                read(charge::FIGURES, &charge::report(&setup, &car.charger, road, trace, &plan))
             }
             Run::Cost => {
                 let prices = self.prices(car);
-                self.read(cost::FIGURES, &cost::report(&setup, &car.charger, &prices, road, trace)?)
+                read(cost::FIGURES, &cost::report(&setup, &car.charger, &prices, road, trace)?)
             }
             Run::Descent => {
                 let own = car.drives.pass.or(car.drives.climb);
                 let hill = self.descent.or(own).unwrap_or_else(climb::usual);
-                self.read(descent::FIGURES, &descent::report(&setup, &hill)?)
+                read(descent::FIGURES, &descent::report(&setup, &hill)?)
             }
-            Run::Regen => {
-                self.read(regen::FIGURES, &regen::report(car, road, trace, &Grid::default())?)
-            }
+            Run::Regen => read(regen::FIGURES, &regen::report(car, road, trace, &Grid::default())?),
             Run::Endurance => {
-                self.read(endurance::FIGURES, &endurance::report(&setup, &Map::default(), || ())?)
+                read(endurance::FIGURES, &endurance::report(&setup, &Map::default(), || ())?)
             }
         })
     }

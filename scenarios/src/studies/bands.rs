@@ -154,7 +154,7 @@ const RISKS: [Told; 9] = [
         "a part overheats on the road and cuts back",
         f64::is_finite,
     ),
-    ("drive_complete", "drive_ends_early", "the pack gives out before the road ends", |v| v < 0.5),
+    ("drive_complete", "drive_ends_early", "the road is not driven to its end", |v| v < 0.5),
 ];
 
 /// Draws samples, drives each of them and sums up.
@@ -181,7 +181,8 @@ pub fn bands(
         return Err(Failure::Invalid(text));
     }
     let nominal = uncertain.nominal().map_err(|e| Failure::Invalid(e.to_string()))?;
-    let nominal = suite.figures(&nominal)?;
+    // A part that overheats may do so in a run that is not carried out, and that must be told.
+    let nominal = suite.all_figures(&nominal)?;
     if let Some(goal) = goals.iter().find(|goal| find(&nominal, &goal.figure).is_none()) {
         return Err(Run::no_answer(&goal.figure));
     }
@@ -190,7 +191,7 @@ pub fn bands(
         let of_sample: Vec<f64> = shares.iter().map(|input| input[i]).collect();
         let drawn = uncertain.draw(&of_sample);
         let figures = match &drawn.prepared {
-            Ok(prepared) => suite.figures(prepared).map_err(|e| e.to_string()),
+            Ok(prepared) => suite.all_figures(prepared).map_err(|e| e.to_string()),
             Err(e) => Err(e.to_string()),
         };
         step();
@@ -222,8 +223,12 @@ pub fn bands(
     }
     let ranked: Vec<Vec<f64>> = inputs.iter().map(|list| ranks::ranks(list)).collect();
     let summary = Summary { uncertain, ranked };
+    let counted = |figure: &Figure| figure.counted(suite.not_done);
     let figures = (0..nominal.len())
-        .map(|i| summary.band(&nominal[i], cases.iter().map(|case| &case[i]).collect()))
+        .map(|i| {
+            summary
+                .band(&counted(&nominal[i]), cases.iter().map(|case| counted(&case[i])).collect())
+        })
         .collect();
     let mut risks = Vec::new();
     for (i, figure) in nominal.iter().enumerate() {
@@ -235,9 +240,10 @@ pub fn bands(
             risks.push(summary.risk(name, words, test(figure.value), &cases));
         }
         for goal in goals.iter().filter(|goal| goal.figure == figure.name) {
-            let cases = happens(&|f| goal.missed_by(f) > 0.0);
+            let missed = |f: &Figure| goal.missed_by(&counted(f)) > 0.0;
+            let cases = happens(&missed);
             let words = format!("{goal} is missed");
-            let missed = goal.missed_by(figure) > 0.0;
+            let missed = missed(figure);
             risks.push(summary.risk(&goal.to_string(), &words, missed, &cases));
         }
     }
@@ -291,8 +297,8 @@ impl Summary<'_> {
         causes
     }
 
-    fn band(&self, nominal: &Figure, cases: Vec<&Figure>) -> Band {
-        let values: Vec<f64> = cases.iter().map(|figure| comparable(figure)).collect();
+    fn band(&self, nominal: &Figure, cases: Vec<Figure>) -> Band {
+        let values: Vec<f64> = cases.iter().map(comparable).collect();
         let mut sorted = values.clone();
         sorted.sort_by(f64::total_cmp);
         let never = sorted.iter().filter(|v| !v.is_finite()).count();

@@ -64,7 +64,6 @@ pub struct CompareReport {
     /// What differs.
     pub differences: Vec<Difference>,
     /// Runs that were not carried out.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub not_done: Vec<NotDoneRun>,
     /// What comes of it.
     pub figures: Vec<FigureRow>,
