@@ -1,6 +1,7 @@
 //! `regen`: a grid of lift-off and brake-pedal settings over a commute.
 
 use crate::failure::Failure;
+use crate::figure;
 use crate::input::Input;
 use crate::measure::{Units, number, ordinal};
 use crate::output::Output;
@@ -73,17 +74,21 @@ fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
     let mut table = Table::new(&headings);
     for (i, row) in report.rows.iter().enumerate() {
         let mark = if i == report.best && row.not_done.is_none() { "* " } else { "" };
+        let of_road = |text: String| match row.not_done {
+            Some(_) => figure::NOT_DONE.to_owned(),
+            None => text,
+        };
         table.row([
             format!("{mark}{}", number(row.lift_off_pct, 0)),
             number(row.brake_pct, 0),
-            units.bare_consumption(row.wh_per_km),
-            units.bare_consumption(row.recovered_wh_per_km),
-            units.bare_consumption(row.friction_wh_per_km),
+            of_road(units.bare_consumption(row.wh_per_km)),
+            of_road(units.bare_consumption(row.recovered_wh_per_km)),
+            of_road(units.bare_consumption(row.friction_wh_per_km)),
             number(row.lift_off_mps2, 2),
             number(row.peak_charge_a, 0),
             number(row.brake_grip_pct, 0),
             row.limited_by.map_or_else(|| "nothing".to_owned(), |limit| limit.to_string()),
-            units.distance(row.range_estimate_km, 0),
+            of_road(units.distance(row.range_estimate_km, 0)),
         ]);
     }
     output.table(&table)?;

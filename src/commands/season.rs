@@ -2,6 +2,7 @@
 
 use super::climb::because;
 use crate::failure::Failure;
+use crate::figure;
 use crate::input::Input;
 use crate::measure::{clock, number};
 use crate::output::Output;
@@ -68,11 +69,15 @@ fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failur
     line("air density", &|r| format!("{} kg/m³", number(r.air_density_kg_per_m3, 3)));
     line("tyres' rolling, to 25 °C", &|r| format!("× {}", number(r.rolling_factor, 2)));
     line("usable charge", &|r| format!("{} %", number(r.usable_pct, 0)));
-    line("the road once", &|r| format!("{} kWh", number(r.drive_kwh, 2)));
-    line("consumption", &|r| units.consumption(r.wh_per_km));
-    line("regen", &|r| format!("{} kWh", number(r.regen_kwh, 2)));
-    line("range by this consumption", &|r| units.distance(r.range_estimate_km, 1));
-    line("range, driven until empty", &|r| units.distance(r.range_km, 1));
+    let of_road = |r: &SeasonRow, text: String| match r.drive_not_done {
+        Some(_) => figure::NOT_DONE.to_owned(),
+        None => text,
+    };
+    line("the road once", &|r| of_road(r, format!("{} kWh", number(r.drive_kwh, 2))));
+    line("consumption", &|r| of_road(r, units.consumption(r.wh_per_km)));
+    line("regen", &|r| of_road(r, format!("{} kWh", number(r.regen_kwh, 2))));
+    line("range by this consumption", &|r| of_road(r, units.distance(r.range_estimate_km, 1)));
+    line("range, driven until empty", &|r| of_road(r, units.distance(r.range_km, 1)));
     line("lowest cell on the road", &|r| format!("{} V", number(r.low_cell_v, 2)));
     line("charge after the day", &|r| format!("{} %", number(r.day_charge_left_pct, 0)));
     line("hottest winding", &|r| units.temperature(r.peak.winding_c));
@@ -99,7 +104,7 @@ fn sentences(row: &SeasonRow) -> Vec<String> {
     }
     if let Some(why) = row.drive_not_done {
         all.push(format!(
-            "{name}: the road was not driven, so that its figures say nothing good: {why}."
+            "{name}: the road was not driven, so that its figures count for nothing: {why}."
         ));
     }
     if let Some(s) = row.derated_at_s {

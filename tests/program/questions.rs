@@ -54,6 +54,34 @@ fn a_build_alone_is_driven_as_the_first_scenario_is() {
     assert!(figures.iter().all(|row| row["values"][0] == row["values"][1]), "{figures:?}");
 }
 
+/// With 20 cells the controller's lowest voltage stops the demo after some metres: little taken,
+/// nothing hot, and no answer.
+#[test]
+fn a_car_that_does_not_drive_is_last_and_says_why() {
+    let why = "the pack voltage was at the controller's limit";
+    let sweep = ["sweep", "--vary", "pack.series=20,34", "--sort", "drive_heat_pct"];
+    let sweep = [&sweep[..], &["--figures", "drive_heat_pct"]].concat();
+    let said = table(&sweep);
+    let rows: Vec<&str> = said.lines().skip(2).collect();
+    assert!(rows[0].contains("34") && rows[1].contains("not done"), "{said}");
+    assert!(rows[2].contains(&format!("drive is not carried out: {why}")), "{said}");
+    let all = table(&[&sweep[..], &["--allow-incomplete"]].concat());
+    assert!(all.lines().nth(2).unwrap().trim_start().starts_with("20"), "{all}");
+    let compare = ["compare", "--vary", "pack.series=20", "--figures", "range_km,drive_heat_pct"];
+    let said = table(&compare);
+    assert_eq!(said.matches("not done").count(), 2, "{said}");
+    let one_line = said.replace('\n', " ");
+    for run in ["range", "drive"] {
+        assert!(one_line.contains(&format!("B: {run} was not carried out")), "{said}");
+    }
+    let regen = table(&["regen", "--set", "pack.series=20", "--lift-off", "10", "--brake", "20"]);
+    assert!(regen.contains("No setting is best") && !regen.contains('*'), "{regen}");
+    let season = table(&["season", "--set", "pack.series=20"]);
+    assert!(season.contains("the road was not driven, so that its figures count"), "{season}");
+    let document = json(&compare);
+    assert_eq!(document["not_done"][0]["build"], 1);
+}
+
 #[test]
 fn the_seed_decides_what_is_drawn() {
     let draw = |seed| json(&["bands", "--samples", "12", "--run", "standing", "--seed", seed]);

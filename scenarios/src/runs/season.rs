@@ -220,7 +220,8 @@ fn row(
     let takes_a = prepared.car.now(&prepared.start, 0.0).pack.charge_now_a().0;
     let hotter = |a: f64, b: f64| a.max(b);
     let one_drive = (one.range_estimate_km, one.wh_per_km);
-    let costs = match against {
+    let driven = one.not_done().is_none();
+    let costs = match against.filter(|_| driven) {
         Some(other) => costs(plain, (own, other), trace, one_drive).map_err(refused)?,
         None => Vec::new(),
     };
