@@ -4,11 +4,15 @@ use crate::commands::Command;
 use crate::measure::Units;
 use clap::Parser;
 
+/// What the exit codes mean.
+const EXIT_CODES: &str = "Exit codes: 0, here is the answer; 1, what was asked has no answer (`size`, \
+    where no value keeps the goals); 2, something was refused, in one sentence.";
+
 /// Drives an electric conversion before it is built.
 ///
 /// Every command takes the file of a scenario or a build; without one it drives the demo.
 #[derive(Debug, Parser)]
-#[command(version, max_term_width = 100, infer_long_args = false)]
+#[command(version, max_term_width = 100, infer_long_args = false, after_help = EXIT_CODES)]
 pub struct Cli {
     /// What to do; left out, `sheet`.
     #[command(subcommand)]

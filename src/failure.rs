@@ -17,6 +17,9 @@ pub enum Failure {
     /// Arguments that do not go together.
     #[error("{0}")]
     Arguments(String),
+    /// What was asked has no answer, and the output says how near it comes.
+    #[error("no answer: {0}")]
+    Unanswered(String),
     /// The output cannot be written.
     #[error("the output cannot be written: {0}")]
     Output(io::Error),

@@ -36,9 +36,18 @@ pub fn main() -> ExitCode {
     };
     let mut output = Output::new(cli.json, cli.units);
     let outcome = cli.command.unwrap_or_default().run(&mut output);
-    match outcome.and_then(|()| output.finish()) {
+    let outcome = match outcome {
+        // How near it comes is said all the same.
+        Ok(()) | Err(Failure::Unanswered(_)) => output.finish().and(outcome),
+        Err(_) => outcome,
+    };
+    match outcome {
         // Whoever read the output has seen enough.
         Ok(()) | Err(Failure::Closed) => ExitCode::SUCCESS,
+        Err(unanswered @ Failure::Unanswered(_)) => {
+            eprintln!("{}", unanswered.sentence());
+            ExitCode::from(1)
+        }
         Err(failure) => {
             eprintln!("error: {}", failure.sentence());
             ExitCode::from(2)

@@ -179,6 +179,9 @@ fn inputs(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
             input.path, input.clipped, report.samples
         ))?;
     }
+    for input in report.inputs.iter().filter(|input| input.moves_nothing) {
+        output.text(format!("None of these figures depends on {}.", input.path))?;
+    }
     if report.refused > 0 {
         let why = report.refused_because.as_deref().unwrap_or("another set of drives");
         output.text(format!("{} cars do not work and are left out: {why}.", report.refused))?;
@@ -270,7 +273,8 @@ fn pct(value: f64) -> String {
     format!("{} %", number(value, decimals))
 }
 
-fn upper(text: &str) -> String {
+/// The text with its first letter in upper case.
+pub fn upper(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }

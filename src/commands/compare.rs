@@ -246,6 +246,16 @@ fn figures(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
         }
         output.table(&table)?;
     }
+    for (i, side) in report.builds.iter().enumerate().skip(1) {
+        let same = |row: &FigureRow| match (row.values[i], row.values[0]) {
+            (Some(a), Some(b)) => a == b || a.is_nan() && b.is_nan(),
+            (a, b) => a.is_none() && b.is_none(),
+        };
+        if side.changed.is_some() && report.figures.iter().all(same) {
+            let what = format!("{} comes to the same as A in every figure", letter(i));
+            output.text(format!("{what}: none of them depends on what was changed."))?;
+        }
+    }
     for undone in &report.not_done {
         output.text(format!(
             "{}: {} was not carried out, so that its figures count for nothing: {}.",

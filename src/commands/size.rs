@@ -1,6 +1,6 @@
 //! `size`: which value of a field keeps the goals.
 
-use crate::commands::bands::goals;
+use crate::commands::bands::{goals, upper};
 use crate::failure::{Failure, of};
 use crate::figure;
 use crate::input::Input;
@@ -28,6 +28,8 @@ pub enum Extreme {
 }
 
 /// Arguments of `size`.
+///
+/// Where no value keeps the goals, the answer is the nearest miss, and the exit code is 1.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -100,11 +102,31 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let report = report.map_err(named)?;
     drop(progress);
     if output.json {
-        return output.document(&report);
+        output.document(&report)?;
+    } else {
+        let now = suite.figures(&prepared)?;
+        output.text(format!("{}: {}", prepared.name, asked(&report)))?;
+        show(&report, &now, output)?;
     }
-    let now = suite.figures(&prepared)?;
-    output.text(format!("{}: {}", prepared.name, asked(&report)))?;
-    show(&report, &now, output)
+    match report.found {
+        Some(_) => Ok(()),
+        None => Err(Failure::Unanswered(unanswered(&report))),
+    }
+}
+
+/// Why there is no answer.
+fn unanswered(report: &SizeReport) -> String {
+    let Interval { from, to } = report.between;
+    let values = format!("value of {} from {} to {}", report.field, plain(from), plain(to));
+    match &report.question {
+        Question::Best(name) if report.independent.contains(name) && !report.met.is_empty() => {
+            format!("{name} is the same at every {values}")
+        }
+        Question::Best(name) if !report.met.is_empty() => {
+            format!("{name} is never reached at any {values} that keeps the goals")
+        }
+        _ => format!("no {values} keeps the goals"),
+    }
 }
 
 /// Names the options of what cannot be searched.
@@ -143,8 +165,8 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
                 )?;
             }
         }
-        (None, Some(nearest)) => {
-            output.heading("No value keeps the goals")?;
+        (None, nearest) => {
+            output.heading(upper(&unanswered(report)))?;
             let misses: Vec<String> = report
                 .misses
                 .iter()
@@ -159,12 +181,25 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
                     }
                 })
                 .collect();
-            output.text(format!("Nearest: {}, where {}.", plain(nearest), misses.join("; ")))?;
+            match nearest {
+                Some(value) => {
+                    let misses = misses.join("; ");
+                    output.text(format!("Nearest: {}, where {misses}.", plain(value)))?;
+                }
+                None if misses.is_empty() => {}
+                None => output.text(format!("None comes near: {}.", misses.join("; ")))?,
+            }
         }
-        (None, None) => output.heading("No answer")?,
     }
-    let column = if report.found.is_some() { ">answer" } else { ">nearest" };
-    let mut table = Table::new(&["", ">as stated", column, "goal"]);
+    let column = match (report.found, report.nearest) {
+        (Some(_), _) => ">answer".to_owned(),
+        (None, Some(_)) => ">nearest".to_owned(),
+        (None, None) => {
+            let first = report.tried.iter().find(|tried| tried.refused.is_none());
+            format!(">at {}", plain(first.map_or(report.between.from, |tried| tried.value)))
+        }
+    };
+    let mut table = Table::new(&["", ">as stated", &column, "goal"]);
     for name in &report.asked {
         let value = |figures: &[Figure]| {
             find(figures, name).map_or_else(|| "—".to_owned(), |f| figure::shown(f, units))
@@ -181,6 +216,15 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
     output.table(&table)?;
     for (run, why) in Run::not_done(&report.figures) {
         output.text(format!("{} is not carried out there: {why}.", run.name()))?;
+    }
+    for name in &report.independent {
+        let value = find(&report.figures, name).or_else(|| find(now, name));
+        let value = value.map_or_else(String::new, |f| figure::shown(f, units));
+        output.text(format!(
+            "{name} does not depend on {} there: it is {value} at each of the first {} values.",
+            report.field,
+            report.tried.len()
+        ))?;
     }
     if !report.monotone {
         let met: Vec<String> = report

@@ -12,7 +12,7 @@ use clap::ValueEnum;
 use scenarios::output_file::Growing;
 use scenarios::runs::figure::find;
 use scenarios::runs::{Better, Figure, Run, Suite};
-use scenarios::studies::sweep::{SweepRow, Vary, combinations, sweep};
+use scenarios::studies::sweep::{Effects, SweepRow, Vary, combinations, sweep};
 use scenarios::{Loaded, Override};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde_json::{Map, Value, json};
@@ -155,11 +155,18 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         figures
     };
     let mut file = args.out.as_deref().map(Growing::create).transpose()?;
-    let mut rows_out = Rows::new(&varied, shown, form, output.units);
+    let mut effects = Effects::of(&varied);
+    let mut see = |row: &SweepRow| {
+        let value = |found: &Vec<Figure>, name| find(found, name).map(|figure| figure.value);
+        let of = |found| shown.iter().map(|name| value(found, name)).collect();
+        effects.see(row.number, row.outcome.as_ref().ok().map(of));
+    };
+    let mut rows_out = Rows::new(&varied, shown.clone(), form, output.units);
     match order {
         None => {
             let most = args.top.unwrap_or(usize::MAX);
             sweep::<Failure>(&varied, evaluate, |row| {
+                see(&row);
                 if (row.number as usize) < most {
                     rows_out.take(&row)?;
                 }
@@ -175,6 +182,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             let mut rows: Vec<(f64, SweepRow)> = Vec::new();
             let most = args.top.unwrap_or(usize::MAX);
             sweep::<Failure>(&varied, evaluate, |row| {
+                see(&row);
                 rows.push((order.rank(&row), row));
                 // With --top only the best are kept, so that memory does not grow with the sweep.
                 if rows.len() >= most.saturating_mul(2).saturating_add(4096) {
@@ -194,10 +202,19 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         (Some(mut file), Some(path)) => {
             file.add(text.as_bytes())?;
             file.finish()?;
-            output.line(format!("{total} combinations, written to {}", path.display()))
+            output.line(format!("{total} combinations, written to {}", path.display()))?;
         }
-        _ => output.raw(&text),
+        _ => output.raw(&text)?,
     }
+    let others = if varied.len() > 1 { ", the others at their first values" } else { "" };
+    for path in effects.idle().map(|i| &varied[i].path) {
+        let idle = format!("None of the figures shown depends on {path}{others}.");
+        match (form, &args.out) {
+            (RowForm::Csv | RowForm::Lines, None) => eprintln!("note: {}", one_line(&idle)),
+            _ => output.text(idle)?,
+        }
+    }
+    Ok(())
 }
 
 /// The fields of `--vary` with their values.

@@ -82,6 +82,56 @@ fn a_car_that_does_not_drive_is_last_and_says_why() {
     assert_eq!(document["not_done"][0]["build"], 1);
 }
 
+/// Exit code 1: understood, and there is none.
+#[test]
+fn a_question_without_an_answer_has_an_exit_code_of_its_own() {
+    let none = |args: &[&str], answer: &[&str], why: &str| {
+        let found = shakedown(args);
+        let said = String::from_utf8(found.stdout).unwrap().replace('\n', " ");
+        let complaint = String::from_utf8(found.stderr).unwrap();
+        assert_eq!(found.status.code(), Some(1), "{args:?}: {said} {complaint}");
+        assert!(answer.iter().all(|words| said.contains(words)), "{args:?}: {said}");
+        assert_eq!(complaint, format!("no answer: {why}\n"));
+    };
+    let size = |what: &[&'static str], field: &'static str, between: &'static str| {
+        [&["size", "--field", field, "--between", between][..], what].concat()
+    };
+    let best = size(&["--best", "to_80_kmh_s"], "driver.up_rpm", "3500..6000");
+    let same = "to_80_kmh_s is the same at every value of driver.up_rpm from 3500 to 6000";
+    none(&best, &["to_80_kmh_s does not depend on driver.up_rpm", "25 values tried"], same);
+    let far = ["--find", "smallest", "--goal", "usable_kwh>=5000"];
+    let far = size(&far, "pack.parallel", "1..4");
+    let no = "no value of pack.parallel from 1 to 4 keeps the goals";
+    none(&far, &["Nearest: 4, where usable_kwh>=5000"], no);
+    none(&[&far[..], &["--json"]].concat(), &["\"found\": null", "\"nearest\": 4.0"], no);
+    let stalled = ["--find", "smallest", "--goal", "drive_heat_pct<=100"];
+    let stalled = size(&stalled, "pack.series", "18..20");
+    let no = "no value of pack.series from 18 to 20 keeps the goals";
+    none(&stalled, &["drive_heat_pct<=100 is never reached", "drive is not carried out"], no);
+}
+
+/// The rpm at which a driver shifts up plays no part at full throttle.
+#[test]
+fn a_varied_field_that_changes_nothing_is_named() {
+    let run = ["--run", "pull"];
+    let vary = ["--vary", "driver.up_rpm=4000,5000", "--vary", "motor.mass_kg=52,60"];
+    let sweep = [&["sweep"][..], &vary, &run].concat();
+    let said = table(&sweep);
+    assert!(said.contains("None of the figures shown depends on driver.up_rpm, the"), "{said}");
+    assert!(!said.contains("depends on motor.mass_kg"), "{said}");
+    let lines = shakedown(&[&sweep[..], &["--json"]].concat());
+    assert!(lines.status.success());
+    let note = String::from_utf8(lines.stderr).unwrap();
+    assert!(note.starts_with("note: None of the figures shown depends on driver.up_rpm"), "{note}");
+    let spreads = ["--spread", "driver.up_rpm=±5%", "--spread", "motor.mass_kg=±5%"];
+    let bands = [&["bands", "--samples", "10", "--own-only"][..], &spreads, &run].concat();
+    let said = table(&bands);
+    assert!(said.contains("None of these figures depends on driver.up_rpm."), "{said}");
+    assert!(!said.contains("depends on motor.mass_kg"), "{said}");
+    let said = table(&[&["compare", "--variant", "driver.up_rpm=4000"][..], &run].concat());
+    assert!(said.contains("B comes to the same as A in every figure"), "{said}");
+}
+
 #[test]
 fn the_seed_decides_what_is_drawn() {
     let draw = |seed| json(&["bands", "--samples", "12", "--run", "standing", "--seed", seed]);

@@ -7,7 +7,7 @@ use crate::runs::run::Run;
 use crate::runs::suite::Suite;
 use crate::studies::goal::Goal;
 use crate::studies::goal::comparable;
-use crate::studies::uncertain::Uncertain;
+use crate::studies::uncertain::{Uncertain, UncertainInput};
 use crate::studies::{hypercube, ranks};
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -40,6 +40,8 @@ pub struct BandInput {
     pub fields: usize,
     /// How often a value that is not allowed was drawn back to the nearest that is.
     pub clipped: usize,
+    /// Whether it is one that the user gave and that changes none of the figures.
+    pub moves_nothing: bool,
 }
 
 /// How strongly an input moves a result.
@@ -248,6 +250,13 @@ pub fn bands(
         }
     }
     risks.sort_by(|a, b| b.probability_pct.total_cmp(&a.probability_pct));
+    let moves_nothing = |input: &UncertainInput| {
+        [0.1, 0.9].into_iter().all(|share| {
+            let alone = uncertain.alone(input, share).ok();
+            let figures = alone.and_then(|prepared| suite.all_figures(&prepared).ok());
+            figures.is_some_and(|figures| same(&figures, &nominal))
+        })
+    };
     let inputs = uncertain.inputs.iter().zip(clipped).map(|(input, clipped)| BandInput {
         path: input.spread.path.clone(),
         name: input.spread.name.clone(),
@@ -256,6 +265,7 @@ pub fn bands(
         own: input.own,
         fields: input.fields(),
         clipped,
+        moves_nothing: input.own && moves_nothing(input),
     });
     Ok(BandsReport {
         samples,
@@ -268,6 +278,14 @@ pub fn bands(
         figures,
         risks,
     })
+}
+
+/// Whether two lists hold the same figures with the same values.
+fn same(one: &[Figure], other: &[Figure]) -> bool {
+    let alike = |(a, b): (&Figure, &Figure)| {
+        a.name == b.name && (a.value == b.value || a.value.is_nan() && b.value.is_nan())
+    };
+    one.len() == other.len() && one.iter().zip(other).all(alike)
 }
 
 struct Summary<'a> {

@@ -107,7 +107,8 @@ pub struct SizeReport {
     pub found: Option<f64>,
     /// Whether the answer is an end of the interval, so that one beyond it may be better still.
     pub at_end: bool,
-    /// The figures of the answer, or else of the nearest miss.
+    /// The figures of the answer, or else of the nearest miss, or else of the first value that was
+    /// accepted.
     pub figures: Vec<Figure>,
     /// Where the goals are kept.
     pub met: Vec<Interval>,
@@ -115,8 +116,11 @@ pub struct SizeReport {
     pub monotone: bool,
     /// Where no value keeps the goals: the one that misses them least.
     pub nearest: Option<f64>,
-    /// What it misses, and by how much.
+    /// What it misses, and by how much; where none comes near, what is never reached.
     pub misses: Vec<Miss>,
+    /// Asked figures that are the same at every value of the first look: the field does not change
+    /// them.
+    pub independent: Vec<String>,
     /// Names of the asked figures.
     pub asked: Vec<String>,
     /// The first look, in order.
@@ -245,6 +249,29 @@ fn roundest(one: f64, other: f64) -> f64 {
     (0..f64::DIGITS as i32).find_map(of_digits).unwrap_or(one)
 }
 
+/// The figures among some that are the same at every point.
+fn independent(asked: &[String], points: &[Point]) -> Vec<String> {
+    let same = |name: &&String| {
+        let values: Vec<f64> = points
+            .iter()
+            .filter_map(|point| Some(find(point.outcome.as_deref().ok()?, name)?.value))
+            .collect();
+        values.len() > 1 && values.iter().all(|value| *value == values[0])
+    };
+    asked.iter().filter(same).cloned().collect()
+}
+
+/// The goals that some figures miss.
+fn misses(goals: &[Goal], figures: &[Figure]) -> Vec<Miss> {
+    let miss = |goal: &Goal| {
+        let figure = find(figures, &goal.figure)?;
+        let by = goal.missed_by(figure);
+        let (goal, name) = (goal.to_string(), goal.figure.clone());
+        (by > 0.0).then_some(Miss { goal, figure: name, value: figure.value, by })
+    };
+    goals.iter().filter_map(miss).collect()
+}
+
 /// Finds the value of a field that answers a question.
 ///
 /// The interval is looked at in even steps (every whole number where there are few). Each place
@@ -360,37 +387,27 @@ pub fn size(
         whole,
         found: None,
         at_end: false,
-        figures: Vec::new(),
+        figures: scan.iter().find_map(|p| p.outcome.as_ref().ok().cloned()).unwrap_or_default(),
         met,
         monotone,
         nearest: None,
         misses: Vec::new(),
+        independent: independent(&asked, &scan),
         asked,
         tried,
         evaluations,
     };
     if report.met.is_empty() {
-        let (point, n) = search.least(scan, |point| point.miss).ok_or_else(|| {
-            Failure::Invalid(format!("no value of {field} comes near: a goal is never reached"))
-        })?;
+        let Some((point, n)) = search.least(scan, |point| point.miss) else {
+            report.misses = misses(goals, &report.figures);
+            return Ok(report);
+        };
         report.evaluations += n;
         // A closer look may have found what the first overlooked.
         if !point.met {
             report.nearest = Some(point.value);
             report.figures = point.outcome.unwrap_or_default();
-            report.misses = goals
-                .iter()
-                .filter_map(|goal| {
-                    let figure = find(&report.figures, &goal.figure)?;
-                    let by = goal.missed_by(figure);
-                    (by > 0.0).then(|| Miss {
-                        goal: goal.to_string(),
-                        figure: goal.figure.clone(),
-                        value: figure.value,
-                        by,
-                    })
-                })
-                .collect();
+            report.misses = misses(goals, &report.figures);
             return Ok(report);
         }
         report.met.push(Interval { from: point.value, to: point.value });
@@ -405,6 +422,7 @@ pub fn size(
     let found = match question {
         Question::Smallest => at(first, edges.into_iter().chain(scan).collect()),
         Question::Largest => at(last, edges.into_iter().chain(scan).collect()),
+        Question::Best(name) if report.independent.contains(name) => None,
         Question::Best(name) => {
             let cost = |point: &Point| match (&point.outcome, point.met) {
                 (Ok(figures), true) => find(figures, name).map_or(f64::INFINITY, |figure| {
@@ -417,11 +435,9 @@ pub fn size(
             let mut points: Vec<Point> = scan.into_iter().chain(edges).collect();
             points.sort_by(|a, b| a.value.total_cmp(&b.value));
             points.dedup_by(|a, b| a.value == b.value);
-            let (point, n) = search.least(points, cost).ok_or_else(|| {
-                Failure::Invalid(format!("{name} is never reached at any value of {field}"))
-            })?;
-            report.evaluations += n;
-            Some(point)
+            let best = search.least(points, cost);
+            report.evaluations += best.as_ref().map_or(0, |(_, tried)| *tried);
+            best.map(|(point, _)| point)
         }
     };
     answer(report, found)
@@ -538,6 +554,28 @@ mod tests {
         assert_close(found.nearest, 7.0);
         // The bowl rises by the square of what the value is off.
         assert!((found.misses[0].by - 1.0).abs() <= 1e-6, "{:?}", found.misses);
+    }
+
+    /// Neither is an error: the question was understood, and the answer is that there is none.
+    #[test]
+    fn tells_a_figure_that_the_field_does_not_change_and_one_that_is_never_reached() {
+        let two = |x: f64| {
+            vec![
+                lower("same", Unit::Plain, "", 3.0),
+                lower("square", Unit::Plain, "", x * x),
+                lower("never", Unit::Plain, "", f64::NAN),
+            ]
+        };
+        let best = |name: &str| ask(Question::Best(name.into()), &[], (0.0, 10.0), false, two);
+        let found = best("same");
+        assert_eq!((found.found, found.evaluations), (None, SCAN));
+        assert_eq!(found.independent, ["same"]);
+        assert!(best("square").independent.is_empty() && best("square").found == Some(0.0));
+        let found = best("never");
+        assert!(found.found.is_none() && found.independent.is_empty());
+        let found = ask(Question::Smallest, &["never<=9", "same<=9"], (0.0, 10.0), false, two);
+        assert_eq!((found.found, found.nearest), (None, None));
+        assert_eq!((found.misses.len(), found.independent), (1, vec!["same".to_owned()]));
     }
 
     #[test]

@@ -127,6 +127,55 @@ fn values_of(varied: &[Vary], number: u64) -> Vec<Value> {
     values
 }
 
+/// Which varied fields change a figure, as the rows tell in which every other field has its first
+/// value; memory does not grow with the sweep.
+#[derive(Debug)]
+pub struct Effects {
+    /// How many values each field has.
+    counts: Vec<u64>,
+    /// Figures of the first row, if it has any.
+    first: Option<Vec<Option<f64>>>,
+    /// Fields of which a change was seen.
+    seen: Vec<bool>,
+}
+
+impl Effects {
+    /// Before any row.
+    pub fn of(varied: &[Vary]) -> Self {
+        let counts: Vec<u64> = varied.iter().map(|v| v.values.len() as u64).collect();
+        Self { seen: counts.iter().map(|n| *n < 2).collect(), counts, first: None }
+    }
+
+    /// Takes a row's number and its figures, if it has any; rows come in order.
+    pub fn see(&mut self, number: u64, figures: Option<Vec<Option<f64>>>) {
+        let mut rest = number;
+        let mut changed = Vec::new();
+        for (i, count) in self.counts.iter().enumerate().rev() {
+            if !rest.is_multiple_of(*count) {
+                changed.push(i);
+            }
+            rest /= count;
+        }
+        match changed[..] {
+            [] => self.first = figures,
+            [one] => {
+                let same = |(a, b): (&Option<f64>, &Option<f64>)| match (a, b) {
+                    (Some(a), Some(b)) => a == b || a.is_nan() && b.is_nan(),
+                    _ => a.is_none() && b.is_none(),
+                };
+                let alike = self.first.iter().zip(&figures).any(|(a, b)| a.iter().zip(b).all(same));
+                self.seen[one] |= !alike;
+            }
+            _ => {}
+        }
+    }
+
+    /// The fields that change none of the figures.
+    pub fn idle(&self) -> impl Iterator<Item = usize> {
+        (0..self.seen.len()).filter(|i| !self.seen[*i])
+    }
+}
+
 /// Runs every combination in parallel and hands the rows on in order.
 ///
 /// `evaluate` gets the varied paths with their values; what it refuses becomes a row with a reason.
@@ -173,6 +222,26 @@ mod tests {
         for bad in ["a", "a=", "=1", "a=1..2", "a=1..2:0", "a=1..2:-1", "a=1..x:1", "a=0..1e9:1"] {
             assert!(Vary::parse(bad).is_err(), "{bad}");
         }
+    }
+
+    #[test]
+    fn a_field_that_changes_no_figure_is_found_beside_those_that_do() {
+        let lists = ["a=1..3:1", "idle=1..4:1", "b=5,6", "one=7"];
+        let varied = lists.map(|text| Vary::parse(text).unwrap());
+        let idle = |figure: fn(&[f64]) -> Option<f64>| -> Vec<usize> {
+            let mut effects = Effects::of(&varied);
+            for number in 0..combinations(&varied).unwrap() {
+                let values = values_of(&varied, number);
+                let values: Vec<f64> = values.iter().filter_map(Value::as_f64).collect();
+                effects.see(number, figure(&values).map(|v| vec![Some(v), Some(f64::NAN), None]));
+            }
+            effects.idle().collect()
+        };
+        assert_eq!(idle(|v| Some(v[0] * v[2])), [1]);
+        assert_eq!(idle(|_| Some(1.0)), [0, 1, 2]);
+        assert_eq!(idle(|v| Some(v[1])), [0, 2]);
+        // Of what is refused nothing is known.
+        assert_eq!(idle(|_| None), [0_usize; 0]);
     }
 
     #[test]

@@ -264,6 +264,14 @@ impl<'a> Uncertain<'a> {
         self.loaded.prepare()
     }
 
+    /// The car with one input at a share of its distribution and all others as they are.
+    ///
+    /// # Errors
+    /// As [`Loaded::with`].
+    pub fn alone(&self, input: &UncertainInput, share: f64) -> Result<Prepared, Error> {
+        self.try_one(input, input.distribution.quantile(share))
+    }
+
     /// A car of drawn values; `shares` has a number from 0 to 1 for every input.
     ///
     /// A value that the validation refuses when it stands alone is drawn back towards what stands

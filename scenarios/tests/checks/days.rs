@@ -1,5 +1,6 @@
 //! Days, seasons, facts of the trade and recorded loads, all on whole builds.
 
+use scenarios::runs::Report;
 use scenarios::runs::day::{self, Day, LegOutcome};
 use scenarios::runs::season;
 use scenarios::runs::{climb, drive};
@@ -293,6 +294,26 @@ mod legs {
         assert!((beside / whole - 1.0).abs() < 1e-12, "{beside} {whole}");
     }
 
+    /// A leg does what it is for where the charger works until the time is up, and where the pack
+    /// was full already; what comes after a refused charge is carried out all the same.
+    #[test]
+    fn a_refused_charge_alone_is_not_carried_out() {
+        let legs = "runs.day=[{\"charge\":{\"volts\":230,\"amps\":10,\"minutes\":60}},\
+                    {\"park\":{\"minutes\":10}}]";
+        for (air_c, charge_pct, complete) in
+            [(-10, 50, false), (-10, 100, true), (10, 50, true), (10, 100, true)]
+        {
+            let air = format!("conditions.air_c={air_c}");
+            let charge = format!("start.charge_pct={charge_pct}");
+            let (prepared, day) = demo(&[legs, &air, &charge]);
+            let found = day::report(&prepared, &day).unwrap();
+            let case = format!("{charge_pct} % at {air_c} °C: {:?}", found.legs);
+            assert_eq!((found.complete, found.legs.len()), (complete, 2), "{case}");
+            let parked = found.legs.iter().filter(|leg| leg.not_done.is_none()).count();
+            assert_eq!(parked, if complete { 2 } else { 1 }, "{case}");
+        }
+    }
+
     /// A pack that is nearly empty ends the day on the way, and a charge below freezing is refused.
     #[test]
     fn it_ends_where_the_pack_gives_out_and_refuses_to_charge_cold_cells() {
@@ -308,6 +329,7 @@ mod legs {
         let (prepared, day) = demo(&[legs, "conditions.air_c=-10", "start.charge_pct=50"]);
         let found = day::report(&prepared, &day).unwrap();
         assert_eq!((found.legs[0].ending, found.wall_kwh), (LegOutcome::Refused, 0.0));
+        assert!(!found.complete && found.not_done() == Some("the cells refused the charge"));
         assert_eq!(found.legs[0].time_s, 3600.0);
         assert!((found.charge_left_pct - 50.0).abs() < 1e-9);
     }
