@@ -31,6 +31,8 @@ pub enum Node {
     Cells,
     /// Cabin: air, seats and trim.
     Cabin,
+    /// Oil of gearbox and final drive, with their casing.
+    Oil,
     /// Coolant with its radiator.
     Coolant,
 }
@@ -40,8 +42,15 @@ impl Node {
     pub const COUNT: usize = Node::Coolant as usize + 1;
 
     /// All of them, in declaration order.
-    pub const ALL: [Node; Self::COUNT] =
-        [Node::Winding, Node::Housing, Node::Sink, Node::Cells, Node::Cabin, Node::Coolant];
+    pub const ALL: [Node; Self::COUNT] = [
+        Node::Winding,
+        Node::Housing,
+        Node::Sink,
+        Node::Cells,
+        Node::Cabin,
+        Node::Oil,
+        Node::Coolant,
+    ];
 
     /// The node that it passes heat on to; one that stands after it, so that a step of the network
     /// is solved in one sweep there and one back.
@@ -50,7 +59,7 @@ impl Node {
         match self {
             Node::Winding => Some(Node::Housing),
             Node::Housing | Node::Sink => Some(Node::Coolant),
-            Node::Cells | Node::Cabin | Node::Coolant => None,
+            Node::Cells | Node::Cabin | Node::Oil | Node::Coolant => None,
         }
     }
 }
@@ -135,7 +144,7 @@ pub struct Network {
 impl Network {
     /// The network of these parts.
     pub(crate) fn new(parts: &Parts, surroundings: &Surroundings) -> Self {
-        let Parts { motor, controller, pack, auxiliaries, coolant, .. } = parts;
+        let Parts { gearbox, motor, controller, pack, auxiliaries, coolant, .. } = parts;
         let thinned = |conductance, how: ThinAir| how.thinned(conductance, surroundings.altitude_m);
         // A liquid-cooled part passes its heat on, another one gives it to the air.
         let cooled = |body: Body, cooling: &Cooling, how| match cooling {
@@ -185,6 +194,11 @@ impl Network {
                 },
                 // Without a heater nothing is asked of the cabin: it stays as it is.
                 None => Body { j_per_k: 1.0, ..Body::default() },
+            },
+            Node::Oil => Body {
+                j_per_k: gearbox.oil.heat_capacity_j_per_k,
+                outward: thinned(gearbox.oil.conductance, ThinAir::ByDensity),
+                ..Body::default()
             },
             Node::Coolant => Body {
                 j_per_k: coolant.heat_capacity_j_per_k,

@@ -22,7 +22,7 @@ pub enum Account {
     Gearbox,
     /// Rotor energy lost when a gear is engaged.
     Clutch,
-    /// Tyre rolling.
+    /// Tyre rolling, wheel bearings and brake pads.
     Rolling,
     /// Air.
     Air,

@@ -31,7 +31,9 @@
 //!         Item { mass_kg: -150.0, behind_front_axle_m: 0.1 }, // engine, tank, exhaust
 //!         Item { mass_kg: 330.0, behind_front_axle_m: 1.2 }, // motor, pack, driver
 //!     ]),
-//!     road_load: RoadLoad::Coefficients { drag_area_m2: 0.65, rolling: 0.011, rolling_per_mps: 0.0 },
+//!     road_load: RoadLoad::Coefficients {
+//!         drag_area_m2: 0.65, rolling: 0.011, rolling_per_mps: 0.0, bearings_n: 12.0,
+//!     },
 //!     rolling_radius_m: 0.27,
 //!     driven: DrivenAxle::Front,
 //!     gearbox: Gearbox::new(gears.to_vec())?,

@@ -9,7 +9,7 @@ use crate::inputs::controller::Controller;
 use crate::inputs::coolant::{Coolant, HeatSources};
 use crate::inputs::donor::Donor;
 use crate::inputs::driver::Driver;
-use crate::inputs::gearbox::Gearbox;
+use crate::inputs::gearbox::{Gearbox, InCar};
 use crate::inputs::motor::Motor;
 use crate::inputs::pack::Pack;
 use crate::inputs::reference::Reference;
@@ -144,7 +144,9 @@ impl Build {
         let rolling_radius_m = self.tyre.radius_m(&tyre_at, assumptions)?;
         let wheels_inertia_kg_m2 =
             self.tyre.wheels_inertia_kg_m2(&tyre_at, rolling_radius_m, assumptions)?;
-        let gearbox = self.gearbox.model(&at.field("gearbox"), assumptions)?;
+        let in_car =
+            InCar { driven: self.donor.driven_axle(), coast_down: self.donor.has_coast_down() };
+        let gearbox = self.gearbox.model(&at.field("gearbox"), in_car, assumptions)?;
         let motor = self.motor.model(&at.field("motor"), assumptions)?;
         let controller = self.controller.model(&at.field("controller"), assumptions)?;
         let pack = self.pack.model(&at.field("pack"), assumptions)?;

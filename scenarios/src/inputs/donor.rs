@@ -49,6 +49,9 @@ pub struct Donor {
     pub drag_coefficient: Option<f64>,
     /// Frontal area, m²; goes with `drag_coefficient`.
     pub frontal_area_m2: Option<f64>,
+    /// Drag of the wheel bearings and of brake pads that touch their discs, at the road, N; a
+    /// coast-down holds it already.
+    pub bearings_n: Option<f64>,
     /// Road load from a coast-down; then neither drag nor rolling resistance may be given.
     pub coast_down: Option<CoastDown>,
 }
@@ -65,7 +68,8 @@ pub enum Driven {
     Both,
 }
 
-/// Coefficients of a coast-down, in metric or in US units, `F = f0 + f1·v + f2·v²`.
+/// Coefficients of a coast-down in neutral, corrected to 20 °C, in metric or in US units,
+/// `F = f0 + f1·v + f2·v²`.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CoastDown {
@@ -103,6 +107,12 @@ impl Donor {
             Driven::Rear => DrivenAxle::Rear,
             Driven::Both => DrivenAxle::Both,
         }
+    }
+
+    /// Whether its road load is that of a coast-down, measured or by default.
+    pub(crate) fn has_coast_down(&self) -> bool {
+        let drag = [self.drag_area_m2, self.drag_coefficient, self.frontal_area_m2];
+        drag.iter().all(Option::is_none)
     }
 
     /// Front brakes' share of the friction force.
@@ -162,7 +172,24 @@ impl Donor {
         let (tyre, tyre_at) = tyre;
         if let Some(drag_area_m2) = drag_area_m2 {
             let (rolling, rolling_per_mps) = tyre.rolling(tyre_at, assumptions)?;
-            return Ok(RoadLoad::Coefficients { drag_area_m2, rolling, rolling_per_mps });
+            let bearings_n = at.assumed(
+                "bearings_n",
+                self.bearings_n,
+                within(0.0, 200.0),
+                usual(12.0, "N", "four wheels with disc brakes in front, common practice"),
+                assumptions,
+            )?;
+            return Ok(RoadLoad::Coefficients {
+                drag_area_m2,
+                rolling,
+                rolling_per_mps,
+                bearings_n,
+            });
+        }
+        if let Some(bearings_n) = self.bearings_n {
+            let allowed =
+                "this only beside a drag area, as a coast-down holds the bearings already";
+            return Err(at.refuse("bearings_n", bearings_n, allowed));
         }
         if let Some(field) = tyre.names_rolling() {
             let other = way.unwrap_or("drag_area_m2");

@@ -1,12 +1,13 @@
 //! The gearbox with its final drive and clutch.
 
-use crate::files::allowed::{above, within};
+use crate::files::allowed::{PERCENT, above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use schemars::JsonSchema;
 use serde::Deserialize;
-use sim_core::gearbox;
-use sim_core::units;
+use sim_core::cooling::{CONVECTION_EXPONENT, Conductance};
+use sim_core::tyre::DrivenAxle;
+use sim_core::{Invalid, gearbox, units};
 
 /// The gearbox: either `gears` with a `final_drive`, or a `single` reduction.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
@@ -27,10 +28,16 @@ pub struct Gearbox {
     pub single: Option<f64>,
     /// Efficiency of a gear with the final drive, where the gear does not say its own, %.
     pub efficiency_pct: Option<f64>,
-    /// Drag torque at the input when it just turns, N·m.
+    /// Drag torque at the input when it just turns in gear at no load, final drive included, with oil
+    /// of 40 °C, N·m.
     pub drag_nm: Option<f64>,
-    /// Growth of the drag torque with input speed, N·m per 1000 rpm.
+    /// Growth of that drag torque with input speed, N·m per 1000 rpm.
     pub drag_nm_per_krpm: Option<f64>,
+    /// Share of the drag that turns with the wheels in neutral too (final drive, output shaft), %: a
+    /// coast-down holds it already, so that it is left out beside one.
+    pub final_drive_drag_share_pct: Option<f64>,
+    /// The oil.
+    pub oil: Option<Oil>,
     /// Time without torque while the driver shifts, s.
     pub shift_s: Option<f64>,
     /// Highest input torque, N·m.
@@ -53,6 +60,33 @@ pub struct Gear {
     pub efficiency_pct: Option<f64>,
 }
 
+/// The oil of gearbox and final drive: cold it drags more, and the box's own losses warm it.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Oil {
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// Kinematic viscosity at 40 °C, mm²/s.
+    pub viscosity_40_mm2_per_s: Option<f64>,
+    /// Kinematic viscosity at 100 °C, mm²/s.
+    pub viscosity_100_mm2_per_s: Option<f64>,
+    /// Heat capacity of oil, casing and gears, kJ/K.
+    pub heat_capacity_kj_per_k: Option<f64>,
+    /// Conductance from the casing to still air, W/K.
+    pub still_air_w_per_k: Option<f64>,
+    /// Conductance that the road's air adds at 100 km/h, W/K.
+    pub road_air_w_per_k_at_100_kmh: Option<f64>,
+}
+
+/// What a gearbox's drag depends on besides the box.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct InCar {
+    /// Which wheels it turns.
+    pub(crate) driven: DrivenAxle,
+    /// Whether a coast-down in neutral holds what turns with the wheels.
+    pub(crate) coast_down: bool,
+}
+
 /// The clutch.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -70,6 +104,7 @@ impl Gearbox {
     pub(crate) fn model(
         &self,
         at: &FieldPath,
+        in_car: InCar,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<gearbox::Gearbox, Fault> {
         let efficiency = above(20.0, 100.0);
@@ -128,10 +163,15 @@ impl Gearbox {
             }
         }
         let mut model = gearbox::Gearbox::new(gears).map_err(|e| at.impossible("gears", &e))?;
-        let drag = at.optional("drag_nm", self.drag_nm, within(0.0, 20.0))?;
-        let growth = at.optional("drag_nm_per_krpm", self.drag_nm_per_krpm, within(0.0, 10.0))?;
-        model.drag_nm = drag.unwrap_or(0.0);
-        model.drag_nm_per_radps = growth.unwrap_or(0.0) / units::radps_from_krpm(1.0);
+        (model.drag_nm, model.drag_nm_per_radps) = self.drag(at, in_car, assumptions)?;
+        model.oil = match &self.oil {
+            Some(oil) => oil.model(&at.field("oil"), assumptions)?,
+            None => {
+                let path = at.field("oil").path();
+                assumptions.push(Assumption::words(path, USUAL_OIL_WORDS, USUAL_OIL_REASON));
+                usual_oil().map_err(|e| at.impossible("oil", &e))?
+            }
+        };
         if model.gears().len() > 1 {
             model.shift_s = at.assumed(
                 "shift_s",
@@ -157,5 +197,104 @@ impl Gearbox {
             }
         }
         Ok(model)
+    }
+
+    /// Drag torque at the input, N·m, and its growth with speed, N·m/(rad/s), without what a
+    /// coast-down holds already.
+    fn drag(
+        &self,
+        at: &FieldPath,
+        in_car: InCar,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<(f64, f64), Fault> {
+        let gears = self.gears.as_ref().map_or(1, Vec::len);
+        let (usual_nm, usual_nm_per_krpm, reason) = match in_car.driven {
+            _ if self.single.is_some() => {
+                (0.3, 0.05, "typical of a single reduction, common practice")
+            }
+            DrivenAxle::Front => {
+                (0.4, 0.22, "typical of a manual front-drive box, common practice")
+            }
+            _ if gears < 5 => {
+                (0.5, 0.25, "typical of a four-speed box with a rear axle, common practice")
+            }
+            _ => (0.6, 0.28, "typical of a five-speed box with a rear axle, common practice"),
+        };
+        let mut take =
+            |name, value, allowed, usual| at.assumed(name, value, allowed, usual, assumptions);
+        let drag =
+            take("drag_nm", self.drag_nm, within(0.0, 20.0), usual(usual_nm, "N·m", reason))?;
+        let growth = take(
+            "drag_nm_per_krpm",
+            self.drag_nm_per_krpm,
+            within(0.0, 10.0),
+            usual(usual_nm_per_krpm, "N·m per 1000 rpm", reason),
+        )?;
+        let name = "final_drive_drag_share_pct";
+        let share = if in_car.coast_down && drag + growth > 0.0 {
+            let reason = "held by the coast-down already, and left out here; common practice";
+            take(name, self.final_drive_drag_share_pct, PERCENT, usual(40.0, "%", reason))?
+        } else {
+            at.optional(name, self.final_drive_drag_share_pct, PERCENT)?;
+            0.0
+        };
+        let left = 1.0 - units::share_from_pct(share);
+        Ok((drag * left, growth * left / units::radps_from_krpm(1.0)))
+    }
+}
+
+/// A transmission oil of SAE 75W-80 (common practice, no source), mm²/s at 40 and at 100 °C.
+const USUAL_OIL_MM2_PER_S: (f64, f64) = (55.0, 9.0);
+const USUAL_OIL_WORDS: &str = "55 mm²/s at 40 °C, 9 mm²/s at 100 °C, 12 kJ/K with the casing, 6 W/K \
+                               in still air and 9 W/K more at 100 km/h";
+const USUAL_OIL_REASON: &str = "an SAE 75W-80 in the box of a small car, common practice";
+
+fn usual_oil() -> Result<gearbox::Oil, Invalid> {
+    let (at_40_c, at_100_c) = USUAL_OIL_MM2_PER_S;
+    gearbox::Oil::of_even_viscosity().with_viscosity(at_40_c, at_100_c)
+}
+
+impl Oil {
+    fn model(
+        &self,
+        at: &FieldPath,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<gearbox::Oil, Fault> {
+        let mut take =
+            |name, value, allowed, usual| at.assumed(name, value, allowed, usual, assumptions);
+        let reason = USUAL_OIL_REASON;
+        let (usual_40, usual_100) = USUAL_OIL_MM2_PER_S;
+        let at_40_c = take(
+            "viscosity_40_mm2_per_s",
+            self.viscosity_40_mm2_per_s,
+            within(5.0, 1000.0),
+            usual(usual_40, "mm²/s", reason),
+        )?;
+        let at_100_c = take(
+            "viscosity_100_mm2_per_s",
+            self.viscosity_100_mm2_per_s,
+            within(2.0, 100.0),
+            usual(usual_100, "mm²/s", reason),
+        )?;
+        let capacity = take(
+            "heat_capacity_kj_per_k",
+            self.heat_capacity_kj_per_k,
+            within(0.5, 500.0),
+            usual(12.0, "kJ/K", reason),
+        )?;
+        let allowed = within(0.0, 1000.0);
+        let still = usual(6.0, "W/K", reason);
+        let still = take("still_air_w_per_k", self.still_air_w_per_k, allowed, still)?;
+        let road = usual(9.0, "W/K", reason);
+        let name = "road_air_w_per_k_at_100_kmh";
+        let road = take(name, self.road_air_w_per_k_at_100_kmh, allowed, road)?;
+        let road = road / units::mps_from_kmh(100.0).powf(CONVECTION_EXPONENT);
+        let oil = gearbox::Oil {
+            heat_capacity_j_per_k: units::j_from_kj(capacity),
+            conductance: Conductance { still, road, ..Conductance::default() },
+            ..gearbox::Oil::of_even_viscosity()
+        };
+        oil.with_viscosity(at_40_c, at_100_c)
+            .map_err(|e| at.refuse("viscosity_100_mm2_per_s", e.value, e.allowed))
     }
 }

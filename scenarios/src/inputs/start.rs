@@ -27,6 +27,8 @@ pub struct Start {
     pub cells_c: Option<f64>,
     /// Cabin, °C.
     pub cabin_c: Option<f64>,
+    /// Oil of gearbox and final drive, °C.
+    pub oil_c: Option<f64>,
     /// Coolant of liquid-cooled parts, °C.
     pub coolant_c: Option<f64>,
     /// Whether the tyres have stood or run.
@@ -79,6 +81,7 @@ impl Start {
             (Node::Sink, "controller_c", self.controller_c, 150.0),
             (Node::Cells, "cells_c", self.cells_c, 80.0),
             (Node::Cabin, "cabin_c", self.cabin_c, 60.0),
+            (Node::Oil, "oil_c", self.oil_c, 150.0),
             (Node::Coolant, "coolant_c", self.coolant_c, 120.0),
         ];
         for (node, name, value_c, most_c) in given {

@@ -32,7 +32,7 @@ pub const METHOD: &str = "Each cost is the range, by the consumption of one driv
 /// What one thing that comes with a season costs.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Cost {
-    /// `tyres`, `air`, `wind`, `cells`, `heater`, `lights` or `health`.
+    /// `tyres`, `air`, `wind`, `oil`, `cells`, `heater`, `lights` or `health`.
     pub item: &'static str,
     /// Range by the consumption of one drive that it takes, km; negative where it gives some.
     pub range_km: f64,
@@ -118,13 +118,20 @@ struct Mix {
     what_if: WhatIf,
     /// Cells at the start, °C; left out, as warm as the air.
     cells_c: Option<f64>,
+    /// Oil of the gearbox at the start, °C; left out, as warm as the air.
+    oil_c: Option<f64>,
+}
+
+impl Mix {
+    fn plain(season: Season) -> Self {
+        Self { season, what_if: WhatIf::default(), cells_c: None, oil_c: None }
+    }
 }
 
 impl InSeason {
     fn of(plain: &Prepared, season: &Season) -> Result<Self, Error> {
         let season = season.clone();
-        let mix = Mix { season: season.clone(), what_if: WhatIf::default(), cells_c: None };
-        Ok(Self { prepared: mix.of(plain)?, season })
+        Ok(Self { prepared: Mix::plain(season.clone()).of(plain)?, season })
     }
 
     fn air_k(&self) -> f64 {
@@ -144,6 +151,7 @@ impl Mix {
             let conditions = scenario.conditions.get_or_insert_default();
             self.season.put_in(&mut scenario.build, conditions, start);
             start.cells_c = self.cells_c;
+            start.oil_c = self.oil_c;
             scenario.what_if = self.what_if;
         })
     }
@@ -153,13 +161,15 @@ impl Mix {
 type Change = fn(&mut Mix, &InSeason, &InSeason);
 
 /// The things that come with a season.
-const CHANGES: [(&str, Change); 7] = [
+const CHANGES: [(&str, Change); 8] = [
     ("tyres", |mix, own, other| {
-        let factor = |season: &InSeason| rolling_temperature_factor(season.air_k());
+        let tempering = own.prepared.car.parts().road_load.tempering();
+        let factor = |season: &InSeason| tempering.factor(season.air_k());
         mix.what_if.rolling = factor(other) / factor(own);
     }),
     ("air", |mix, own, other| mix.what_if.density = other.density() / own.density()),
     ("wind", |mix, _, other| mix.season.head_wind_kmh = other.season.head_wind_kmh),
+    ("oil", |mix, _, other| mix.oil_c = Some(other.season.air_c)),
     ("cells", |mix, _, other| mix.cells_c = Some(other.season.air_c)),
     ("heater", |mix, own, other| {
         // Heated by as many degrees over the air as in the other season.
@@ -186,8 +196,7 @@ fn costs(
     whole: (f64, f64),
 ) -> Result<Vec<Cost>, Error> {
     let cost = |(item, change): &(&'static str, Change)| {
-        let season = own.season.clone();
-        let mut mix = Mix { season, what_if: WhatIf::default(), cells_c: None };
+        let mut mix = Mix::plain(own.season.clone());
         change(&mut mix, own, other);
         let mixed = mix.of(plain)?;
         let same = mixed.start == own.prepared.start

@@ -3,7 +3,7 @@
 use crate::studies::spread::Spread;
 
 /// Path, what to call it, spread, reason. All are common practice without a source.
-const TYPICAL: [(&str, &str, &str, &str); 34] = [
+const TYPICAL: [(&str, &str, &str, &str); 35] = [
     ("donor.kerb_mass_kg", "kerb mass", "±2%", "brochures leave out options, fluids and repairs"),
     ("removed.*.mass_kg", "removed masses", "±10%", "estimated rather than weighed"),
     ("added.*.mass_kg", "added masses", "±10%", "estimated before it is built"),
@@ -15,9 +15,10 @@ const TYPICAL: [(&str, &str, &str, &str); 34] = [
     ("donor.coast_down.a_lbf", "coast-down a", "±8%", "wind and slope of the test road"),
     ("donor.coast_down.c_lbf_per_mph2", "coast-down c", "±6%", "wind of the test road"),
     ("tyre.rolling_resistance", "rolling resistance", "±15%", "pressure, tread and asphalt"),
+    ("tyre.label_n_per_kn", "rolling resistance", "±12%", "pressure, wear and asphalt"),
     ("gearbox.efficiency_pct", "gearbox efficiency", "±2", "age, oil and its temperature"),
     ("gearbox.gears.*.efficiency_pct", "gearbox efficiency", "±2", "age, oil and its temperature"),
-    ("gearbox.drag_nm", "gearbox drag", "±30%", "thick or thin oil, cold or warm"),
+    ("gearbox.drag_nm", "gearbox drag", "±30%", "thick or thin oil, and how it was run in"),
     ("motor.loss_coefficients.copper_w_per_a2", "copper loss", "±15%", "seldom measured"),
     ("motor.loss_coefficients.hysteresis_w_per_krpm", "hysteresis loss", "±20%", "seldom measured"),
     ("motor.loss_coefficients.eddy_w_per_krpm2", "eddy loss", "±20%", "seldom measured"),

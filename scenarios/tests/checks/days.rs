@@ -38,7 +38,7 @@ const HATCHBACK: &str = r#"{
     "motor": "shelf:induction-air-small",
     "controller": "shelf:low-voltage-450a",
     "pack": "shelf:iron-phosphate-108v-100ah",
-    "tyre": { "size": "145/70R13", "rolling_resistance": 0.010 },
+    "tyre": { "size": "145/70R13", "label_n_per_kn": 10 },
     "removed": [
       { "item": "engine, radiator, exhaust", "mass_kg": 125, "behind_front_axle_m": 0.1 },
       { "item": "tank, filled", "mass_kg": 35, "behind_front_axle_m": 2.0 }

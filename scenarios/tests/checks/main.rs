@@ -6,6 +6,7 @@ mod charge_and_cost;
 mod coolant;
 mod days;
 mod demo;
+mod drags;
 mod every_run_ends;
 mod imports;
 mod measured;

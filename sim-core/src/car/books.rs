@@ -90,6 +90,7 @@ impl Attempt<'_> {
         into_w[Node::Sink] = e.controller_w;
         into_w[Node::Cells] = cells_w;
         into_w[Node::Cabin] = now.heater_w;
+        into_w[Node::Oil] = powers[Account::Gearbox];
         let road_08 = convection_power(speed_mps);
         let shaft_08 = motion.per_m_08 * road_08;
         let heat = Heat { into_w, wind: Wind { shaft_08, road_08, fan: 1.0 } };

@@ -23,6 +23,8 @@ pub struct Instant {
     pub(super) heater_w: f64,
     /// Growth of rolling resistance on tyres that are not yet run warm.
     pub(super) tyre_factor: f64,
+    /// Growth of the gearbox's drag with its oil.
+    pub(super) oil_factor: f64,
     /// The motor's reference voltage over the pack's electromotive force.
     pub(super) stretch: f64,
 }
@@ -70,6 +72,7 @@ impl Car {
             auxiliaries_w: self.steady_w + heater_w,
             heater_w,
             tyre_factor: self.tyre_factor(state.tyre_chill_k),
+            oil_factor: parts.gearbox.oil.drag_growth.at(state.temperature_k[Node::Oil]),
         }
     }
 
@@ -83,7 +86,8 @@ impl Car {
     ) -> Spot<'a> {
         let gearing = &self.gearings[gear];
         let radps = gearing.per_m * speed_mps;
-        let rolling_n = self.road.rolling(speed_mps, slope.cos) * now.tyre_factor;
+        let rolling_n =
+            self.road.rolling(speed_mps, slope.cos) * now.tyre_factor + self.road.bearings_n;
         let air_n = self.road.air(speed_mps);
         Spot {
             now,
@@ -91,7 +95,7 @@ impl Car {
             speed_mps,
             slope,
             radps,
-            drag_nm: self.parts.gearbox.drag_torque_nm(radps),
+            drag_nm: self.parts.gearbox.drag_torque_nm(radps) * now.oil_factor,
             rolling_n,
             air_n,
             resistance_n: rolling_n + air_n + self.weight_n * slope.sin,

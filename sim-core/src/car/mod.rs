@@ -26,7 +26,7 @@ use crate::heat::Network;
 use crate::mass::Chassis;
 use crate::motor::{self, Motor};
 use crate::pack::{Pack, PackCurves};
-use crate::road_load::{RoadForce, RoadLoad, rolling_temperature_factor};
+use crate::road_load::{RoadForce, RoadLoad, Tempering};
 use crate::root::Near;
 use crate::tyre::{DrivenAxle, Grip};
 use crate::units::GRAVITY_MPS2;
@@ -91,7 +91,8 @@ pub struct Car {
     max_radps: f64,
     limits: LimitScales,
     reserves: Reserves,
-    /// Inverse of the growth of rolling resistance in this air.
+    /// How rolling resistance follows temperature, and the inverse of its growth in this air.
+    tempering: Tempering,
     warmth: f64,
     per_copper_k: f64,
     per_parallel: f64,
@@ -134,7 +135,8 @@ impl Car {
             max_radps,
             limits: LimitScales::new(&parts, max_radps),
             reserves: Reserves::new(&parts.pack),
-            warmth: 1.0 / rolling_temperature_factor(surroundings.air_k),
+            tempering: parts.road_load.tempering(),
+            warmth: parts.road_load.tempering().warmth(surroundings.air_k, 0.0),
             per_copper_k: 1.0 / (parts.motor.loss_reference_k - motor::NO_RESISTANCE_K),
             per_parallel: 1.0 / parts.pack.parallel,
             per_capacity_as: 1.0 / parts.pack.capacity_as(),

@@ -1,7 +1,6 @@
 //! What the car drives in and on, and what holds it back there.
 
 use super::Car;
-use crate::road_load::{ROLLING_PER_K, rolling_temperature_factor};
 
 /// Air and surface that the car drives in.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,25 +35,22 @@ impl Slope {
     }
 }
 
-/// Inverse of the growth of rolling resistance on the coldest tyres that are known.
-const COLDEST: f64 = 1.0 / rolling_temperature_factor(0.0);
-
 impl Car {
     /// Rolling, air and grade force at a speed on tyres that are run warm, N.
     #[inline]
     pub fn resistance_n(&self, speed_mps: f64, slope: Slope) -> f64 {
         self.road.rolling(speed_mps, slope.cos)
+            + self.road.bearings_n
             + self.road.air(speed_mps)
             + self.weight_n * slope.sin
     }
 
-    /// Growth of rolling resistance on tyres that are colder than running makes them by so much:
-    /// as if the air were colder, since run-in tyres follow the air.
+    /// Growth of rolling resistance on tyres that are colder than running makes them by so much.
     #[inline]
     pub(super) fn tyre_factor(&self, chill_k: f64) -> f64 {
         if chill_k == 0.0 {
             return 1.0;
         }
-        self.warmth / (self.warmth - ROLLING_PER_K * chill_k).max(COLDEST)
+        self.warmth / self.tempering.warmth(self.surroundings.air_k, chill_k)
     }
 }

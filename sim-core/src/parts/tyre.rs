@@ -63,6 +63,16 @@ pub fn radius_from_revolutions_m(revolutions_per_km: f64) -> f64 {
     1000.0 / (std::f64::consts::TAU * revolutions_per_km)
 }
 
+/// Speed at which the rolling resistance of a tyre's label is measured, m/s (ISO 28580: 80 km/h, at
+/// 25 °C).
+pub const LABEL_SPEED_MPS: f64 = 80.0 / 3.6;
+
+/// Rolling resistance at walking pace of a tyre with a label, from its growth with speed, 1/(m/s):
+/// `c = c_label − k·80 km/h`, so that at 80 km/h and 25 °C it is the label's. All in N per N.
+pub fn rolling_of_label(label: f64, per_mps: f64) -> f64 {
+    label - per_mps * LABEL_SPEED_MPS
+}
+
 /// Which wheels the motor turns.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum DrivenAxle {

@@ -66,6 +66,7 @@ impl Bench {
                 drag_area_m2: 0.65,
                 rolling: 0.011,
                 rolling_per_mps: 5e-5,
+                bearings_n: 0.0,
             },
             rolling_radius_m: 0.27,
             driven: DrivenAxle::Front,
@@ -185,8 +186,12 @@ impl Bench {
     /// what a closed form speaks of. The pack is stiff at 100 V, the motor's reference.
     pub fn ideal_car() -> Self {
         let envelope = Envelope::from_nameplate(1e5, 1e9, 1e9, 1e6, 100.0);
-        let nothing =
-            RoadLoad::Coefficients { drag_area_m2: 0.0, rolling: 0.0, rolling_per_mps: 0.0 };
+        let nothing = RoadLoad::Coefficients {
+            drag_area_m2: 0.0,
+            rolling: 0.0,
+            rolling_per_mps: 0.0,
+            bearings_n: 0.0,
+        };
         let light = Self::light_car();
         let chassis = Chassis { mass_kg: 1000.0, wheels_inertia_kg_m2: 0.0, ..light.parts.chassis };
         let parts = Parts {
@@ -225,7 +230,7 @@ impl Bench {
     /// What tyres and air take on the level in still, warm air, N, from the parts and not from the
     /// car: rolling `m·g·(c + k·v)` and air `½·ρ·CdA·v²`.
     pub fn level_road_n(&self, speed_mps: f64) -> f64 {
-        let RoadLoad::Coefficients { drag_area_m2, rolling, rolling_per_mps } =
+        let RoadLoad::Coefficients { drag_area_m2, rolling, rolling_per_mps, .. } =
             self.parts.road_load
         else {
             panic!("a road load of coefficients was expected");
@@ -253,12 +258,11 @@ pub fn one_gear(ratio: f64, efficiency: f64) -> Gearbox {
 
 /// Road load `A + C·v²` in N at 25 °C and sea level, for a car of this mass.
 pub fn road_load(mass_kg: f64, a_n: f64, c_n_per_mps2: f64) -> RoadLoad {
-    RoadLoad::CoastDown {
-        f0_n: a_n,
-        f1_n_per_mps: 0.0,
-        f2_n_per_mps2: c_n_per_mps2,
-        mass_kg,
-        air_density_kg_per_m3: WARM_AIR_KG_PER_M3,
+    RoadLoad::Coefficients {
+        drag_area_m2: 2.0 * c_n_per_mps2 / WARM_AIR_KG_PER_M3,
+        rolling: a_n / (mass_kg * GRAVITY_MPS2),
+        rolling_per_mps: 0.0,
+        bearings_n: 0.0,
     }
 }
 

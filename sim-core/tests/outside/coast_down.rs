@@ -8,6 +8,7 @@ use sim_core::State;
 use sim_core::car::{Car, Request, Slope};
 use sim_core::driver::Driver;
 use sim_core::pieces::{Piece, Place, Sight, Tolerance, never};
+use sim_core::road_load::RoadLoad;
 use sim_core::units::GRAVITY_MPS2;
 
 const MASS_KG: f64 = 1000.0;
@@ -147,7 +148,17 @@ fn the_instant_of_a_speed_is_the_closed_forms() {
 /// pressures.
 #[test]
 fn a_coast_down_is_carried_to_another_mass_and_altitude() {
-    let heavier = coaster().with(|p| p.chassis.mass_kg = 1200.0).around(|a| a.altitude_m = 1500.0);
+    let measured = RoadLoad::CoastDown {
+        f0_n: A_N,
+        f1_n_per_mps: 0.0,
+        f2_n_per_mps2: C,
+        mass_kg: MASS_KG,
+        // At 20 °C and sea level (ISO 2533).
+        air_density_kg_per_m3: 101_325.0 / (287.052_87 * 293.15),
+    };
+    let heavier = coaster()
+        .with(|p| (p.road_load, p.chassis.mass_kg) = (measured, 1200.0))
+        .around(|a| (a.altitude_m, a.air_k) = (1500.0, 293.15));
     let expected = A_N * 1.2 + C * 400.0 * 84_556.0 / 101_325.0;
     let found = heavier.car().resistance_n(20.0, Slope::LEVEL);
     assert_share(found, expected, 1e-5, "resistance at 20 m/s");

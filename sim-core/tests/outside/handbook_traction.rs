@@ -33,6 +33,7 @@ fn strong(driven: DrivenAxle, friction: f64) -> Bench {
                 drag_area_m2: 0.0,
                 rolling: ROLLING,
                 rolling_per_mps: 0.0,
+                bearings_n: 0.0,
             };
             p.motor.machine.envelope = Envelope::from_nameplate(1e5, 1e9, 1e9, 1e6, 100.0);
             p.braking.lift_off_nm = 1e5;

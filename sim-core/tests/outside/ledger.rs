@@ -253,6 +253,7 @@ fn road_accounts_are_forces_times_distances() {
                 drag_area_m2: 0.65,
                 rolling: 0.011,
                 rolling_per_mps: 5e-5,
+                bearings_n: 0.0,
             };
             (p.braking.lift_off_nm, p.braking.brake_pedal_nm) = (120.0, 80.0);
         })

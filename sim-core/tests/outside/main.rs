@@ -15,6 +15,7 @@ mod copper;
 mod descent;
 mod endurance;
 mod field_weakening;
+mod gearbox_oil;
 mod handbook_traction;
 mod ledger;
 mod limits;

@@ -38,6 +38,7 @@ fn bodies() -> impl Strategy<Value = Bench> {
                         drag_area_m2: area,
                         rolling,
                         rolling_per_mps: 5e-5,
+                        bearings_n: 0.0,
                     };
                 })
                 .around(|a| {
@@ -249,7 +250,7 @@ proptest! {
     #[test]
     fn no_part_crosses_the_airs_temperature_without_heat(
         bench in bodies(),
-        rises in prop::array::uniform6(0.0..120.0f64),
+        rises in prop::array::uniform7(0.0..120.0f64),
         warmer in any::<bool>(),
         step_s in 0.05..5.0f64,
     ) {

@@ -189,6 +189,7 @@ fn cars() -> impl Strategy<Value = Bench> {
                         drag_area_m2: area,
                         rolling: 0.011,
                         rolling_per_mps: 5e-5,
+                        bearings_n: 0.0,
                     };
                     p.motor.machine.kind = kind;
                     p.motor.rotor_inertia_kg_m2 = rotor;

@@ -45,8 +45,12 @@ fn air_drag_follows_the_table_uphill() {
     for (altitude_m, density) in DENSITIES {
         let car = Bench::light_car()
             .with(|p| {
-                p.road_load =
-                    RoadLoad::Coefficients { drag_area_m2: 0.7, rolling: 0.0, rolling_per_mps: 0.0 }
+                p.road_load = RoadLoad::Coefficients {
+                    drag_area_m2: 0.7,
+                    rolling: 0.0,
+                    rolling_per_mps: 0.0,
+                    bearings_n: 0.0,
+                }
             })
             .around(|a| {
                 a.altitude_m = altitude_m;

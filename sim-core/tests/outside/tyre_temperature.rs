@@ -6,6 +6,8 @@ use crate::bench;
 use bench::{Bench, assert_share};
 use sim_core::car::{Request, Slope};
 use sim_core::road_load::{RoadLoad, rolling_temperature_factor};
+use sim_core::tyre::rolling_of_label;
+use sim_core::units::GRAVITY_MPS2;
 
 /// A resistance measured at `t` and corrected by the standard to 25 °C comes back to what it was.
 #[test]
@@ -17,28 +19,64 @@ fn the_standards_correction_undoes_the_factor() {
     }
 }
 
-/// By hand: at 20 °C the correction is 1 − 0.04 = 0.96, so tyres roll 1/0.96 harder than at 25 °C.
-/// A coast-down's constant part takes the same correction.
+fn force_n(law: RoadLoad, air_k: f64, speed_mps: f64) -> f64 {
+    let bench = Bench::light_car().with(|p| p.road_load = law).around(|a| a.air_k = air_k);
+    bench.car().resistance_n(speed_mps, Slope::LEVEL)
+}
+
+/// By hand: at 20 °C the correction is 1 − 0.04 = 0.96, so tyres roll 1/0.96 harder than at 25 °C;
+/// what bearings and pads take does not follow the tyres.
 #[test]
 fn tyres_of_a_whole_car_roll_harder_at_20_degrees() {
-    let laws = [
-        RoadLoad::Coefficients { drag_area_m2: 0.0, rolling: 0.01, rolling_per_mps: 1e-4 },
-        RoadLoad::CoastDown {
-            f0_n: 90.0,
-            f1_n_per_mps: 1.0,
-            f2_n_per_mps2: 0.0,
-            mass_kg: 800.0,
-            air_density_kg_per_m3: 1.2,
-        },
-    ];
-    for law in laws {
-        let at = |t_c: f64| {
-            let bench =
-                Bench::light_car().with(|p| p.road_load = law).around(|a| a.air_k = t_c + 273.15);
-            bench.car().resistance_n(10.0, Slope::LEVEL)
-        };
-        assert_share(at(20.0) / at(25.0), 1.0 / 0.96, 1e-12, "rolling at 20 °C over 25 °C");
+    let law = |bearings_n| RoadLoad::Coefficients {
+        drag_area_m2: 0.0,
+        rolling: 0.01,
+        rolling_per_mps: 1e-4,
+        bearings_n,
+    };
+    let ratio = force_n(law(0.0), 293.15, 10.0) / force_n(law(0.0), 298.15, 10.0);
+    assert_share(ratio, 1.0 / 0.96, 1e-12, "rolling at 20 °C over 25 °C");
+    for air_k in [268.15, 298.15] {
+        let more_n = force_n(law(12.0), air_k, 10.0) - force_n(law(0.0), air_k, 10.0);
+        assert_share(more_n, 12.0, 1e-9, "bearings and pads");
     }
+}
+
+/// A coast-down is corrected to 20 °C (UN GTR 15, Annex 4, and SAE J1263, from memory): a car of its
+/// mass at 20 °C has its f0 to the digit. Both correct by `1 + 0.0086·(t − 20)`.
+#[test]
+fn a_coast_down_gives_itself_back_at_20_degrees() {
+    let mass_kg = Bench::light_car().parts.chassis.mass_kg;
+    let law = RoadLoad::CoastDown {
+        f0_n: 97.3,
+        f1_n_per_mps: 1.7,
+        f2_n_per_mps2: 0.0,
+        mass_kg,
+        air_density_kg_per_m3: 1.189,
+    };
+    assert_eq!(force_n(law, 20.0 + 273.15, 0.0), 97.3);
+    assert_eq!(force_n(law, 20.0 + 273.15, 10.0), 97.3 + 17.0);
+    for t_c in [5.0, 15.0, 30.0] {
+        let corrected_n = force_n(law, t_c + 273.15, 10.0) * (1.0 + 0.0086 * (t_c - 20.0));
+        assert_share(corrected_n, 97.3 + 17.0, 1e-12, &format!("{t_c} °C corrected to 20 °C"));
+    }
+}
+
+/// ISO 28580 measures at 80 km/h and 25 °C: there a car rolls with just its label, and slower with
+/// less.
+#[test]
+fn a_tyre_label_gives_itself_back_at_80_kmh_and_25_degrees() {
+    let (label, rolling_per_mps) = (0.0084, 5.4e-5);
+    let law = RoadLoad::Coefficients {
+        drag_area_m2: 0.0,
+        rolling: rolling_of_label(label, rolling_per_mps),
+        rolling_per_mps,
+        bearings_n: 0.0,
+    };
+    let weight_n = Bench::light_car().parts.chassis.mass_kg * GRAVITY_MPS2;
+    assert_share(force_n(law, 298.15, 80.0 / 3.6), label * weight_n, 1e-12, "label at 80 km/h");
+    let walking = force_n(law, 298.15, 0.0) / weight_n;
+    assert_share(walking, 0.0084 - 5.4e-5 * 22.222_222, 1e-8, "label at walking pace");
 }
 
 /// By hand: tyres 25 K below their running warmth at 25 °C count as in air of 0 °C, 1/(1 − 0.2) =

@@ -34,6 +34,7 @@ fn two_seater() -> Bench {
             drag_area_m2: 0.19 * 1.8 * 1.25 / WARM_AIR_KG_PER_M3,
             rolling: 0.0048,
             rolling_per_mps: 0.0,
+            bearings_n: 0.0,
         };
         p.motor.machine.envelope = Envelope::from_nameplate(140.0, 102e3, 102e3, 5000.0, 100.0);
     })
