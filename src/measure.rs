@@ -130,8 +130,11 @@ impl Units {
     }
 }
 
-/// A number with so many decimals, and never as minus nothing.
+/// A number with so many decimals, and never as minus nothing; a dash where there is none.
 pub fn number(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return "—".to_owned();
+    }
     let text = format!("{value:.decimals$}");
     match text.strip_prefix('-') {
         Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_owned(),

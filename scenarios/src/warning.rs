@@ -198,6 +198,31 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build) -> Vec<Warning> 
         let left = units::pct_from_share(discharge_share);
         warn(Limit, format!("At {cells_c:.0} °C the cells give {left:.0} % of their current."));
     }
+    let air_k = car.surroundings().air_k;
+    for (what, node, derating) in [
+        ("motor's winding", Node::Winding, &motor.derating),
+        ("controller's heat sink", Node::Sink, &controller.derating),
+    ] {
+        let at_k = air_k.max(start.temperature_k[node]);
+        let c = units::c_from_k;
+        if at_k >= derating.cut_off_k {
+            let off_c = c(derating.cut_off_k);
+            let text = format!(
+                "The {what} is at {:.0} °C before it does anything and stops at {off_c:.0} °C: \
+                 the car does not drive.",
+                c(at_k)
+            );
+            warn(Danger, text);
+        } else if at_k >= derating.warning_k {
+            let text = format!(
+                "The {what} is at {:.0} °C before it does anything and cuts back from {:.0} °C: it \
+                 never gives what it can.",
+                c(at_k),
+                c(derating.warning_k)
+            );
+            warn(Limit, text);
+        }
+    }
     if let Some(cabin) = parts.auxiliaries.cabin {
         let kwh = units::kwh_from_j(pack.usable_j(units::k_from_c(20.0)));
         let hours = units::h_from_s(pack.usable_j(units::k_from_c(20.0)) / cabin.heater_w.max(1.0));

@@ -292,11 +292,13 @@ impl Network {
         })
     }
 
-    /// The largest share of the way from the air's temperature to its warning that a part has gone.
+    /// The largest share of the way from the air's temperature to its warning that a part has gone,
+    /// `(T − T_air)/(T_warn − T_air)`; 1 and more where it is cut back. Where the air leaves no way,
+    /// each kelvin above the warning counts as one way more.
     pub fn share(&self, at_k: &PerNode<f64>) -> f64 {
         let gone = |node: Node| {
-            let room_k = self.warning_k(node)? - self.air_k;
-            Some((at_k[node] - self.air_k) / room_k.max(1e-9))
+            let warning_k = self.warning_k(node)?;
+            Some(1.0 + (at_k[node] - warning_k) / (warning_k - self.air_k).max(1.0))
         };
         Node::ALL.into_iter().filter_map(gone).fold(f64::NEG_INFINITY, f64::max)
     }

@@ -119,6 +119,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let road = args.road.load(&prepared)?;
     let setup = prepared.setup();
     let report = charge::report(&setup, &prepared.charger, &road.name, &road.trace, &plan);
+    let report = prepared.vouched(report)?;
     if let Some(file) = &args.series {
         charge::save_series(&setup, &prepared.charger, &road.name, &road.trace, &plan, file)?;
     }

@@ -148,7 +148,7 @@ impl<'a> Report<'a> {
 /// Checks a file.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
-    let report = Report::new(&prepared)?;
+    let report = prepared.vouched(Report::new(&prepared)?)?;
     if output.json {
         return output.document(&report);
     }

@@ -82,7 +82,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let hill = args.hill.hill(&prepared, args.pass, output.units)?;
     let setup = prepared.setup();
-    let report = climb::report(&setup, &hill)?;
+    let report = prepared.vouched(climb::report(&setup, &hill)?)?;
     if let Some(file) = &args.series {
         let mut series = Series::new(&prepared.car);
         climb::recorded(&setup, &hill, report.chosen - 1, &mut series)?;

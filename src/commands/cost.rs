@@ -72,7 +72,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let road = args.road.load(&prepared)?;
     let setup = prepared.setup();
     let report = cost::report(&setup, &prepared.charger, &prices, &road.name, &road.trace);
-    let report = report.map_err(named)?;
+    let report = prepared.vouched(report.map_err(named)?)?;
     if output.json {
         return output.document(&report);
     }

@@ -28,7 +28,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let road = args.road.road(&prepared);
     let day = Day::of(&prepared, &road, &args.road.options())?;
-    let report = day::report(&prepared, &day)?;
+    let report = prepared.vouched(day::report(&prepared, &day)?)?;
     if output.json {
         return output.document(&report);
     }

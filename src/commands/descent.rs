@@ -32,7 +32,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let own_pass = prepared.drives.pass.is_some();
     let hill = args.hill.hill(&prepared, own_pass, output.units)?;
     let setup = prepared.setup();
-    let report = descent::report(&setup, &hill)?;
+    let report = prepared.vouched(descent::report(&setup, &hill)?)?;
     if let Some(file) = &args.series {
         let Some(gear) = report.chosen else {
             let text = "--series needs a gear, and the motor turns too fast in each";

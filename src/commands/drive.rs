@@ -43,6 +43,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     };
     let range = Some(drive::range_of(&setup, &road.trace));
     let report = DriveReport { range, ..drive::report(&setup, &road.name, &road.trace, &found) };
+    let report = prepared.vouched(report)?;
     if output.json {
         return output.document(&report);
     }
@@ -195,7 +196,7 @@ pub fn ledger(ledger: &LedgerReport, output: &mut Output) -> Result<(), Failure>
         "cells, chemical energy".to_owned(),
         number(ledger.chemical_kwh, 3),
         String::new(),
-        "100.0 %".to_owned(),
+        format!("{} %", number(ledger.chemical_share_pct, 1)),
     ]);
     for row in ledger.rows.iter().filter(|row| row.kwh.abs() >= 0.0005) {
         table.row([

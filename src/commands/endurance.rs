@@ -98,6 +98,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let map = Map { speeds_mps, grades, gear, most_s };
     let progress = Progress::new((map.speeds_mps.len() * map.grades.len()) as u64, "map");
     let report = endurance::report(&prepared.setup(), &map, || progress.step())?;
+    let report = prepared.vouched(report)?;
     drop(progress);
     if output.json {
         return output.document(&report);

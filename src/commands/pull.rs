@@ -48,7 +48,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         marks.slope = quantity::slope("--grade", text)?;
     }
     let setup = prepared.setup();
-    let report = pull::report(&setup, &marks)?;
+    let report = prepared.vouched(pull::report(&setup, &marks)?)?;
     if let Some(file) = &args.series {
         let mut series = Series::new(&prepared.car);
         pull::recorded(&setup, &marks, &mut series)?;

@@ -45,7 +45,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if let Some(text) = &args.at {
         grid.at_mps = quantity::speed_mps("--at", text, output.units)?;
     }
-    let report = regen::report(&prepared, &road.name, &road.trace, &grid)?;
+    let report = prepared.vouched(regen::report(&prepared, &road.name, &road.trace, &grid)?)?;
     if output.json {
         return output.document(&report);
     }

@@ -34,6 +34,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let day = Day::of(&prepared, &args.road.road(&prepared), &args.road.options())?;
     let way = (road.name.as_str(), &road.trace);
     let report = season::report(&prepared, args.against.as_deref(), way, &day)?;
+    let report = prepared.vouched(report)?;
     if output.json {
         return output.document(&report);
     }

@@ -86,6 +86,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         cautions: CAUTIONS.to_vec(),
     };
     sheet.limits = met(&sheet, output.units);
+    let sheet = prepared.vouched(sheet)?;
     if output.json {
         return output.document(&sheet);
     }

@@ -28,6 +28,18 @@ impl Allowed {
     pub(crate) fn holds(self, value: f64) -> bool {
         (value > self.low || self.low_is_in && value == self.low) && value <= self.high
     }
+
+    /// In words, with an end that is as good as none left out.
+    pub(crate) fn in_words(self) -> String {
+        // Rounding is let through and not spoken of.
+        let round = |end: f64| (end * 1e3).round() / 1e3 + 0.0;
+        match (self.low == f64::MIN, self.high == f64::MAX) {
+            (true, true) => "any number".to_owned(),
+            (true, false) => format!("at most {}", plain(round(self.high))),
+            (false, true) => format!("at least {}", plain(round(self.low))),
+            (false, false) => format!("{} to {}", plain(round(self.low)), plain(round(self.high))),
+        }
+    }
 }
 
 impl fmt::Display for Allowed {

@@ -139,8 +139,10 @@ pub struct SessionReport {
     pub cells_kwh: f64,
     /// Energy lost in the charger, kWh.
     pub charger_loss_kwh: f64,
-    /// Energy lost in the pack, polarisation included, kWh.
+    /// Energy turned to heat in cells and harness, kWh.
     pub pack_loss_kwh: f64,
+    /// Energy that the cells' polarisation gained, kWh; what it held of the drive before comes back.
+    pub polarisation_kwh: f64,
     /// Energy gained by the cells over energy from the wall, %.
     pub efficiency_pct: Option<f64>,
     /// Energy from the wall less all that became of it, as a share.
@@ -356,7 +358,8 @@ impl<'a> Ready<'a> {
             pack_kwh: units::kwh_from_j(found.pack_j),
             cells_kwh: units::kwh_from_j(found.chemical_j),
             charger_loss_kwh: units::kwh_from_j(found.charger_loss_j()),
-            pack_loss_kwh: units::kwh_from_j(found.heat_j + found.polarisation_j),
+            pack_loss_kwh: units::kwh_from_j(found.heat_j),
+            polarisation_kwh: units::kwh_from_j(found.polarisation_j),
             efficiency_pct: some.then(|| units::pct_of(found.chemical_j, found.wall_j)),
             ledger_residual: found.residual_share(),
             gained_km,

@@ -8,7 +8,9 @@ use crate::prepared::Prepared;
 use crate::prepared::Setup;
 use crate::runs::drive::{self, DriveOutcome};
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain, yes, yes_no};
+use crate::runs::figure::{
+    Reading, Report, Unit, higher, lower, or_nothing, per_km, plain, yes, yes_no,
+};
 use crate::runs::limits::{self, LimitMet, NamedLimit};
 use crate::runs::temperatures::{Temperatures, Warnings};
 use crate::runs::trace::trace;
@@ -154,6 +156,8 @@ pub struct DayReport {
     /// Energy out of the pack's terminals while driving, net of regen, kWh.
     pub driving_kwh: f64,
     /// Consumption while driving, Wh/km.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub wh_per_km: f64,
     /// Energy from the socket, kWh.
     pub wall_kwh: f64,
@@ -300,7 +304,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &ReadyLeg) -> (DayRow, State
             row.distance_km = km;
             row.planned_km = units::km_from_m(trace.distance_m());
             row.energy_kwh = units::kwh_from_wh(wh);
-            row.wh_per_km = (km > 0.0).then(|| wh / km);
+            row.wh_per_km = Some(per_km(wh, km)).filter(|found| found.is_finite());
             row.regen_kwh = units::kwh_from_j(found.regen_j);
             row.peak = drive::peak(&found);
             row.derated_at_s = found.derated.map(|d| d.0);
@@ -382,7 +386,7 @@ pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
         time_s: sum(|r| r.time_s),
         distance_km,
         driving_kwh,
-        wh_per_km: units::wh_from_kwh(driving_kwh) / distance_km.max(1e-9),
+        wh_per_km: per_km(units::wh_from_kwh(driving_kwh), distance_km),
         wall_kwh: sum(|r| r.wall_kwh),
         charge_from_pct: from,
         charge_left_pct: units::pct_from_share(state.charge),

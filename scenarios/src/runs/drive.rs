@@ -1,7 +1,9 @@
 //! Driving a cycle or a road: consumption, range, heat, and where the energy went.
 
 use crate::prepared::Setup;
-use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain, residual, yes, yes_no};
+use crate::runs::figure::{
+    Reading, Report, Unit, higher, lower, or_nothing, per_km, plain, residual, yes, yes_no,
+};
 use crate::runs::limits::{self, LimitMet, NamedLimit};
 use crate::runs::temperatures::{Temperatures, Warnings};
 use schemars::JsonSchema;
@@ -10,7 +12,7 @@ use sim_core::follow::{self, Drive, DriveEnding, Recorder, STEP_S};
 use sim_core::ledger::{Account, Ledger};
 use sim_core::range::{MOST_ROUNDS, Range, range};
 use sim_core::units;
-use sim_core::{Limit, Node, Trace};
+use sim_core::{Limit, Node, State, Trace};
 
 /// A line of the energy ledger.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -19,9 +21,11 @@ pub struct LedgerRow {
     pub account: &'static str,
     /// Energy, kWh.
     pub kwh: f64,
-    /// Energy over the distance, Wh/km.
+    /// Energy over the distance, Wh/km; nothing where the car stood.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub wh_per_km: f64,
-    /// Share of the chemical energy, %.
+    /// Share of all the energy that moved, %: of what cells, height and speed gave.
     pub share_pct: f64,
 }
 
@@ -30,6 +34,8 @@ pub struct LedgerRow {
 pub struct LedgerReport {
     /// Chemical energy taken from the cells, kWh.
     pub chemical_kwh: f64,
+    /// Its share of all the energy that moved, %.
+    pub chemical_share_pct: f64,
     /// Where it went.
     pub rows: Vec<LedgerRow>,
     /// What is unaccounted for, as a share of the throughput.
@@ -61,18 +67,21 @@ impl LedgerReport {
     /// From joules over a distance.
     pub fn of(ledger: &Ledger, distance_m: f64) -> Self {
         let chemical_j = ledger[Account::Chemical];
-        let km = units::km_from_m(distance_m).max(1e-9);
+        let km = units::km_from_m(distance_m);
+        // Of the chemical energy alone a share would have no bounds: down a hill it is about 0.
+        let moved_j = ledger.throughput_j().max(f64::MIN_POSITIVE);
         let rows = Account::ALL[1..]
             .iter()
             .map(|a| LedgerRow {
                 account: account_name(*a),
                 kwh: units::kwh_from_j(ledger[*a]),
-                wh_per_km: units::wh_from_j(ledger[*a]) / km,
-                share_pct: units::pct_of(ledger[*a], chemical_j.abs().max(1e-9)),
+                wh_per_km: per_km(units::wh_from_j(ledger[*a]), km),
+                share_pct: units::pct_of(ledger[*a], moved_j),
             })
             .collect();
         Self {
             chemical_kwh: units::kwh_from_j(chemical_j),
+            chemical_share_pct: units::pct_of(chemical_j, moved_j),
             rows,
             residual: ledger.residual_share(),
         }
@@ -229,15 +238,22 @@ pub struct DriveReport {
     pub time_s: f64,
     /// Energy at the pack's terminals, net of regen, kWh.
     pub energy_kwh: f64,
-    /// Consumption at the pack's terminals, Wh/km.
+    /// Consumption at the pack's terminals, Wh/km; nothing where the car stood.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub wh_per_km: f64,
     /// The same, mi/kWh.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub mi_per_kwh: f64,
     /// Energy that regen put back at the terminals, kWh.
     pub regen_kwh: f64,
     /// Energy of the friction brakes, kWh.
     pub friction_kwh: f64,
-    /// Range by the consumption of this one drive and the usable charge, km.
+    /// Range by the consumption of this one drive and the usable charge, km; nothing where it takes
+    /// nothing from the cells.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub range_estimate_km: f64,
     /// Range by driving it over and over, where that was asked for.
     pub range: Option<RangeReport>,
@@ -338,27 +354,22 @@ pub fn range_of(setup: &Setup<'_>, trace: &Trace) -> RangeReport {
     RangeReport::of(&found, trace, start.charge)
 }
 
-/// Chemical energy that the cells have left to give at a state, J.
-fn usable_j(setup: &Setup<'_>) -> f64 {
-    let pack = &setup.car.parts().pack;
-    let empty = pack.mean_charge_when_empty(setup.start.temperature_k[Node::Cells]);
-    pack.energy_between_j(empty, setup.start.charge).max(0.0)
-}
-
 /// Range by the consumption of one drive, km.
 fn range_estimate_km(setup: &Setup<'_>, drive: &Drive) -> f64 {
     let chemical_j = drive.ledger[Account::Chemical];
     if chemical_j <= 0.0 {
         return f64::INFINITY;
     }
-    units::km_from_m(drive.distance_m * usable_j(setup) / chemical_j)
+    let State { charge, temperature_k, .. } = setup.start;
+    let left_j = setup.car.parts().pack.left_j(*charge, temperature_k[Node::Cells]);
+    units::km_from_m(drive.distance_m * left_j / chemical_j)
 }
 
 /// Puts a drive in the units of a workshop.
 pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> DriveReport {
     let km = units::km_from_m(drive.distance_m);
     let wh = units::wh_from_j(drive.terminal_j);
-    let wh_per_km = wh / km.max(1e-9);
+    let wh_per_km = per_km(wh, km);
     DriveReport {
         road: road.to_string(),
         ending: DriveOutcome::of(drive),

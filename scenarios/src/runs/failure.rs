@@ -47,6 +47,20 @@ pub enum Failure {
     /// Nothing is uncertain.
     #[error("nothing is uncertain; needed: a spread, or a field with a typical spread")]
     NothingUncertain,
+    /// A run came out at what cannot be.
+    #[error(
+        "the run was given up: {path} comes out as {value}, and can only be {allowed}; what leads there is in {fields}"
+    )]
+    Impossible {
+        /// Path of the number in the report, or the name of a figure.
+        path: String,
+        /// What came out.
+        value: f64,
+        /// What can be.
+        allowed: String,
+        /// The input to look at.
+        fields: String,
+    },
     /// A run's own input makes no sense.
     #[error("{0}")]
     Invalid(String),

@@ -5,7 +5,7 @@
 //! comparisons, bands and the list of figures all follow from that entry.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 /// Which way is better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
@@ -217,6 +217,17 @@ pub const fn residual<V: Copy>(name: &'static str, value: V) -> Figure<V> {
     let (unit, better, kind) = (Unit::Plain, Better::Neither, FigureKind::Check);
     let meaning = "energy that the ledger does not account for, as a share of the throughput";
     Figure { name, value, unit, better, kind, meaning, not_done: None }
+}
+
+/// Writes a number of a report that may have no end or no meaning: nothing where it has none.
+pub(crate) fn or_nothing<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
+    value.is_finite().then_some(*value).serialize(serializer)
+}
+
+/// What was taken for each km; not a number where the car stood.
+pub(crate) fn per_km(taken: f64, distance_km: f64) -> f64 {
+    // A car that rocks on its tyres has gone nowhere.
+    if distance_km >= 1e-3 { taken / distance_km } else { f64::NAN }
 }
 
 /// The value of a yes or a no.

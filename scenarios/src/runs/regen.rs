@@ -3,7 +3,9 @@
 use crate::prepared::{Prepared, Setup};
 use crate::runs::drive;
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain, residual};
+use crate::runs::figure::{
+    Reading, Report, Unit, higher, lower, or_nothing, per_km, plain, residual,
+};
 use crate::runs::limits::NamedLimit;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -19,11 +21,17 @@ pub struct RegenRow {
     pub lift_off_pct: f64,
     /// Brake-pedal setting, % of the motor's peak torque.
     pub brake_pct: f64,
-    /// Net consumption at the pack's terminals, Wh/km.
+    /// Net consumption at the pack's terminals, Wh/km; nothing where the car stood.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub wh_per_km: f64,
     /// Energy that regen put back at the terminals, Wh/km.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub recovered_wh_per_km: f64,
     /// Energy of the friction brakes, Wh/km.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub friction_wh_per_km: f64,
     /// Deceleration on lift-off at the stated speed on the level, m/s².
     pub lift_off_mps2: f64,
@@ -37,7 +45,9 @@ pub struct RegenRow {
     pub charge_limited_s: f64,
     /// What cut it back most.
     pub limited_by: Option<NamedLimit>,
-    /// Range by this consumption, km.
+    /// Range by this consumption, km; nothing where the road takes nothing from the cells.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub range_estimate_km: f64,
     /// Why the road was not driven to its end, if it was not.
     pub not_done: Option<&'static str>,
@@ -172,7 +182,7 @@ fn row(
 ) -> RegenRow {
     let found = drive::drive(setup, trace, &mut ());
     let km = units::km_from_m(found.distance_m).max(1e-9);
-    let per_km = |joules: f64| units::wh_from_j(joules) / km;
+    let wh_per_km = |joules: f64| per_km(units::wh_from_j(joules), km);
     let lift = sim_core::brakes::pedals_up(setup.car, setup.start, gear, at_mps);
     let whole = drive::report(setup, "", trace, &found);
     let charging = [
@@ -193,8 +203,8 @@ fn row(
         lift_off_pct,
         brake_pct,
         wh_per_km: whole.wh_per_km,
-        recovered_wh_per_km: per_km(found.regen_j),
-        friction_wh_per_km: per_km(found.ledger[Account::Brakes]),
+        recovered_wh_per_km: wh_per_km(found.regen_j),
+        friction_wh_per_km: wh_per_km(found.ledger[Account::Brakes]),
         lift_off_mps2: -lift.acceleration_mps2,
         peak_charge_a: found.extremes.charge_a,
         brake_grip_pct: whole.brake_grip_pct,

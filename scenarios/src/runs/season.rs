@@ -14,7 +14,7 @@ use crate::prepared::Setup;
 use crate::runs::day::{self, Day, LegOutcome};
 use crate::runs::drive::{self, DriveOutcome};
 use crate::runs::failure::Failure;
-use crate::runs::figure::{Reading, Report, Unit, higher, lower, yes, yes_no};
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, or_nothing, yes, yes_no};
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
 use rayon::prelude::*;
@@ -35,8 +35,12 @@ pub struct Cost {
     /// `tyres`, `air`, `wind`, `oil`, `cells`, `heater`, `lights` or `health`.
     pub item: &'static str,
     /// Range by the consumption of one drive that it takes, km; negative where it gives some.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub range_km: f64,
     /// Consumption that it adds, Wh/km.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub wh_per_km: f64,
 }
 
@@ -54,6 +58,8 @@ pub struct SeasonRow {
     /// Energy at the pack's terminals for one drive, kWh.
     pub drive_kwh: f64,
     /// Consumption of one drive at the pack's terminals, Wh/km.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub wh_per_km: f64,
     /// Energy that regen put back on one drive, kWh.
     pub regen_kwh: f64,
@@ -62,6 +68,8 @@ pub struct SeasonRow {
     /// Why the road was not driven to its end, if it was not.
     pub drive_not_done: Option<&'static str>,
     /// Range by the consumption of one drive from a standstill in this air, km.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
     pub range_estimate_km: f64,
     /// Range by driving the road over and over, km.
     pub range_km: f64,

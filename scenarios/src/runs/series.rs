@@ -86,8 +86,7 @@ impl Recorder for Series<'_> {
         self.terminal_j += terminal_w * m.step_s;
         let gone_km = units::km_from_m(state.distance_m - from_m);
         let curve_nm = self.car.parts().motor.machine.envelope.peak_nm(flow.radps, flow.pack_v);
-        let empty = pack.mean_charge_when_empty(state.temperature_k[Node::Cells]);
-        let left_j = pack.energy_between_j(empty, state.charge);
+        let left_j = pack.left_j(state.charge, state.temperature_k[Node::Cells]);
         let over = |value: f64, by: f64| if by > 0.0 { value / by } else { f64::NAN };
         let moment = over(units::wh_from_j(terminal_w), units::km_from_m(state.speed_mps));
         let average = over(units::wh_from_j(self.terminal_j), gone_km);

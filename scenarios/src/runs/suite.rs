@@ -80,7 +80,7 @@ impl Suite {
     pub fn all_figures(&self, car: &Prepared) -> Result<Vec<Figure>, Failure> {
         let mut found = Vec::new();
         for run in &self.runs {
-            found.extend(self.figures_of(*run, car)?);
+            found.extend(car.vouched_figures(self.figures_of(*run, car)?)?);
         }
         if self.only.is_empty() {
             return Ok(found);

@@ -8,6 +8,7 @@ mod days;
 mod demo;
 mod drags;
 mod every_run_ends;
+mod figures_that_can_be;
 mod imports;
 mod measured;
 mod never_wins;

@@ -193,11 +193,15 @@ pub fn follow<R: Recorder>(
     recorder: &mut R,
 ) -> Drive {
     let mut run = Run::begin(car, trace, driver, start, gear, recorder);
+    if let Some(ending) = run.given_out() {
+        return run.end(ending);
+    }
     let pace = Pace::new(step_s);
     for stretch in trace.stretches() {
         run.choose_gear(stretch);
         let mut rest = Rest::of(stretch);
-        while !rest.is_over() {
+        // A long halt with the heater on must not draw from an empty pack.
+        while !rest.is_over() && !run.is_empty() {
             let step = run.next_step(&pace, &rest);
             if run.take(&step) {
                 rest.spend(step.for_s);

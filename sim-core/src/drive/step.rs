@@ -156,6 +156,11 @@ impl<'a, R: Recorder> Run<'a, R> {
     ) -> Self {
         let mut drive = Drive::begin(start, gear);
         drive.feel(car, start);
+        let now = car.now(start, 0.0);
+        let charge_left = now.pack.left;
+        if charge_left <= 0.0 {
+            drive.extremes.see(&car.at_rest(&now, 0.0));
+        }
         Self {
             car,
             trace,
@@ -168,7 +173,7 @@ impl<'a, R: Recorder> Run<'a, R> {
             near: None,
             place: 0,
             load_w: 0.0,
-            charge_left: 1.0,
+            charge_left,
             outside_s: 0.0,
             drive,
         }
@@ -315,10 +320,16 @@ impl<'a, R: Recorder> Run<'a, R> {
         }
     }
 
+    /// Whether the weakest cell has nothing left.
+    #[inline]
+    pub fn is_empty(&self) -> bool {
+        self.charge_left <= 0.0
+    }
+
     /// Whether the pack has ended the drive.
     pub fn given_out(&self) -> Option<DriveEnding> {
         let time_s = self.drive.time_s;
-        if self.charge_left <= 0.0 {
+        if self.is_empty() {
             return Some(DriveEnding::Empty(time_s));
         }
         let (limit, for_s) = self.hold.limps?;

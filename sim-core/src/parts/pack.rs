@@ -137,10 +137,11 @@ impl Pack {
         }
     }
 
-    /// Charge of the weakest cell at which nothing more can be drawn at a temperature.
+    /// Charge of the weakest cell at which nothing more can be drawn at a temperature, at most 1:
+    /// a full cell that the cold leaves less than its reserve is empty.
     #[inline]
     pub fn empty_charge(&self, cells_k: f64) -> f64 {
-        self.min_charge + (1.0 - self.cell.capacity_factor.at(cells_k))
+        (self.min_charge + (1.0 - self.cell.capacity_factor.at(cells_k))).min(1.0)
     }
 
     /// Whether the weakest cell has nothing more to give.
@@ -165,9 +166,16 @@ impl Pack {
         self.series * self.capacity_as() * sum * h / 3.0
     }
 
+    /// Chemical energy that is left to be drawn from a charge of the mean cell at a temperature, J;
+    /// none where the pack is empty.
+    pub fn left_j(&self, charge: f64, cells_k: f64) -> f64 {
+        let empty = self.mean_charge_when_empty(cells_k);
+        if charge > empty { self.energy_between_j(empty, charge) } else { 0.0 }
+    }
+
     /// Energy between the top of the window and empty, at a temperature, J.
     pub fn usable_j(&self, cells_k: f64) -> f64 {
-        self.energy_between_j(self.mean_charge_when_empty(cells_k), self.max_charge)
+        self.left_j(self.max_charge, cells_k)
     }
 
     /// The pack at a state, over a step of `step_s`, with its [`Self::curves`].
