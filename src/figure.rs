@@ -1,29 +1,7 @@
 //! Figures as people read them, metric or in US units.
 
-use crate::measure::{Units, number};
+use crate::measure::{Scale, Units, number, us};
 use scenarios::runs::{Figure, FigureKind, Run, Unit};
-use scenarios::units;
-
-/// The sign of a unit, and what turns a figure into it.
-type Scale = (&'static str, fn(f64) -> f64);
-
-/// The unit in its place among US units; nothing where it is the same.
-fn us(unit: Unit) -> Option<Scale> {
-    Some(match unit {
-        Unit::C => ("°F", units::f_from_c),
-        Unit::Kg => ("lb", units::lb_from_kg),
-        Unit::Km => ("mi", |v| units::mi_from_m(units::m_from_km(v))),
-        Unit::KmPerH => ("mi per h", |v| units::mi_from_m(units::m_from_km(v))),
-        Unit::Kmh => ("mph", |v| units::mph_from_mps(units::mps_from_kmh(v))),
-        Unit::Mps2 => ("ft/s²", units::ft_from_m),
-        Unit::Per100Km => ("per 100 mi", units::per_mi_from_per_km),
-        Unit::WhPerKm => ("Wh/mi", units::wh_per_mi_from_wh_per_km),
-        Unit::Plain | Unit::A | Unit::H | Unit::Kj | Unit::Kw | Unit::Kwh | Unit::Min => {
-            return None;
-        }
-        Unit::Pct | Unit::S | Unit::V => return None,
-    })
-}
 
 /// A figure by its name.
 fn of(name: &str) -> Option<Figure<()>> {
@@ -35,7 +13,7 @@ fn shown_in(figure: &Figure<()>, shown: Units) -> Scale {
     let metric: Scale = (figure.unit.sign(), |v| v);
     match shown {
         Units::Metric => metric,
-        Units::Us => us(figure.unit).unwrap_or(metric),
+        Units::Us => us(figure.unit.sign()).unwrap_or(metric),
     }
 }
 

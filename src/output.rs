@@ -41,11 +41,12 @@ impl Output {
         Ok(writeln!(self.writer, "{}", one_line(text.as_ref()))?)
     }
 
-    /// A sentence, broken into lines of at most 100 columns.
+    /// A sentence, broken into lines of at most 100 columns; its quantities in the tables' units.
     pub fn text(&mut self, text: impl AsRef<str>) -> Result<(), Failure> {
+        let text = self.units.said(text.as_ref());
         let at_spaces =
             Options::new(100).break_words(false).word_splitter(WordSplitter::NoHyphenation);
-        Ok(writeln!(self.writer, "{}", textwrap::fill(&one_line(text.as_ref()), at_spaces))?)
+        Ok(writeln!(self.writer, "{}", textwrap::fill(&one_line(&text), at_spaces))?)
     }
 
     /// A heading, with an empty line before it unless it is the first thing.

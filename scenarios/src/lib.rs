@@ -37,6 +37,7 @@
 mod files;
 mod inputs;
 mod loaded;
+mod plausible;
 mod prepared;
 pub mod runs;
 pub mod studies;

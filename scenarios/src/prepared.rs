@@ -15,6 +15,7 @@ use crate::inputs::season;
 use crate::inputs::start::Start;
 use crate::inputs::wltc::Wltc;
 use crate::inputs::{conditions::Conditions, driver::Driver};
+use crate::plausible::doubt_of_road;
 use crate::warning::{Warning, warnings};
 use cycles::LoadOptions;
 use serde_json::Value;
@@ -126,6 +127,17 @@ impl Prepared {
             all.push(Assumption::words(path, road.schedule.name, road.notes.concat()));
         }
         Ok(all)
+    }
+
+    /// What does not belong together, and what is odd about the daily road if it comes from a file,
+    /// worst first. A road that cannot be read is left to those who drive it.
+    pub fn all_warnings(&self) -> Vec<Warning> {
+        let mut all = self.warnings.clone();
+        let own = self.drives.commute.as_ref().filter(|road| !cycles::is_built_in(road.name()));
+        let read = own.and_then(|road| self.read(road, &LoadOptions::default()).ok());
+        all.extend(read.and_then(|road| doubt_of_road(&road.schedule)).map(Warning::doubt));
+        all.sort_by_key(|warning| std::cmp::Reverse(warning.severity));
+        all
     }
 
     /// The same car on the same drives with something else in its input. What is refused is named
@@ -246,7 +258,7 @@ impl Model {
         Prepared {
             name: name.unwrap_or_else(|| file.clone()),
             file,
-            warnings: warnings(&car, &start, build),
+            warnings: warnings(&car, &start, build, &echo),
             facts: Facts::of(build, masses),
             car,
             driver,

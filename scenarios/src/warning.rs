@@ -1,7 +1,9 @@
 //! Parts that do not belong together, in plain words.
 
 use crate::inputs::build::Build;
+use crate::plausible::doubts;
 use serde::Serialize;
+use serde_json::Value;
 use sim_core::units;
 use sim_core::{Car, Node, State};
 
@@ -13,6 +15,8 @@ pub enum Severity {
     Waste,
     /// It works, with less than its parts promise.
     Limit,
+    /// A value outside what is usual of its class: most are slips, and answers on a slip mislead.
+    Doubt,
     /// It breaks, is forbidden, or does not run at all.
     Danger,
 }
@@ -26,9 +30,16 @@ pub struct Warning {
     pub text: String,
 }
 
-/// What a whole car shows, worst first.
-pub(crate) fn warnings(car: &Car, start: &State, build: &Build) -> Vec<Warning> {
-    let mut found = Vec::new();
+impl Warning {
+    /// That a value may be a slip.
+    pub(crate) fn doubt(text: String) -> Self {
+        Self { severity: Severity::Doubt, text }
+    }
+}
+
+/// What a whole car and its input as one tree of JSON show, worst first.
+pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -> Vec<Warning> {
+    let mut found: Vec<Warning> = doubts(input).into_iter().map(Warning::doubt).collect();
     let mut warn = |severity, text: String| found.push(Warning { severity, text });
     use Severity::{Danger, Limit, Waste};
     let parts = car.parts();

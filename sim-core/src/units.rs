@@ -43,8 +43,30 @@ pub const K_AT_0_C: f64 = 273.15;
 /// Kelvins at 25 °C, where data sheets and labels are stated (ISO 28580 for tyres; common practice,
 /// no source, for cells).
 pub const K_AT_25_C: f64 = K_AT_0_C + 25.0;
+/// Joules in a British thermal unit of the international table (NIST SP 811).
+pub const J_PER_BTU: f64 = 1_055.055_852_62;
 /// Joules in a watt hour, exact.
 pub const J_PER_WH: f64 = S_PER_H;
+
+/// British thermal units from kilojoules: E · 1000 / 1055.05585262.
+pub fn btu_from_kj(energy_kj: f64) -> f64 {
+    j_from_kj(energy_kj) / J_PER_BTU
+}
+
+/// Heat capacity in BTU/°F from kJ/K.
+pub fn btu_per_f_from_kj_per_k(capacity_kj_per_k: f64) -> f64 {
+    btu_from_kj(capacity_kj_per_k) / f_from_k_apart(1.0)
+}
+
+/// Conductance in BTU/(h·°F) from W/K.
+pub fn btu_per_h_f_from_w_per_k(conductance_w_per_k: f64) -> f64 {
+    conductance_w_per_k * S_PER_H / J_PER_BTU / f_from_k_apart(1.0)
+}
+
+/// Square feet from square metres.
+pub fn ft2_from_m2(area_m2: f64) -> f64 {
+    area_m2 / (M_PER_FT * M_PER_FT)
+}
 
 /// Metres per second from kilometres per hour: v / 3.6.
 pub fn mps_from_kmh(speed_kmh: f64) -> f64 {

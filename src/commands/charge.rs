@@ -168,7 +168,7 @@ fn show(report: &ChargeReport, currency: Option<&str>, output: &mut Output) -> R
         table.row([name.to_owned(), text(sessions[0]), text(sessions[1])]);
     };
     let kwh = |v: f64| format!("{} kWh", number(v, 2));
-    row("up to", &|s| format!("{} % ({})", number(s.goal_pct, 0), s.words));
+    row("up to", &|s| format!("{} % ({})", number(s.goal_pct, 0), units.said(&s.words)));
     row("time", &|s| clock(s.time_s));
     row("of it, held back by the cells", &|s| clock(s.taper_s));
     row("from the wall", &|s| kwh(s.wall_kwh));

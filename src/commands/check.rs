@@ -31,7 +31,7 @@ pub struct Report<'a> {
     pub gears: Vec<GearRow>,
     rolling_radius_m: f64,
     pub assumptions: Vec<Assumption>,
-    pub warnings: &'a [Warning],
+    pub warnings: Vec<Warning>,
     input: &'a Value,
 }
 
@@ -139,7 +139,7 @@ impl<'a> Report<'a> {
             gears: gearing::table(&prepared.setup()),
             rolling_radius_m: parts.rolling_radius_m,
             assumptions: prepared.all_assumptions()?,
-            warnings: &prepared.warnings,
+            warnings: prepared.all_warnings(),
             input: &prepared.echo,
         })
     }
@@ -157,7 +157,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     drive(&prepared, &report, output)?;
     gears(&report.gears, output)?;
     assumptions(&report.assumptions, output)?;
-    warnings(report.warnings, output)
+    warnings(&report.warnings, output)
 }
 
 fn masses(mass: &Masses, output: &mut Output) -> Result<(), Failure> {
@@ -230,12 +230,12 @@ pub fn drive(prepared: &Prepared, report: &Report, output: &mut Output) -> Resul
     table.row([
         "motor heat".to_owned(),
         format!(
-            "winding {} kJ/K, housing {} kJ/K, {} W/K between; cuts back from {} to {} °C",
-            number(motor.winding_kj_per_k, 1),
-            number(motor.housing_kj_per_k, 1),
-            number(motor.winding_to_housing_w_per_k, 1),
-            number(motor.warning_c, 0),
-            number(motor.cut_off_c, 0),
+            "winding {}, housing {}, {} between; cuts back from {} to {}",
+            units.of(motor.winding_kj_per_k, "kJ/K", 1),
+            units.of(motor.housing_kj_per_k, "kJ/K", 1),
+            units.of(motor.winding_to_housing_w_per_k, "W/K", 1),
+            units.bare_temperature(motor.warning_c),
+            units.temperature(motor.cut_off_c),
         ),
     ]);
     let controller = &prepared.car.parts().controller;
@@ -303,7 +303,7 @@ fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
             number(row.overall_ratio, 2),
             units.speed(row.kmh_per_krpm, 1),
             units.speed(row.top_by_rpm_kmh, 0),
-            format!("{} N", number(row.peak_force_n, 0)),
+            units.force(row.peak_force_n),
             format!("{} %", number(row.steepest_start_pct, 0)),
         ]);
     }
@@ -318,7 +318,8 @@ pub fn assumptions(assumptions: &[Assumption], output: &mut Output) -> Result<()
     }
     let mut table = Table::new(&["field", "value", "why"]);
     for assumption in assumptions {
-        table.row([assumption.path.as_str(), assumption.value.as_str(), &assumption.reason]);
+        let said = |text: &str| output.units.said(text);
+        table.row([assumption.path.clone(), said(&assumption.value), said(&assumption.reason)]);
     }
     output.table(&table)
 }
@@ -333,10 +334,11 @@ pub fn warnings(warnings: &[Warning], output: &mut Output) -> Result<(), Failure
     for warning in warnings {
         let word = match warning.severity {
             Severity::Danger => "danger",
+            Severity::Doubt => "doubt",
             Severity::Limit => "limit",
             Severity::Waste => "note",
         };
-        table.row([word, warning.text.as_str()]);
+        table.row([word.to_owned(), output.units.said(&warning.text)]);
     }
     output.table(&table)
 }

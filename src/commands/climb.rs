@@ -1,5 +1,6 @@
 //! `climb`: hold a speed on a grade, for a length, in every gear.
 
+use crate::commands::descent;
 use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
@@ -7,9 +8,12 @@ use crate::output::Output;
 use crate::quantity;
 use crate::table::Table;
 use scenarios::runs::climb::{self, ClimbReport, ClimbRow};
+use scenarios::runs::descent::DescentReport;
 use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::series::Series;
 use scenarios::{Prepared, units};
+use schemars::JsonSchema;
+use serde::Serialize;
 use sim_core::climb::{ClimbEnding, Hill};
 use std::path::PathBuf;
 
@@ -34,7 +38,7 @@ pub struct Args {
 /// A hill as options give it; what is left out comes from the scenario.
 #[derive(Debug, Default, clap::Args)]
 pub struct HillArgs {
-    /// Slope of the hill, such as `6%`; left out, the scenario's own.
+    /// Slope of the hill, such as `6%`; left out, the scenario's own. One that falls is a descent.
     #[arg(long, value_name = "GRADE", allow_hyphen_values = true)]
     grade: Option<String>,
 
@@ -77,10 +81,27 @@ impl HillArgs {
     }
 }
 
-/// Climbs.
+/// What is written with `--json`.
+#[derive(Debug, Serialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Report {
+    /// Of a road that rises or is level.
+    Up(ClimbReport),
+    /// Of a road that falls, as `descent` writes it.
+    Down(DescentReport),
+}
+
+/// Climbs; a road that falls is a descent.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let hill = args.hill.hill(&prepared, args.pass, output.units)?;
+    if hill.slope.sin < 0.0 {
+        let report = descent::go_down(&prepared, &hill, args.series.as_deref())?;
+        if output.json {
+            return output.document(&Report::Down(report));
+        }
+        return descent::show(&prepared, &report, output);
+    }
     let setup = prepared.setup();
     let report = prepared.vouched(climb::report(&setup, &hill)?)?;
     if let Some(file) = &args.series {
@@ -89,7 +110,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         series.save(file)?;
     }
     if output.json {
-        return output.document(&report);
+        return output.document(&Report::Up(report));
     }
     output.line(format!("{}: {}", prepared.name, what(&report, output.units)))?;
     show(&report, output)?;

@@ -10,7 +10,6 @@ use crate::table::Table;
 use scenarios::money::{Need, Prices};
 use scenarios::runs;
 use scenarios::runs::cost::{self, CostReport, Price, Priced};
-use scenarios::units;
 
 /// Arguments of `cost`. What is left out comes from the scenario's `money`; nothing is assumed.
 #[derive(Debug, clap::Args)]
@@ -135,20 +134,35 @@ fn show(report: &CostReport, output: &mut Output) -> Result<(), Failure> {
     ]);
     table.row([
         "as gasoline".to_owned(),
-        format!(
-            "{} miles per US gallon or {} l/100 km of the same energy, from the wall",
-            number(report.miles_per_usgal_equivalent, 0),
-            number(report.l_per_100km_equivalent, 2)
-        ),
+        match units {
+            Units::Metric => format!(
+                "{} miles per US gallon or {} l/100 km of the same energy, from the wall",
+                number(report.miles_per_usgal_equivalent, 0),
+                number(report.l_per_100km_equivalent, 2)
+            ),
+            Units::Us => format!(
+                "{} miles per US gallon of the same energy, from the wall",
+                number(report.miles_per_usgal_equivalent, 0)
+            ),
+        },
     ]);
     let currency = report.currency.as_deref().map(|c| format!(" {c}")).unwrap_or_default();
     let mut priced = |price: Option<Price>, result: Priced| match price {
-        Some(p) => format!(
-            "{}{currency} a km, {}{currency} a mile, {}{currency} for 100 km",
-            number(p.per_km, 4),
-            number(p.per_mi, 4),
-            number(p.per_100km, 2)
-        ),
+        Some(p) => {
+            let (km, mile) = (number(p.per_km, 4), number(p.per_mi, 4));
+            match units {
+                Units::Metric => {
+                    let hundred = number(p.per_100km, 2);
+                    format!(
+                        "{km}{currency} a km, {mile}{currency} a mile, {hundred}{currency} for 100 km"
+                    )
+                }
+                Units::Us => {
+                    let hundred = number(100.0 * p.per_mi, 2);
+                    format!("{mile}{currency} a mile, {hundred}{currency} for 100 miles")
+                }
+            }
+        }
         None => missing(result),
     };
     table.row(["energy".to_owned(), priced(report.energy, Priced::Energy)]);
@@ -174,12 +188,7 @@ fn show(report: &CostReport, output: &mut Output) -> Result<(), Failure> {
 fn fuel(report: &CostReport, priced: String, units: Units) -> String {
     match report.donor_l_per_100km {
         Some(burnt) => {
-            let shown = match units {
-                Units::Metric => format!("{} l/100 km", number(burnt, 1)),
-                Units::Us => {
-                    format!("{} mpg", number(units::usmpg_from_l_per_100km(burnt), 1))
-                }
-            };
+            let shown = units.of(burnt, "l/100 km", 1);
             format!("{priced} (it burns {shown})")
         }
         None => priced,

@@ -6,10 +6,12 @@ use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
 use crate::table::Table;
+use scenarios::Prepared;
 use scenarios::runs::descent::{self, DescentReport, DescentRun, LiftedOff};
 use scenarios::runs::series::Series;
+use sim_core::climb::Hill;
 use sim_core::descent::DescentEnding;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Arguments of `descent`. What is left out comes from the scenario's pass, or else its climb; the
 /// slope goes down whatever its sign.
@@ -31,20 +33,39 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let own_pass = prepared.drives.pass.is_some();
     let hill = args.hill.hill(&prepared, own_pass, output.units)?;
+    let report = go_down(&prepared, &hill, args.series.as_deref())?;
+    if output.json {
+        return output.document(&report);
+    }
+    show(&prepared, &report, output)
+}
+
+/// Goes down a hill, whatever the sign of its slope.
+pub fn go_down(
+    prepared: &Prepared,
+    hill: &Hill,
+    series_file: Option<&Path>,
+) -> Result<DescentReport, Failure> {
     let setup = prepared.setup();
-    let report = prepared.vouched(descent::report(&setup, &hill)?)?;
-    if let Some(file) = &args.series {
+    let report = prepared.vouched(descent::report(&setup, hill)?)?;
+    if let Some(file) = series_file {
         let Some(gear) = report.chosen else {
             let text = "--series needs a gear, and the motor turns too fast in each";
             return Err(Failure::Arguments(text.to_owned()));
         };
         let mut series = Series::new(&prepared.car);
-        descent::recorded(&setup, &hill, gear - 1, &mut series)?;
+        descent::recorded(&setup, hill, gear - 1, &mut series)?;
         series.save(file)?;
     }
-    if output.json {
-        return output.document(&report);
-    }
+    Ok(report)
+}
+
+/// Tells of a descent.
+pub fn show(
+    prepared: &Prepared,
+    report: &DescentReport,
+    output: &mut Output,
+) -> Result<(), Failure> {
     let units = output.units;
     output.line(format!(
         "{}: down {} % at {} for {}, {} lower",
@@ -63,12 +84,12 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         number(report.height_kwh, 2),
         number(report.held_kwh, 2)
     ))?;
-    show(&report, output)?;
+    gears(report, output)?;
     output.text(
         "Lifted off: the speed at which the slope leaves the car with both pedals up, at the top. \
          Mean and peak are of the friction brakes; cut back is regen.",
     )?;
-    output.text(verdict(&report, units))?;
+    output.text(verdict(report, units))?;
     for row in &report.gears {
         if let Some(run) = row.run.as_ref().filter(|run| run.ending != DescentEnding::Foot) {
             output.text(format!(
@@ -85,12 +106,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         }
     }
     output.text(format!(
-        "One stop from {} at {} m/s² by the friction brakes alone: {} kJ on the level, {} kJ on \
-         this slope.",
+        "One stop from {} at {} by the friction brakes alone: {} on the level, {} on this slope.",
         units.speed(report.stop.speed_kmh, 0),
-        number(report.stop.deceleration_mps2, 1),
-        number(report.stop.level_kj, 0),
-        number(report.stop.slope_kj, 0)
+        units.of(report.stop.deceleration_mps2, "m/s²", 1),
+        units.of(report.stop.level_kj, "kJ", 0),
+        units.of(report.stop.slope_kj, "kJ", 0)
     ))?;
     output.heading("Not modelled")?;
     report.not_modelled.iter().try_for_each(|line| output.text(format!("- {line}")))?;
@@ -107,7 +127,7 @@ fn lifted_off(run: &DescentRun, units: Units) -> String {
     }
 }
 
-fn show(report: &DescentReport, output: &mut Output) -> Result<(), Failure> {
+fn gears(report: &DescentReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
     let mut table = Table::new(&[
         "gear",

@@ -45,7 +45,7 @@ pub fn run(_: &Args, output: &mut Output) -> Result<(), Failure> {
         return output.document(&Run::ALL.into_iter().flat_map(of).collect::<Vec<FigureEntry>>());
     }
     for run in Run::ALL {
-        output.heading(format!("{}: {}", run.name(), run.words()))?;
+        output.heading(format!("{}: {}", run.name(), output.units.said(run.words())))?;
         let mut table = Table::new(&["figure", "unit", "better", "what it is"]);
         for found in run.figures() {
             let unit = match found.kind {
@@ -59,7 +59,8 @@ pub fn run(_: &Args, output: &mut Output) -> Result<(), Failure> {
                 (_, Better::Lower) => "less",
                 (_, Better::Neither) => "—",
             };
-            table.row([found.name, unit, better, found.meaning]);
+            let meaning = output.units.said(found.meaning);
+            table.row([found.name, unit, better, &meaning]);
         }
         output.table(&table)?;
     }

@@ -78,7 +78,7 @@ commands! {
     /// Full throttle in each gear and through the gears, and what holds the car back.
     Pull(pull) -> runs::pull::PullReport, "pull --grade 5%";
     /// Holds a speed on a grade in every gear: power, currents, heat, and for how long.
-    Climb(climb) -> runs::climb::ClimbReport, "climb --grade 6% --speed 80km/h --for 10km";
+    Climb(climb) -> climb::Report, "climb --grade 6% --speed 80km/h --for 10km";
     /// Drives a cycle or a road: consumption, range, heat, and where the energy went.
     Drive(drive) -> runs::drive::DriveReport, "drive --cycle wltc";
     /// Charges from a socket: time, energy, losses, cost, and whether a night is enough.

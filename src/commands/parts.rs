@@ -118,7 +118,7 @@ const LISTS: [(FileKind, &str, &[Column]); 6] = [
             (">highest", |v, _| show(v, "/max_v", |x| format!("{} V", number(x, 2)))),
             (">out, peak", |v, _| show(v, "/discharge_peak_a", amperes)),
             (">in, peak", |v, _| show(v, "/charge_peak_a", amperes)),
-            (">mass", |v, _| show(v, "/mass_kg", |x| format!("{} kg", number(x, 2)))),
+            (">mass", |v, u| show(v, "/mass_kg", |x| u.of(x, "kg", 2))),
         ],
     ),
 ];

@@ -67,8 +67,10 @@ fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failur
         table.row(std::iter::once(what.to_owned()).chain(cells));
     };
     line("air", &|r| units.temperature(r.air_c));
-    line("air density", &|r| format!("{} kg/m³", number(r.air_density_kg_per_m3, 3)));
-    line("tyres' rolling, to 25 °C", &|r| format!("× {}", number(r.rolling_factor, 2)));
+    line("air density", &|r| units.of(r.air_density_kg_per_m3, "kg/m³", 3));
+    line(&units.said("tyres' rolling, to 25 °C"), &|r| {
+        format!("× {}", number(r.rolling_factor, 2))
+    });
     line("usable charge", &|r| format!("{} %", number(r.usable_pct, 0)));
     let of_road = |r: &SeasonRow, text: String| match r.drive_not_done {
         Some(_) => figure::NOT_DONE.to_owned(),

@@ -137,7 +137,7 @@ fn show(
         output.line("none")?;
     }
     sheet.limits.iter().try_for_each(|line| output.text(format!("- {line}")))?;
-    check::warnings(report.warnings, output)?;
+    check::warnings(&report.warnings, output)?;
     check::assumptions(&report.assumptions, output)?;
     sheet.bands.iter().try_for_each(|found| bands::show_on_sheet(found, output))?;
     output.heading("Cautions")?;

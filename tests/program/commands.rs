@@ -48,3 +48,60 @@ fn every_example_stands_in_the_help_and_fits_into_a_hundred_columns() {
         }
     }
 }
+
+/// Metric units that the US trade does not use. Volts, amperes, watts, ohms, ampere-hours, kWh and
+/// the kW of electrical power are its own (common practice).
+const METRIC: [&str; 19] = [
+    "km", "km/h", "m", "mm", "cm", "m²", "m/s²", "kg", "kg/m³", "kg·m²", "N", "N·m", "°C", "K",
+    "kJ", "kJ/K", "W/K", "l/100", "Wh/km",
+];
+
+/// Speeds in the names of figures stay as they are meant: `to_80_kmh_s` is no other figure in miles.
+const NAMES: [&str; 5] =
+    ["to 50 km/h", "to 80 km/h", "to 100 km/h", "over 400 m", "rpm at 110 km/h"];
+
+#[test]
+fn no_command_shows_a_metric_unit_in_us_tables() {
+    let mut calls: Vec<Vec<&str>> = COMMANDS.iter().map(example).collect();
+    calls.retain(|words| words[0] != "schema");
+    calls.push(vec!["check", "--set", "donor.gross_mass_kg=900", "--set", "conditions.air_c=50"]);
+    calls.push(vec![
+        "check",
+        "--set",
+        "start.cells_c=-12",
+        "--set",
+        "auxiliaries.cabin.set_c=18",
+        "--set",
+        "auxiliaries.cabin.heater_kw=3",
+    ]);
+    calls.push(vec!["charge", "--set", "conditions.air_c=-5"]);
+    calls.push(vec!["drive"]);
+    calls.push(vec!["parts"]);
+    calls.push(vec!["climb", "--grade=-6%"]);
+    for words in calls {
+        let said = text(&[&words[..], &["--units", "us"]].concat());
+        for line in said.lines() {
+            let meant = NAMES.iter().fold(line.to_owned(), |line, name| line.replace(name, ""));
+            let metric = meant
+                .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '(' | ')'))
+                .map(|word| word.trim_end_matches('.'))
+                .find(|word| METRIC.contains(word));
+            assert_eq!(metric, None, "{words:?}: {line}");
+        }
+    }
+}
+
+/// A road that falls is a descent, whichever command is asked: no gear is recommended in which motor
+/// or gearbox turn faster than they may.
+#[test]
+fn a_climb_that_falls_is_a_descent() {
+    let fall = ["--grade=-8%", "--speed", "90km/h", "--for", "5km"];
+    let climbed = json(&[&["climb"], &fall[..]].concat());
+    assert_eq!(climbed, json(&[&["descent"], &fall[..]].concat()));
+    let chosen = climbed["chosen"].as_u64().unwrap() as usize;
+    let rpm = climbed["gears"][chosen - 1]["motor_rpm"].as_f64().unwrap();
+    // The demo's gearbox bears 7000 rpm, its motor 8000.
+    assert!(rpm < 7000.0, "{rpm} rpm");
+    let said = table(&[&["climb"], &fall[..]].concat());
+    assert!(said.contains("down 8.0 %") && said.contains("Cautions"), "{said}");
+}

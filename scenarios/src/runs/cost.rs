@@ -200,9 +200,12 @@ impl Report for CostReport {}
 
 /// The figures of what driving costs.
 pub const FIGURES: &[Reading<CostReport>] = &[
-    lower("wall_wh_per_km", Unit::WhPerKm, "energy from the wall for each km of the road", |r| {
-        Some(r.wall_wh_per_km)
-    }),
+    lower(
+        "wall_wh_per_km",
+        Unit::WhPerKm,
+        "energy from the wall over the length of the road",
+        |r| Some(r.wall_wh_per_km),
+    ),
     higher(
         "wall_efficiency_pct",
         Unit::Pct,

@@ -49,7 +49,7 @@ pub enum Failure {
     NothingUncertain,
     /// A run came out at what cannot be.
     #[error(
-        "the run was given up: {path} comes out as {value}, and can only be {allowed}; what leads there is in {fields}"
+        "the run was given up: {path} comes out as {value}, and can only be {allowed}; {look_at}"
     )]
     Impossible {
         /// Path of the number in the report, or the name of a figure.
@@ -59,7 +59,7 @@ pub enum Failure {
         /// What can be.
         allowed: String,
         /// The input to look at.
-        fields: String,
+        look_at: String,
     },
     /// A run's own input makes no sense.
     #[error("{0}")]

@@ -6,6 +6,7 @@
 //! anything else is finite.
 
 use crate::files::allowed::{Allowed, within};
+use crate::plausible::doubts;
 use crate::prepared::Prepared;
 use crate::runs::failure::Failure;
 use crate::runs::figure::Figure;
@@ -141,7 +142,10 @@ impl Prepared {
 
     fn impossible(&self, breach: Breach) -> Failure {
         let Breach { path, value, allowed, fields } = breach;
-        Failure::Impossible { path, value, allowed, fields: fields.to_owned() }
+        // What is furthest from usual is what most likely led there.
+        let odd = doubts(&self.echo).into_iter().next();
+        let look_at = odd.unwrap_or_else(|| format!("look at {fields}."));
+        Failure::Impossible { path, value, allowed, look_at }
     }
 }
 

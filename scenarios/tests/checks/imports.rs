@@ -8,8 +8,13 @@ use std::path::{Path, PathBuf};
 type Module = Vec<String>;
 
 /// Rooms and files beside them, from the first to the last.
-const ORDER: [&[&str]; 5] =
-    [&["files"], &["inputs"], &["warning", "prepared", "loaded"], &["runs"], &["studies"]];
+const ORDER: [&[&str]; 5] = [
+    &["files"],
+    &["inputs"],
+    &["plausible", "warning", "prepared", "loaded"],
+    &["runs"],
+    &["studies"],
+];
 
 fn sources(folder: &Path) -> Vec<PathBuf> {
     let entries = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());

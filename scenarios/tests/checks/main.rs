@@ -15,6 +15,7 @@ mod never_wins;
 mod output_files;
 mod overrides;
 mod physics_of_files;
+mod plausible;
 mod questions;
 mod shelf;
 mod too_hot;
