@@ -30,7 +30,11 @@ pub fn label(name: &str, shown: Units) -> String {
             // In the name itself a speed stays as it is meant: "to 80 km/h".
             let stem =
                 name.strip_suffix(figure.unit.ending()).unwrap_or(name).trim_end_matches('_');
-            let stem = if stem.is_empty() { "consumption" } else { stem };
+            let stem = match stem {
+                "" => "consumption at the pack",
+                "cells" if figure.unit == Unit::WhPerKm => "consumption from the cells",
+                stem => stem,
+            };
             format!("{}, {}", words(stem), sign(&figure, shown))
         }
         _ => name.replace('_', " "),
@@ -100,7 +104,7 @@ mod tests {
     #[test]
     fn names_and_values_have_the_units_of_the_tables() {
         assert_eq!(label("to_80_kmh_s", Units::Metric), "to 80 km/h, s");
-        assert_eq!(label("wh_per_km", Units::Us), "consumption, Wh/mi");
+        assert_eq!(label("wh_per_km", Units::Us), "consumption at the pack, Wh/mi");
         assert_eq!(label("climb_gear", Units::Us), "climb gear");
         assert_eq!(label("day_km", Units::Us), "day, mi");
         assert_eq!(label("front_axle_kg", Units::Us), "front axle, lb");

@@ -143,7 +143,7 @@ fn whole(report: &DayReport, output: &mut Output) -> Result<(), Failure> {
     let driven = format!("{} in {}", units.distance(report.distance_km, 1), clock(report.time_s));
     table.row(["driven".to_owned(), driven]);
     let energy = format!(
-        "{} kWh out of the pack while driving, {}; {} kWh from the socket",
+        "{} kWh out of the pack while driving, {} at the pack; {} kWh from the socket",
         number(report.driving_kwh, 2),
         units.consumption(report.wh_per_km),
         number(report.wall_kwh, 2)

@@ -62,9 +62,14 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     ledger(&report.ledger, output)
 }
 
-/// `96.4 Wh/km (6.4 mi/kWh)`.
+/// `96.4 Wh/km at the pack (6.4 mi/kWh), 99.1 Wh/km from the cells`.
 pub fn consumption(report: &DriveReport, units: Units) -> String {
-    format!("{} ({} mi/kWh)", units.consumption(report.wh_per_km), number(report.mi_per_kwh, 2))
+    format!(
+        "{} at the pack ({} mi/kWh), {} from the cells",
+        units.consumption(report.wh_per_km),
+        number(report.mi_per_kwh, 2),
+        units.consumption(report.cells_wh_per_km)
+    )
 }
 
 /// How far a charge goes.
@@ -79,7 +84,7 @@ pub fn range(report: &DriveReport, units: Units) -> String {
             number(range.from_charge_pct, 0),
             range.words
         ),
-        None => format!("about {}", units.distance(report.range_estimate_km, 0)),
+        None => "not asked for".to_owned(),
     }
 }
 

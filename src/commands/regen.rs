@@ -65,6 +65,7 @@ fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
         per("regen gives"),
         per("friction takes"),
         format!(">lift-off {}", units.sign("m/s²")),
+        format!(">when full {}", units.sign("m/s²")),
         ">peak A in".to_owned(),
         ">grip %".to_owned(),
         "cut back by".to_owned(),
@@ -85,10 +86,11 @@ fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
             of_road(units.bare_consumption(row.recovered_wh_per_km)),
             of_road(units.bare_consumption(row.friction_wh_per_km)),
             units.bare(row.lift_off_mps2, "m/s²", 2),
+            units.bare(row.lift_off_full_mps2, "m/s²", 2),
             number(row.peak_charge_a, 0),
             number(row.brake_grip_pct, 0),
             row.limited_by.map_or_else(|| "nothing".to_owned(), |limit| limit.to_string()),
-            of_road(units.distance(row.range_estimate_km, 0)),
+            of_road(units.distance(row.range_km, 0)),
         ]);
     }
     output.table(&table)?;
@@ -100,11 +102,14 @@ fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
         }
     }
     output.text(format!(
-        "Grip: largest share of what the driven tyres hold while slowing. Charge current allowed at \
-         the start: {} A. Lift-off is the slowdown at {} in {} gear on the level.",
-        number(report.charge_limit_a, 0),
+        "Takes: consumption at the pack. Lift-off: the slowdown at {} in {} gear on the level at {} % \
+         charge, and what is left of it when the pack is full at {} %. Grip: largest share of what the \
+         driven tyres hold while slowing. Charge current allowed at the start: {} A.",
         units.speed(report.lift_off_at_kmh, 0),
-        ordinal(report.lift_off_gear)
+        ordinal(report.lift_off_gear),
+        number(report.half_charge_pct, 0),
+        number(report.full_charge_pct, 0),
+        number(report.charge_limit_a, 0)
     ))
 }
 
@@ -158,9 +163,9 @@ pub fn verdict(report: &RegenReport, units: Units) -> String {
         format!("; the others, as lift-off/brake in %: {}", others.join(", "))
     };
     format!(
-        "Best is {} at {} (range about {}), because {why}{alternatives}.",
+        "Best is {} at {} at the pack (range {}), because {why}{alternatives}.",
         setting(best),
         units.consumption(best.wh_per_km),
-        units.distance(best.range_estimate_km, 0)
+        units.distance(best.range_km, 0)
     )
 }

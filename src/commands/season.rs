@@ -1,5 +1,6 @@
 //! `season`: a road and a day in several seasons, side by side.
 
+use super::check;
 use super::climb::because;
 use crate::failure::Failure;
 use crate::figure;
@@ -9,11 +10,13 @@ use crate::output::Output;
 use crate::road::RoadArgs;
 use crate::table::Table;
 use scenarios::runs::day::Day;
+use scenarios::runs::drive::RangeOutcome;
 use scenarios::runs::season::{self, SeasonReport, SeasonRow};
 
 /// Arguments of `season`.
 ///
-/// The seasons are the list `seasons` of the scenario; the others are held against the first.
+/// The seasons are the list `seasons` of the scenario, or else a typical spring, winter and summer; the
+/// others are held against the first.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -51,9 +54,13 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             output.text(sentence)?;
         }
     }
-    output.heading(format!("What each thing takes from the range, against {}", report.against))?;
+    output.heading(format!(
+        "What each thing takes from the range and adds to the consumption, against {}",
+        report.against
+    ))?;
     costs(&report, output)?;
-    output.text(report.method)
+    output.text(report.method)?;
+    check::assumptions(&report.assumptions, output)
 }
 
 fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {
@@ -77,10 +84,9 @@ fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failur
         None => text,
     };
     line("the road once", &|r| of_road(r, format!("{} kWh", number(r.drive_kwh, 2))));
-    line("consumption", &|r| of_road(r, units.consumption(r.wh_per_km)));
+    line("consumption at the pack", &|r| of_road(r, units.consumption(r.wh_per_km)));
     line("regen", &|r| of_road(r, format!("{} kWh", number(r.regen_kwh, 2))));
-    line("range by this consumption", &|r| of_road(r, units.distance(r.range_estimate_km, 1)));
-    line("range, driven until empty", &|r| of_road(r, units.distance(r.range_km, 1)));
+    line("range", &|r| of_road(r, units.distance(r.range_km, 1)));
     line("lowest cell on the road", &|r| format!("{} V", number(r.low_cell_v, 2)));
     line("charge after the day", &|r| format!("{} %", number(r.day_charge_left_pct, 0)));
     line("hottest winding", &|r| units.temperature(r.peak.winding_c));
@@ -110,6 +116,10 @@ fn sentences(row: &SeasonRow) -> Vec<String> {
             "{name}: the road was not driven, so that its figures count for nothing: {why}."
         ));
     }
+    if let (None, RangeOutcome::Limit(limit)) = (row.drive_not_done, row.range_ended_by) {
+        let why = limit.words();
+        all.push(format!("{name}: the range ends before the weakest cell is empty: {why}."));
+    }
     if let Some(s) = row.derated_at_s {
         let why = because(row.derated_by);
         all.push(format!("{name}: a part cut back after {} of the road{why}.", clock(s)));
@@ -119,6 +129,9 @@ fn sentences(row: &SeasonRow) -> Vec<String> {
 
 fn costs(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
+    let taken = |km: f64, wh_per_km: f64| {
+        format!("{}, {}", units.distance(km, 1), units.consumption(wh_per_km))
+    };
     let others: Vec<&SeasonRow> =
         report.seasons.iter().filter(|row| row.name != report.against).collect();
     let mut items: Vec<&str> = Vec::new();
@@ -135,14 +148,15 @@ fn costs(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {
         let mut cells = vec![item.to_owned()];
         cells.extend(others.iter().map(|row| {
             let cost = row.costs.iter().find(|cost| cost.item == item);
-            cost.map_or_else(|| "—".to_owned(), |cost| units.distance(cost.range_km, 1))
+            cost.map_or_else(|| "—".to_owned(), |cost| taken(cost.range_km, cost.wh_per_km))
         }));
         table.row(cells);
     }
     let base = report.seasons.iter().find(|row| row.name == report.against);
     let mut whole = vec!["all together".to_owned()];
-    whole.extend(others.iter().map(|row| {
-        units.distance(base.map_or(0.0, |base| base.range_estimate_km) - row.range_estimate_km, 1)
+    whole.extend(others.iter().map(|row| match base.filter(|_| row.drive_not_done.is_none()) {
+        Some(base) => taken(base.range_km - row.range_km, row.wh_per_km - base.wh_per_km),
+        None => "—".to_owned(),
     }));
     table.row(whole);
     output.table(&table)

@@ -43,7 +43,7 @@ pub struct Cabin {
     /// Anything worth remembering.
     pub note: Option<String>,
     /// Temperature that the thermostat holds, °C.
-    pub set_c: f64,
+    pub set_c: Option<f64>,
     /// Largest heater power, kW.
     pub heater_kw: f64,
     /// Heat capacity of air, seats and trim, kJ/K.
@@ -52,6 +52,8 @@ pub struct Cabin {
     pub conductance_w_per_k: Option<f64>,
 }
 
+/// Temperature of a heated cabin where nothing is said, °C (common practice, no source).
+pub(crate) const SET_C: f64 = 20.0;
 /// 12 V loads where nothing is said, W (common practice, no source).
 const LOW_VOLTAGE_W: f64 = 150.0;
 
@@ -114,9 +116,9 @@ impl Auxiliaries {
 
 impl Cabin {
     /// A small cabin with a heater.
-    pub(crate) fn new(set_c: f64, heater_kw: f64) -> Self {
+    pub(crate) fn with_heater(heater_kw: f64) -> Self {
         let (heat_capacity_kj_per_k, conductance_w_per_k) = (None, None);
-        Self { note: None, set_c, heater_kw, heat_capacity_kj_per_k, conductance_w_per_k }
+        Self { note: None, set_c: None, heater_kw, heat_capacity_kj_per_k, conductance_w_per_k }
     }
 
     fn model(
@@ -139,10 +141,17 @@ impl Cabin {
             usual(60.0, "W/K", typical),
             assumptions,
         )?;
+        let set_c = at.assumed(
+            "set_c",
+            self.set_c,
+            within(0.0, 35.0),
+            usual(SET_C, "°C", "a comfortable cabin"),
+            assumptions,
+        )?;
         Ok(auxiliaries::Cabin {
             heat_capacity_j_per_k: units::j_from_kj(capacity),
             conductance_w_per_k: conductance,
-            set_k: units::k_from_c(at.number("set_c", self.set_c, within(0.0, 35.0))?),
+            set_k: units::k_from_c(set_c),
             heater_w: units::w_from_kw(at.number(
                 "heater_kw",
                 self.heater_kw,

@@ -1,8 +1,9 @@
 //! A season: the weather of a part of the year, and what comes on with it.
 
-use crate::files::allowed::{above, within};
+use crate::files::allowed::{above, plain, within};
+use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath};
-use crate::inputs::auxiliaries::Cabin;
+use crate::inputs::auxiliaries::{Cabin, SET_C};
 use crate::inputs::build::Build;
 use crate::inputs::conditions::{AIR_C, Conditions, HEAD_WIND_KMH, Surface, Weather};
 use crate::inputs::start::Start;
@@ -23,9 +24,10 @@ pub struct Season {
     pub head_wind_kmh: Option<f64>,
     /// The road's surface; left out, that of the scenario.
     pub surface: Option<Surface>,
-    /// Temperature to which the cabin is heated, °C; left out, the heater is off.
+    /// Temperature to which the cabin is heated, °C; left out, that of the build, where it has a heater.
     pub cabin_c: Option<f64>,
-    /// Largest heater power, kW, for a build without a heater; left out, 3 kW.
+    /// Largest heater power, kW; left out, that of the build, or 3 kW where `cabin_c` asks for a heater
+    /// that the build does not have; 0, the heater is off.
     pub heater_kw: Option<f64>,
     /// 12 V loads besides the build's own, such as headlights, W; left out, none.
     pub lights_w: Option<f64>,
@@ -35,6 +37,9 @@ pub struct Season {
 
 /// Heater of a build that has none, kW (common practice, no source).
 const HEATER_KW: f64 = 3.0;
+/// Air of the seasons of a scenario that names none, °C (common practice, no source); the first is what
+/// the others are held against.
+const TYPICAL: [(&str, f64); 3] = [("spring", 15.0), ("winter", -5.0), ("summer", 30.0)];
 /// Most seasons of a scenario.
 const MOST_SEASONS: usize = 50;
 
@@ -61,6 +66,55 @@ pub(crate) fn check(seasons: &[Season], at: &FieldPath) -> Result<(), Fault> {
 }
 
 impl Season {
+    /// The seasons of a scenario, or else a typical spring, winter and summer; and what was taken for
+    /// granted of them.
+    pub(crate) fn of(
+        own: Option<&[Self]>,
+        build: &Build,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Vec<Self> {
+        let own = own.filter(|seasons| !seasons.is_empty()).map(<[Self]>::to_vec);
+        let seasons = own.unwrap_or_else(|| {
+            let words = TYPICAL.map(|(name, air_c)| format!("{name} {} °C", plain(air_c)));
+            let reason = "typical of a temperate climate, as the file names none";
+            let path = "seasons".to_owned();
+            assumptions.push(Assumption::words(path, words.join(", "), reason));
+            TYPICAL.map(|(name, air_c)| Self::in_air(name, air_c)).to_vec()
+        });
+        let cabin = build.auxiliaries.as_ref().and_then(|all| all.cabin.as_ref());
+        let open = |season: &Self| season.cabin_c.is_none() && season.heater_kw != Some(0.0);
+        let list_at = FieldPath::ROOT.field("seasons");
+        for (i, season) in seasons.iter().enumerate().filter(|(_, season)| open(season)) {
+            let (set_c, reason) = match (cabin.map(|own| own.set_c), season.heater_kw) {
+                (Some(Some(set_c)), _) => (set_c, "the cabin is heated as the build says"),
+                (Some(None), _) | (None, Some(_)) => (SET_C, "a comfortable cabin"),
+                (None, None) => continue,
+            };
+            assumptions.push(list_at.item(i).assume("cabin_c", usual(set_c, "°C", reason)));
+        }
+        if cabin.is_none() && seasons.iter().any(|s| open(s) && s.heater_kw.is_none()) {
+            let reason = "the build has no heater, so a season without cabin_c is not heated";
+            let path = "auxiliaries.cabin".to_owned();
+            assumptions.push(Assumption::words(path, "none", reason));
+        }
+        seasons
+    }
+
+    /// A calm season of which no more than the air is known.
+    fn in_air(name: &str, air_c: f64) -> Self {
+        Self {
+            name: name.to_owned(),
+            note: None,
+            air_c,
+            head_wind_kmh: None,
+            surface: None,
+            cabin_c: None,
+            heater_kw: None,
+            lights_w: None,
+            state_of_health_pct: None,
+        }
+    }
+
     /// Puts this season in place of the weather of a scenario. The car has stood in this air.
     pub(crate) fn put_in(&self, build: &mut Build, conditions: &mut Conditions, start: &mut Start) {
         conditions.put(Weather {
@@ -69,9 +123,13 @@ impl Season {
             surface: self.surface,
         });
         let auxiliaries = build.auxiliaries.get_or_insert_default();
-        auxiliaries.cabin = self.cabin_c.map(|set_c| match auxiliaries.cabin.take() {
-            Some(own) => Cabin { set_c, heater_kw: self.heater_kw.unwrap_or(own.heater_kw), ..own },
-            None => Cabin::new(set_c, self.heater_kw.unwrap_or(HEATER_KW)),
+        let asked = self.cabin_c.is_some() || self.heater_kw.is_some();
+        let own = auxiliaries.cabin.take();
+        let cabin = own.or_else(|| asked.then(|| Cabin::with_heater(HEATER_KW)));
+        auxiliaries.cabin = cabin.map(|own| Cabin {
+            set_c: self.cabin_c.or(own.set_c),
+            heater_kw: self.heater_kw.unwrap_or(own.heater_kw),
+            ..own
         });
         if let Some(power_w) = self.lights_w {
             auxiliaries.add_low_voltage("lights of the season", power_w);

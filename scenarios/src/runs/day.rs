@@ -155,7 +155,7 @@ pub struct DayReport {
     pub distance_km: f64,
     /// Energy out of the pack's terminals while driving, net of regen, kWh.
     pub driving_kwh: f64,
-    /// Consumption while driving, Wh/km.
+    /// Consumption at the pack while driving, Wh/km.
     #[serde(serialize_with = "or_nothing")]
     #[schemars(with = "Option<f64>")]
     pub wh_per_km: f64,
@@ -412,7 +412,9 @@ pub const FIGURES: &[Reading<DayReport>] = &[
         "energy out of the pack while driving, net of regen",
         |r| Some(r.driving_kwh),
     ),
-    lower("day_wh_per_km", Unit::WhPerKm, "consumption while driving", |r| Some(r.wh_per_km)),
+    lower("day_wh_per_km", Unit::WhPerKm, "consumption at the pack while driving", |r| {
+        Some(r.wh_per_km)
+    }),
     lower("day_wall_kwh", Unit::Kwh, "energy from the sockets", |r| Some(r.wall_kwh)),
     higher("day_charge_left_pct", Unit::Pct, "charge at the end of the day", |r| {
         Some(r.charge_left_pct)

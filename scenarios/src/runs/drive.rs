@@ -12,7 +12,7 @@ use sim_core::follow::{self, Drive, DriveEnding, Recorder, STEP_S};
 use sim_core::ledger::{Account, Ledger};
 use sim_core::range::{MOST_ROUNDS, Range, range};
 use sim_core::units;
-use sim_core::{Limit, Node, State, Trace};
+use sim_core::{Limit, Trace};
 
 /// A line of the energy ledger.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -112,7 +112,8 @@ impl RangeOutcome {
     }
 }
 
-/// How far a full charge goes on a road.
+/// How far the charge at the start goes on a road: driven over and over until the weakest cell is
+/// empty or the pack can give no more, with the parts as warm at first as at the start.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct RangeReport {
     /// Distance, km.
@@ -121,8 +122,8 @@ pub struct RangeReport {
     pub ended_by: RangeOutcome,
     /// The same in plain words.
     pub words: &'static str,
-    /// Chemical energy taken from the cells, kWh.
-    pub energy_kwh: f64,
+    /// Energy taken from the cells, kWh.
+    pub cells_kwh: f64,
     /// Charge at the start, %.
     pub from_charge_pct: f64,
     /// Why the road was not driven to its end even once, if it was not.
@@ -151,7 +152,7 @@ impl RangeReport {
             distance_km: units::km_from_m(found.distance_m),
             ended_by,
             words: ended_by.words(),
-            energy_kwh: units::kwh_from_j(found.chemical_j),
+            cells_kwh: units::kwh_from_j(found.chemical_j),
             from_charge_pct: units::pct_from_share(from_charge),
             not_done,
         }
@@ -246,16 +247,15 @@ pub struct DriveReport {
     #[serde(serialize_with = "or_nothing")]
     #[schemars(with = "Option<f64>")]
     pub mi_per_kwh: f64,
+    /// Consumption from the cells, Wh/km: what the pack's own resistance took is in it.
+    #[serde(serialize_with = "or_nothing")]
+    #[schemars(with = "Option<f64>")]
+    pub cells_wh_per_km: f64,
     /// Energy that regen put back at the terminals, kWh.
     pub regen_kwh: f64,
     /// Energy of the friction brakes, kWh.
     pub friction_kwh: f64,
-    /// Range by the consumption of this one drive and the usable charge, km; nothing where it takes
-    /// nothing from the cells.
-    #[serde(serialize_with = "or_nothing")]
-    #[schemars(with = "Option<f64>")]
-    pub range_estimate_km: f64,
-    /// Range by driving it over and over, where that was asked for.
+    /// Range on this road, where that was asked for.
     pub range: Option<RangeReport>,
     /// Charge at the start, %.
     pub charge_from_pct: f64,
@@ -345,24 +345,13 @@ fn gear_for(setup: &Setup<'_>, trace: &Trace) -> usize {
         .unwrap_or(car.gears() - 1)
 }
 
-/// Drives a trace until the pack is empty.
+/// The range: a trace driven over and over from the start's charge and temperatures.
 pub fn range_of(setup: &Setup<'_>, trace: &Trace) -> RangeReport {
     let start = on_trace(setup, trace);
     let gear = gear_for(setup, trace);
     let found = range(setup.car, trace, setup.driver, &start, gear, STEP_S);
     debug_assert!(found.rounds <= MOST_ROUNDS);
     RangeReport::of(&found, trace, start.charge)
-}
-
-/// Range by the consumption of one drive, km.
-fn range_estimate_km(setup: &Setup<'_>, drive: &Drive) -> f64 {
-    let chemical_j = drive.ledger[Account::Chemical];
-    if chemical_j <= 0.0 {
-        return f64::INFINITY;
-    }
-    let State { charge, temperature_k, .. } = setup.start;
-    let left_j = setup.car.parts().pack.left_j(*charge, temperature_k[Node::Cells]);
-    units::km_from_m(drive.distance_m * left_j / chemical_j)
 }
 
 /// Puts a drive in the units of a workshop.
@@ -379,9 +368,9 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         energy_kwh: units::kwh_from_wh(wh),
         wh_per_km,
         mi_per_kwh: units::mi_per_kwh_from_wh_per_km(wh_per_km),
+        cells_wh_per_km: per_km(units::wh_from_j(drive.ledger[Account::Chemical]), km),
         regen_kwh: units::kwh_from_j(drive.regen_j),
         friction_kwh: units::kwh_from_j(drive.ledger[Account::Brakes]),
-        range_estimate_km: range_estimate_km(setup, drive),
         range: None,
         charge_from_pct: units::pct_from_share(setup.start.charge),
         charge_to_pct: units::pct_from_share(drive.end.charge),
@@ -414,15 +403,10 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
 
 /// The figures of one drive.
 pub const FIGURES: &[Reading<DriveReport>] = &[
-    lower("wh_per_km", Unit::WhPerKm, "consumption of the road at the pack's terminals", |r| {
-        Some(r.wh_per_km)
+    lower("wh_per_km", Unit::WhPerKm, "consumption of the road at the pack", |r| Some(r.wh_per_km)),
+    lower("cells_wh_per_km", Unit::WhPerKm, "consumption of the road from the cells", |r| {
+        Some(r.cells_wh_per_km)
     }),
-    higher(
-        "range_estimate_km",
-        Unit::Km,
-        "range by the consumption of driving the road once",
-        |r| Some(r.range_estimate_km),
-    ),
     higher("regen_kwh", Unit::Kwh, "energy that regen put back on the road", |r| Some(r.regen_kwh)),
     lower("friction_kwh", Unit::Kwh, "energy of the friction brakes on the road", |r| {
         Some(r.friction_kwh)
@@ -462,6 +446,6 @@ pub const FIGURES: &[Reading<DriveReport>] = &[
 pub const RANGE_FIGURES: &[Reading<RangeReport>] = &[higher(
     "range_km",
     Unit::Km,
-    "distance when the road is driven over and over until the pack gives out",
+    "distance until the weakest cell is empty when the road is driven over and over",
     |r| Some(r.distance_km),
 )];

@@ -12,7 +12,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::ledger::Account;
 use sim_core::units;
-use sim_core::{Car, Limit, Trace};
+use sim_core::{Car, Limit, State, Trace};
 
 /// What one pair of settings does.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -21,7 +21,7 @@ pub struct RegenRow {
     pub lift_off_pct: f64,
     /// Brake-pedal setting, % of the motor's peak torque.
     pub brake_pct: f64,
-    /// Net consumption at the pack's terminals, Wh/km; nothing where the car stood.
+    /// Consumption at the pack's terminals, Wh/km; nothing where the car stood.
     #[serde(serialize_with = "or_nothing")]
     #[schemars(with = "Option<f64>")]
     pub wh_per_km: f64,
@@ -33,8 +33,10 @@ pub struct RegenRow {
     #[serde(serialize_with = "or_nothing")]
     #[schemars(with = "Option<f64>")]
     pub friction_wh_per_km: f64,
-    /// Deceleration on lift-off at the stated speed on the level, m/s².
+    /// Deceleration on lift-off at the stated speed on the level with a half full pack, m/s².
     pub lift_off_mps2: f64,
+    /// The same with a full pack, m/s².
+    pub lift_off_full_mps2: f64,
     /// Largest charge current, A.
     pub peak_charge_a: f64,
     /// Largest share of the driven tyres' grip used while slowing, %.
@@ -45,10 +47,8 @@ pub struct RegenRow {
     pub charge_limited_s: f64,
     /// What cut it back most.
     pub limited_by: Option<NamedLimit>,
-    /// Range by this consumption, km; nothing where the road takes nothing from the cells.
-    #[serde(serialize_with = "or_nothing")]
-    #[schemars(with = "Option<f64>")]
-    pub range_estimate_km: f64,
+    /// Range on this road, km.
+    pub range_km: f64,
     /// Why the road was not driven to its end, if it was not.
     pub not_done: Option<&'static str>,
     /// Ledger residual as a share of the throughput.
@@ -66,6 +66,10 @@ pub struct RegenReport {
     pub lift_off_at_kmh: f64,
     /// Gear at that speed, counted from 1.
     pub lift_off_gear: usize,
+    /// Charge of the half full pack, %: half-way through what is used of it.
+    pub half_charge_pct: f64,
+    /// Charge of the full pack, %.
+    pub full_charge_pct: f64,
     /// Largest charge current that cells and controller take at the start, A.
     pub charge_limit_a: f64,
     /// Share of grip under which a setting counts as safe to leave on, %.
@@ -87,6 +91,18 @@ fn cruising_gear(car: &Car, speed_mps: f64) -> usize {
     (0..car.gears())
         .find(|g| car.motor_radps(*g, speed_mps) < 0.6 * car.max_radps())
         .unwrap_or(car.gears() - 1)
+}
+
+/// Charge of a pack that is half-way through what is used of it: it takes what regen gives.
+fn half_charge(car: &Car) -> f64 {
+    let pack = &car.parts().pack;
+    0.5 * (pack.min_charge + pack.max_charge)
+}
+
+/// Deceleration on lift-off on the level at a charge, parts as warm as at the start, m/s².
+fn lift_off_mps2(setup: &Setup<'_>, charge: f64, gear: usize, at_mps: f64) -> f64 {
+    let state = State { charge, ..*setup.start };
+    -sim_core::brakes::pedals_up(setup.car, &state, gear, at_mps).acceleration_mps2
 }
 
 /// Settings to compare, each with each.
@@ -165,6 +181,8 @@ pub fn report(
         distance_km: units::km_from_m(trace.distance_m()),
         lift_off_at_kmh: units::kmh_from_mps(at_mps),
         lift_off_gear: gear + 1,
+        half_charge_pct: units::pct_from_share(half_charge(car)),
+        full_charge_pct: units::pct_from_share(car.parts().pack.max_charge),
         charge_limit_a: now.pack.charge_a.0.min(car.parts().controller.pack_regen_current_a),
         grip_margin_pct: GRIP_MARGIN_PCT,
         rows,
@@ -183,7 +201,7 @@ fn row(
     let found = drive::drive(setup, trace, &mut ());
     let km = units::km_from_m(found.distance_m).max(1e-9);
     let wh_per_km = |joules: f64| per_km(units::wh_from_j(joules), km);
-    let lift = sim_core::brakes::pedals_up(setup.car, setup.start, gear, at_mps);
+    let lift_off = |charge| lift_off_mps2(setup, charge, gear, at_mps);
     let whole = drive::report(setup, "", trace, &found);
     let charging = [
         Limit::ControllerPackCurrent,
@@ -205,13 +223,14 @@ fn row(
         wh_per_km: whole.wh_per_km,
         recovered_wh_per_km: wh_per_km(found.regen_j),
         friction_wh_per_km: wh_per_km(found.ledger[Account::Brakes]),
-        lift_off_mps2: -lift.acceleration_mps2,
+        lift_off_mps2: lift_off(half_charge(setup.car)),
+        lift_off_full_mps2: lift_off(setup.car.parts().pack.max_charge),
         peak_charge_a: found.extremes.charge_a,
         brake_grip_pct: whole.brake_grip_pct,
         grip_limited_s: seconds(Limit::Grip),
         charge_limited_s: charging.into_iter().map(seconds).sum(),
         limited_by: most.map(NamedLimit),
-        range_estimate_km: whole.range_estimate_km,
+        range_km: drive::range_of(setup, trace).distance_km,
         not_done: whole.not_done(),
         ledger_residual: whole.ledger.residual,
     }
@@ -241,7 +260,7 @@ pub const FIGURES: &[Reading<RegenReport>] = &[
     plain("regen_brake_pct", Unit::Pct, "best brake-pedal setting, on top of lift-off", |r| {
         Some(r.best_row()?.brake_pct)
     }),
-    lower("regen_wh_per_km", Unit::WhPerKm, "consumption of the road with the best setting", |r| {
+    lower("regen_wh_per_km", Unit::WhPerKm, "consumption at the pack with the best setting", |r| {
         Some(r.best_row()?.wh_per_km)
     }),
     higher(
@@ -259,8 +278,14 @@ pub const FIGURES: &[Reading<RegenReport>] = &[
     plain(
         "regen_lift_off_mps2",
         Unit::Mps2,
-        "how hard the best setting slows the car on lift-off at 50 km/h",
+        "how hard the best setting slows the car on lift-off at 50 km/h, with a half full pack",
         |r| Some(r.best_row()?.lift_off_mps2),
+    ),
+    plain(
+        "regen_lift_off_full_mps2",
+        Unit::Mps2,
+        "how hard the best setting slows the car on lift-off at 50 km/h, with a full pack",
+        |r| Some(r.best_row()?.lift_off_full_mps2),
     ),
     lower("regen_peak_charge_a", Unit::A, "largest current into the pack", |r| {
         Some(r.best_row()?.peak_charge_a)
@@ -271,8 +296,8 @@ pub const FIGURES: &[Reading<RegenReport>] = &[
         "largest share of the driven tyres' grip while slowing",
         |r| Some(r.best_row()?.brake_grip_pct),
     ),
-    higher("regen_range_estimate_km", Unit::Km, "range by the best setting's consumption", |r| {
-        Some(r.best_row()?.range_estimate_km)
+    higher("regen_range_km", Unit::Km, "range with the best setting", |r| {
+        Some(r.best_row()?.range_km)
     }),
     residual("regen_ledger_residual", |r| Some(r.best_row()?.ledger_residual)),
 ];

@@ -148,7 +148,7 @@ impl Run {
         all
     };
     /// What results are usually asked of.
-    pub const USUAL: [Run; 4] = [Run::Pull, Run::Climb, Run::Pass, Run::Drive];
+    pub const USUAL: [Run; 5] = [Run::Pull, Run::Climb, Run::Pass, Run::Drive, Run::Range];
 
     fn entry(self) -> &'static Entry {
         // The table is in the order of the variants, which a test holds.

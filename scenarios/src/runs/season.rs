@@ -2,17 +2,17 @@
 //!
 //! Each cost is found by taking that one thing away: the season is driven again with this thing as
 //! it is in the season that the others are held against, and the range that comes back is its
-//! cost. As the things work on each other, the costs need not add up to the whole difference. The
-//! range here is that by the consumption of one drive: driving the road over and over, a hill on
-//! which the pack gives out would hide small costs and swell others.
+//! cost. As the things work on each other, the costs need not add up to the whole difference, and
+//! where the pack gives out on a hill they come in jumps.
 
+use crate::files::assumption::Assumption;
 use crate::files::error::Error;
 use crate::inputs::season::Season;
 use crate::inputs::what_if::WhatIf;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
 use crate::runs::day::{self, Day, LegOutcome};
-use crate::runs::drive::{self, DriveOutcome};
+use crate::runs::drive::{self, DriveOutcome, RangeOutcome};
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, or_nothing, yes, yes_no};
 use crate::runs::limits::NamedLimit;
@@ -25,18 +25,16 @@ use sim_core::units;
 use sim_core::{Node, Trace, air};
 
 /// How the costs are found, in a sentence.
-pub const METHOD: &str = "Each cost is the range, by the consumption of one drive, that comes back when \
-    this one thing alone is as in the season compared with; as they work on each other, they need \
-    not add up.";
+pub const METHOD: &str = "Each cost is the range that comes back when this one thing alone is as in \
+    the season compared with; as they work on each other, they need not add up, and where the pack \
+    gives out on a hill they come in jumps.";
 
 /// What one thing that comes with a season costs.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Cost {
     /// `tyres`, `air`, `wind`, `oil`, `cells`, `heater`, `lights` or `health`.
     pub item: &'static str,
-    /// Range by the consumption of one drive that it takes, km; negative where it gives some.
-    #[serde(serialize_with = "or_nothing")]
-    #[schemars(with = "Option<f64>")]
+    /// Range that it takes, km; negative where it gives some.
     pub range_km: f64,
     /// Consumption that it adds, Wh/km.
     #[serde(serialize_with = "or_nothing")]
@@ -67,12 +65,10 @@ pub struct SeasonRow {
     pub drive_ending: DriveOutcome,
     /// Why the road was not driven to its end, if it was not.
     pub drive_not_done: Option<&'static str>,
-    /// Range by the consumption of one drive from a standstill in this air, km.
-    #[serde(serialize_with = "or_nothing")]
-    #[schemars(with = "Option<f64>")]
-    pub range_estimate_km: f64,
-    /// Range by driving the road over and over, km.
+    /// Range from a standstill in this air, km.
     pub range_km: f64,
+    /// Why it ended.
+    pub range_ended_by: RangeOutcome,
     /// Charge that the cells can still give at the start, as a share of the capacity, %.
     pub usable_pct: f64,
     /// Lowest cell voltage of one drive, V.
@@ -110,6 +106,8 @@ pub struct SeasonReport {
     pub against: String,
     /// How the costs are found.
     pub method: &'static str,
+    /// What was taken for granted of the seasons.
+    pub assumptions: Vec<Assumption>,
     /// Each season.
     pub seasons: Vec<SeasonRow>,
 }
@@ -191,10 +189,10 @@ const CHANGES: [(&str, Change); 8] = [
     }),
 ];
 
-/// Range by one drive, km, and its consumption, Wh/km.
+/// Range, km, and consumption of one drive, Wh/km.
 fn drives(setup: &Setup<'_>, trace: &Trace) -> (f64, f64) {
     let one = drive::report(setup, "", trace, &drive::drive(setup, trace, &mut ()));
-    (one.range_estimate_km, one.wh_per_km)
+    (drive::range_of(setup, trace).distance_km, one.wh_per_km)
 }
 
 fn costs(
@@ -230,16 +228,16 @@ fn row(
     let setup = prepared.setup();
     let found = drive::drive(&setup, trace, &mut ());
     let one = drive::report(&setup, "", trace, &found);
-    let range_km = drive::range_of(&setup, trace).distance_km;
+    let range = drive::range_of(&setup, trace);
     let whole = day::report(prepared, day)?;
     let pack = &prepared.car.parts().pack;
     let empty = pack.mean_charge_when_empty(prepared.start.temperature_k[Node::Cells]);
     let takes_a = prepared.car.now(&prepared.start, 0.0).pack.charge_now_a().0;
     let hotter = |a: f64, b: f64| a.max(b);
-    let one_drive = (one.range_estimate_km, one.wh_per_km);
     let driven = one.not_done().is_none();
     let costs = match against.filter(|_| driven) {
-        Some(other) => costs(plain, (own, other), trace, one_drive).map_err(refused)?,
+        Some(other) => costs(plain, (own, other), trace, (range.distance_km, one.wh_per_km))
+            .map_err(refused)?,
         None => Vec::new(),
     };
     Ok(SeasonRow {
@@ -252,8 +250,8 @@ fn row(
         regen_kwh: one.regen_kwh,
         drive_ending: one.ending,
         drive_not_done: one.not_done(),
-        range_estimate_km: one.range_estimate_km,
-        range_km,
+        range_km: range.distance_km,
+        range_ended_by: range.ended_by,
         usable_pct: units::pct_from_share((prepared.start.charge - empty).max(0.0)),
         low_cell_v: one.low_cell_v,
         day_charge_left_pct: whole.charge_left_pct,
@@ -283,19 +281,17 @@ fn refused(error: Error) -> Failure {
 /// season or the one that is named.
 ///
 /// # Errors
-/// [`Failure::Invalid`] where the scenario has no season, none of that name, or a season does not go
-/// with the build.
+/// [`Failure::Invalid`] where there is no season of that name, or a season does not go with the build.
 pub fn report(
     plain: &Prepared,
     against: Option<&str>,
     road: (&str, &Trace),
     day: &Day,
 ) -> Result<SeasonReport, Failure> {
-    let seasons = plain.scenario.seasons.as_deref().unwrap_or_default();
-    if seasons.is_empty() {
-        let text = "has no seasons; needed: a list \"seasons\", each with name and air_c";
-        return Err(Failure::Invalid(format!("{} {text}", plain.file)));
-    }
+    let mut assumptions = Vec::new();
+    let scenario = &plain.scenario;
+    let own = scenario.seasons.as_deref();
+    let seasons = Season::of(own, &scenario.build, &mut assumptions);
     let names = || seasons.iter().map(|s| s.name.as_str()).collect::<Vec<_>>().join(", ");
     let first = match against {
         None => 0,
@@ -322,6 +318,7 @@ pub fn report(
         distance_km: units::km_from_m(road.1.distance_m()),
         against: other.season.name.clone(),
         method: METHOD,
+        assumptions,
         seasons: rows,
     })
 }
@@ -358,21 +355,15 @@ impl SeasonReport {
 
 /// The figures of the road in all seasons: the worst of them.
 pub const FIGURES: &[Reading<SeasonReport>] = &[
-    higher(
-        "worst_season_range_km",
-        Unit::Km,
-        "shortest range of all seasons: the road driven over and over until the pack gives out",
-        |r| r.least(|season| season.range_km),
-    ),
-    higher(
-        "worst_season_range_estimate_km",
-        Unit::Km,
-        "shortest range of all seasons by the consumption of driving the road once",
-        |r| r.least(|season| season.range_estimate_km),
-    ),
-    lower("worst_season_wh_per_km", Unit::WhPerKm, "highest consumption of all seasons", |r| {
-        r.most(|season| season.wh_per_km)
+    higher("worst_season_range_km", Unit::Km, "shortest range of all seasons", |r| {
+        r.least(|season| season.range_km)
     }),
+    lower(
+        "worst_season_wh_per_km",
+        Unit::WhPerKm,
+        "highest consumption at the pack of all seasons",
+        |r| r.most(|season| season.wh_per_km),
+    ),
     higher(
         "worst_season_usable_pct",
         Unit::Pct,

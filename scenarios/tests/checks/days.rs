@@ -2,7 +2,10 @@
 
 use scenarios::runs::Report;
 use scenarios::runs::day::{self, Day, LegOutcome};
+use scenarios::runs::figure::find;
+use scenarios::runs::regen::{self, Grid};
 use scenarios::runs::season;
+use scenarios::runs::{Run, Suite};
 use scenarios::runs::{climb, drive};
 use scenarios::{Loaded, Override, Prepared};
 use sim_core::Trace;
@@ -386,6 +389,62 @@ mod seasons {
         }
     }
 
+    /// The range of a season in the scenario's own weather is that of a drive, of a regen setting that
+    /// is the build's own, and of the figure.
+    #[test]
+    fn there_is_one_range() {
+        let own = [
+            "seasons=[{\"name\":\"as it is\",\"air_c\":24}]",
+            "regen.lift_off_pct=10",
+            "regen.brake_pedal_pct=20",
+            "regen.lift_off_nm=null",
+            "regen.brake_pedal_nm=null",
+        ];
+        let car = Loaded::demo().unwrap().with(&sets(&own)).unwrap();
+        let trace = car.read(&car.road(), &cycles::LoadOptions::default()).unwrap();
+        let trace = scenarios::runs::trace(&trace.schedule).unwrap();
+        let range_km = drive::range_of(&car.setup(), &trace).distance_km;
+        assert_eq!(report(&own).seasons[0].range_km, range_km);
+        let grid = Grid { lift_off_pct: vec![10.0], brake_pct: vec![20.0], ..Grid::default() };
+        let regen = regen::report(&car, "road", &trace, &grid).unwrap();
+        assert_eq!(regen.rows[0].range_km, range_km);
+        let figures = Suite::new(&[Run::Range], "road", trace).figures(&car).unwrap();
+        assert_eq!(find(&figures, "range_km").unwrap().value, range_km);
+    }
+
+    /// A thermostat of the build's holds in every season that says nothing else, and 0 kW of heater
+    /// heats nothing.
+    #[test]
+    fn a_season_heats_the_cabin_of_a_build_that_has_a_heater() {
+        let driven = |cabin: &str, season: &str| {
+            let list = format!("seasons=[{{\"name\":\"x\",\"air_c\":-5{season}}}]");
+            let found = report(&[&format!("auxiliaries.cabin={cabin}"), &list]);
+            let told = found.assumptions.iter().find(|a| a.path == "seasons.1.cabin_c");
+            (found.seasons[0].wh_per_km, told.map(|a| a.value.clone()))
+        };
+        let heater = "{\"set_c\":18,\"heater_kw\":3}";
+        let (heated, told) = driven(heater, "");
+        assert_eq!(told.as_deref(), Some("18 °C"));
+        assert_eq!((heated, None), driven(heater, ",\"cabin_c\":18"));
+        assert_eq!(driven("{\"heater_kw\":3}", "").1.as_deref(), Some("20 °C"));
+        let (off, told) = driven(heater, ",\"heater_kw\":0");
+        assert!(told.is_none() && off < 0.95 * heated, "{off} {heated}");
+        let (none, told) = driven("null", "");
+        assert!(told.is_none() && (none / off - 1.0).abs() < 1e-9, "{none} {off}");
+    }
+
+    #[test]
+    fn a_build_without_seasons_drives_typical_ones_and_says_so() {
+        for sets in [["seasons=null"], ["seasons=[]"]] {
+            let found = report(&sets);
+            let names: Vec<&str> = found.seasons.iter().map(|s| s.name.as_str()).collect();
+            assert_eq!(names, ["spring", "winter", "summer"]);
+            assert_eq!(found.assumptions[0].path, "seasons");
+            let [spring, winter, summer] = found.seasons.as_slice() else { unreachable!() };
+            assert!(winter.range_km < spring.range_km && spring.range_km < summer.range_km);
+        }
+    }
+
     /// Lights of P watts through a converter of efficiency η take P/η for as long as the road takes.
     #[test]
     fn lights_cost_their_power_over_the_converters_efficiency() {
@@ -399,6 +458,34 @@ mod seasons {
         let expected = 200.0 / 0.88 * hours / found.distance_km;
         assert_eq!(cost.item, "lights");
         assert_within(cost.wh_per_km / expected, 0.98, 1.03, "lights over P·t/η");
+    }
+}
+
+mod lift_off {
+    use super::*;
+
+    /// What a foot feels is told where the cells take the current: each tenth of the peak torque
+    /// slows the car by as much more, T·i/(r·m); rotating parts and the box's efficiency stay within
+    /// a fifth (common practice, no source). A full pack takes none of it, whatever is set.
+    #[test]
+    fn it_is_felt_by_its_setting_and_goes_when_the_pack_is_full() {
+        let car = Loaded::demo().unwrap().prepare().unwrap();
+        let road = Trace::new(&[0.0, 5.0, 75.0], &[0.0, 13.9, 0.0], &[0.0; 2]).unwrap();
+        let lift_off_pct = vec![0.0, 10.0, 20.0, 30.0];
+        let grid = Grid { lift_off_pct, brake_pct: vec![0.0], ..Grid::default() };
+        let found = regen::report(&car, "a stop", &road, &grid).unwrap();
+        let parts = car.car.parts();
+        let v = grid.at_mps;
+        let per_m = car.car.motor_radps(found.lift_off_gear - 1, v) / v;
+        let tenth_nm = 0.1 * parts.motor.machine.envelope.largest_nm();
+        let by_hand_mps2 = tenth_nm * per_m / parts.chassis.mass_kg;
+        for rows in found.rows.windows(2) {
+            let more = rows[1].lift_off_mps2 - rows[0].lift_off_mps2;
+            assert_within(more / by_hand_mps2, 0.8, 1.2, "a tenth of the peak torque, felt");
+            assert!(rows[1].lift_off_full_mps2 <= rows[1].lift_off_mps2);
+        }
+        let (gentle, hard) = (&found.rows[1], &found.rows[3]);
+        assert!((hard.lift_off_full_mps2 - gentle.lift_off_full_mps2).abs() < 1e-9);
     }
 }
 

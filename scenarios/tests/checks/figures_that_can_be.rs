@@ -7,7 +7,7 @@ use scenarios::money::Prices;
 use scenarios::outlet::Outlet;
 use scenarios::runs::charge::{self, ChargePlan};
 use scenarios::runs::day::{self, Day};
-use scenarios::runs::drive::{self, DriveOutcome, DriveReport};
+use scenarios::runs::drive::{self, DriveOutcome, DriveReport, RangeOutcome};
 use scenarios::runs::endurance::{self, Map};
 use scenarios::runs::pull::{self, Marks};
 use scenarios::runs::regen::{self, Grid};
@@ -250,10 +250,10 @@ fn a_road_that_only_falls_has_no_range_and_shares_within_the_whole() {
         for row in report["ledger"]["rows"].as_array().unwrap() {
             assert!(row["share_pct"].as_f64().unwrap().abs() <= 100.0, "{row}");
         }
-        if report["ledger"]["chemical_kwh"].as_f64().unwrap() < 0.0 {
-            assert_eq!(report["range_estimate_km"], Value::Null);
-        }
     }
+    let fall = Trace::new(&[0.0, 10.0, 100.0], &[8.0, 12.0, 12.0], &[-0.08; 2]).unwrap();
+    let range = drive::range_of(&car.setup(), &fall);
+    assert_eq!((range.ended_by, range.not_done), (RangeOutcome::NotFound, None));
 }
 
 /// Where the air is above a part's warning, each kelvin counts as a whole way: a number that can be
