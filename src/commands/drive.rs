@@ -173,8 +173,10 @@ pub fn hottest(peak: &Temperatures, warnings: &Warnings, units: Units) -> String
         Some(w) => format!("{} of {}", units.temperature(c), units.temperature(w)),
         None => units.temperature(c),
     };
+    let coolant =
+        peak.coolant_c.map_or_else(String::new, |c| format!(", coolant {}", units.temperature(c)));
     format!(
-        "winding {}, heat sink {}, cells {}",
+        "winding {}, heat sink {}, cells {}{coolant}",
         against(peak.winding_c, Some(warnings.winding_c)),
         against(peak.heat_sink_c, Some(warnings.heat_sink_c)),
         against(peak.cells_c, warnings.cells_c)

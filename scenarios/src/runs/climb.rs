@@ -165,7 +165,7 @@ fn row(car: &Car, hill: &Hill, c: &Climb) -> ClimbRow {
         low_cell_v: c.extremes.low_cell_v,
         energy_kwh: units::kwh_from_j(end.ledger[sim_core::ledger::Account::Chemical]),
         charge_left_pct: units::pct_from_share(start_charge),
-        peak: Temperatures::from_k(&c.extremes.hottest_k),
+        peak: Temperatures::from_k(car, &c.extremes.hottest_k),
         heat_pct: units::pct_from_share(c.heat_share(car)),
         lasting_kmh: None,
         length_kmh: None,
@@ -291,6 +291,7 @@ macro_rules! figures_of {
                 Some(r.peak.heat_sink_c)
             }),
             lower(concat!($hill, "_cells_c"), Unit::C, "hottest cells", |r| Some(r.peak.cells_c)),
+            lower(concat!($hill, "_coolant_c"), Unit::C, "hottest coolant", |r| r.peak.coolant_c),
             lower(concat!($hill, "_pack_kw"), Unit::Kw, "power from the pack at the foot", |r| {
                 Some(r.pack_kw)
             }),

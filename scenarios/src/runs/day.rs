@@ -257,15 +257,6 @@ fn changed(car: &Prepared, leg: &ReadyLeg) -> Result<Option<Prepared>, Error> {
     changed.map(Some)
 }
 
-fn hotter(a: Temperatures, b: Temperatures) -> Temperatures {
-    Temperatures {
-        winding_c: a.winding_c.max(b.winding_c),
-        housing_c: a.housing_c.max(b.housing_c),
-        heat_sink_c: a.heat_sink_c.max(b.heat_sink_c),
-        cells_c: a.cells_c.max(b.cells_c),
-    }
-}
-
 /// One leg from a state: its row, the state after it, and the ledger's residual.
 fn carry_out(setup: &Setup<'_>, number: usize, leg: &ReadyLeg) -> (DayRow, State, f64) {
     let (car, from) = (setup.car, setup.start);
@@ -284,9 +275,9 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &ReadyLeg) -> (DayRow, State
         regen_kwh: 0.0,
         wall_kwh: 0.0,
         charge_pct: 0.0,
-        end: Temperatures::of(from),
+        end: Temperatures::of(car, from),
         cabin_c: 0.0,
-        peak: Temperatures::of(from),
+        peak: Temperatures::of(car, from),
         derated_at_s: None,
         derated_by: None,
         limits: Vec::new(),
@@ -306,7 +297,7 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &ReadyLeg) -> (DayRow, State
             row.energy_kwh = units::kwh_from_wh(wh);
             row.wh_per_km = Some(per_km(wh, km)).filter(|found| found.is_finite());
             row.regen_kwh = units::kwh_from_j(found.regen_j);
-            row.peak = drive::peak(&found);
+            row.peak = drive::peak(car, &found);
             row.derated_at_s = found.derated.map(|d| d.0);
             row.derated_by = found.derated.map(|d| NamedLimit(d.1));
             row.limits = limits::met(&found.limited_s);
@@ -344,8 +335,8 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &ReadyLeg) -> (DayRow, State
         }
     };
     row.charge_pct = units::pct_from_share(after.charge);
-    row.end = Temperatures::of(&after);
-    row.peak = hotter(row.peak, row.end);
+    row.end = Temperatures::of(car, &after);
+    row.peak = row.peak.hotter(row.end);
     row.cabin_c = units::c_from_k(after.temperature_k[Node::Cabin]);
     (row, after, residual)
 }
@@ -391,7 +382,10 @@ pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
         charge_from_pct: from,
         charge_left_pct: units::pct_from_share(state.charge),
         lowest_charge_pct: legs.iter().map(|r| r.charge_pct).fold(from, f64::min),
-        peak: legs.iter().map(|r| r.peak).fold(Temperatures::of(setup.start), hotter),
+        peak: legs
+            .iter()
+            .map(|leg| leg.peak)
+            .fold(Temperatures::of(setup.car, setup.start), Temperatures::hotter),
         warnings: Warnings::of(setup.car),
         ledger_residual,
         legs,

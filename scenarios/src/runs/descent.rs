@@ -215,7 +215,7 @@ fn run(car: &Car, start: &State, hill: &Hill, d: &Descent) -> DescentRun {
         peak_charge_a: d.extremes.charge_a,
         high_cell_v: d.extremes.high_cell_v,
         grip_pct: units::pct_from_share(d.extremes.brake_grip.max(d.extremes.drive_grip)),
-        peak: Temperatures::from_k(&d.extremes.hottest_k),
+        peak: Temperatures::from_k(car, &d.extremes.hottest_k),
         ledger: LedgerReport::of(ledger, d.end.state.distance_m),
     }
 }

@@ -12,7 +12,7 @@ use sim_core::follow::{self, Drive, DriveEnding, Recorder, STEP_S};
 use sim_core::ledger::{Account, Ledger};
 use sim_core::range::{MOST_ROUNDS, Range, range};
 use sim_core::units;
-use sim_core::{Limit, Trace};
+use sim_core::{Car, Limit, Trace};
 
 /// A line of the energy ledger.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -313,8 +313,8 @@ pub struct DriveReport {
 }
 
 /// Highest temperatures of a drive.
-pub fn peak(drive: &Drive) -> Temperatures {
-    Temperatures::from_k(&drive.extremes.hottest_k)
+pub fn peak(car: &Car, drive: &Drive) -> Temperatures {
+    Temperatures::from_k(car, &drive.extremes.hottest_k)
 }
 
 /// Drives a trace once and shows every step to a recorder.
@@ -383,8 +383,8 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         low_cell_v: drive.extremes.low_cell_v,
         high_cell_v: drive.extremes.high_cell_v,
         cell_gap_v: drive.extremes.cell_gap_v,
-        peak: peak(drive),
-        end: Temperatures::of(&drive.end),
+        peak: peak(setup.car, drive),
+        end: Temperatures::of(setup.car, &drive.end),
         warnings: Warnings::of(setup.car),
         heat_pct: units::pct_from_share(setup.car.thermal().share(&drive.extremes.hottest_k)),
         derated_at_s: drive.derated.map(|d| d.0),
@@ -425,6 +425,8 @@ pub const FIGURES: &[Reading<DriveReport>] = &[
         Some(r.peak.heat_sink_c)
     }),
     lower("drive_cells_c", Unit::C, "hottest cells", |r| Some(r.peak.cells_c)),
+    lower("drive_coolant_c", Unit::C, "hottest coolant", |r| r.peak.coolant_c),
+    plain("drive_oil_c", Unit::C, "hottest oil of the gearbox", |r| Some(r.peak.oil_c)),
     lower("peak_discharge_a", Unit::A, "largest current out of the pack", |r| {
         Some(r.peak_discharge_a)
     }),

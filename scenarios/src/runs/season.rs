@@ -233,7 +233,6 @@ fn row(
     let pack = &prepared.car.parts().pack;
     let empty = pack.mean_charge_when_empty(prepared.start.temperature_k[Node::Cells]);
     let takes_a = prepared.car.now(&prepared.start, 0.0).pack.charge_now_a().0;
-    let hotter = |a: f64, b: f64| a.max(b);
     let driven = one.not_done().is_none();
     let costs = match against.filter(|_| driven) {
         Some(other) => costs(plain, (own, other), trace, (range.distance_km, one.wh_per_km))
@@ -258,12 +257,7 @@ fn row(
         day_complete: whole.complete,
         day_not_done_on: whole.legs.iter().find(|l| l.not_done.is_some()).map(|l| l.name.clone()),
         day_not_done: whole.not_done(),
-        peak: Temperatures {
-            winding_c: hotter(one.peak.winding_c, whole.peak.winding_c),
-            housing_c: hotter(one.peak.housing_c, whole.peak.housing_c),
-            heat_sink_c: hotter(one.peak.heat_sink_c, whole.peak.heat_sink_c),
-            cells_c: hotter(one.peak.cells_c, whole.peak.cells_c),
-        },
+        peak: one.peak.hotter(whole.peak),
         derated_at_s: one.derated_at_s,
         derated_by: one.derated_by,
         refuses_charge: takes_a <= 1e-6 * pack.cell.charge_a * pack.parallel,

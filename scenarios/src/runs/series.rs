@@ -13,7 +13,7 @@ use std::path::Path;
 /// Columns of the file, in order; each names its unit. `gear` is 0 between gears, `pedal_pct` is
 /// the torque as a share of the motor's curve at that speed and voltage (negative in regen),
 /// `charge_kwh` is what is left before the weakest cell is empty.
-pub const COLUMNS: [&str; 29] = [
+pub const COLUMNS: [&str; 31] = [
     "time_s",
     "distance_km",
     "speed_kmh",
@@ -36,6 +36,8 @@ pub const COLUMNS: [&str; 29] = [
     "housing_c",
     "heat_sink_c",
     "cabin_c",
+    "oil_c",
+    "coolant_c",
     "moment_wh_per_km",
     "average_wh_per_km",
     "regen_kw",
@@ -91,6 +93,11 @@ impl Recorder for Series<'_> {
         let moment = over(units::wh_from_j(terminal_w), units::km_from_m(state.speed_mps));
         let average = over(units::wh_from_j(self.terminal_j), gone_km);
         let gear = m.gear.map_or(0.0, |g| g as f64 + 1.0);
+        let coolant_c = if self.car.is_liquid_cooled() {
+            units::c_from_k(state.temperature_k[Node::Coolant])
+        } else {
+            f64::NAN
+        };
         let numbers: [(f64, usize); COLUMNS.len() - 1] = [
             (m.time_s, 3),
             (units::km_from_m(state.distance_m), 5),
@@ -114,6 +121,8 @@ impl Recorder for Series<'_> {
             (units::c_from_k(state.temperature_k[Node::Housing]), 3),
             (units::c_from_k(state.temperature_k[Node::Sink]), 3),
             (units::c_from_k(state.temperature_k[Node::Cabin]), 3),
+            (units::c_from_k(state.temperature_k[Node::Oil]), 3),
+            (coolant_c, 3),
             (moment, 2),
             (average, 2),
             (units::kw_from_w((-terminal_w).max(0.0)), 4),

@@ -17,22 +17,41 @@ pub struct Temperatures {
     pub heat_sink_c: f64,
     /// Cells, °C.
     pub cells_c: f64,
+    /// Oil of gearbox and final drive, °C.
+    pub oil_c: f64,
+    /// Coolant, °C, where motor or controller is liquid-cooled.
+    pub coolant_c: Option<f64>,
 }
 
 impl Temperatures {
-    /// From kelvins.
-    pub fn from_k(of: &PerNode<f64>) -> Self {
+    /// Of a car's parts, from kelvins.
+    pub fn from_k(car: &Car, of: &PerNode<f64>) -> Self {
+        let c = |node: Node| units::c_from_k(of[node]);
         Self {
-            winding_c: units::c_from_k(of[Node::Winding]),
-            housing_c: units::c_from_k(of[Node::Housing]),
-            heat_sink_c: units::c_from_k(of[Node::Sink]),
-            cells_c: units::c_from_k(of[Node::Cells]),
+            winding_c: c(Node::Winding),
+            housing_c: c(Node::Housing),
+            heat_sink_c: c(Node::Sink),
+            cells_c: c(Node::Cells),
+            oil_c: c(Node::Oil),
+            coolant_c: car.is_liquid_cooled().then(|| c(Node::Coolant)),
         }
     }
 
-    /// Of a state.
-    pub fn of(state: &State) -> Self {
-        Self::from_k(&state.temperature_k)
+    /// Of a car in a state.
+    pub fn of(car: &Car, state: &State) -> Self {
+        Self::from_k(car, &state.temperature_k)
+    }
+
+    /// Of each part, the higher of two.
+    pub fn hotter(self, other: Self) -> Self {
+        Self {
+            winding_c: self.winding_c.max(other.winding_c),
+            housing_c: self.housing_c.max(other.housing_c),
+            heat_sink_c: self.heat_sink_c.max(other.heat_sink_c),
+            cells_c: self.cells_c.max(other.cells_c),
+            oil_c: self.oil_c.max(other.oil_c),
+            coolant_c: self.coolant_c.zip(other.coolant_c).map(|(one, two)| one.max(two)),
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! The coolant of a build: what is assumed of its radiator, and when it may be spoken of.
 
+use scenarios::runs::{drive, trace};
 use scenarios::{Loaded, Override, Prepared};
 use sim_core::Node;
 use sim_core::charging::park;
@@ -60,4 +61,21 @@ fn a_liquid_cooled_car_that_stood_in_the_cold_is_cold() {
     }
     let warm = demo(&[&LIQUID[..], &["start.coolant_c=45"]].concat()).unwrap();
     assert!((warm.start.temperature_k[Node::Coolant] - 318.15).abs() < 1e-9);
+}
+
+/// Heat flows from the parts to the coolant and on to the air (second law), so a drive's hottest
+/// coolant lies between the air and the hottest heat sink; a car without coolant tells of none.
+#[test]
+fn a_drive_tells_how_hot_the_coolant_became() {
+    let hottest = |sets: &[&str]| {
+        let prepared = demo(sets).unwrap();
+        let road = trace(&cycles::find("us06").unwrap()).unwrap();
+        let setup = prepared.setup();
+        drive::peak(setup.car, &drive::drive(&setup, &road, &mut ()))
+    };
+    let found = hottest(&[&LIQUID[..], &["conditions.air_c=30"]].concat());
+    let coolant_c = found.coolant_c.unwrap();
+    assert!(coolant_c > 30.5 && coolant_c < found.heat_sink_c, "{found:?}");
+    assert!(found.oil_c > 30.5, "{found:?}");
+    assert_eq!(hottest(&[]).coolant_c, None);
 }

@@ -164,6 +164,12 @@ impl Car {
         &self.thermal
     }
 
+    /// Whether motor or controller gives its heat to the coolant.
+    pub fn is_liquid_cooled(&self) -> bool {
+        let coolings = [self.parts.motor.thermal.cooling, self.parts.controller.cooling];
+        coolings.iter().any(|cooling| cooling.rated_coolant_k().is_some())
+    }
+
     /// The same parts elsewhere.
     pub fn moved_to(&self, surroundings: Surroundings) -> Self {
         Self::new(self.parts.clone(), surroundings)
