@@ -11,7 +11,7 @@ use scenarios::{Loaded, Override, Prepared};
 use serde_json::Value;
 use sim_core::follow::{Drive, STEP_S, follow};
 use sim_core::ledger::Account;
-use sim_core::motor::{Coefficients, Losses};
+use sim_core::motor::{Coefficients, Losses, OperatingPoint};
 use sim_core::pieces::{Place, Tolerance};
 use sim_core::{Node, Trace, reference};
 use std::hint::black_box;
@@ -269,7 +269,8 @@ impl Floor {
             let through = if force_n > 0.0 { 1.0 / self.efficiency } else { self.efficiency };
             let torque_nm = force_n * through / per_m;
             let motor_a = torque_nm.abs() * self.a_per_nm;
-            let loss = self.losses.at(radps, motor_a, 1.0);
+            let point = OperatingPoint { torque_nm, radps, current_a: motor_a, flux: 1.0 };
+            let loss = self.losses.at(&point, 1.0);
             let controller_w =
                 self.controller[0] + (self.controller[1] + self.controller[2] * motor_a) * motor_a;
             let power_w = torque_nm * radps + loss.total_w() + controller_w + self.auxiliaries_w;

@@ -281,6 +281,9 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
             ),
         );
     }
+    for doubt in build.motor.doubts(motor) {
+        warn(Limit, doubt);
+    }
     if donor.gross_mass_kg.is_none() {
         let text = "The permitted mass is not given, so it is not checked.".to_owned();
         warn(Waste, text);

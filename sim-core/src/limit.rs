@@ -12,6 +12,8 @@ pub enum Limit {
     Grip,
     /// The motor's peak torque curve at the voltage it has.
     MotorTorque,
+    /// The voltage at a series motor's terminals: it asks for more than the pack has.
+    MotorVoltage,
     /// The motor's torque, cut back because its winding is hot.
     MotorHeat,
     /// The controller's motor-side current.
@@ -42,12 +44,13 @@ pub enum Limit {
 
 impl Limit {
     /// How many there are.
-    pub const COUNT: usize = 15;
+    pub const COUNT: usize = 16;
 
     /// All of them, in declaration order.
     pub const ALL: [Limit; Self::COUNT] = [
         Limit::Grip,
         Limit::MotorTorque,
+        Limit::MotorVoltage,
         Limit::MotorHeat,
         Limit::ControllerMotorCurrent,
         Limit::ControllerHeat,

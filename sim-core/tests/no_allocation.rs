@@ -23,7 +23,11 @@ fn a_drive_allocates_nothing_whatever_happens_in_it() {
     let series = Bench::light_car()
         .with(|p| p.motor.machine.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 });
     let rows = vec![vec![0.75, 0.85], vec![0.85, 0.9]];
-    let map = sim_core::motor::LossMap::new(&[100.0, 400.0], &[20.0, 80.0], &rows, |_, t| 4.0 * t);
+    let point = |torque_nm, radps| {
+        let (current_a, flux) = (4.0 * torque_nm, 1.0);
+        sim_core::motor::OperatingPoint { torque_nm, radps, current_a, flux }
+    };
+    let map = sim_core::motor::LossMap::new(&[100.0, 400.0], &[20.0, 80.0], &rows, point);
     let mapped =
         Bench::light_car().with(|p| p.motor.losses = sim_core::motor::Losses::Map(map.unwrap()));
     let trace = stop_and_go(22.0, 6, true);

@@ -6,6 +6,7 @@ use crate::measure::number;
 use crate::output::Output;
 use crate::table::Table;
 use scenarios::build::{MassLine, Reason};
+use scenarios::motor::ShortTimeLine;
 use scenarios::runs::gearing::{self, GearRow};
 use scenarios::{Assumption, Prepared, Severity, Warning, units};
 use schemars::JsonSchema;
@@ -65,6 +66,7 @@ pub struct Motor<'a> {
     winding_kj_per_k: f64,
     housing_kj_per_k: f64,
     winding_to_housing_w_per_k: f64,
+    short_time: Option<ShortTimeLine>,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -121,6 +123,7 @@ impl<'a> Report<'a> {
                 winding_kj_per_k: units::kj_from_j(motor.thermal.winding_j_per_k),
                 housing_kj_per_k: units::kj_from_j(motor.thermal.housing_j_per_k),
                 winding_to_housing_w_per_k: motor.thermal.winding_to_housing_w_per_k,
+                short_time: prepared.scenario.build.motor.short_time(motor),
             },
             pack: Pack {
                 name: &facts.pack,
@@ -238,6 +241,9 @@ pub fn drive(prepared: &Prepared, report: &Report, output: &mut Output) -> Resul
             units.temperature(motor.cut_off_c),
         ),
     ]);
+    if let Some(line) = &motor.short_time {
+        table.row(["short time".to_owned(), short_time(line, output)]);
+    }
     let controller = &prepared.car.parts().controller;
     table.row([
         "controller".to_owned(),
@@ -284,6 +290,23 @@ pub fn drive(prepared: &Prepared, report: &Report, output: &mut Output) -> Resul
         ),
     ]);
     output.table(&table)
+}
+
+/// What the nameplate's short-time line comes to, and whether it is believed.
+fn short_time(line: &ShortTimeLine, output: &Output) -> String {
+    let stated =
+        format!("{} for {} min", output.units.power(line.power_kw, 1), number(line.minutes, 0));
+    let verdict = if line.believed { "believed" } else { "not believed" };
+    let limit = number(line.limit_c, 0);
+    match line.lasts_min {
+        Some(minutes) => {
+            let minutes = number(minutes, 0);
+            format!(
+                "{stated}, {verdict}: by mass and continuous rating {limit} °C come at {minutes} min"
+            )
+        }
+        None => format!("{stated}, {verdict}: it never comes to {limit} °C"),
+    }
 }
 
 fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {

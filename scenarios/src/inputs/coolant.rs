@@ -124,7 +124,7 @@ impl HeatSources<'_> {
             }
             None => (0.5 * envelope.largest_nm(), envelope.base_radps, envelope.reference_v),
         };
-        let motor_a = machine.current_a(torque_nm, machine.field(radps, volts));
+        let point = motor.operating_point(torque_nm, radps, volts);
         let mut heat_w = 0.0;
         if let Some(coolant_k) = of_motor {
             let housing_w_per_k = thermal.cooling.conductance().still;
@@ -132,7 +132,7 @@ impl HeatSources<'_> {
             // Copper loss grows with the winding's temperature: settled after a few rounds.
             for _ in 0..20 {
                 let factor = copper_factor(winding_k, motor.loss_reference_k);
-                let loss = motor.loss(torque_nm, radps, motor_a, factor);
+                let loss = motor.loss(&point, factor);
                 heat_w = loss.total_w();
                 let rise_k =
                     heat_w / housing_w_per_k + loss.copper_w / thermal.winding_to_housing_w_per_k;
@@ -140,7 +140,7 @@ impl HeatSources<'_> {
             }
         }
         if of_controller.is_some() {
-            heat_w += controller.loss_w(motor_a);
+            heat_w += controller.loss_w(point.current_a);
         }
         Some((coolant_k, heat_w))
     }

@@ -128,7 +128,7 @@ pub fn letter(limit: Limit) -> &'static str {
         | Limit::ControllerVoltage => "c",
         Limit::CellTemperature | Limit::CellCurrent | Limit::CellVoltage | Limit::PackPower => "b",
         Limit::Charge => "v",
-        Limit::MotorTorque | Limit::Rpm => "m",
+        Limit::MotorTorque | Limit::MotorVoltage | Limit::Rpm => "m",
         Limit::GearboxTorque | Limit::ClutchTorque => "g",
         Limit::Grip => "t",
     }

@@ -16,6 +16,7 @@ impl NamedLimit {
         match self.0 {
             Limit::Grip => "grip",
             Limit::MotorTorque => "motor_torque",
+            Limit::MotorVoltage => "motor_voltage",
             Limit::MotorHeat => "motor_heat",
             Limit::ControllerMotorCurrent => "motor_current",
             Limit::ControllerHeat => "controller_heat",
@@ -37,6 +38,7 @@ impl NamedLimit {
         match self.0 {
             Limit::Grip => "the driven tyres were at the end of their grip",
             Limit::MotorTorque => "the motor gave all the torque it has at that speed and voltage",
+            Limit::MotorVoltage => "the motor asked for more volts than the pack has",
             Limit::MotorHeat => "the motor cut back because its winding was hot",
             Limit::ControllerMotorCurrent => "the controller was at its motor current limit",
             Limit::ControllerHeat => "the controller cut back because its heat sink was hot",
@@ -64,7 +66,10 @@ impl NamedLimit {
             Limit::CellCurrent => 4,
             Limit::Grip => 5,
             Limit::Rpm => 6,
-            Limit::ControllerPackCurrent | Limit::ControllerMotorCurrent | Limit::MotorTorque => 7,
+            Limit::ControllerPackCurrent
+            | Limit::ControllerMotorCurrent
+            | Limit::MotorTorque
+            | Limit::MotorVoltage => 7,
         }
     }
 }

@@ -3,7 +3,7 @@
 use crate::studies::spread::Spread;
 
 /// Path, what to call it, spread, reason. All are common practice without a source.
-const TYPICAL: [(&str, &str, &str, &str); 35] = [
+const TYPICAL: [(&str, &str, &str, &str); 36] = [
     ("donor.kerb_mass_kg", "kerb mass", "±2%", "brochures leave out options, fluids and repairs"),
     ("removed.*.mass_kg", "removed masses", "±10%", "estimated rather than weighed"),
     ("added.*.mass_kg", "added masses", "±10%", "estimated before it is built"),
@@ -31,6 +31,12 @@ const TYPICAL: [(&str, &str, &str, &str); 35] = [
         "rounded, and met by one motor better than by another",
     ),
     ("motor.nameplate.winding_rise_share_pct", "winding's own rise", "±7", "seldom stated"),
+    (
+        "motor.nameplate.heat_j_per_kg_k",
+        "motor's heat capacity",
+        "±40",
+        "its metals in unknown shares",
+    ),
     ("motor.nameplate.road_air_share_pct", "motor in the road's air", "±12", "where it sits"),
     ("motor.nodes.winding_to_housing_w_per_k", "winding to housing", "±20%", "seldom measured"),
     ("motor.nodes.still_air_w_per_k", "motor to still air", "±20%", "where the motor sits"),

@@ -81,8 +81,8 @@ fn values_that_are_not_allowed() {
             "continuous_power_kw is 40; allowed: at most the peak at that speed",
         ),
         (
-            "motor.nameplate.short_time.power_kw=1",
-            "nameplate.short_time is 3 N·m for 3600 s; allowed: a load above",
+            "motor.nameplate.heat_j_per_kg_k=5900",
+            "nameplate.heat_j_per_kg_k is 5900; allowed: 400 to 560",
         ),
         (
             "motor.nameplate.cooling=liquid",
@@ -90,7 +90,7 @@ fn values_that_are_not_allowed() {
         ),
         (
             "motor.cut_off_c=100",
-            "motor.cut_off_c is 100; allowed: at least 1 more than warning_c, 140",
+            "motor.cut_off_c is 100; allowed: at least 1 more than warning_c, 155",
         ),
         ("gearbox.gears=[]", "gearbox.gears is a list of 0; allowed: 1 to 24 gears"),
         ("gearbox.gears=null", "gearbox.gears is missing; needed: gears with a final_drive"),

@@ -11,6 +11,7 @@ mod every_run_ends;
 mod figures_that_can_be;
 mod imports;
 mod measured;
+mod motors;
 mod never_wins;
 mod output_files;
 mod overrides;

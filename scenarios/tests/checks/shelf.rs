@@ -2,14 +2,6 @@
 
 use scenarios::{FileKind, Loaded, Override, schema, shelf};
 use serde_json::Value;
-use sim_core::motor::Motor;
-
-/// Motor current at the voltage for which the motor's figures hold, A.
-fn current_a(motor: &Motor, torque_nm: f64, radps: f64) -> f64 {
-    motor
-        .machine
-        .current_a(torque_nm, motor.machine.field(radps, motor.machine.envelope.reference_v))
-}
 
 fn set(path: &str, value: &str) -> Override {
     Override::text(path, value).unwrap()
@@ -49,8 +41,9 @@ fn every_motor_is_as_efficient_as_its_class() {
         let (watts, radps) =
             (prepared.facts.continuous_w.unwrap(), prepared.facts.continuous_radps.unwrap());
         let torque_nm = watts / radps;
-        let amperes = current_a(motor, torque_nm, radps);
-        let loss_w = motor.loss(torque_nm, radps, amperes, 1.0).total_w();
+        let volts = motor.machine.envelope.reference_v;
+        let point = motor.operating_point(torque_nm, radps, volts);
+        let (amperes, loss_w) = (point.current_a, motor.loss(&point, 1.0).total_w());
         let efficiency = watts / (watts + loss_w);
         assert!((0.85..0.965).contains(&efficiency), "{}: {efficiency}", part.name);
         assert!(amperes < 0.6 * motor.machine.peak_current_a, "{}: {amperes} A", part.name);

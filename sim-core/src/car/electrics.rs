@@ -8,6 +8,8 @@ use crate::motor::{Field, MotorLoss};
 pub(super) struct Electrics {
     pub(super) loss: MotorLoss,
     pub(super) motor_a: f64,
+    /// At the terminals of a series motor; other machines follow the pack.
+    pub(super) motor_v: Option<f64>,
     pub(super) controller_w: f64,
     pub(super) dc_w: f64,
     pub(super) pack_a: f64,
@@ -32,14 +34,25 @@ impl Car {
         let full_v = motor.machine.full_field_v(radps);
         let (mut volts, mut again) = (now.pack.emf_v, false);
         loop {
-            let motor_a = motor.machine.current_a(torque, Field::at(volts, full_v));
-            let loss = motor.loss(torque, radps, motor_a, now.copper_factor);
+            let point = motor.machine.operating_point(torque, radps, Field::at(volts, full_v));
+            let loss = motor.loss(&point, now.copper_factor);
+            let motor_a = point.current_a;
             let controller_w = controller.loss_w(motor_a);
             let dc_w = shaft_w + loss.total_w() + controller_w;
             let (pack_a, pack_v) = now.pack.terminals(dc_w + now.auxiliaries_w);
             if again || volts >= full_v && pack_v >= full_v {
                 let at_radps = radps * motor.machine.envelope.reference_v / pack_v.max(1e-3);
-                return Electrics { loss, motor_a, controller_w, dc_w, pack_a, pack_v, at_radps };
+                let motor_v = motor.machine.terminal_v(&point, &loss);
+                return Electrics {
+                    loss,
+                    motor_a,
+                    motor_v,
+                    controller_w,
+                    dc_w,
+                    pack_a,
+                    pack_v,
+                    at_radps,
+                };
             }
             (volts, again) = (pack_v, true);
         }

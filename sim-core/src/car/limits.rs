@@ -71,6 +71,9 @@ impl Car {
         let power_left = |most_a: f64, power_w: f64| most_a * e.pack_v - power_w;
         if driving {
             ask(peak_nm - torque, scales.per_peak_nm, torque_limit);
+            if let Some(motor_v) = e.motor_v {
+                ask(e.pack_v - motor_v, now.stretch, Limit::MotorVoltage);
+            }
             let left_w = power_left(controller.pack_current_a, e.dc_w);
             ask(left_w, per_w, Limit::ControllerPackCurrent);
             ask(e.pack_v - controller.min_v, now.stretch, Limit::ControllerVoltage);

@@ -11,7 +11,7 @@ use sim_core::cooling::{Conductance, Coolant, Cooling, Wind};
 use sim_core::follow::{Moment, follow};
 use sim_core::heat::{Heat, Node, PerNode};
 use sim_core::ledger::Account;
-use sim_core::motor::{Rating, ThermalSheet, identify};
+use sim_core::motor::{Rating, Stand, ThermalSheet};
 use sim_core::road_load::rolling_temperature_factor;
 use sim_core::{Flow, State};
 
@@ -124,7 +124,10 @@ const TORQUE_NM: f64 = 25.0;
 fn stand(sheet: &ThermalSheet, coolant: Coolant, air_k: f64, altitude_m: f64) -> (Car, State) {
     let mut motor = Bench::light_car().parts.motor;
     motor.derating = sim_core::controller::Derating { warning_k: 900.0, cut_off_k: 1000.0 };
-    motor.thermal = identify(&motor.machine, &motor.losses, motor.loss_reference_k, sheet).unwrap();
+    let (machine, losses, loss_reference_k) =
+        (&motor.machine, &motor.losses, motor.loss_reference_k);
+    let rated = Stand { machine, losses, loss_reference_k, sheet: *sheet }.thermal().unwrap();
+    motor.thermal = rated;
     let bench = Bench::ideal_car()
         .with(|p| {
             p.gearbox = one_gear(3.0, 1.0);
@@ -141,11 +144,11 @@ fn stand(sheet: &ThermalSheet, coolant: Coolant, air_k: f64, altitude_m: f64) ->
 fn sheet(settles_k: f64, coolant_k: Option<f64>) -> ThermalSheet {
     ThermalSheet {
         continuous: Rating { torque_nm: TORQUE_NM, radps: RADPS },
-        short: None,
-        class_k: settles_k,
+        settles_k,
         ambient_k: coolant_k.unwrap_or(AMBIENT_K),
         volts: 100.0,
         mass_kg: 45.0,
+        heat_j_per_kg_k: 480.0,
         winding_share: 0.4,
         still_share: 0.3,
         road_air_share: 0.0,

@@ -5,7 +5,8 @@ use crate::bench;
 
 use bench::{Bench, act, assert_share};
 use sim_core::car::{Request, Slope};
-use sim_core::motor::{Envelope, Kind};
+use sim_core::ledger::Account;
+use sim_core::motor::{Coefficients, Envelope, Kind, Losses};
 use sim_core::{Curve, Limit};
 
 /// 100 N·m up to 300 rad/s, 30 kW, falling on a line to 15 kW at 900 rad/s; at 600 rad/s 22.5 kW.
@@ -74,6 +75,60 @@ fn current_grows_as_the_field_weakens() {
         assert_share(at(250.0), slow_a, 1e-9, &format!("{kind:?} below base speed"));
         assert_share(at(600.0), fast_a, 1e-9, &format!("{kind:?} at twice base speed"));
     }
+}
+
+/// Twice base speed at the same voltage is half the flux: hysteresis loss goes with its power of 1.6
+/// (Steinmetz), eddy-current loss with its square, so that the latter is what it was at base speed.
+/// By hand at 600 rad/s: 0.4·600·0.3299 + 0.0005·600²·0.25 = 79.17 + 45 W. Magnets keep their flux.
+#[test]
+fn iron_loss_falls_with_the_flux() {
+    for (kind, radps, iron_w) in [
+        (Kind::Induction { magnetising_a: 60.0 }, 300.0, 0.4 * 300.0 + 45.0),
+        (Kind::Induction { magnetising_a: 60.0 }, 600.0, 240.0 * 0.329_876_977_693_224 + 45.0),
+        (Kind::PermanentMagnet, 600.0, 240.0 + 180.0),
+    ] {
+        let bench = Bench::ideal_car().with(|p| {
+            p.motor.machine.envelope = envelope();
+            p.motor.machine.kind = kind;
+            p.motor.losses = Losses::Coefficients(Coefficients {
+                hysteresis_w_per_radps: 0.4,
+                eddy_w_per_radps2: 0.0005,
+                ..Coefficients::default()
+            });
+            p.road_load = bench::road_load(1000.0, 10.0, 0.0);
+        });
+        let state = bench.rolling(radps);
+        let flow = act(&bench.car(), &state, Slope::LEVEL, 0, Request::Accelerate(0.0));
+        assert_share(flow.powers[Account::Iron], iron_w, 1e-9, &format!("{kind:?} at {radps}"));
+    }
+}
+
+/// Series motor at full throttle where its curve asks for more than the 100 V there are: by hand with
+/// `T = c·I²/(1 + I/200)`, c = 200·3/400² N·m/A², 0.02 Ω and brushes of 2 V, the current solves
+/// `c·I/(1 + I/200)·ω + 0.02·I + 2 = 100`. At 500 rad/s, with x = I/200: 375·x/(1 + x) + 4·x = 98 gives
+/// 4·x² + 281·x − 98 = 0, x = 0.347 04, 69.408 A and 13.411 N·m.
+#[test]
+fn a_series_motor_gives_no_more_than_the_volts_allow() {
+    let bench = Bench::ideal_car().with(|p| {
+        p.motor.machine.envelope =
+            Envelope::from_points(&[(0.0, 200.0), (900.0, 200.0)], 100.0).unwrap();
+        p.motor.machine.kind = Kind::SeriesDc { saturation_a: 200.0, brush_v: 2.0 };
+        p.motor.machine.current_a_per_nm = 2.0;
+        p.motor.machine.peak_current_a = 400.0;
+        p.motor.losses =
+            Losses::Coefficients(Coefficients { copper_w_per_a2: 0.02, ..Coefficients::default() });
+    });
+    let full = |radps: f64| {
+        act(&bench.car(), &bench.rolling(radps), Slope::LEVEL, 0, Request::FullThrottle)
+    };
+    let fast = full(500.0);
+    assert_eq!(fast.limit, Some(Limit::MotorVoltage));
+    assert_share(fast.motor_a, 69.408, 1e-5, "current");
+    assert_share(fast.torque_nm, 13.4113, 1e-5, "torque");
+    // 400 A ask 50 V of back-EMF, 8 and 2 V at 100 rad/s: the curve is what ends it.
+    let slow = full(100.0);
+    assert_eq!(slow.limit, Some(Limit::MotorTorque));
+    assert_share(slow.torque_nm, 200.0, 1e-6, "torque on the curve");
 }
 
 /// Series motor, `T = c·I²/(1 + I/I_s)`: square at first, straight when saturated. By hand with

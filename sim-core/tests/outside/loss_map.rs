@@ -5,25 +5,25 @@ use crate::bench;
 
 use bench::{assert_near, assert_share};
 use proptest::prelude::*;
-use sim_core::motor::{Coefficients, EfficiencyPoint, LossMap, Losses, fit};
+use sim_core::motor::{Coefficients, EfficiencyPoint, LossMap, Losses, OperatingPoint, fit};
+
+/// What a machine of this current does, with its field weakened above 300 rad/s.
+fn point(torque_nm: f64, radps: f64, current_a: f64) -> OperatingPoint {
+    OperatingPoint { torque_nm, radps, current_a, flux: f64::min(1.0, 300.0 / radps) }
+}
 
 /// Points of the efficiency that these coefficients make.
 fn synthetic(c: &Coefficients, loads: &[(f64, f64)]) -> Vec<EfficiencyPoint> {
     loads
         .iter()
         .map(|&(radps, torque_nm)| {
-            let current_a = 3.0 * torque_nm + 20.0;
-            let loss_w = c.copper_w_per_a2 * current_a * current_a
-                + c.hysteresis_w_per_radps * radps
-                + c.eddy_w_per_radps2 * radps * radps
+            let at = point(torque_nm, radps, 3.0 * torque_nm + 20.0);
+            let loss_w = c.copper_w_per_a2 * at.current_a * at.current_a
+                + c.hysteresis_w_per_radps * radps * at.flux.powf(1.6)
+                + c.eddy_w_per_radps2 * radps * radps * at.flux * at.flux
                 + c.windage_w_per_radps3 * radps.powi(3);
             let power_w = radps * torque_nm;
-            EfficiencyPoint {
-                radps,
-                torque_nm,
-                current_a,
-                efficiency: power_w / (power_w + loss_w),
-            }
+            EfficiencyPoint { at, efficiency: power_w / (power_w + loss_w) }
         })
         .collect()
 }
@@ -64,7 +64,8 @@ fn two_points_give_copper_and_eddy() {
 #[test]
 fn a_map_is_bilinear_in_loss() {
     let rows = vec![vec![0.8, 0.85], vec![0.9, 0.9]];
-    let map = LossMap::new(&[100.0, 300.0], &[20.0, 60.0], &rows, |_, t| 4.0 * t).unwrap();
+    let map =
+        LossMap::new(&[100.0, 300.0], &[20.0, 60.0], &rows, |t, w| point(t, w, 4.0 * t)).unwrap();
     for (radps, torque_nm, loss_w) in [
         (100.0, 20.0, 500.0),
         (100.0, 60.0, 6000.0 * (1.0 / 0.85 - 1.0)),
@@ -83,8 +84,9 @@ fn a_map_is_bilinear_in_loss() {
 #[test]
 fn a_maps_parts_add_up_to_the_map() {
     let rows = vec![vec![0.8, 0.85], vec![0.9, 0.9]];
-    let map = LossMap::new(&[100.0, 300.0], &[20.0, 60.0], &rows, |_, t| 4.0 * t).unwrap();
-    let at = Losses::Map(map).at(40.0, 150.0, 160.0, 1.0);
+    let map =
+        LossMap::new(&[100.0, 300.0], &[20.0, 60.0], &rows, |t, w| point(t, w, 4.0 * t)).unwrap();
+    let at = Losses::Map(map).at(&point(40.0, 150.0, 160.0), 1.0);
     assert_share(at.copper_w + at.iron_w + at.windage_w, 917.892_156_862_745, 1e-9, "sum");
 }
 
@@ -114,9 +116,7 @@ proptest! {
         let points: Vec<EfficiencyPoint> = points
             .into_iter()
             .map(|(radps, torque_nm, efficiency)| EfficiencyPoint {
-                radps,
-                torque_nm,
-                current_a: 4.0 * torque_nm,
+                at: point(torque_nm, radps, 4.0 * torque_nm),
                 efficiency,
             })
             .collect();
@@ -147,8 +147,8 @@ proptest! {
         let points = synthetic(&known, &LOADS);
         let found = fit(&points).unwrap();
         for p in &points {
-            let loss = found.at(p.radps, p.current_a, 1.0).total_w();
-            let expected = p.radps * p.torque_nm * (1.0 / p.efficiency - 1.0);
+            let loss = found.at(&p.at, 1.0).total_w();
+            let expected = p.at.radps * p.at.torque_nm * (1.0 / p.efficiency - 1.0);
             assert_near(loss, expected, 1e-6 * expected, "loss at a fitted point");
         }
     }

@@ -4,11 +4,14 @@ use crate::files::allowed::{Allowed, above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use schemars::JsonSchema;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use sim_core::Invalid;
 use sim_core::controller::Derating;
 use sim_core::cooling::{self, CONVECTION_EXPONENT};
-use sim_core::motor::{Envelope, Rating, ShortRating, Thermal, ThermalSheet};
+use sim_core::motor::{
+    self, Envelope, LEAST_HEAT_J_PER_KG_K, MOST_HEAT_J_PER_KG_K, Rating, ShortRating, Stand,
+    Thermal, ThermalSheet, USUAL_HEAT_J_PER_KG_K,
+};
 use sim_core::units;
 
 /// What the nameplate says of heat.
@@ -17,11 +20,12 @@ use sim_core::units;
 pub struct Nameplate {
     /// Anything worth remembering.
     pub note: Option<String>,
-    /// Power that it gives for ever, duty type S1, kW.
+    /// Continuous power, duty type S1, kW: cooling is found from it.
     pub continuous_power_kw: f64,
     /// Speed of that power, rpm.
     pub continuous_rpm: f64,
-    /// A power that it gives for some time from cold, duty type S2.
+    /// A power that it gives for some time from cold, duty type S2: checked against the continuous
+    /// power and the mass, and used for nothing else.
     pub short_time: Option<ShortTime>,
     /// Class of the insulation.
     pub insulation_class: InsulationClass,
@@ -40,6 +44,8 @@ pub struct Nameplate {
     pub road_air_share_pct: Option<f64>,
     /// Share of the winding's rise that lies between winding and housing, %.
     pub winding_rise_share_pct: Option<f64>,
+    /// Heat that a kilogram of the motor holds, J/(kg·K): more with much aluminium.
+    pub heat_j_per_kg_k: Option<f64>,
 }
 
 /// A short-time rating.
@@ -56,14 +62,15 @@ pub struct ShortTime {
     pub minutes: f64,
 }
 
-/// Thermal class of the insulation (IEC 60085).
+/// Thermal class of the insulation (IEC 60085): what its hottest spot bears. By IEC 60034-1 the mean
+/// of the winding settles below that at the continuous rating.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
 pub enum InsulationClass {
-    /// 130 °C.
+    /// 130 °C, and a mean of 120 °C at the continuous rating.
     B,
-    /// 155 °C.
+    /// 155 °C, and a mean of 145 °C at the continuous rating.
     F,
-    /// 180 °C.
+    /// 180 °C, and a mean of 165 °C at the continuous rating.
     H,
 }
 
@@ -112,14 +119,31 @@ impl InsulationClass {
             InsulationClass::H => 180.0,
         }
     }
+
+    /// Mean temperature of the winding at the continuous rating, °C: 40 °C of air and the limit of
+    /// the rise by resistance, B 80 K, F 105 K, H 125 K, which moves the other way in other air
+    /// (IEC 60034-1, from memory). What is left to the class is for the hottest spot.
+    pub(super) fn settles_c(self) -> f64 {
+        match self {
+            InsulationClass::B => 120.0,
+            InsulationClass::F => 145.0,
+            InsulationClass::H => 165.0,
+        }
+    }
+
+    /// Mean temperature of the winding at the end of a short-time rating, °C: its limits are 10 K
+    /// above those of a continuous one (IEC 60034-1, machines under 5 MW, from memory).
+    fn short_time_c(self) -> f64 {
+        self.settles_c() + 10.0
+    }
 }
 
 const COOLANT_C: Allowed = within(-20.0, 120.0);
 
 /// Where a motor begins to cut back and where it stops, by the temperature of its winding.
 ///
-/// The default warns at the temperature of the class, so that the continuous rating can be held
-/// for ever, and cuts off 15 K above it.
+/// The default warns at the temperature of the class, which lies above what the continuous rating
+/// settles at and not below what the short-time rating may end at, and cuts off 15 K above it.
 pub(super) fn derating(
     at: &FieldPath,
     warning_c: Option<f64>,
@@ -158,8 +182,46 @@ pub(super) struct Size {
 impl Nameplate {
     /// A refusal of what the nameplate says, in the words of its fields.
     pub(super) fn impossible(at: &FieldPath, why: Invalid) -> Fault {
-        let name = if why.field.starts_with("short") { "short_time" } else { "insulation_class" };
-        at.refuse(name, why.value, why.allowed)
+        at.refuse("insulation_class", why.value, why.allowed)
+    }
+
+    /// A load that the motor can carry at all.
+    fn rating(
+        at: &FieldPath,
+        (name, kw): (&str, f64),
+        (rpm_name, rpm): (&str, f64),
+        envelope: &Envelope,
+        max_rpm: f64,
+    ) -> Result<Rating, Fault> {
+        let power_w = units::w_from_kw(at.number(name, kw, above(0.0, 1000.0))?);
+        let radps = units::radps_from_rpm(at.number(rpm_name, rpm, within(10.0, max_rpm))?);
+        let torque_nm = power_w / radps;
+        let peak_nm = envelope.peak_at_nm(radps);
+        if torque_nm > peak_nm * 1.001 {
+            let most = units::kw_from_w(peak_nm * radps);
+            let allowed = format!("at most the peak at that speed, {most:.2}");
+            return Err(at.refuse(name, kw, allowed));
+        }
+        Ok(Rating { torque_nm, radps })
+    }
+
+    /// The short-time line, if there is one.
+    fn short(
+        &self,
+        at: &FieldPath,
+        envelope: &Envelope,
+        max_rpm: f64,
+    ) -> Result<Option<ShortRating>, Fault> {
+        let Some(short) = &self.short_time else {
+            return Ok(None);
+        };
+        let at = at.field("short_time");
+        let rpm = short.rpm.unwrap_or(self.continuous_rpm);
+        let power = ("power_kw", short.power_kw);
+        Ok(Some(ShortRating {
+            rating: Self::rating(&at, power, ("rpm", rpm), envelope, max_rpm)?,
+            for_s: units::s_from_min(at.number("minutes", short.minutes, within(0.1, 600.0))?),
+        }))
     }
 
     /// What the nameplate says, of a motor of this size and torque.
@@ -170,41 +232,14 @@ impl Nameplate {
         envelope: &Envelope,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<ThermalSheet, Fault> {
-        let rpm_range = within(10.0, size.max_rpm);
-        let rating = |at: &FieldPath, name, kw, rpm_name, rpm| {
-            let power_w = units::w_from_kw(at.number(name, kw, above(0.0, 1000.0))?);
-            let radps = units::radps_from_rpm(at.number(rpm_name, rpm, rpm_range)?);
-            let torque_nm = power_w / radps;
-            let peak_nm = envelope.peak_at_nm(radps);
-            if torque_nm > peak_nm * 1.001 {
-                let most = units::kw_from_w(peak_nm * radps);
-                let allowed = format!("at most the peak at that speed, {most:.2}");
-                return Err(at.refuse(name, kw, allowed));
-            }
-            Ok(Rating { torque_nm, radps })
-        };
-        let continuous = rating(
+        let continuous = Self::rating(
             at,
-            "continuous_power_kw",
-            self.continuous_power_kw,
-            "continuous_rpm",
-            self.continuous_rpm,
+            ("continuous_power_kw", self.continuous_power_kw),
+            ("continuous_rpm", self.continuous_rpm),
+            envelope,
+            size.max_rpm,
         )?;
-        let short = match &self.short_time {
-            Some(short) => {
-                let at = at.field("short_time");
-                let rpm = short.rpm.unwrap_or(self.continuous_rpm);
-                Some(ShortRating {
-                    rating: rating(&at, "power_kw", short.power_kw, "rpm", rpm)?,
-                    for_s: units::s_from_min(at.number(
-                        "minutes",
-                        short.minutes,
-                        within(0.1, 600.0),
-                    )?),
-                })
-            }
-            None => None,
-        };
+        self.short(at, envelope, size.max_rpm)?;
         let liquid = self.cooling == Cooling::Liquid;
         let mut take =
             |name, value, allowed, usual| at.assumed(name, value, allowed, usual, assumptions);
@@ -246,25 +281,96 @@ impl Nameplate {
             within(5.0, 95.0),
             usual(35.0, "%", "common practice for a winding in a closed housing"),
         )?;
-        let class_c = self.insulation_class.temperature_c();
-        if ambient_c >= class_c - 5.0 {
+        let heat_j_per_kg_k = take(
+            "heat_j_per_kg_k",
+            self.heat_j_per_kg_k,
+            within(LEAST_HEAT_J_PER_KG_K, MOST_HEAT_J_PER_KG_K),
+            usual(USUAL_HEAT_J_PER_KG_K, "J/(kg·K)", "iron with some copper and aluminium"),
+        )?;
+        let settles_c = self.insulation_class.settles_c();
+        if ambient_c >= settles_c - 5.0 {
             let name = if liquid { "coolant_c" } else { "ambient_c" };
-            let allowed = format!("well below the {class_c} °C of the insulation class");
+            let allowed =
+                format!("well below the {settles_c} °C at which the continuous rating settles");
             return Err(at.refuse(name, ambient_c, allowed));
         }
         let rated_v = at.optional("rated_v", self.rated_v, within(6.0, 1500.0))?;
         Ok(ThermalSheet {
             continuous,
-            short,
-            class_k: units::k_from_c(class_c),
+            settles_k: units::k_from_c(settles_c),
             ambient_k: units::k_from_c(ambient_c),
             volts: rated_v.unwrap_or(envelope.reference_v),
             mass_kg: size.mass_kg,
+            heat_j_per_kg_k,
             winding_share: units::share_from_pct(winding_share),
             still_share,
             road_air_share: road_share,
             coolant_k: liquid.then(|| units::k_from_c(ambient_c)),
         })
+    }
+}
+
+/// What a short-time rating comes to by the continuous one and the motor's mass.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ShortTimeLine {
+    /// The power, kW.
+    pub power_kw: f64,
+    /// For how long it is stated, min.
+    pub minutes: f64,
+    /// Mean temperature of the winding up to which it is meant, °C.
+    pub limit_c: f64,
+    /// Temperature of the winding after the stated time, °C.
+    pub winding_c: f64,
+    /// Time after which it is at the limit, min; `null`: never.
+    pub lasts_min: Option<f64>,
+    /// Heat that a kilogram of the motor would have to hold for it to last just the stated time,
+    /// J/(kg·K); 0 where it lasts anyhow, `null` where no amount would do.
+    pub needs_j_per_kg_k: Option<f64>,
+    /// Whether iron, copper and aluminium hold that much.
+    pub believed: bool,
+}
+
+impl ShortTimeLine {
+    /// Of a nameplate and the motor of this size that was made from it.
+    pub(super) fn of(plate: &Nameplate, size: Size, motor: &motor::Motor) -> Option<Self> {
+        let (machine, root) = (&motor.machine, &FieldPath::ROOT);
+        let sheet = plate.sheet(root, size, &machine.envelope, &mut Vec::new()).ok()?;
+        let short = plate.short(root, &machine.envelope, size.max_rpm).ok()??;
+        let limit_c = plate.insulation_class.short_time_c();
+        let stand = Stand {
+            machine,
+            losses: &motor.losses,
+            loss_reference_k: motor.loss_reference_k,
+            sheet,
+        };
+        let run = stand.short_run(&short, units::k_from_c(limit_c)).ok()?;
+        Some(Self {
+            power_kw: units::kw_from_w(short.rating.torque_nm * short.rating.radps),
+            minutes: units::min_from_s(short.for_s),
+            limit_c,
+            winding_c: units::c_from_k(run.end_k),
+            lasts_min: run.lasts_s.map(units::min_from_s),
+            needs_j_per_kg_k: Some(run.needs_j_per_kg_k).filter(|needs| needs.is_finite()),
+            believed: run.needs_j_per_kg_k <= MOST_HEAT_J_PER_KG_K,
+        })
+    }
+
+    /// Why it is not believed, in one sentence.
+    pub(super) fn doubt(&self) -> Option<String> {
+        if self.believed {
+            return None;
+        }
+        let lasts = self.lasts_min?;
+        let needs = match self.needs_j_per_kg_k {
+            Some(needs) => format!("each kilogram would have to hold {needs:.0} J/K"),
+            None => "no amount of iron would do".to_owned(),
+        };
+        Some(format!(
+            "The nameplate's {:.1} kW for {:.0} min are not believed: beside its continuous rating \
+             the motor bears them for {lasts:.0} min. For more {needs}, and a motor holds \
+             {LEAST_HEAT_J_PER_KG_K:.0} to {MOST_HEAT_J_PER_KG_K:.0}.",
+            self.power_kw, self.minutes
+        ))
     }
 }
 

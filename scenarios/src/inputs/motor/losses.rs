@@ -7,8 +7,9 @@ use serde::Deserialize;
 use sim_core::motor::{self, Losses, Machine};
 use sim_core::units;
 
-/// Coefficients of `P = copper·I² + fixed + hysteresis·n + eddy·n² + friction·ω + windage·n³`,
-/// with the speed n in thousands of rpm.
+/// Coefficients of `P = copper·I² + fixed + hysteresis·n·φ^1.6 + eddy·n²·φ² + friction·ω + windage·n³`,
+/// with the speed n in thousands of rpm. The flux φ of an induction motor falls from 1 above base
+/// speed, as base speed over speed; that of the others is taken as 1.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LossCoefficients {
@@ -77,8 +78,9 @@ impl KnownLosses<'_> {
             ("efficiency_map", self.map.is_some()),
         ];
         only_one(at, &ways)?;
-        let current_a = |radps: f64, nm: f64| {
-            machine.current_a(nm, machine.field(radps, machine.envelope.reference_v))
+        let point = |nm: f64, radps: f64| {
+            let field = machine.field(radps, machine.envelope.reference_v);
+            machine.operating_point(nm, radps, field)
         };
         if let Some(given) = self.coefficients {
             return given.model(&at.field("loss_coefficients")).map(Losses::Coefficients);
@@ -90,15 +92,14 @@ impl KnownLosses<'_> {
             }
             let list_at = at.field("efficiency_points");
             let mut found = Vec::with_capacity(points.len());
-            for (i, point) in points.iter().enumerate() {
+            for (i, known) in points.iter().enumerate() {
                 let item = list_at.item(i);
                 let radps =
-                    units::radps_from_rpm(item.number("rpm", point.rpm, above(0.0, 3e4))?);
-                let torque_nm = item.number("torque_nm", point.torque_nm, TORQUE_NM)?;
-                let pct = item.number("efficiency_pct", point.efficiency_pct, EFFICIENCY)?;
+                    units::radps_from_rpm(item.number("rpm", known.rpm, above(0.0, 3e4))?);
+                let torque_nm = item.number("torque_nm", known.torque_nm, TORQUE_NM)?;
+                let pct = item.number("efficiency_pct", known.efficiency_pct, EFFICIENCY)?;
                 let efficiency = units::share_from_pct(pct);
-                let current_a = current_a(radps, torque_nm);
-                found.push(motor::EfficiencyPoint { radps, torque_nm, current_a, efficiency });
+                found.push(motor::EfficiencyPoint { at: point(torque_nm, radps), efficiency });
             }
             let fitted = motor::fit(&found).map_err(|e| at.impossible("efficiency_points", &e))?;
             return sane(fitted, at, "efficiency_points").map(Losses::Coefficients);
@@ -150,7 +151,7 @@ impl KnownLosses<'_> {
             .iter()
             .map(|row| row.iter().map(|pct| units::share_from_pct(*pct)).collect())
             .collect();
-        let losses = motor::LossMap::new(&radps, &map.torque_nm, &rows, current_a)
+        let losses = motor::LossMap::new(&radps, &map.torque_nm, &rows, point)
             .map(Losses::Map)
             .map_err(|e| at.impossible("efficiency_map", &e))?;
         sane(*losses.coefficients(), at, "efficiency_map")?;

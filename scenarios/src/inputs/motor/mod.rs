@@ -3,7 +3,7 @@
 mod heat;
 mod losses;
 
-pub use heat::{Cooling, InsulationClass, Nameplate, Nodes, ShortTime};
+pub use heat::{Cooling, InsulationClass, Nameplate, Nodes, ShortTime, ShortTimeLine};
 pub use losses::{EfficiencyMap, EfficiencyPoint, LossCoefficients};
 
 use heat::Size;
@@ -14,7 +14,7 @@ use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use schemars::JsonSchema;
 use serde::Deserialize;
-use sim_core::motor::{self, Envelope, Machine, identify};
+use sim_core::motor::{self, Envelope, Machine, Stand};
 use sim_core::units;
 
 /// The traction motor: what it can do, what it wastes, how it warms.
@@ -74,9 +74,9 @@ pub struct Motor {
     pub nameplate: Option<Nameplate>,
     /// Heat, as a network of two nodes.
     pub nodes: Option<Nodes>,
-    /// Winding temperature at which the torque begins to be cut back, °C.
+    /// Mean winding temperature at which the torque begins to be cut back, °C.
     pub warning_c: Option<f64>,
-    /// Winding temperature at which no torque is left, °C.
+    /// Mean winding temperature at which no torque is left, °C.
     pub cut_off_c: Option<f64>,
     /// Moment of inertia of the rotor, kg·m².
     pub rotor_inertia_kg_m2: Option<f64>,
@@ -160,8 +160,8 @@ impl Motor {
                 let plate_at = at.field("nameplate");
                 let size = Size { mass_kg, max_rpm };
                 let sheet = plate.sheet(&plate_at, size, &machine.envelope, assumptions)?;
-                identify(&machine, &losses, loss_reference_k, &sheet)
-                    .map_err(|why| Nameplate::impossible(&plate_at, why))?
+                let stand = Stand { machine: &machine, losses: &losses, loss_reference_k, sheet };
+                stand.thermal().map_err(|why| Nameplate::impossible(&plate_at, why))?
             }
             (None, None) => return Err(at.demand("nameplate", "nameplate or nodes")),
         };
@@ -174,6 +174,35 @@ impl Motor {
             derating,
             rotor_inertia_kg_m2,
             max_radps,
+        })
+    }
+
+    /// What its nameplate's short-time rating comes to, of the motor made from this file.
+    pub fn short_time(&self, motor: &motor::Motor) -> Option<ShortTimeLine> {
+        let size = Size { mass_kg: self.mass_kg, max_rpm: self.max_rpm };
+        ShortTimeLine::of(self.nameplate.as_ref()?, size, motor)
+    }
+
+    /// What the file says of the motor made from it and no motor can hold, each in one sentence.
+    pub(crate) fn doubts(&self, motor: &motor::Motor) -> Vec<String> {
+        let mut doubts: Vec<String> =
+            self.short_time(motor).and_then(|s| s.doubt()).into_iter().collect();
+        doubts.extend(self.cut_back_at_rating(motor));
+        doubts.extend(volts_lacking(motor));
+        doubts
+    }
+
+    /// That it cuts back below what its continuous rating settles at.
+    fn cut_back_at_rating(&self, motor: &motor::Motor) -> Option<String> {
+        let plate = self.nameplate.as_ref()?;
+        let settles_c = plate.insulation_class.settles_c();
+        let warning_c = units::c_from_k(motor.derating.warning_k);
+        (warning_c < settles_c - 1e-6).then(|| {
+            format!(
+                "The motor is cut back from {warning_c:.0} °C, and at its continuous rating of \
+                 {:.1} kW its winding settles at {settles_c:.0} °C: it cannot hold its own rating.",
+                plate.continuous_power_kw
+            )
         })
     }
 
@@ -333,4 +362,28 @@ impl Motor {
         };
         Ok(units::share_from_pct(pct))
     }
+}
+
+/// That the torque curve of a series motor asks for more volts than those at which it is said to
+/// hold: how much at most, and where.
+fn volts_lacking(motor: &motor::Motor) -> Option<String> {
+    let reference_v = motor.machine.envelope.reference_v;
+    let asked = |i: u32| {
+        let radps = motor.max_radps * f64::from(i) / 200.0;
+        let torque_nm = motor.machine.envelope.peak_at_nm(radps);
+        let point = motor.operating_point(torque_nm, radps, reference_v);
+        let volts = motor.machine.terminal_v(&point, &motor.loss(&point, 1.0))?;
+        Some((volts, radps, torque_nm))
+    };
+    let (volts, radps, torque_nm) =
+        (1..=200).filter_map(asked).max_by(|one, other| one.0.total_cmp(&other.0))?;
+    // A curve is read from a drawing to a few hundredths.
+    (volts > 1.03 * reference_v).then(|| {
+        format!(
+            "At {:.0} rpm the motor's curve of peak torque asks {volts:.0} V for {torque_nm:.0} N·m, \
+             and it is said to hold at {reference_v:.0} V: the simulation gives the torque that the \
+             volts allow.",
+            units::rpm_from_radps(radps)
+        )
+    })
 }

@@ -1,6 +1,7 @@
 //! What the motor wastes: coefficients, an efficiency map, or a fit to a few points.
 
 use crate::Invalid;
+use crate::cooling::convection_power;
 use nalgebra::{DMatrix, DVector};
 
 /// Heat by origin, W.
@@ -22,10 +23,24 @@ impl MotorLoss {
     }
 }
 
-/// Loss coefficients: `P = r·I² + c0 + h·ω + e·ω² + f·ω + w·ω³`.
+/// What a machine does, as far as its losses follow from it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OperatingPoint {
+    /// Shaft torque, N·m.
+    pub torque_nm: f64,
+    /// Shaft speed, rad/s.
+    pub radps: f64,
+    /// Motor current, A.
+    pub current_a: f64,
+    /// Magnetic flux in the iron over that below base speed, `φ`.
+    pub flux: f64,
+}
+
+/// Loss coefficients: `P = r·I² + c0 + h·ω·φ^1.6 + e·ω²·φ² + f·ω + w·ω³`.
 ///
 /// The terms are copper, fixed, hysteresis, eddy current, bearing friction and windage.
-/// Source: loss separation of IEEE Std 112 (from memory).
+/// Sources: loss separation of IEEE Std 112; hysteresis goes with the flux to the power of 1.6
+/// (Steinmetz), eddy currents with its square (both from memory).
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Coefficients {
     /// Copper loss per square ampere of motor current, W/A² (all phases), at the reference
@@ -44,10 +59,11 @@ pub struct Coefficients {
 }
 
 impl Coefficients {
-    /// Iron loss at a speed, W.
+    /// Iron loss at a speed and a flux, W.
     #[inline]
-    pub fn iron_w(&self, radps: f64) -> f64 {
-        (self.hysteresis_w_per_radps + self.eddy_w_per_radps2 * radps) * radps
+    pub fn iron_w(&self, radps: f64, flux: f64) -> f64 {
+        let (hysteresis, eddy) = iron_shares(flux);
+        (self.hysteresis_w_per_radps * hysteresis + self.eddy_w_per_radps2 * eddy * radps) * radps
     }
 
     /// Windage and friction at a speed, W.
@@ -56,33 +72,41 @@ impl Coefficients {
         (self.friction_nm + self.windage_w_per_radps3 * radps * radps) * radps
     }
 
-    /// All losses at a speed and a current.
+    /// All losses of what the machine does.
     #[inline]
-    pub fn at(&self, radps: f64, current_a: f64, copper_factor: f64) -> MotorLoss {
+    pub fn at(&self, point: &OperatingPoint, copper_factor: f64) -> MotorLoss {
+        let current_a2 = point.current_a * point.current_a;
         MotorLoss {
-            copper_w: self.copper_w_per_a2 * copper_factor * (current_a * current_a),
-            iron_w: self.fixed_w + self.iron_w(radps),
-            windage_w: self.windage_w(radps),
+            copper_w: self.copper_w_per_a2 * copper_factor * current_a2,
+            iron_w: self.fixed_w + self.iron_w(point.radps, point.flux),
+            windage_w: self.windage_w(point.radps),
         }
     }
+}
+
+/// What a weakened field leaves of hysteresis and eddy-current loss, `φ^1.6` and `φ²`.
+#[inline]
+fn iron_shares(flux: f64) -> (f64, f64) {
+    if flux >= 1.0 {
+        return (1.0, 1.0);
+    }
+    // The power of convection is 0.8, half of Steinmetz's.
+    let root = convection_power(flux);
+    (root * root, flux * flux)
 }
 
 /// A point of known efficiency.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct EfficiencyPoint {
-    /// Shaft speed, rad/s.
-    pub radps: f64,
-    /// Shaft torque, N·m.
-    pub torque_nm: f64,
-    /// Motor current, A.
-    pub current_a: f64,
+    /// What the machine does there.
+    pub at: OperatingPoint,
     /// Shaft power over electrical power.
     pub efficiency: f64,
 }
 
 /// Fits non-negative coefficients to points of known efficiency by least squares.
 ///
-/// The loss at a point is `T·ω·(1/η − 1)`. With few points only the first terms of copper, eddy,
+/// The loss at a point is `T·ω·(1/η − 1)`, and the terms are those of [`Coefficients`]. With few points only the first terms of copper, eddy,
 /// hysteresis, windage are fitted, at most one term a point; a term that comes out negative is
 /// dropped and the rest fitted anew (active set).
 ///
@@ -97,17 +121,21 @@ pub fn fit(points: &[EfficiencyPoint]) -> Result<Coefficients, Invalid> {
             let field = format!("points[{i}].efficiency");
             return Err(Invalid::new(field, p.efficiency, "more than 0 and less than 1"));
         }
-        if !(p.radps > 0.0 && p.torque_nm > 0.0) {
-            let value = format!("{} rad/s, {} N·m", p.radps, p.torque_nm);
+        let OperatingPoint { radps, torque_nm, .. } = p.at;
+        if !(radps > 0.0 && torque_nm > 0.0) {
+            let value = format!("{radps} rad/s, {torque_nm} N·m");
             return Err(Invalid::new(format!("points[{i}]"), value, "speed and torque above 0"));
         }
     }
-    type Term = fn(&EfficiencyPoint) -> f64;
-    let terms: [Term; 4] =
-        [|p| p.current_a * p.current_a, |p| p.radps * p.radps, |p| p.radps, |p| p.radps.powi(3)];
+    let terms: [fn(&OperatingPoint) -> f64; 4] = [
+        |d| d.current_a * d.current_a,
+        |d| d.radps * d.radps * iron_shares(d.flux).1,
+        |d| d.radps * iron_shares(d.flux).0,
+        |d| d.radps.powi(3),
+    ];
     let loss = DVector::from_iterator(
         points.len(),
-        points.iter().map(|p| p.torque_nm * p.radps * (1.0 / p.efficiency - 1.0)),
+        points.iter().map(|p| p.at.torque_nm * p.at.radps * (1.0 / p.efficiency - 1.0)),
     );
     // Relative errors count alike, so each row is weighed by its loss.
     let ones = DVector::from_element(points.len(), 1.0);
@@ -116,10 +144,10 @@ pub fn fit(points: &[EfficiencyPoint]) -> Result<Coefficients, Invalid> {
     while !active.is_empty() {
         let scale: Vec<f64> = active
             .iter()
-            .map(|&t| points.iter().map(|p| terms[t](p)).fold(0.0, f64::max).max(1e-300))
+            .map(|&t| points.iter().map(|p| terms[t](&p.at)).fold(0.0, f64::max).max(1e-300))
             .collect();
         let rows = DMatrix::from_fn(points.len(), active.len(), |r, c| {
-            terms[active[c]](&points[r]) / scale[c] / loss[r]
+            terms[active[c]](&points[r].at) / scale[c] / loss[r]
         });
         let found = rows
             .svd(true, true)
@@ -162,7 +190,7 @@ impl LossMap {
     /// The loss `T·ω·(1/η − 1)` is what is interpolated: it is smooth where the efficiency is not.
     /// The edges at zero speed and zero torque come from coefficients fitted to the whole map;
     /// the same fit splits a loss of the map into copper, iron and windage.
-    /// `current_a` gives the motor current at a speed and a torque.
+    /// `point` says what the machine does at a torque and a speed.
     ///
     /// # Errors
     /// [`Invalid`] when axes do not rise from above zero, the grid is ragged or smaller than 2 × 2,
@@ -171,7 +199,7 @@ impl LossMap {
         radps: &[f64],
         torque_nm: &[f64],
         rows: &[Vec<f64>],
-        current_a: impl Fn(f64, f64) -> f64,
+        point: impl Fn(f64, f64) -> OperatingPoint,
     ) -> Result<Self, Invalid> {
         for (name, axis) in [("speed", radps), ("torque", torque_nm)] {
             let rises = axis.windows(2).all(|w| w[0] < w[1]);
@@ -189,12 +217,7 @@ impl LossMap {
             .iter()
             .zip(rows)
             .flat_map(|(&w, row)| torque_nm.iter().zip(row).map(move |(&t, &e)| (w, t, e)))
-            .map(|(radps, torque_nm, efficiency)| EfficiencyPoint {
-                radps,
-                torque_nm,
-                current_a: current_a(radps, torque_nm),
-                efficiency,
-            })
+            .map(|(w, t, efficiency)| EfficiencyPoint { at: point(t, w), efficiency })
             .collect();
         let shares = fit(&points)?;
         let grid_radps: Vec<f64> = std::iter::once(0.0).chain(radps.iter().copied()).collect();
@@ -203,7 +226,7 @@ impl LossMap {
         for (i, &w) in grid_radps.iter().enumerate() {
             for (j, &t) in grid_nm.iter().enumerate() {
                 loss_w.push(if i == 0 || j == 0 {
-                    shares.at(w, current_a(w, t), 1.0).total_w()
+                    shares.at(&point(t, w), 1.0).total_w()
                 } else {
                     t * w * (1.0 / rows[i - 1][j - 1] - 1.0)
                 });
@@ -230,9 +253,9 @@ impl LossMap {
     /// Losses by origin: the map's loss is split in the proportions of its fit at the reference
     /// temperature, and its copper part then grows with temperature.
     #[inline]
-    fn at(&self, torque_nm: f64, radps: f64, current_a: f64, copper_factor: f64) -> MotorLoss {
-        let fitted = self.shares.at(radps, current_a, 1.0);
-        let scale = self.loss_w(torque_nm, radps) / fitted.total_w().max(1e-9);
+    fn at(&self, point: &OperatingPoint, copper_factor: f64) -> MotorLoss {
+        let fitted = self.shares.at(point, 1.0);
+        let scale = self.loss_w(point.torque_nm, point.radps) / fitted.total_w().max(1e-9);
         MotorLoss {
             copper_w: fitted.copper_w * scale * copper_factor,
             iron_w: fitted.iron_w * scale,
@@ -262,10 +285,10 @@ impl Losses {
 
     /// Losses by origin.
     #[inline]
-    pub fn at(&self, torque_nm: f64, radps: f64, current_a: f64, copper_factor: f64) -> MotorLoss {
+    pub fn at(&self, point: &OperatingPoint, copper_factor: f64) -> MotorLoss {
         match self {
-            Losses::Coefficients(c) => c.at(radps, current_a, copper_factor),
-            Losses::Map(map) => map.at(torque_nm, radps, current_a, copper_factor),
+            Losses::Coefficients(c) => c.at(point, copper_factor),
+            Losses::Map(map) => map.at(point, copper_factor),
         }
     }
 }

@@ -6,8 +6,11 @@ mod nameplate;
 mod thermal;
 
 pub use envelope::{Envelope, Shape};
-pub use losses::{Coefficients, EfficiencyPoint, LossMap, Losses, MotorLoss, fit};
-pub use nameplate::{Rating, ShortRating, ThermalSheet, identify};
+pub use losses::{Coefficients, EfficiencyPoint, LossMap, Losses, MotorLoss, OperatingPoint, fit};
+pub use nameplate::{
+    LEAST_HEAT_J_PER_KG_K, MOST_HEAT_J_PER_KG_K, Rating, ShortRating, ShortRun, Stand,
+    ThermalSheet, USUAL_HEAT_J_PER_KG_K,
+};
 pub use thermal::Thermal;
 
 use crate::controller::Derating;
@@ -144,22 +147,41 @@ impl Machine {
         }
     }
 
-    /// Losses of the powered machine at a shaft torque, a speed, a current and a growth of copper
-    /// loss; brushes add theirs to the copper.
+    /// What the machine does at a shaft torque, a speed and a field. The flux in the iron of an
+    /// induction motor falls as its field is weakened, `φ = V/V_f`; magnets keep theirs, and that of
+    /// a series motor goes with the current, which the coefficients know nothing of.
     #[inline]
-    pub fn loss(
-        &self,
-        losses: &Losses,
-        torque_nm: f64,
-        radps: f64,
-        current_a: f64,
-        copper_factor: f64,
-    ) -> MotorLoss {
-        let mut loss = losses.at(torque_nm, radps, current_a, copper_factor);
+    pub fn operating_point(&self, torque_nm: f64, radps: f64, field: Field) -> OperatingPoint {
+        let flux = match self.kind {
+            Kind::Induction { .. } => field.left,
+            Kind::PermanentMagnet | Kind::SeriesDc { .. } => 1.0,
+        };
+        OperatingPoint { torque_nm, radps, current_a: self.current_a(torque_nm, field), flux }
+    }
+
+    /// Losses of the powered machine by what it does and a growth of copper loss; brushes add
+    /// theirs to the copper.
+    #[inline]
+    pub fn loss(&self, losses: &Losses, point: &OperatingPoint, copper_factor: f64) -> MotorLoss {
+        let mut loss = losses.at(point, copper_factor);
         if let Kind::SeriesDc { brush_v, .. } = self.kind {
-            loss.copper_w += brush_v * current_a;
+            loss.copper_w += brush_v * point.current_a;
         }
         loss
+    }
+
+    /// Voltage at the terminals of a series motor, V: back-EMF and what resistance and brushes drop,
+    /// `U = (T·ω + P_copper)/I`, of which a chopper gives no more than the pack has. Alternating-
+    /// current machines weaken their field instead.
+    ///
+    /// Source: `E·I = T·ω` of a direct-current machine (any textbook of electrical machines).
+    #[inline]
+    pub fn terminal_v(&self, point: &OperatingPoint, loss: &MotorLoss) -> Option<f64> {
+        let Kind::SeriesDc { .. } = self.kind else {
+            return None;
+        };
+        let power_w = point.torque_nm * point.radps + loss.copper_w;
+        Some(if point.current_a > 0.0 { power_w / point.current_a } else { 0.0 })
     }
 }
 
@@ -195,17 +217,15 @@ impl Motor {
         !matches!(self.machine.kind, Kind::SeriesDc { .. }) && self.regen_share > 0.0
     }
 
-    /// Losses of the powered motor at a shaft torque, a speed, a current and a growth of copper
-    /// loss.
+    /// What the motor does at a shaft torque, a speed and a voltage.
+    pub fn operating_point(&self, torque_nm: f64, radps: f64, volts: f64) -> OperatingPoint {
+        self.machine.operating_point(torque_nm, radps, self.machine.field(radps, volts))
+    }
+
+    /// Losses of the powered motor by what it does and a growth of copper loss.
     #[inline]
-    pub fn loss(
-        &self,
-        torque_nm: f64,
-        radps: f64,
-        current_a: f64,
-        copper_factor: f64,
-    ) -> MotorLoss {
-        self.machine.loss(&self.losses, torque_nm, radps, current_a, copper_factor)
+    pub fn loss(&self, point: &OperatingPoint, copper_factor: f64) -> MotorLoss {
+        self.machine.loss(&self.losses, point, copper_factor)
     }
 
     /// Drag power of the unpowered motor: windage and friction, and iron loss where magnets keep
@@ -214,7 +234,7 @@ impl Motor {
     pub fn unpowered_drag_w(&self, radps: f64) -> (f64, f64) {
         let c = self.losses.coefficients();
         let iron_w = match self.machine.kind {
-            Kind::PermanentMagnet => c.iron_w(radps),
+            Kind::PermanentMagnet => c.iron_w(radps, 1.0),
             _ => 0.0,
         };
         (iron_w, c.windage_w(radps))

@@ -1,11 +1,11 @@
-//! Thermal parameters from what a nameplate says: continuous and short-time ratings.
+//! Thermal parameters from what a nameplate says, and what they say of its short-time line.
 
 use super::{Losses, Machine, Thermal};
 use crate::cooling::{CONVECTION_EXPONENT, Cooling, ThinAir, Wind};
 use crate::root::Bracket;
 use crate::{Invalid, units};
 
-/// A load at which the winding just reaches its class temperature.
+/// A load on the shaft.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rating {
     /// Shaft torque, N·m.
@@ -28,16 +28,16 @@ pub struct ShortRating {
 pub struct ThermalSheet {
     /// Continuous rating, duty type S1 (IEC 60034-1).
     pub continuous: Rating,
-    /// Short-time rating, duty type S2 (IEC 60034-1), where there is one.
-    pub short: Option<ShortRating>,
-    /// Temperature of the insulation class, K (IEC 60085).
-    pub class_k: f64,
+    /// Mean temperature of the winding at which that rating settles, K.
+    pub settles_k: f64,
     /// Ambient (or coolant) temperature of the ratings, K.
     pub ambient_k: f64,
     /// Voltage of the ratings, V.
     pub volts: f64,
     /// Mass of the motor, kg.
     pub mass_kg: f64,
+    /// Heat that a kilogram of it holds, J/(kg·K).
+    pub heat_j_per_kg_k: f64,
     /// Share of the winding's rise over ambient that lies between winding and housing.
     pub winding_share: f64,
     /// Share of the housing's conductance at the continuous rating that still air gives; the own
@@ -50,126 +50,187 @@ pub struct ThermalSheet {
 }
 
 /// Share of a motor's mass that is winding (common practice, no source).
-pub const WINDING_MASS_SHARE: f64 = 0.16;
-/// Specific heat of copper, J/(kg·K) (handbook value, from memory).
-pub const COPPER_J_PER_KG_K: f64 = 385.0;
-/// Specific heat of iron, J/(kg·K) (handbook value, from memory).
-pub const IRON_J_PER_KG_K: f64 = 450.0;
+const WINDING_MASS_SHARE: f64 = 0.16;
+/// Specific heat of copper at 25 °C, J/(kg·K) (CRC Handbook of Chemistry and Physics, from memory;
+/// iron has 449, aluminium 897 there).
+const COPPER_J_PER_KG_K: f64 = 385.0;
 
-/// Finds the two-node model that a nameplate implies.
-///
-/// 1. Continuous rating in equilibrium: with the losses at class temperature, the winding's rise
-///    `θ = class − ambient` splits into `winding_share·θ` between winding and housing and the rest
-///    between housing and air, which gives both conductances.
-/// 2. Short-time rating: the copper loss is linear in winding temperature, so the two nodes form a
-///    linear system with a closed solution; the heat capacities from the motor's mass are scaled by
-///    one factor, found by bisection, so that the winding reaches class temperature after the
-///    stated time. Without a short rating, the capacities are those of the mass.
-///
-/// # Errors
-/// [`Invalid`] when the continuous load makes no heat, when its class is below ambient, or when the
-/// short-time load would never reach, or reach at once, its class temperature.
-pub fn identify(
-    machine: &Machine,
-    losses: &Losses,
-    loss_reference_k: f64,
-    sheet: &ThermalSheet,
-) -> Result<Thermal, Invalid> {
-    let rise_k = sheet.class_k - sheet.ambient_k;
-    if rise_k <= 0.0 {
-        return Err(Invalid::new("class", sheet.class_k, "more than the ambient of the rating"));
-    }
-    let heat = |rating: &Rating, winding_k: f64| {
-        let field = machine.field(rating.radps, sheet.volts);
-        let current = machine.current_a(rating.torque_nm, field);
-        let factor = super::copper_factor(winding_k, loss_reference_k);
-        let loss = machine.loss(losses, rating.torque_nm, rating.radps, current, factor);
-        (loss.copper_w, loss.iron_w + loss.windage_w)
-    };
-    let (copper_w, iron_w) = heat(&sheet.continuous, sheet.class_k);
-    if copper_w <= 0.0 {
-        let value = format!("{} N·m", sheet.continuous.torque_nm);
-        return Err(Invalid::new("continuous rating", value, "a load with copper loss"));
-    }
-    let winding_to_housing_w_per_k = copper_w / (sheet.winding_share * rise_k);
-    let housing_w_per_k = (copper_w + iron_w) / ((1.0 - sheet.winding_share) * rise_k);
-    let power_08 = |x: f64| x.powf(CONVECTION_EXPONENT);
-    let cooling = match sheet.coolant_k {
-        Some(coolant_k) => {
-            Cooling::Liquid { conductance_w_per_k: housing_w_per_k, rated_coolant_k: coolant_k }
+/// Least heat that a kilogram of a motor holds, J/(kg·K): iron and copper without any aluminium have
+/// `0.75·449 + 0.25·385 = 433`, and not all of them takes part.
+pub const LEAST_HEAT_J_PER_KG_K: f64 = 400.0;
+/// Most heat that a kilogram of a motor holds, J/(kg·K): a quarter of aluminium in housing and cage,
+/// and two hundredths of insulation at about 1200, make
+/// `0.61·449 + 0.12·385 + 0.25·897 + 0.02·1200 = 568`. The shares are common practice, no source.
+pub const MOST_HEAT_J_PER_KG_K: f64 = 560.0;
+/// Heat that a kilogram of a motor usually holds, J/(kg·K): `0.74·449 + 0.15·385 + 0.1·897 + 0.01·1200
+/// = 492`, of which the last bits of shaft and feet do not take part.
+pub const USUAL_HEAT_J_PER_KG_K: f64 = 480.0;
+
+/// A motor on the test stand of its ratings: at their voltage, in their air, with no wind but that of
+/// its own fan.
+#[derive(Debug, Clone, Copy)]
+pub struct Stand<'a> {
+    /// The machine.
+    pub machine: &'a Machine,
+    /// Its losses.
+    pub losses: &'a Losses,
+    /// Winding temperature at which the losses were stated, K.
+    pub loss_reference_k: f64,
+    /// What its nameplate says.
+    pub sheet: ThermalSheet,
+}
+
+/// A short-time load on the stand, from cold.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ShortRun {
+    /// Winding temperature after the stated time, K.
+    pub end_k: f64,
+    /// Time after which the winding is at the temperature of the limit, s; `None`: never.
+    pub lasts_s: Option<f64>,
+    /// Heat that a kilogram of the motor would have to hold for the winding to be at the limit after
+    /// just the stated time, J/(kg·K); 0 where the load never gets there, infinite where no amount
+    /// would do.
+    pub needs_j_per_kg_k: f64,
+}
+
+impl Stand<'_> {
+    /// The two-node model that the continuous rating and the mass imply.
+    ///
+    /// In equilibrium at the continuous rating, with the losses at the temperature at which it
+    /// settles, the winding's rise `θ = settles − ambient` splits into `winding_share·θ` between
+    /// winding and housing and the rest between housing and air, which gives both conductances. The
+    /// heat capacities are those of the mass.
+    ///
+    /// The short-time rating has no part in it: fitted to both ratings, a motor of a lower continuous
+    /// rating would be given more matter to carry the same short one, and come out cooler on a hill.
+    /// [`Self::short_run`] says what becomes of that rating.
+    ///
+    /// # Errors
+    /// [`Invalid`] when the continuous load makes no heat or settles at no more than the ambient.
+    pub fn thermal(&self) -> Result<Thermal, Invalid> {
+        let sheet = &self.sheet;
+        let rise_k = sheet.settles_k - sheet.ambient_k;
+        if rise_k <= 0.0 {
+            let allowed = "more than the ambient of the rating";
+            return Err(Invalid::new("class", sheet.settles_k, allowed));
         }
-        None => Cooling::Air {
-            still_w_per_k: housing_w_per_k * sheet.still_share,
-            fan_w_per_k: housing_w_per_k * (1.0 - sheet.still_share)
-                / power_08(sheet.continuous.radps),
-            road_w_per_k: housing_w_per_k * sheet.road_air_share
-                / power_08(units::mps_from_kmh(100.0)),
-        },
-    };
-    let by_mass = Thermal {
-        winding_j_per_k: WINDING_MASS_SHARE * sheet.mass_kg * COPPER_J_PER_KG_K,
-        housing_j_per_k: (1.0 - WINDING_MASS_SHARE) * sheet.mass_kg * IRON_J_PER_KG_K,
-        winding_to_housing_w_per_k,
-        cooling,
-        thin_air: ThinAir::ByRating,
-    };
-    let Some(short) = sheet.short else {
-        return Ok(by_mass);
-    };
-    let (cold_w, short_iron_w) = heat(&short.rating, sheet.ambient_k);
-    let (hot_w, _) = heat(&short.rating, sheet.class_k);
-    // On the test bench no road air passes.
-    let in_test = Wind { shaft_08: power_08(short.rating.radps), ..Wind::default() };
-    let conductance = cooling.conductance().w_per_k(&in_test);
-    let rise_after = |scale: f64| {
-        rise_of_winding_k(
-            &scaled(&by_mass, scale),
-            conductance,
-            cold_w,
-            (hot_w - cold_w) / rise_k,
-            short_iron_w,
-            short.for_s,
-        )
-    };
-    let too_small = |scale: f64| rise_after(scale) > rise_k;
-    let scales = Bracket { holds: 1e-3, fails: 1e3 };
-    if rise_after(scales.holds) < rise_k || too_small(scales.fails) {
-        let value = format!("{:.0} N·m for {:.0} s", short.rating.torque_nm, short.for_s);
-        let allowed = "a load above the continuous rating that the motor's mass can bear so long";
-        return Err(Invalid::new("short-time rating", value, allowed));
+        let (copper_w, other_w) = self.heat_w(&sheet.continuous, sheet.settles_k);
+        if copper_w <= 0.0 {
+            let value = format!("{} N·m", sheet.continuous.torque_nm);
+            return Err(Invalid::new("continuous rating", value, "a load with copper loss"));
+        }
+        let housing_w_per_k = (copper_w + other_w) / ((1.0 - sheet.winding_share) * rise_k);
+        let cooling = match sheet.coolant_k {
+            Some(coolant_k) => {
+                Cooling::Liquid { conductance_w_per_k: housing_w_per_k, rated_coolant_k: coolant_k }
+            }
+            None => Cooling::Air {
+                still_w_per_k: housing_w_per_k * sheet.still_share,
+                fan_w_per_k: housing_w_per_k * (1.0 - sheet.still_share)
+                    / power_08(sheet.continuous.radps),
+                road_w_per_k: housing_w_per_k * sheet.road_air_share
+                    / power_08(units::mps_from_kmh(100.0)),
+            },
+        };
+        let winding_j_per_k = WINDING_MASS_SHARE * sheet.mass_kg * COPPER_J_PER_KG_K;
+        Ok(Thermal {
+            winding_j_per_k,
+            housing_j_per_k: sheet.heat_j_per_kg_k * sheet.mass_kg - winding_j_per_k,
+            winding_to_housing_w_per_k: copper_w / (sheet.winding_share * rise_k),
+            cooling,
+            thin_air: ThinAir::ByRating,
+        })
     }
-    Ok(scaled(&by_mass, scales.halved_by_ratio(60, too_small).middle_by_ratio()))
+
+    /// What a short-time rating comes to on the stand, with the winding up to a limit, K.
+    ///
+    /// The copper loss is linear in winding temperature, so the two nodes are a linear system with a
+    /// closed solution, in which the winding only ever warms.
+    ///
+    /// # Errors
+    /// As [`Self::thermal`].
+    pub fn short_run(&self, short: &ShortRating, limit_k: f64) -> Result<ShortRun, Invalid> {
+        let sheet = &self.sheet;
+        let thermal = self.thermal()?;
+        let (cold_w, other_w) = self.heat_w(&short.rating, sheet.ambient_k);
+        let (hot_w, _) = self.heat_w(&short.rating, limit_k);
+        let limit_rise_k = limit_k - sheet.ambient_k;
+        let load = Load {
+            copper_w: cold_w,
+            copper_w_per_k: (hot_w - cold_w) / limit_rise_k,
+            housing_w: other_w,
+            housing_w_per_k: thermal
+                .cooling
+                .conductance()
+                .w_per_k(&Wind { shaft_08: power_08(short.rating.radps), ..Wind::default() }),
+        };
+        let rise_k = |for_s: f64| load.rise_of_winding_k(&thermal, for_s);
+        let too_long = |for_s: f64| rise_k(for_s) > limit_rise_k;
+        let times = Bracket { holds: 1e9, fails: 1e-3 };
+        let lasts_s =
+            too_long(times.holds).then(|| times.halved_by_ratio(60, too_long).middle_by_ratio());
+        let too_light = |heat_j_per_kg_k: f64| {
+            let housing_j_per_k = heat_j_per_kg_k * sheet.mass_kg;
+            load.rise_of_winding_k(&Thermal { housing_j_per_k, ..thermal }, short.for_s)
+                > limit_rise_k
+        };
+        let housings = Bracket { holds: 1e-3, fails: 1e6 };
+        let needs_j_per_kg_k = if too_light(housings.fails) {
+            f64::INFINITY
+        } else if too_light(housings.holds) {
+            let of_housing = housings.halved_by_ratio(60, too_light).middle_by_ratio();
+            of_housing + WINDING_MASS_SHARE * COPPER_J_PER_KG_K
+        } else {
+            0.0
+        };
+        Ok(ShortRun { end_k: sheet.ambient_k + rise_k(short.for_s), lasts_s, needs_j_per_kg_k })
+    }
+
+    /// Heat made in the winding and in the housing by a load, W, with the winding at a temperature.
+    fn heat_w(&self, rating: &Rating, winding_k: f64) -> (f64, f64) {
+        let Rating { torque_nm, radps } = *rating;
+        let field = self.machine.field(radps, self.sheet.volts);
+        let point = self.machine.operating_point(torque_nm, radps, field);
+        let factor = super::copper_factor(winding_k, self.loss_reference_k);
+        let loss = self.machine.loss(self.losses, &point, factor);
+        (loss.copper_w, loss.iron_w + loss.windage_w)
+    }
 }
 
-fn scaled(thermal: &Thermal, scale: f64) -> Thermal {
-    Thermal {
-        winding_j_per_k: thermal.winding_j_per_k * scale,
-        housing_j_per_k: thermal.housing_j_per_k * scale,
-        ..*thermal
-    }
+fn power_08(x: f64) -> f64 {
+    x.powf(CONVECTION_EXPONENT)
 }
 
-/// Rise of the winding over ambient after a time at constant load from cold, K.
-///
-/// `θ' = A·θ + b` with `A = [(k − G_wh)/C_w, G_wh/C_w; G_wh/C_h, −(G_wh + G)/C_h]`, solved by its
-/// two real eigenvalues (the off-diagonal product is positive, so they are real and distinct).
-fn rise_of_winding_k(
-    t: &Thermal,
-    housing_w_per_k: f64,
-    cold_copper_w: f64,
+/// A constant load as the two nodes see it.
+struct Load {
+    /// Heat made in the winding at the ambient's temperature, W.
+    copper_w: f64,
+    /// How it grows with the winding's rise, W/K.
     copper_w_per_k: f64,
-    housing_heat_w: f64,
-    for_s: f64,
-) -> f64 {
-    let g = t.winding_to_housing_w_per_k;
-    let (a, b) = ((copper_w_per_k - g) / t.winding_j_per_k, g / t.winding_j_per_k);
-    let (c, d) = (g / t.housing_j_per_k, -(g + housing_w_per_k) / t.housing_j_per_k);
-    let (p, q) = (cold_copper_w / t.winding_j_per_k, housing_heat_w / t.housing_j_per_k);
-    let half = 0.5 * (a + d);
-    let root = (0.25 * (a - d) * (a - d) + b * c).sqrt();
-    let (fast, slow) = (half - root, half + root);
-    // θ_w(t) = ∫ (e^{As}·b)_w ds, where e^{As} = (e^{slow·s}(A − fast) − e^{fast·s}(A − slow))/(slow − fast).
-    let integral = |rate: f64| if rate == 0.0 { for_s } else { (rate * for_s).exp_m1() / rate };
-    let row = |shift: f64| (a - shift) * p + b * q;
-    (integral(slow) * row(fast) - integral(fast) * row(slow)) / (slow - fast)
+    /// Heat made in the housing, W.
+    housing_w: f64,
+    /// From the housing to the ambient, W/K.
+    housing_w_per_k: f64,
+}
+
+impl Load {
+    /// Rise of the winding over ambient after a time from cold, K.
+    ///
+    /// `θ' = A·θ + b` with `A = [(k − G_wh)/C_w, G_wh/C_w; G_wh/C_h, −(G_wh + G)/C_h]`, solved by
+    /// its two real eigenvalues (the off-diagonal product is positive, so they are real and
+    /// distinct).
+    fn rise_of_winding_k(&self, t: &Thermal, for_s: f64) -> f64 {
+        let g = t.winding_to_housing_w_per_k;
+        let (a, b) = ((self.copper_w_per_k - g) / t.winding_j_per_k, g / t.winding_j_per_k);
+        let (c, d) = (g / t.housing_j_per_k, -(g + self.housing_w_per_k) / t.housing_j_per_k);
+        let (p, q) = (self.copper_w / t.winding_j_per_k, self.housing_w / t.housing_j_per_k);
+        let half = 0.5 * (a + d);
+        let root = (0.25 * (a - d) * (a - d) + b * c).sqrt();
+        let (fast, slow) = (half - root, half + root);
+        // θ_w(t) = ∫ (e^{As}·b)_w ds, where
+        // e^{As} = (e^{slow·s}(A − fast) − e^{fast·s}(A − slow))/(slow − fast).
+        let integral = |rate: f64| if rate == 0.0 { for_s } else { (rate * for_s).exp_m1() / rate };
+        let row = |shift: f64| (a - shift) * p + b * q;
+        (integral(slow) * row(fast) - integral(fast) * row(slow)) / (slow - fast)
+    }
 }
