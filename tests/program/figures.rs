@@ -31,7 +31,9 @@ fn every_listed_figure_is_given_where_it_is_asked_for() {
     let all = names();
     let list = all.join(",");
     let fixed = ["sweep", "--vary", "motor.mass_kg=52", "--from", "30%", "--figures", &list];
-    let row = json(&[&fixed[..], &PRICES].concat());
+    // Where cells freeze, the day ends at a socket that they refuse.
+    let mild = ["--set", "seasons.2.air_c=6"];
+    let row = json(&[&fixed[..], &mild, &PRICES].concat());
     for name in &all {
         assert!(row[name].is_number() || row[name].is_null(), "{name}: {row}");
     }

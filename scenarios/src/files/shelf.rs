@@ -29,12 +29,18 @@ macro_rules! parts {
 }
 
 const PARTS: &[Part] = &parts! {
-    Donor "donors" ["small-pickup" "light-hatchback" "two-seat-roadster" "small-estate"]
-    Gearbox "gearboxes" ["four-speed-rear-drive" "four-speed-front-drive" "five-speed-rear-drive" "single-reduction"]
+    Donor "donors" ["small-pickup" "light-hatchback" "two-seat-roadster" "two-door-coupe" "small-estate"]
+    Gearbox "gearboxes" ["four-speed-rear-drive" "four-speed-front-drive" "five-speed-rear-drive" "five-speed-front-drive" "single-reduction"]
     Motor "motors" ["induction-air-small" "induction-air-medium" "induction-air-large" "permanent-magnet-liquid" "series-dc-large"]
-    Controller "controllers" ["low-voltage-450a" "mid-voltage-600a" "high-voltage-liquid" "series-chopper-500a"]
-    Pack "packs" ["iron-phosphate-108v-100ah" "blend-355v-50ah"]
-    Cell "cells" ["iron-phosphate-100ah" "blend-50ah"]
+    Controller "controllers" ["low-voltage-450a" "mid-voltage-400a" "mid-voltage-600a" "high-voltage-liquid" "series-chopper-500a"]
+    Pack "packs" [
+        "iron-phosphate-96v-80ah" "iron-phosphate-96v-180ah" "iron-phosphate-108v-100ah"
+        "iron-phosphate-144v-100ah" "iron-phosphate-144v-180ah" "blend-355v-26ah" "blend-355v-50ah"
+    ]
+    Cell "cells" [
+        "iron-phosphate-40ah" "iron-phosphate-100ah" "iron-phosphate-100ah-power"
+        "iron-phosphate-180ah" "blend-26ah" "blend-50ah"
+    ]
 };
 
 /// All parts.

@@ -131,7 +131,7 @@ impl Cabin {
             "heat_capacity_kj_per_k",
             self.heat_capacity_kj_per_k,
             within(1.0, 1000.0),
-            usual(40.0, "kJ/K", typical),
+            usual(80.0, "kJ/K", typical),
             assumptions,
         )?;
         let conductance = at.assumed(

@@ -109,7 +109,7 @@ impl Controller {
             "conductance_w_per_k",
             self.conductance_w_per_k,
             within(0.1, 2000.0),
-            usual(if liquid.is_some() { 60.0 } else { 8.0 }, "W/K", typical),
+            usual(if liquid.is_some() { 60.0 } else { 5.0 }, "W/K", typical),
         )?;
         let cooling = match liquid {
             Some(coolant_c) => Cooling::Liquid {

@@ -144,7 +144,7 @@ fn values_that_are_not_allowed() {
         ("pack.cell=5", "pack.cell is the number 5; allowed: an object in { }"),
         (
             "pack.cell=shelf:iron-phosphat",
-            "no cell \"iron-phosphat\" on the shelf; did you mean \"iron-phosphate-100ah\"?",
+            "no cell \"iron-phosphat\" on the shelf; did you mean \"iron-phosphate-40ah\"?",
         ),
         ("motor=shelf:iron-phosphate-100ah", "no motor \"iron-phosphate-100ah\" on the shelf"),
         ("motor=nowhere.json", "nowhere.json: there is no such file"),

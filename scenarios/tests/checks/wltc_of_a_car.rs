@@ -22,10 +22,11 @@ fn with_ratio(w_per_kg: f64) -> Prepared {
 
 #[test]
 fn the_class_changes_at_22_and_34_w_per_kg() {
-    for (w_per_kg, class) in [(21.9, "1"), (22.1, "2"), (33.9, "2"), (34.1, "3b")] {
+    for (w_per_kg, class) in [(21.9, "1"), (22.1, "2"), (33.9, "2"), (34.1, "3")] {
         let found = with_ratio(w_per_kg).wltc();
         assert!((found.rated_w / found.kerb_kg / w_per_kg - 1.0).abs() < 1e-6);
-        assert_eq!(found.class.to_string(), class, "{found:?}");
+        // Parts a and b of class 3 are told apart by the top speed.
+        assert!(found.class.to_string().starts_with(class), "{found:?}");
         assert!(road(&with_ratio(w_per_kg)).name.starts_with(&format!("wltc-{class}")));
     }
 }
@@ -61,6 +62,7 @@ fn rated_power_is_what_the_motor_gives_at_the_voltage_of_the_full_pack() {
         "controller=shelf:mid-voltage-600a",
         "pack.harness_mohm=0",
         "pack.cell.polarisation_mohm=0",
+        "pack.cell.discharge_peak_a=600",
         stiff,
     ]);
     let full_v = 34.0 * 3.42;
