@@ -297,15 +297,15 @@ fn short_time(line: &ShortTimeLine, output: &Output) -> String {
     let stated =
         format!("{} for {} min", output.units.power(line.power_kw, 1), number(line.minutes, 0));
     let verdict = if line.believed { "believed" } else { "not believed" };
-    let limit = number(line.limit_c, 0);
+    let limit = output.units.temperature(line.limit_c);
     match line.lasts_min {
         Some(minutes) => {
             let minutes = number(minutes, 0);
             format!(
-                "{stated}, {verdict}: by mass and continuous rating {limit} °C come at {minutes} min"
+                "{stated}, {verdict}: by mass and continuous rating {limit} comes at {minutes} min"
             )
         }
-        None => format!("{stated}, {verdict}: it never comes to {limit} °C"),
+        None => format!("{stated}, {verdict}: it never comes to {limit}"),
     }
 }
 

@@ -28,7 +28,8 @@ fn cells(line: &str) -> Vec<&str> {
 
 #[test]
 fn every_listed_figure_is_given_where_it_is_asked_for() {
-    let all = names();
+    // The demo is cooled by air: it has no answer about a coolant.
+    let all: Vec<String> = names().into_iter().filter(|n| !n.ends_with("coolant_c")).collect();
     let list = all.join(",");
     let fixed = ["sweep", "--vary", "motor.mass_kg=52", "--from", "30%", "--figures", &list];
     // Where cells freeze, the day ends at a socket that they refuse.
