@@ -32,7 +32,7 @@ fn every_listed_figure_is_given_where_it_is_asked_for() {
     let all: Vec<String> = names().into_iter().filter(|n| !n.ends_with("coolant_c")).collect();
     let list = all.join(",");
     let fixed = ["sweep", "--vary", "motor.mass_kg=52", "--from", "30%", "--figures", &list];
-    // Where cells freeze, the day ends at a socket that they refuse.
+    // In deep winter the demo is empty before its second trip ends.
     let mild = ["--set", "seasons.2.air_c=6"];
     let row = json(&[&fixed[..], &mild, &PRICES].concat());
     for name in &all {

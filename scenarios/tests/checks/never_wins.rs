@@ -59,7 +59,7 @@ fn a_car_that_does_not_drive_meets_no_goal() {
 
 #[test]
 fn a_car_that_drives_loses_no_figure() {
-    // Cells that freezing air has cooled take no charge at night: a winter without frost.
+    // In deep winter the demo is empty before its second trip ends: a winter without frost.
     let mild = "seasons.2.air_c=6";
     let hidden = figures(mild, &RUNS, NotDone::Fails);
     assert_eq!(hidden, figures(mild, &RUNS, NotDone::Counts));
