@@ -273,8 +273,7 @@ fn pct(value: f64) -> String {
     format!("{} %", number(value, decimals))
 }
 
-/// The text with its first letter in upper case.
-pub fn upper(text: &str) -> String {
+fn upper(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }

@@ -1,6 +1,6 @@
 //! `size`: which value of a field keeps the goals.
 
-use crate::commands::bands::{goals, upper};
+use crate::commands::bands::goals;
 use crate::failure::{Failure, of};
 use crate::figure;
 use crate::input::Input;
@@ -166,7 +166,7 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
             }
         }
         (None, nearest) => {
-            output.heading(upper(&unanswered(report)))?;
+            output.heading(format!("No answer: {}", unanswered(report)))?;
             let misses: Vec<String> = report
                 .misses
                 .iter()

@@ -289,6 +289,9 @@ fn the_command_reference_is_that_of_the_help() {
 
 Made from the program's own help. `shakedown COMMAND --help` says more of each option. Where a value
 holds `<`, `>` or `*`, put it in quotes.
+
+Exit code 0 means that here is the answer, 1 that what was asked has none (`size`, where no value keeps
+the goals), 2 that something was refused, in one sentence on standard error.
 "
     .to_owned();
     for command in COMMANDS {

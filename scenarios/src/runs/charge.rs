@@ -201,6 +201,8 @@ pub struct ChargeReport {
     pub road_wh_per_km: Option<f64>,
     /// Why it is not known.
     pub road_note: Option<String>,
+    /// Why the daily road was not driven to its end from the scenario's start, if it was not.
+    pub road_not_done: Option<&'static str>,
     /// Whether the charge at the start is what the daily road leaves.
     pub after_road: bool,
     /// Charge at the start, %.
@@ -248,6 +250,7 @@ struct Ready<'a> {
     trace: &'a Trace,
     start: State,
     road_j_per_m: Result<f64, String>,
+    road_not_done: Option<&'static str>,
 }
 
 fn supply(charger: &OnBoardCharger, outlet: &Outlet) -> Supply {
@@ -310,7 +313,8 @@ impl<'a> Ready<'a> {
             None => driven.end,
         };
         let start = charging::park(setup.car, &from, plan.after_s);
-        Self { setup, charger, plan, trace, start, road_j_per_m }
+        let road_not_done = drive::undriven(&driven, trace);
+        Self { setup, charger, plan, trace, start, road_j_per_m, road_not_done }
     }
 
     fn charge(&self, outlet: &Outlet, target: f64, watch: impl FnMut(&Sample)) -> Charging {
@@ -447,6 +451,7 @@ pub fn report(
             .ok()
             .map(|j| units::wh_from_j(j * units::m_from_km(1.0))),
         road_note: ready.road_j_per_m.as_ref().err().cloned(),
+        road_not_done: ready.road_not_done,
         after_road: plan.from.is_none(),
         from_pct: units::pct_from_share(ready.start.charge),
         from_cells_c: units::c_from_k(ready.start.temperature_k[Node::Cells]),
@@ -506,7 +511,11 @@ fn reached_h(session: &SessionReport) -> Option<f64> {
     Some(if there { units::h_from_s(session.time_s) } else { f64::NAN })
 }
 
-impl Report for ChargeReport {}
+impl Report for ChargeReport {
+    fn not_done(&self) -> Option<&'static str> {
+        self.road_not_done.filter(|_| self.after_road)
+    }
+}
 
 /// The figures of charging.
 pub const FIGURES: &[Reading<ChargeReport>] = &[

@@ -11,7 +11,8 @@ use scenarios::studies::size::{Interval, Question, size};
 use scenarios::studies::uncertain::Uncertain;
 
 /// Runs that end early where a car does not drive.
-const RUNS: [Run; 6] = [Run::Drive, Run::Range, Run::Pass, Run::Day, Run::Season, Run::Regen];
+const RUNS: [Run; 7] =
+    [Run::Drive, Run::Range, Run::Pass, Run::Day, Run::Season, Run::Charge, Run::Regen];
 
 fn figures(set: &str, runs: &[Run], not_done: NotDone) -> Vec<Figure> {
     let car = Loaded::demo().unwrap().with(&[set.parse().unwrap()]).unwrap();
