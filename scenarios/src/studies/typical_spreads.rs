@@ -32,7 +32,7 @@ const TYPICAL: [(&str, &str, &str, &str); 36] = [
     ),
     ("motor.nameplate.winding_rise_share_pct", "winding's own rise", "±7", "seldom stated"),
     (
-        "motor.nameplate.heat_j_per_kg_k",
+        "motor.nameplate.specific_heat_j_per_kg_k",
         "motor's heat capacity",
         "±40",
         "its metals in unknown shares",

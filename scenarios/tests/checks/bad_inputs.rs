@@ -81,8 +81,8 @@ fn values_that_are_not_allowed() {
             "continuous_power_kw is 40; allowed: at most the peak at that speed",
         ),
         (
-            "motor.nameplate.heat_j_per_kg_k=5900",
-            "nameplate.heat_j_per_kg_k is 5900; allowed: 400 to 560",
+            "motor.nameplate.specific_heat_j_per_kg_k=5900",
+            "nameplate.specific_heat_j_per_kg_k is 5900; allowed: 400 to 560",
         ),
         (
             "motor.nameplate.cooling=liquid",

@@ -148,7 +148,7 @@ fn sheet(settles_k: f64, coolant_k: Option<f64>) -> ThermalSheet {
         ambient_k: coolant_k.unwrap_or(AMBIENT_K),
         volts: 100.0,
         mass_kg: 45.0,
-        heat_j_per_kg_k: 480.0,
+        specific_heat_j_per_kg_k: 480.0,
         winding_share: 0.4,
         still_share: 0.3,
         road_air_share: 0.0,

@@ -52,7 +52,7 @@ fn sheet(settles_c: f64) -> ThermalSheet {
         ambient_k: AMBIENT_K,
         volts: 100.0,
         mass_kg: 45.0,
-        heat_j_per_kg_k: 480.0,
+        specific_heat_j_per_kg_k: 480.0,
         winding_share: 0.4,
         still_share: 0.3,
         road_air_share: 0.0,
@@ -158,7 +158,8 @@ fn what_a_short_time_rating_needs_makes_it_true() {
     for (torque_nm, minutes) in [(30.0, 60.0), (30.0, 480.0), (36.0, 20.0)] {
         let short = short(torque_nm, minutes);
         let needs = tested(&motor, sheet(145.0)).short_run(&short, limit_k).unwrap();
-        let made = ThermalSheet { heat_j_per_kg_k: needs.needs_j_per_kg_k, ..sheet(145.0) };
+        let made =
+            ThermalSheet { specific_heat_j_per_kg_k: needs.needs_j_per_kg_k, ..sheet(145.0) };
         let run = tested(&motor, made).short_run(&short, limit_k).unwrap();
         assert_near(run.end_k, limit_k, 1e-6, &format!("{torque_nm} N·m, {minutes} min"));
         assert_share(run.lasts_s.unwrap(), short.for_s, 1e-6, "lasts");

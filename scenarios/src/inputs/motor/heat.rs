@@ -44,8 +44,8 @@ pub struct Nameplate {
     pub road_air_share_pct: Option<f64>,
     /// Share of the winding's rise that lies between winding and housing, %.
     pub winding_rise_share_pct: Option<f64>,
-    /// Heat that a kilogram of the motor holds, J/(kg·K): more with much aluminium.
-    pub heat_j_per_kg_k: Option<f64>,
+    /// Specific heat of the motor as a whole, J/(kg·K): more with much aluminium.
+    pub specific_heat_j_per_kg_k: Option<f64>,
 }
 
 /// A short-time rating.
@@ -281,9 +281,9 @@ impl Nameplate {
             within(5.0, 95.0),
             usual(35.0, "%", "common practice for a winding in a closed housing"),
         )?;
-        let heat_j_per_kg_k = take(
-            "heat_j_per_kg_k",
-            self.heat_j_per_kg_k,
+        let specific_heat_j_per_kg_k = take(
+            "specific_heat_j_per_kg_k",
+            self.specific_heat_j_per_kg_k,
             within(LEAST_HEAT_J_PER_KG_K, MOST_HEAT_J_PER_KG_K),
             usual(USUAL_HEAT_J_PER_KG_K, "J/(kg·K)", "iron with some copper and aluminium"),
         )?;
@@ -301,7 +301,7 @@ impl Nameplate {
             ambient_k: units::k_from_c(ambient_c),
             volts: rated_v.unwrap_or(envelope.reference_v),
             mass_kg: size.mass_kg,
-            heat_j_per_kg_k,
+            specific_heat_j_per_kg_k,
             winding_share: units::share_from_pct(winding_share),
             still_share,
             road_air_share: road_share,

@@ -37,7 +37,7 @@ pub struct ThermalSheet {
     /// Mass of the motor, kg.
     pub mass_kg: f64,
     /// Heat that a kilogram of it holds, J/(kg·K).
-    pub heat_j_per_kg_k: f64,
+    pub specific_heat_j_per_kg_k: f64,
     /// Share of the winding's rise over ambient that lies between winding and housing.
     pub winding_share: f64,
     /// Share of the housing's conductance at the continuous rating that still air gives; the own
@@ -135,7 +135,7 @@ impl Stand<'_> {
         let winding_j_per_k = WINDING_MASS_SHARE * sheet.mass_kg * COPPER_J_PER_KG_K;
         Ok(Thermal {
             winding_j_per_k,
-            housing_j_per_k: sheet.heat_j_per_kg_k * sheet.mass_kg - winding_j_per_k,
+            housing_j_per_k: sheet.specific_heat_j_per_kg_k * sheet.mass_kg - winding_j_per_k,
             winding_to_housing_w_per_k: copper_w / (sheet.winding_share * rise_k),
             cooling,
             thin_air: ThinAir::ByRating,
@@ -169,8 +169,8 @@ impl Stand<'_> {
         let times = Bracket { holds: 1e9, fails: 1e-3 };
         let lasts_s =
             too_long(times.holds).then(|| times.halved_by_ratio(60, too_long).middle_by_ratio());
-        let too_light = |heat_j_per_kg_k: f64| {
-            let housing_j_per_k = heat_j_per_kg_k * sheet.mass_kg;
+        let too_light = |specific_heat_j_per_kg_k: f64| {
+            let housing_j_per_k = specific_heat_j_per_kg_k * sheet.mass_kg;
             load.rise_of_winding_k(&Thermal { housing_j_per_k, ..thermal }, short.for_s)
                 > limit_rise_k
         };
