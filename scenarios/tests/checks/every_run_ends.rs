@@ -2,16 +2,18 @@
 //! may take. The solver's steps are bounded, not the time on a clock, so that the check says the
 //! same on any machine.
 
+use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 use scenarios::outlet::Outlet;
 use scenarios::runs::charge::{self, ChargePlan};
 use scenarios::runs::day::Day;
 use scenarios::runs::endurance::{self, Map};
 use scenarios::runs::pull::Marks;
-use scenarios::runs::{Failure, Run, Suite, climb, descent, pull};
+use scenarios::runs::{self, Failure, Run, Suite, pull};
 use scenarios::{FileKind, Loaded, Override, Prepared, Road, shelf};
 use sim_core::car::Slope;
-use sim_core::climb::Hill;
-use sim_core::descent::DescentEnding;
+use sim_core::climb::{self, Hill};
+use sim_core::descent::{self, DescentEnding};
 
 fn set(path: &str, value: &str) -> Override {
     Override::text(path, value).unwrap()
@@ -80,8 +82,8 @@ fn all_runs(car: &Prepared) -> Vec<(&'static str, Failure)> {
     let mut note =
         |name, outcome: Result<(), Failure>| failed.extend(outcome.err().map(|e| (name, e)));
     note("pull", pull::report(&setup, &Marks::metric()).map(drop));
-    note("climb", climb::report(&setup, &steep).map(drop));
-    note("descent", descent::report(&setup, &steep).map(drop));
+    note("climb", runs::climb::report(&setup, &steep).map(drop));
+    note("descent", runs::descent::report(&setup, &steep).map(drop));
     let map = Map {
         speeds_mps: vec![10.0, 22.0],
         grades: vec![-0.04, 0.0, 0.05],
@@ -137,6 +139,124 @@ fn every_two_parts_of_the_shelf_go_through_every_run() {
     assert!(driven >= 20 && driven > 3 * refused, "{driven} driven, {refused} refused");
 }
 
+/// Steps of the solver that a climb or a descent of an ordinary build stays under, however long:
+/// half of what a run may take.
+const MOST_STEPS: u32 = 25_000;
+
+/// Up or down a hill in every gear: each run ends of itself, and none takes charge that is not there.
+fn holds(car: &Prepared, hill: &Hill) -> Result<(), String> {
+    for gear in 0..car.car.gears() {
+        let tolerance = runs::climb::tolerance();
+        let up = climb::climb(&car.car, &car.start, hill, gear, &tolerance, &mut ());
+        let up = up.map_err(|e| format!("climb in gear {gear}: {e}"))?;
+        let down = descent::descent(&car.car, &car.start, hill, gear, &tolerance, &mut ());
+        let down = down.map_err(|e| format!("descent in gear {gear}: {e}"))?;
+        for end in [up.end, down.end] {
+            if end.steps > MOST_STEPS {
+                return Err(format!("{} steps in gear {gear}", end.steps));
+            }
+            // Rounding of the charge where the run began or the cells were empty.
+            if end.state.charge < car.start.charge.min(0.0) - 1e-9 {
+                return Err(format!("charge of {} in gear {gear}", end.state.charge));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// All motors, controllers and packs of the shelf together, the other parts taken in turn.
+#[test]
+fn all_motors_controllers_and_packs_go_up_and_down_a_long_hill() {
+    let demo = Loaded::demo().unwrap();
+    let others = [FileKind::Gearbox, FileKind::Donor].map(|kind| (kind, names(kind)));
+    let mut turn = 0;
+    let mut driven = 0;
+    for motor in names(FileKind::Motor) {
+        for controller in names(FileKind::Controller) {
+            for pack in names(FileKind::Pack) {
+                let mut sets = vec![
+                    set("motor", &motor),
+                    set("controller", &controller),
+                    set("pack", &pack),
+                    set("driver", "null"),
+                ];
+                for (kind, names) in &others {
+                    sets.push(set(kind.name(), &names[turn % names.len()]));
+                }
+                turn += 1;
+                let Ok(car) = demo.with(&sets) else { continue };
+                for (grade, speed_mps) in [(0.06, 20.0), (-0.02, 6.0), (-0.06, 30.0)] {
+                    let slope = Slope::from_grade(grade);
+                    let hill = Hill { slope, speed_mps, distance_m: 120e3 };
+                    let found = holds(&car, &hill);
+                    assert!(found.is_ok(), "{sets:?}, {hill:?}: {found:?}");
+                }
+                driven += 1;
+            }
+        }
+    }
+    assert!(2 * driven > turn, "{driven} of {turn}");
+}
+
+/// A build of shelf parts in some weather, with some charge and settings, as it may come to rest on
+/// any of its limits.
+fn builds() -> impl Strategy<Value = Vec<Override>> {
+    let parts = |kind: FileKind| {
+        let name = kind.name();
+        prop::sample::select(names(kind)).prop_map(move |part| set(name, &part))
+    };
+    let one_of = |path: &'static str, values: &'static [f64]| {
+        prop::option::of(prop::sample::select(values)).prop_map(move |value| {
+            value.map(|value| format!("{path}={value}").parse::<Override>().unwrap())
+        })
+    };
+    (
+        (
+            parts(FileKind::Motor),
+            parts(FileKind::Controller),
+            parts(FileKind::Pack),
+            parts(FileKind::Gearbox),
+            parts(FileKind::Donor),
+        ),
+        one_of("conditions.air_c", &[-25.0, -10.0, 0.0, 5.0, 35.0, 48.0, 55.0]),
+        one_of("start.charge_pct", &[0.0, 10.0, 12.0, 13.0, 30.0, 80.0, 95.0, 99.0, 100.0]),
+        one_of("start.cells_c", &[-20.0, -5.0, 0.0, 5.0, 45.0, 50.0, 55.0]),
+        one_of("regen.lift_off_pct", &[0.0, 3.0, 30.0]),
+        one_of("gearbox.drag_nm", &[0.0]),
+        one_of("pack.min_charge_pct", &[0.0]),
+    )
+        .prop_map(|(parts, air, charge, cells, regen, drag, least)| {
+            let (motor, controller, pack, gearbox, donor) = parts;
+            let mut sets = vec![motor, controller, pack, gearbox, donor, set("driver", "null")];
+            sets.extend([air, charge, cells, regen, drag, least].into_iter().flatten());
+            sets
+        })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig {
+        cases: 150,
+        rng_seed: RngSeed::Fixed(8),
+        failure_persistence: None,
+        ..Default::default()
+    })]
+
+    /// Whichever limit a car comes to rest on, it is an equilibrium: the run goes on to its end.
+    #[test]
+    fn no_ordinary_build_needs_the_bound(
+        sets in builds(),
+        grade in -0.12..0.12f64,
+        speed_mps in 3.0..36.0f64,
+        distance_m in 5e3..300e3f64,
+    ) {
+        if let Ok(car) = Loaded::demo().unwrap().with(&sets) {
+            let hill = Hill { slope: Slope::from_grade(grade), speed_mps, distance_m };
+            let found = holds(&car, &hill);
+            prop_assert!(found.is_ok(), "{sets:?}, {hill:?}: {found:?}");
+        }
+    }
+}
+
 /// Parts that are at the edge of a limit when the run begins, or come to rest on one.
 #[test]
 fn a_car_that_settles_on_a_limit_goes_through_every_run() {
@@ -183,7 +303,7 @@ fn a_car_that_cannot_be_driven_through_ends_with_a_sentence() {
     }
     // At a snail's pace the pack is empty long before the foot.
     let crawl = Hill { slope: Slope::from_grade(0.08), speed_mps: 0.01, distance_m: 10_000.0 };
-    let report = descent::report(&demo.prepare().unwrap().setup(), &crawl).unwrap();
+    let report = runs::descent::report(&demo.prepare().unwrap().setup(), &crawl).unwrap();
     assert!(
         report
             .gears
@@ -200,7 +320,7 @@ fn an_empty_pack_ends_a_descent() {
     let sets: Vec<Override> = texts.iter().map(|text| text.parse().unwrap()).collect();
     let car = Loaded::demo().unwrap().with(&sets).unwrap();
     let long = Hill { slope: Slope::from_grade(0.06), speed_mps: 8.0, distance_m: 2_000_000.0 };
-    let report = descent::report(&car.setup(), &long).unwrap();
+    let report = runs::descent::report(&car.setup(), &long).unwrap();
     for row in report.gears.iter().filter_map(|row| row.run.as_ref()) {
         assert_eq!(row.ending, DescentEnding::Empty);
         assert!(row.charge_to_pct > 0.0 && row.distance_km < 2000.0, "{} %", row.charge_to_pct);

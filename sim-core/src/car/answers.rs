@@ -7,7 +7,7 @@ use crate::motor::MotorLoss;
 use crate::root::Near;
 
 /// How the car moves.
-#[derive(Default)]
+#[derive(Clone, Copy, Default)]
 pub(super) struct Motion {
     pub(super) acceleration_mps2: f64,
     pub(super) torque_nm: f64,
@@ -36,6 +36,39 @@ impl Answer {
     pub(super) fn new(electrics: Electrics, motion: Motion, limit: Option<Limit>) -> Self {
         Self { electrics, motion, limit, spare: f64::INFINITY, near: None }
     }
+
+    /// The mean of this, for a share of the time, and of another in the same gear for the rest.
+    /// Powers are even in what is mixed, so that its books close as theirs do.
+    fn mixed(&self, other: &Self, share: f64) -> Self {
+        let mean = |own: f64, other: f64| other + share * (own - other);
+        let (own, of) = (&self.motion, &other.motion);
+        let motion = Motion {
+            acceleration_mps2: mean(own.acceleration_mps2, of.acceleration_mps2),
+            torque_nm: mean(own.torque_nm, of.torque_nm),
+            drive_n: mean(own.drive_n, of.drive_n),
+            friction_n: mean(own.friction_n, of.friction_n),
+            grip_used: mean(own.grip_used, of.grip_used),
+            ..*own
+        };
+        Self::new(self.electrics.mixed(&other.electrics, share), motion, self.limit)
+    }
+}
+
+/// What is left of the nearest limit from which the motor is powered all the time.
+const AMPLE: f64 = 0.01;
+
+/// For which share of the time the motor is powered, by what is left of the nearest limit when it
+/// gives no torque.
+///
+/// A powered motor takes current even then, an unpowered one takes none: where a limit allows the
+/// one state and forbids the other, a controller that obeys it to the letter would switch to and
+/// fro without end. What the car does meanwhile is the mean of both in that share which keeps it on
+/// the limit (Filippov, *Differential Equations with Discontinuous Righthand Sides*, 1988). The
+/// share is made to follow what is left of the limit on its last hundredth, so that the car finds
+/// it by itself.
+#[inline]
+fn powered_share(margin: f64) -> f64 {
+    (margin / AMPLE).clamp(0.0, 1.0)
 }
 
 /// What comes of a request at an instant, before the books are written.
@@ -86,7 +119,8 @@ impl Car {
         flow
     }
 
-    /// Driving with the torque for an acceleration, or with all that there is if less.
+    /// Driving with the torque for an acceleration, or with all that there is if less. The torque
+    /// may be negative: a touch of throttle, where the car slows less than it does unpowered.
     #[inline]
     pub(super) fn drive(
         &self,
@@ -98,30 +132,59 @@ impl Car {
         if self.bears(spot, torque, wanted) {
             let e = self.electrics(spot, torque);
             let spare = self.margin(spot.now, true, torque, &e).0;
-            if spare >= 0.0 {
+            if spare >= AMPLE || spare >= 0.0 && self.margin_at(spot, true, 0.0) >= AMPLE {
                 let mut answer = self.geared(spot, e, torque, wanted, 0.0, None);
                 answer.spare = spare;
                 return answer;
             }
         }
-        self.full(spot, torque, near)
+        self.full(spot, wanted, near)
     }
 
-    /// Driving with a torque, or with all that there is if less.
+    /// Driving with an acceleration, or with all that there is if less.
+    ///
+    /// Where next to nothing of a limit is left without torque, the motor is powered a
+    /// [share](powered_share) of the time.
     #[cold]
-    pub(super) fn full(&self, spot: &Spot, asked_nm: f64, near: Option<Near>) -> Answer {
+    pub(super) fn full(&self, spot: &Spot, wanted: f64, near: Option<Near>) -> Answer {
         let (cap_nm, cap_limit) = self.mechanical_cap(spot);
-        let end_nm = cap_nm.min(asked_nm).max(0.0);
-        let most = self.most_nm(spot, end_nm, cap_limit, near);
-        let (torque, limit) = (most.torque_nm, Some(most.limit));
-        let acceleration = self.acceleration_mps2(spot, torque);
-        let mut answer = if spot.speed_mps == 0.0 && acceleration <= 0.0 {
-            self.standing(spot, limit)
-        } else if let Some(e) = most.electrics {
-            self.geared(spot, e, torque, acceleration, 0.0, limit)
-        } else {
-            self.roll(spot, f64::INFINITY, limit)
+        let drive = |wanted: f64| {
+            let asked_nm = if wanted < f64::INFINITY {
+                self.torque_for_nm(spot, wanted)
+            } else {
+                f64::INFINITY
+            };
+            let end_nm = cap_nm.min(asked_nm).max(0.0);
+            (asked_nm, self.most_nm(spot, end_nm, cap_limit, near))
         };
+        let (mut asked_nm, mut most) = drive(wanted);
+        let electrical = if most.margin >= AMPLE { AMPLE } else { self.margin_at(spot, true, 0.0) };
+        let share = powered_share(electrical.min(self.rpm_left(spot)));
+        if share < 1.0 && share > 0.0 && wanted < f64::INFINITY {
+            // While it is powered it makes up for the time when it is not.
+            let unpowered = self.acceleration_mps2(spot, -self.unpowered(spot.radps).0);
+            (asked_nm, most) = drive(unpowered + (wanted - unpowered) / share);
+        }
+        let (torque, limit) = if asked_nm < 0.0 || most.torque_nm == asked_nm {
+            (asked_nm, None)
+        } else {
+            (most.torque_nm, Some(most.limit))
+        };
+        let powered = most.electrics.filter(|_| share > 0.0).map(|at_most| {
+            let same = torque == most.torque_nm;
+            let e = if same { at_most } else { self.electrics(spot, torque) };
+            let acceleration = self.acceleration_mps2(spot, torque);
+            self.geared(spot, e, torque, acceleration, 0.0, limit)
+        });
+        let rolling = || self.roll(spot, f64::INFINITY, Some(most.limit));
+        let mut answer = match powered {
+            Some(powered) if share >= 1.0 => powered,
+            Some(powered) => powered.mixed(&rolling(), share),
+            None => rolling(),
+        };
+        if spot.speed_mps == 0.0 && answer.motion.acceleration_mps2 <= 0.0 {
+            answer = self.standing(spot, Some(most.limit));
+        }
         answer.near = most.near;
         answer
     }
@@ -131,17 +194,15 @@ impl Car {
         let braking = &self.parts.braking;
         let wanted = wanted.max(self.hardest_stop(spot));
         let asked_nm = self.torque_for_nm(spot, wanted);
-        let cap_nm = (braking.lift_off_nm + braking.brake_pedal_nm) * braking.fade(spot.speed_mps);
         let (drag_nm, _) = self.unpowered(spot.radps);
-        let drive_n = self.rolling_kg * wanted + spot.resistance_n;
-        if !self.parts.motor.makes_regen() || cap_nm <= drag_nm {
-            if -asked_nm > drag_nm {
-                return self.roll(spot, wanted, None);
-            }
-            // Less slowdown than rolling free would give: a touch of throttle.
-            let e = self.electrics(spot, asked_nm);
-            return self.geared(spot, e, asked_nm, wanted, 0.0, None);
+        if asked_nm >= -drag_nm {
+            return self.drive(spot, asked_nm, wanted, near);
         }
+        let cap_nm = (braking.lift_off_nm + braking.brake_pedal_nm) * braking.fade(spot.speed_mps);
+        if !self.parts.motor.makes_regen() || cap_nm <= drag_nm {
+            return self.roll(spot, wanted, None);
+        }
+        let drive_n = self.rolling_kg * wanted + spot.resistance_n;
         let mut torque = asked_nm.max(-cap_nm);
         let mut limit = None;
         let gripped = self.grip_cap_nm(spot, drive_n - self.wheels_kg() * wanted, wanted);
@@ -150,23 +211,38 @@ impl Car {
             limit = Some(Limit::Grip);
         }
         let mut e = self.electrics(spot, torque);
-        let mut found = None;
-        if self.margin(spot.now, false, torque, &e).0 < 0.0 {
+        let (mut found, mut share) = (None, 1.0);
+        let (margin, nearest) = self.margin(spot.now, false, torque, &e);
+        if margin < AMPLE {
+            share = powered_share(self.margin_at(spot, false, -drag_nm));
+            if share < 1.0 {
+                limit = Some(nearest);
+            }
+        }
+        if margin < 0.0 && share > 0.0 {
             let most = self.most_nm(spot, torque, Limit::MotorTorque, near);
             (limit, found) = (Some(most.limit), most.near);
             match most.electrics {
                 Some(at_most) if most.torque_nm < -drag_nm => {
                     (torque, e) = (most.torque_nm, at_most)
                 }
-                _ => return Answer { near: found, ..self.roll(spot, wanted, limit) },
+                _ => share = 0.0,
             }
         }
-        let friction_n = if torque == asked_nm {
-            0.0
+        let mut answer = if share > 0.0 {
+            let friction_n = if torque == asked_nm {
+                0.0
+            } else {
+                (self.wheel_n(spot, torque, wanted) - drive_n).max(0.0)
+            };
+            self.geared(spot, e, torque, wanted, friction_n, limit)
         } else {
-            (self.wheel_n(spot, torque, wanted) - drive_n).max(0.0)
+            self.roll(spot, wanted, limit)
         };
-        Answer { near: found, ..self.geared(spot, e, torque, wanted, friction_n, limit) }
+        if share > 0.0 && share < 1.0 {
+            answer = answer.mixed(&self.roll(spot, wanted, limit), share);
+        }
+        Answer { near: found, ..answer }
     }
 
     /// Rolling with both pedals up, regen by the lift-off setting.
@@ -174,22 +250,26 @@ impl Car {
         let braking = &self.parts.braking;
         let cap_nm = braking.lift_off_nm * braking.fade(spot.speed_mps);
         let (drag_nm, _) = self.unpowered(spot.radps);
+        let rolling = self.roll(spot, f64::INFINITY, None);
         if spot.speed_mps > 0.0 && cap_nm > drag_nm && self.parts.motor.makes_regen() {
             let gripped = self.gripped_nm(spot, -1.0).map_or(f64::INFINITY, |nm| (-nm).max(0.0));
             let (end_nm, end_limit) =
                 if gripped < cap_nm { (gripped, Some(Limit::Grip)) } else { (cap_nm, None) };
             let most = self.most_nm(spot, -end_nm, Limit::MotorTorque, near);
             let torque = most.torque_nm;
-            let answer = if let Some(e) = most.electrics.filter(|_| torque < -drag_nm) {
-                let acceleration = self.acceleration_mps2(spot, torque);
-                let limit = if torque == -end_nm { end_limit } else { Some(most.limit) };
-                self.geared(spot, e, torque, acceleration, 0.0, limit)
-            } else {
-                self.roll(spot, f64::INFINITY, None)
+            let share = powered_share(self.margin_at(spot, false, -drag_nm));
+            let answer = match most.electrics {
+                Some(e) if torque < -drag_nm && share > 0.0 => {
+                    let acceleration = self.acceleration_mps2(spot, torque);
+                    let limit = if torque == -end_nm { end_limit } else { Some(most.limit) };
+                    let powered = self.geared(spot, e, torque, acceleration, 0.0, limit);
+                    if share < 1.0 { powered.mixed(&rolling, share) } else { powered }
+                }
+                _ => rolling,
             };
             return Answer { near: most.near, ..answer };
         }
-        self.roll(spot, f64::INFINITY, None)
+        rolling
     }
 
     /// Rolling with the motor unpowered, slowed to a wanted rate by the friction brakes.

@@ -1,5 +1,6 @@
 //! From the motor's shaft through the gears to the road and back: torques, forces, inertia.
 
+use super::limits::RPM_TAPER;
 use super::{Car, Spot};
 use crate::cooling::CONVECTION_EXPONENT;
 use crate::gearbox::Gear;
@@ -53,6 +54,12 @@ impl Car {
     /// Road speed at the highest motor speed in a gear, m/s.
     pub fn top_speed_by_rpm_mps(&self, gear: usize) -> f64 {
         self.max_radps / self.gearings[gear].per_m
+    }
+
+    /// Road speed up to which a gear has the whole of its torque, m/s: that from which the highest
+    /// motor speed takes it away.
+    pub fn whole_torque_mps(&self, gear: usize) -> f64 {
+        (1.0 - RPM_TAPER) * self.top_speed_by_rpm_mps(gear)
     }
 
     /// Kinetic energy at a speed, J, with wheels and the rotor in a gear (`None`: disconnected).

@@ -18,6 +18,26 @@ pub(super) struct Electrics {
     pub(super) at_radps: f64,
 }
 
+impl Electrics {
+    /// The mean of this, for a share of the time, and of another for the rest.
+    pub(super) fn mixed(&self, other: &Self, share: f64) -> Self {
+        let mean = |own: f64, other: f64| other + share * (own - other);
+        Self {
+            loss: MotorLoss {
+                copper_w: mean(self.loss.copper_w, other.loss.copper_w),
+                iron_w: mean(self.loss.iron_w, other.loss.iron_w),
+                windage_w: mean(self.loss.windage_w, other.loss.windage_w),
+            },
+            motor_a: mean(self.motor_a, other.motor_a),
+            controller_w: mean(self.controller_w, other.controller_w),
+            dc_w: mean(self.dc_w, other.dc_w),
+            pack_a: mean(self.pack_a, other.pack_a),
+            pack_v: mean(self.pack_v, other.pack_v),
+            at_radps: mean(self.at_radps, other.at_radps),
+        }
+    }
+}
+
 /// Motor speed below which its drag is taken as nothing, rad/s.
 const STILL_RADPS: f64 = 1e-6;
 

@@ -12,6 +12,10 @@ pub(super) struct LimitScales {
     per_discharge_a: f64,
     per_charge_a: f64,
     per_cell_v: f64,
+    per_reference_v: f64,
+    /// For what the controller takes out of the pack, and for what it gives back.
+    per_controller_a: f64,
+    per_controller_regen_a: f64,
     /// Motor speed from which the torque tapers to nothing at the highest, rad/s.
     taper_radps: f64,
     /// Input torque that gearbox and clutch bear, N·m.
@@ -19,17 +23,26 @@ pub(super) struct LimitScales {
 }
 
 /// Share of the speed range below the highest speed over which torque falls to nothing.
-const RPM_TAPER: f64 = 0.01;
+pub(super) const RPM_TAPER: f64 = 0.01;
 
 impl LimitScales {
     pub(super) fn new(parts: &Parts, max_radps: f64) -> Self {
         let Parts { motor, controller, pack, gearbox, .. } = parts;
+        let discharge_a = pack.cell.discharge_peak_a * pack.parallel;
+        let charge_a = pack.cell.charge_peak_a * pack.parallel;
+        let regen_a = match controller.pack_regen_current_a {
+            none if none <= 0.0 => controller.pack_current_a,
+            some => some,
+        };
         Self {
             per_peak_nm: 1.0 / motor.machine.envelope.largest_nm(),
             per_motor_a: 1.0 / controller.motor_current_a,
-            per_discharge_a: 1.0 / (pack.cell.discharge_peak_a * pack.parallel),
-            per_charge_a: 1.0 / (pack.cell.charge_peak_a * pack.parallel),
+            per_discharge_a: 1.0 / discharge_a,
+            per_charge_a: 1.0 / charge_a,
+            per_controller_a: 1.0 / discharge_a.min(controller.pack_current_a),
+            per_controller_regen_a: 1.0 / discharge_a.min(regen_a),
             per_cell_v: 1.0 / pack.cell.open_circuit_v.at(0.5),
+            per_reference_v: 1.0 / motor.machine.envelope.reference_v,
             taper_radps: (1.0 - RPM_TAPER) * max_radps,
             input_nm: gearbox.max_input_nm.min(gearbox.clutch_nm),
         }
@@ -66,8 +79,8 @@ impl Car {
         };
         let motor_a_left = now.controller_factor * controller.motor_current_a - e.motor_a;
         ask(motor_a_left, scales.per_motor_a, current_limit);
-        // Pack-side current times voltage against power spares a division; the scale is a voltage.
-        let per_w = scales.per_discharge_a * now.stretch;
+        let per_v = now.stretch * scales.per_reference_v;
+        // Pack-side current times voltage against power spares a division.
         let power_left = |most_a: f64, power_w: f64| most_a * e.pack_v - power_w;
         if driving {
             ask(peak_nm - torque, scales.per_peak_nm, torque_limit);
@@ -75,24 +88,30 @@ impl Car {
                 ask(e.pack_v - motor_v, now.stretch, Limit::MotorVoltage);
             }
             let left_w = power_left(controller.pack_current_a, e.dc_w);
-            ask(left_w, per_w, Limit::ControllerPackCurrent);
-            ask(e.pack_v - controller.min_v, now.stretch, Limit::ControllerVoltage);
+            ask(left_w, scales.per_controller_a * per_v, Limit::ControllerPackCurrent);
+            ask(e.pack_v - controller.min_v, per_v, Limit::ControllerVoltage);
             let (most_a, cells) = now.pack.discharge_a;
             ask(most_a - e.pack_a, scales.per_discharge_a, cells);
             ask(low_v - pack.cell.min_v, scales.per_cell_v, Limit::CellVoltage);
             let head_w =
                 now.pack.emf_v * now.pack.emf_v - 4.0 * now.pack.ohm * (e.dc_w + now.auxiliaries_w);
-            ask(head_w, now.stretch * now.stretch, Limit::PackPower);
+            ask(head_w, per_v * per_v, Limit::PackPower);
         } else {
             ask(peak_nm * motor.regen_share + torque, scales.per_peak_nm, torque_limit);
             let left_w = power_left(controller.pack_regen_current_a, -e.dc_w);
-            ask(left_w, per_w, Limit::ControllerPackCurrent);
-            ask(controller.max_v - e.pack_v, now.stretch, Limit::ControllerVoltage);
+            ask(left_w, scales.per_controller_regen_a * per_v, Limit::ControllerPackCurrent);
+            ask(controller.max_v - e.pack_v, per_v, Limit::ControllerVoltage);
             let (most_a, cells) = now.pack.charge_a;
             ask(most_a + e.pack_a, scales.per_charge_a, cells);
             ask(pack.cell.max_v - high_v, scales.per_cell_v, Limit::CellVoltage);
         }
         nearest
+    }
+
+    /// The same at a torque alone.
+    #[cold]
+    pub(super) fn margin_at(&self, spot: &Spot, driving: bool, torque: f64) -> f64 {
+        self.margin(spot.now, driving, torque, &self.electrics(spot, torque)).0
     }
 
     /// Whether gearbox, clutch, highest speed and the tyres bear a shaft torque that gives an
@@ -105,13 +124,18 @@ impl Car {
             && tyre_n <= self.grip.friction * self.driven_load_n(spot, tyre_n)
     }
 
+    /// Share of the torque that the highest motor speed leaves: 1 below the taper or less.
+    #[inline]
+    pub(super) fn rpm_left(&self, spot: &Spot) -> f64 {
+        ((self.max_radps - spot.radps) / (self.max_radps - self.limits.taper_radps)).max(0.0)
+    }
+
     /// The most torque by grip, motor curve at open circuit, gearbox, clutch and highest speed.
     #[inline]
     pub(super) fn mechanical_cap(&self, spot: &Spot) -> (f64, Limit) {
         let Parts { motor, gearbox, .. } = &self.parts;
         let now = spot.now;
-        let left =
-            ((self.max_radps - spot.radps) / (self.max_radps - self.limits.taper_radps)).max(0.0);
+        let left = self.rpm_left(spot);
         let peak_nm = motor.machine.envelope.peak_at_nm(spot.radps * now.stretch);
         let mut cap = (peak_nm * now.motor_factor, Limit::MotorTorque);
         if now.motor_factor < 1.0 {

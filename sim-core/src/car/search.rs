@@ -19,6 +19,8 @@ pub(super) struct Most {
     pub(super) limit: Limit,
     /// Where it was found, if it had to be sought.
     pub(super) near: Option<Near>,
+    /// What is left of the nearest electrical limit there.
+    pub(super) margin: f64,
 }
 
 impl Car {
@@ -43,6 +45,7 @@ impl Car {
             electrics: Some(zero.with.0),
             limit: zero.with.1,
             near: Some(zero.near),
+            margin: 0.0,
         };
         let whole = Bracket { holds: 0.0, fails: end_nm };
         if let Some(near) = near
@@ -54,7 +57,7 @@ impl Car {
         let (margin, (e, _)) = at(end_nm);
         if margin >= -SEARCH_TOLERANCE {
             let electrics = Some(e);
-            return Most { torque_nm: end_nm, electrics, limit: end_limit, near: None };
+            return Most { torque_nm: end_nm, electrics, limit: end_limit, near: None, margin };
         }
         let mut outside = (end_nm, margin);
         let mut inside = None;
@@ -76,7 +79,8 @@ impl Car {
             None => {
                 let (margin, with) = at(0.0);
                 if margin <= 0.0 {
-                    return Most { torque_nm: 0.0, electrics: None, limit: with.1, near: None };
+                    let (electrics, near) = (None, None);
+                    return Most { torque_nm: 0.0, electrics, limit: with.1, near, margin };
                 }
                 Point { at: 0.0, value: margin, with }
             }

@@ -10,10 +10,19 @@ use crate::trace::Trace;
 /// Speed under which a car on a trace at rest stands, m/s.
 const STANDING_MPS: f64 = 1e-6;
 
+/// What ends a piece.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Event {
+    /// The slope of the road changes.
+    Turn,
+    /// The weakest cell is empty.
+    Empty,
+}
+
 /// Drives a trace with the same driver and the same gear decisions as
 /// [`follow`](crate::follow::follow), every piece integrated by `ode_solvers` to a tolerance.
 ///
-/// It ends with the trace; an empty pack does not end it.
+/// It ends with the trace or with an empty pack.
 ///
 /// # Errors
 /// [`Stuck`] when the solver cannot go on.
@@ -30,6 +39,7 @@ pub fn follow(
     let mut from_s = 0.0;
     let mut along = 0;
     let stretches = trace.stretches();
+    let pack = &car.parts().pack;
     for stretch in stretches {
         lever.choose(car, driver, stretch, &mut place.state, &mut place.ledger);
         let to_s = from_s + stretch.for_s;
@@ -48,8 +58,15 @@ pub fn follow(
             // A change of slope is an event; on a level trace, and at its end, there is none.
             let turns = along + 1 < stretches.len() && !trace.is_level();
             let turn_m = start.distance_m + road.end_m;
-            let turned =
-                |sight: &Sight<'_>| (turns && sight.state.distance_m >= turn_m).then_some(());
+            let happens = |sight: &Sight<'_>| {
+                if turns && sight.state.distance_m >= turn_m {
+                    Some(Event::Turn)
+                } else if pack.is_empty(sight.state) && sight.flow().pack_a > 0.0 {
+                    Some(Event::Empty)
+                } else {
+                    None
+                }
+            };
             let stands = lever.engaged().is_some()
                 && stretch.from_mps == 0.0
                 && stretch.to_mps == 0.0
@@ -63,7 +80,10 @@ pub fn follow(
             };
             let piece = Piece { car, gear: lever.gear, slope, ask: asked };
             let end_s = lever.left_s().map_or(to_s, |left_s| to_s.min(place.time_s + left_s));
-            let reached = piece.run(&place, end_s, tolerance, turned, &mut ())?.0;
+            let (reached, event) = piece.run(&place, end_s, tolerance, happens, &mut ())?;
+            if event == Some(Event::Empty) {
+                return Ok(reached);
+            }
             let passed_s = reached.time_s - place.time_s;
             place = reached;
             lever.pass(passed_s, car, &mut place.state, &mut place.ledger);

@@ -50,7 +50,7 @@ pub struct Climb {
     pub ending: ClimbEnding,
     /// Where it ended.
     pub end: Place,
-    /// What happens at the start, at the asked speed.
+    /// What happens at the start, at the asked speed or as near to it as the motor turns.
     pub first: Flow,
     /// What happens at the end.
     pub last: Flow,
@@ -89,7 +89,7 @@ impl Climb {
 }
 
 /// Climbs in a gear from a state, which gives charge and temperatures; the car arrives at the foot
-/// of the hill with the speed to hold.
+/// of the hill with the speed to hold, or with that up to which the gear has its whole torque.
 ///
 /// # Errors
 /// [`Stuck`] when the solver cannot go on.
@@ -101,9 +101,12 @@ pub fn climb<R: Recorder>(
     tolerance: &Tolerance,
     recorder: &mut R,
 ) -> Result<Climb, Stuck> {
-    let ask = |_: f64, s: &State| Request::Accelerate((hill.speed_mps - s.speed_mps) / HOLD_S);
+    // Where the motor cannot turn that fast, the driver goes as fast as it can.
+    let driven_mps = hill.speed_mps.min(car.whole_torque_mps(gear));
+    let ask = |_: f64, s: &State| Request::Accelerate((driven_mps - s.speed_mps) / HOLD_S);
     let piece = Piece { car, gear, slope: hill.slope, ask };
-    let mut place = Place::start(State { speed_mps: hill.speed_mps, distance_m: 0.0, ..*start });
+    let mut place = Place::start(State { speed_mps: driven_mps, distance_m: 0.0, ..*start });
+    let too_fast = driven_mps < HELD_SHARE * hill.speed_mps;
     let first = piece.flow(0.0, &place.state);
     let mut climb = Climb {
         gear,
@@ -111,9 +114,9 @@ pub fn climb<R: Recorder>(
         end: place,
         first,
         last: first,
-        slowest_mps: hill.speed_mps,
+        slowest_mps: driven_mps,
         derated: None,
-        slowed: None,
+        slowed: too_fast.then_some((0.0, Some(Limit::Rpm))),
         extremes: Extremes::begin(start),
     };
     climb.extremes.see(&first);

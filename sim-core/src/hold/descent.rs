@@ -80,9 +80,11 @@ pub fn descent<R: Recorder>(
     tolerance: &Tolerance,
     recorder: &mut R,
 ) -> Result<Descent, Stuck> {
-    let ask = |_: f64, s: &State| Request::Accelerate((hill.speed_mps - s.speed_mps) / HOLD_S);
+    // Where the motor may not turn that fast, the driver brakes to what it may.
+    let driven_mps = hill.speed_mps.min(car.whole_torque_mps(gear));
+    let ask = |_: f64, s: &State| Request::Accelerate((driven_mps - s.speed_mps) / HOLD_S);
     let piece = Piece { car, gear, slope: hill.slope, ask };
-    let mut place = Place::start(State { speed_mps: hill.speed_mps, distance_m: 0.0, ..*start });
+    let mut place = Place::start(State { speed_mps: driven_mps, distance_m: 0.0, ..*start });
     let mut found = Descent {
         gear,
         ending: DescentEnding::Foot,
@@ -95,7 +97,7 @@ pub fn descent<R: Recorder>(
         cut_back: None,
         coasting: coasting(car, start, hill.slope, gear),
     };
-    let crawl_mps = CRAWL_MPS.min(0.5 * hill.speed_mps);
+    let crawl_mps = CRAWL_MPS.min(0.5 * driven_mps);
     // Even a crawl reaches the foot in this time.
     let most_s = hill.distance_m / crawl_mps;
     // The instant at the top counts as well.
