@@ -84,7 +84,7 @@ pub use car::{Car, Flow, Request, Surroundings};
 pub use curve::Curve;
 pub use drive::{driver, extremes, follow, range, reference, trace};
 pub use heat::Node;
-pub use hold::{climb, descent, endurance};
+pub use hold::{climb, descent, endurance, steady};
 pub use ledger::Ledger;
 pub use limit::Limit;
 pub use parts::{

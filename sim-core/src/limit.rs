@@ -71,6 +71,12 @@ impl Limit {
         matches!(self, Limit::MotorHeat | Limit::ControllerHeat | Limit::CellTemperature)
     }
 
+    /// Whether it says that the pack has given what it has: by its charge, or by a voltage that has
+    /// fallen with it.
+    pub fn is_an_exhausted_pack(self) -> bool {
+        self.is_of_the_pack() && self != Limit::CellTemperature
+    }
+
     /// Whether it comes from the pack, or from a controller that the pack no longer feeds.
     pub fn is_of_the_pack(self) -> bool {
         matches!(

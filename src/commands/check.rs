@@ -214,7 +214,7 @@ pub fn drive(prepared: &Prepared, report: &Report, output: &mut Output) -> Resul
     let mut table = Table::new(&["", ""]);
     let continuous = match (motor.continuous_power_kw, motor.continuous_rpm) {
         (Some(kw), Some(rpm)) => {
-            format!(", {} for ever at {} rpm", units.power(kw, 1), number(rpm, 0))
+            format!(", {} continuous at {} rpm", units.power(kw, 1), number(rpm, 0))
         }
         _ => String::new(),
     };

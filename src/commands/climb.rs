@@ -146,7 +146,7 @@ pub fn show(report: &ClimbReport, output: &mut Output) -> Result<(), Failure> {
         degree("cells"),
         "speed held".to_owned(),
         "cuts back".to_owned(),
-        speed("for ever"),
+        speed("continuous"),
         speed("whole climb"),
     ];
     let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
@@ -167,7 +167,7 @@ pub fn show(report: &ClimbReport, output: &mut Output) -> Result<(), Failure> {
             shown(units.bare_temperature(row.peak.cells_c)),
             held(row),
             shown(row.derated_at_s.map_or_else(|| "no".to_owned(), |s| format!("at {}", clock(s)))),
-            or_dash(row.lasting_kmh),
+            or_dash(row.continuous_kmh),
             or_dash(row.length_kmh),
         ]);
     }
@@ -225,14 +225,16 @@ pub fn verdict(report: &ClimbReport, units: Units) -> String {
             because(best.slowed_by)
         )
     };
-    let fastest = |found: Option<(f64, usize)>| match found {
-        Some((kmh, gear)) => format!("{} ({} gear)", units.speed(kmh, 0), ordinal(gear)),
+    let fastest = |found: Option<(f64, usize)>, limited: String| match found {
+        Some((kmh, gear)) => format!("{} ({} gear{limited})", units.speed(kmh, 0), ordinal(gear)),
         None => "no speed".to_owned(),
     };
+    let limiter = report.continuous.and_then(|(_, gear)| report.gears[gear - 1].continuous_by);
+    let limited = limiter.map_or_else(String::new, |by| format!(", limited by {by}"));
     text.push_str(&format!(
-        " Highest speed for ever: {}; for this length with nothing cutting back: {}.",
-        fastest(report.lasting),
-        fastest(report.for_length)
+        " Highest continuous speed: {}; for this length with nothing cutting back: {}.",
+        fastest(report.continuous, limited),
+        fastest(report.for_length, String::new())
     ));
     text
 }

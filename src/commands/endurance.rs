@@ -115,15 +115,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         prepared.name
     ))?;
     output.text(format!(
-        "From {} % charge, parts as at the start, air at {}. \u{221e}: never, as far as heat and \
-         currents go; >: not within the time tried; \u{2014}: not held. After the minutes the part \
-         that gives up first{}.",
+        "From {} % charge, parts as at the start, air at {}. After the minutes the part that gives up \
+         first{}. *: continuous, motor and controller settle below their warnings and the cells stay \
+         within their limits until the pack gives out; >: nothing within the time tried; \u{2014}: \
+         not held.",
         number(report.from_charge_pct, 0),
         bare.temperature(report.air_c),
         if report.gear.is_none() { ", then the gear" } else { "" }
     ))?;
     output.raw("\n")?;
-    let text = |cell: &EnduranceCell| words(cell, report.gear.is_none());
+    let text = |cell: &EnduranceCell| words(cell, &report);
     blocks(&report, output, &text)?;
     let used = |letter: &str| report.rows.iter().flatten().any(|c| c.letter == Some(letter));
     let legend: Vec<String> = LETTERS
@@ -131,40 +132,32 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         .filter(|(letter, _)| used(letter))
         .map(|(letter, what)| format!("{letter}: {what}"))
         .collect();
-    output.text(legend.join("; "))?;
-    if report.rows.iter().flatten().all(|c| c.outcome != EnduranceOutcome::Lasting) {
-        return Ok(());
-    }
-    output.heading("Where it lasts: minutes until the pack gives out")?;
-    let most = format!(">{}", number(report.most_minutes, 0));
-    blocks(&report, output, &|cell| match (cell.outcome, cell.pack_minutes) {
-        (EnduranceOutcome::Lasting, Some(minutes)) => number(minutes, 0),
-        (EnduranceOutcome::Lasting, None) => most.clone(),
-        _ => String::new(),
-    })
+    output.text(legend.join("; "))
 }
 
-/// `∞ 3`, `12w 3`, `>180 3` or `—m`.
-fn words(cell: &EnduranceCell, with_gear: bool) -> String {
+/// `109v* 3`, `12w 3`, `>180 3` or `—m`.
+fn words(cell: &EnduranceCell, report: &EnduranceReport) -> String {
     let letter = cell.letter.unwrap_or("");
     let mut text = match (cell.outcome, cell.minutes) {
-        (EnduranceOutcome::Lasting, _) => "\u{221e}".to_owned(),
-        (EnduranceOutcome::Beyond, Some(minutes)) => format!(">{}", number(minutes, 0)),
+        (EnduranceOutcome::Cannot, _) => format!("\u{2014}{letter}"),
+        (EnduranceOutcome::Beyond, _) | (_, None) => format!(">{}", number(report.most_minutes, 0)),
         (_, Some(minutes)) => {
             format!("{}{letter}", number(minutes, usize::from(minutes < 9.95)))
         }
-        _ => format!("\u{2014}{letter}"),
     };
-    if let (true, Some(gear)) = (with_gear, cell.gear) {
+    if cell.outcome == EnduranceOutcome::Continuous {
+        text.push('*');
+    }
+    if let (None, Some(gear)) = (report.gear, cell.gear) {
         text.push_str(&format!(" {gear}"));
     }
     text
 }
 
-/// Background on a terminal, from the 256 colours: green lasts, red is over soon.
+/// Background on a terminal, from the 256 colours: green is continuous, red is over soon.
 fn colour(cell: &EnduranceCell) -> u8 {
     match (cell.outcome, cell.minutes) {
-        (EnduranceOutcome::Lasting | EnduranceOutcome::Beyond, _) => 28,
+        (EnduranceOutcome::Continuous | EnduranceOutcome::Beyond, _) => 28,
         (_, Some(minutes)) if minutes >= 30.0 => 100,
         (_, Some(minutes)) if minutes >= 10.0 => 130,
         (_, Some(_)) => 124,
@@ -193,9 +186,6 @@ fn blocks(
         let heads: Vec<String> = block.iter().map(|i| format!("{:>8}", speeds[*i].0)).collect();
         output.raw(&format!("{unit:>7} {}\n", heads.join("")))?;
         for (grade, row) in report.grades_pct.iter().zip(&report.rows) {
-            if block.iter().all(|i| text(&row[*i]).is_empty()) {
-                continue;
-            }
             let mut line = format!("{:>7} ", format!("{} %", plain(*grade)));
             for i in block {
                 let cell = &row[*i];
@@ -220,17 +210,8 @@ fn plain(value: f64) -> String {
 }
 
 fn csv(report: &EnduranceReport) -> String {
-    let header = [
-        "speed_kmh",
-        "grade_pct",
-        "gear",
-        "outcome",
-        "minutes",
-        "by",
-        "letter",
-        "pack_minutes",
-        "heat_pct",
-    ];
+    let header =
+        ["speed_kmh", "grade_pct", "gear", "outcome", "minutes", "by", "letter", "heat_pct"];
     let mut text = csv_line(&header.map(str::to_owned));
     let some = |v: Option<f64>| v.map_or_else(String::new, |v| format!("{v:.3}"));
     for cell in report.rows.iter().flatten() {
@@ -242,7 +223,6 @@ fn csv(report: &EnduranceReport) -> String {
             some(cell.minutes),
             cell.by.map_or("", NamedLimit::name).to_owned(),
             cell.letter.unwrap_or("").to_owned(),
-            some(cell.pack_minutes),
             some(cell.heat_pct),
         ]));
     }

@@ -81,7 +81,7 @@ const LISTS: [(FileKind, &str, &[Column]); 6] = [
                 peak.or_else(|| curve_peak(v)).map_or_else(String::new, |x| u.torque(x))
             }),
             (">peak power", |v, u| show(v, "/peak_power_kw", |x| u.power(x, 0))),
-            (">for ever", |v, u| show(v, "/nameplate/continuous_power_kw", |x| u.power(x, 1))),
+            (">continuous", |v, u| show(v, "/nameplate/continuous_power_kw", |x| u.power(x, 1))),
             (">up to", |v, _| show(v, "/max_rpm", |x| format!("{} rpm", number(x, 0)))),
             (">at", |v, _| show(v, "/reference_v", |x| format!("{} V", number(x, 0)))),
             (">mass", |v, u| show(v, "/mass_kg", |x| u.mass(x))),

@@ -9,6 +9,7 @@ use crate::table::Table;
 use scenarios::Prepared;
 use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::pull::{self, Marks, PlanReport, PullReport};
+use scenarios::runs::rating::HeldSpeed;
 use scenarios::runs::series::Series;
 use sim_core::pull::PullEnding;
 use std::path::PathBuf;
@@ -110,6 +111,7 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
         row(ordinal(r.gear), (&r.times_s, r.between_s, &r.distance_times_s), top);
     }
     output.table(&table)?;
+    output.text(held(report, units))?;
     let empty: Vec<String> = report
         .single
         .iter()
@@ -121,6 +123,28 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
         output.text(format!("The pack was empty before the last mark in {gears} gear."))?;
     }
     Ok(())
+}
+
+/// What the top speed means, and what is held for longer.
+fn held(report: &PullReport, units: Units) -> String {
+    let speed = |held: &Option<HeldSpeed>| match held {
+        Some(held) => {
+            let (speed, gear) = (units.speed(held.speed_kmh, 0), ordinal(held.gear));
+            format!("{speed} ({gear} gear, limited by {})", held.by)
+        }
+        None => "none".to_owned(),
+    };
+    let rating = &report.rating;
+    let power = rating.power_30min.as_ref().map_or_else(String::new, |held| {
+        let (power, rpm) = (units.power(held.power_kw, 1), number(held.motor_rpm, 0));
+        format!(" 30-minute power {power} at {rpm} rpm (limited by {}).", held.by)
+    });
+    format!(
+        "Top speed: the highest over one kilometre at full throttle. On the level, 30-minute speed {}; \
+         continuous {}.{power}",
+        speed(&rating.speed_30min),
+        speed(&rating.continuous)
+    )
 }
 
 /// The top speed of a row.

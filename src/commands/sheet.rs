@@ -154,12 +154,15 @@ fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
         ">at max rpm",
         ">peak force",
         "limited by",
-        ">lasting force",
-        ">lasting grade",
+        ">continuous force",
+        "limited by",
+        ">its grade",
         ">steepest start",
     ]);
+    let dash = || "—".to_owned();
     for row in gears {
-        let lasting = row.continuous_force_n.map(|n| units.force(n));
+        let continuous = row.continuous_force_n.map(|n| units.force(n));
+        let by = |limit: Option<NamedLimit>| limit.map_or_else(dash, |limit| limit.to_string());
         let grade = row.continuous_grade_pct.map(|p| format!("{} %", number(p, 1)));
         table.row([
             ordinal(row.gear),
@@ -167,16 +170,18 @@ fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
             units.speed(row.kmh_per_krpm, 1),
             units.speed(row.top_by_rpm_kmh, 0),
             units.force(row.peak_force_n),
-            row.peak_by.map_or_else(|| "—".to_owned(), |limit| limit.to_string()),
-            lasting.unwrap_or_else(|| "—".to_owned()),
-            grade.unwrap_or_else(|| "—".to_owned()),
+            by(row.peak_by),
+            continuous.unwrap_or_else(dash),
+            by(row.continuous_by),
+            grade.unwrap_or_else(dash),
             format!("{} %", number(row.steepest_start_pct, 0)),
         ]);
     }
     output.table(&table)?;
     output.text(
-        "Lasting force: what the wheels give for ever at the motor's base speed without anything \
-         cutting back, and the grade that takes it.",
+        "Continuous force: what the wheels hold at the motor's base speed while motor and controller \
+         settle below their warnings and the cells stay within their limits until the pack gives \
+         out, and the grade that takes it.",
     )
 }
 

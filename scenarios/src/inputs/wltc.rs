@@ -43,7 +43,7 @@ impl Wltc {
         });
         let ready = State::parked(car.parts().pack.max_charge, test_k);
         let rated_w = net_power_w(&car, &ready);
-        let (top_mps, _) = top_speed_of_all(&car, &ready, Slope::LEVEL);
+        let top_mps = top_speed_of_all(&car, &ready, Slope::LEVEL).speed_mps;
         Self { class: WltcClass::of(rated_w / kerb_kg, top_mps), rated_w, kerb_kg, top_mps }
     }
 

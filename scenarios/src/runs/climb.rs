@@ -16,6 +16,7 @@ use sim_core::car::Slope;
 use sim_core::climb::{self, Climb, ClimbEnding, Hill};
 use sim_core::follow::Recorder;
 use sim_core::pieces::Tolerance;
+use sim_core::steady::highest_continuous_speed;
 use sim_core::units;
 
 /// How a climb ended, as results name it.
@@ -84,8 +85,11 @@ pub struct ClimbRow {
     pub peak: Temperatures,
     /// Largest share of the way from ambient to a warning temperature, %.
     pub heat_pct: f64,
-    /// Highest speed at which this gear climbs the grade for ever, km/h.
-    pub lasting_kmh: Option<f64>,
+    /// Highest speed at which this gear climbs the grade continuously, km/h: motor and controller
+    /// settle below their warnings, and the cells stay within their limits until the pack gives out.
+    pub continuous_kmh: Option<f64>,
+    /// What limits it.
+    pub continuous_by: Option<NamedLimit>,
     /// Highest speed at which this gear climbs the asked length with nothing cutting back, km/h.
     pub length_kmh: Option<f64>,
     /// Ledger residual as a share of the throughput.
@@ -121,8 +125,8 @@ pub struct ClimbReport {
     pub chosen: usize,
     /// Each gear.
     pub gears: Vec<ClimbRow>,
-    /// Highest speed that the grade can be climbed at for ever, km/h, and in which gear.
-    pub lasting: Option<(f64, usize)>,
+    /// Highest speed that the grade can be climbed at continuously, km/h, and in which gear.
+    pub continuous: Option<(f64, usize)>,
     /// Highest speed over the asked length with nothing cutting back, km/h, and in which gear.
     pub for_length: Option<(f64, usize)>,
 }
@@ -167,7 +171,8 @@ fn row(car: &Car, hill: &Hill, c: &Climb) -> ClimbRow {
         charge_left_pct: units::pct_from_share(start_charge),
         peak: Temperatures::from_k(car, &c.extremes.hottest_k),
         heat_pct: units::pct_from_share(c.heat_share(car)),
-        lasting_kmh: None,
+        continuous_kmh: None,
+        continuous_by: None,
         length_kmh: None,
         ledger_residual: end.ledger.residual_share(),
     }
@@ -211,7 +216,7 @@ pub fn recorded<R: Recorder>(
     Ok(())
 }
 
-/// Climbs in every gear, chooses one, and finds the highest speeds for ever and for the length.
+/// Climbs in every gear, chooses one, and finds the highest speeds, continuous and for the length.
 ///
 /// # Errors
 /// [`Failure`] when the integrator gives up.
@@ -222,10 +227,11 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbReport, Failure> {
     let gears = all
         .par_iter()
         .map(|c| {
-            let lasting = climb::highest_lasting_speed(car, setup.start, hill.slope, c.gear);
+            let continuous = highest_continuous_speed(car, setup.start, hill.slope, c.gear);
             let length = climb::highest_speed(car, setup.start, hill, c.gear, &tolerance())?;
             Ok(ClimbRow {
-                lasting_kmh: lasting.map(units::kmh_from_mps),
+                continuous_kmh: continuous.map(|(mps, _)| units::kmh_from_mps(mps)),
+                continuous_by: continuous.map(|(_, by)| NamedLimit(by)),
                 length_kmh: length.map(units::kmh_from_mps),
                 ..row(car, hill, c)
             })
@@ -241,7 +247,7 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbReport, Failure> {
         air_c: units::c_from_k(car.surroundings().air_k),
         warnings: Warnings::of(car),
         chosen,
-        lasting: highest(|r| r.lasting_kmh),
+        continuous: highest(|r| r.continuous_kmh),
         for_length: highest(|r| r.length_kmh),
         gears,
     })

@@ -8,9 +8,9 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::Slope;
-use sim_core::endurance::{Outcome, endurance, until};
+use sim_core::endurance::{Outcome, endurance};
 use sim_core::units;
-use sim_core::{Invalid, Limit, State};
+use sim_core::{Invalid, Limit};
 
 /// A map to be made.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,8 +41,9 @@ impl Default for Map {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum EnduranceOutcome {
-    /// It is held for ever, as far as heat and currents go.
-    Lasting,
+    /// It is held continuously: motor and controller settle below their warnings, and the cells
+    /// stay within their limits until the pack gives out.
+    Continuous,
     /// Something cuts back or gives out.
     Ends,
     /// Nothing did within the longest time that was tried.
@@ -55,7 +56,7 @@ impl EnduranceOutcome {
     /// Its name, as it stands in files of results.
     pub fn name(self) -> &'static str {
         match self {
-            EnduranceOutcome::Lasting => "lasting",
+            EnduranceOutcome::Continuous => "continuous",
             EnduranceOutcome::Ends => "ends",
             EnduranceOutcome::Beyond => "beyond",
             EnduranceOutcome::Cannot => "cannot",
@@ -74,15 +75,14 @@ pub struct EnduranceCell {
     pub gear: Option<usize>,
     /// What comes of it.
     pub outcome: EnduranceOutcome,
-    /// Minutes until something cuts back or gives out; `None` where it lasts or cannot be held.
+    /// Minutes until something cuts back or gives out, where it is continuous the pack; `None` where
+    /// that is beyond the longest time, or it cannot be held.
     pub minutes: Option<f64>,
     /// What gives up, or stands in the way.
     pub by: Option<NamedLimit>,
     /// A letter for that part.
     pub letter: Option<&'static str>,
-    /// Where it lasts, minutes until the pack gives out, if that is within the longest time.
-    pub pack_minutes: Option<f64>,
-    /// Where it lasts, the largest share of the way from ambient to a warning temperature, %.
+    /// Where it is continuous, the largest share of the way from ambient to a warning temperature, %.
     pub heat_pct: Option<f64>,
 }
 
@@ -157,7 +157,11 @@ fn cell(
     let (gear, outcome) =
         best.ok_or_else(|| Failure::Invalid("the gearbox has no gear".to_owned()))?;
     let (what, minutes, by) = match outcome {
-        Outcome::Lasting { .. } => (EnduranceOutcome::Lasting, None, None),
+        Outcome::Continuous { pack, .. } => (
+            EnduranceOutcome::Continuous,
+            pack.map(|(time_s, _)| units::min_from_s(time_s)),
+            pack.map(|(_, by)| by),
+        ),
         Outcome::Ends { time_s, by } => {
             (EnduranceOutcome::Ends, Some(units::min_from_s(time_s)), Some(by))
         }
@@ -166,14 +170,10 @@ fn cell(
         }
         Outcome::Cannot { by } => (EnduranceOutcome::Cannot, None, by),
     };
-    let (mut pack_minutes, mut heat_pct) = (None, None);
-    if let Outcome::Lasting { heat_share } = outcome {
-        heat_pct = Some(units::pct_from_share(heat_share));
-        let from = State { speed_mps, distance_m: 0.0, ..*setup.start };
-        if let Outcome::Ends { time_s, .. } = until(car, &from, slope, gear, map.most_s)? {
-            pack_minutes = Some(units::min_from_s(time_s));
-        }
-    }
+    let heat_pct = match outcome {
+        Outcome::Continuous { heat_share, .. } => Some(units::pct_from_share(heat_share)),
+        _ => None,
+    };
     Ok(EnduranceCell {
         speed_kmh: units::kmh_from_mps(speed_mps),
         grade_pct: units::pct_from_slope(grade),
@@ -182,7 +182,6 @@ fn cell(
         minutes,
         by: by.map(NamedLimit),
         letter: by.map(letter),
-        pack_minutes,
         heat_pct,
     })
 }
@@ -234,14 +233,14 @@ impl EnduranceReport {
         units::pct_of(such as f64, cells().count() as f64)
     }
 
-    /// The most of something among what lasts, or never.
-    fn most_lasting<'a>(
+    /// The most of something among what is continuous, or never.
+    fn most_continuous<'a>(
         &'a self,
         cells: impl IntoIterator<Item = &'a EnduranceCell>,
         of: fn(&EnduranceCell) -> f64,
     ) -> f64 {
-        let lasting = cells.into_iter().filter(|cell| cell.outcome == EnduranceOutcome::Lasting);
-        lasting.map(of).reduce(f64::max).unwrap_or(f64::NAN)
+        let such = cells.into_iter().filter(|cell| cell.outcome == EnduranceOutcome::Continuous);
+        such.map(of).reduce(f64::max).unwrap_or(f64::NAN)
     }
 }
 
@@ -250,10 +249,10 @@ impl Report for EnduranceReport {}
 /// The figures of a map of speeds and grades.
 pub const FIGURES: &[Reading<EnduranceReport>] = &[
     higher(
-        "endurance_lasting_pct",
+        "endurance_continuous_pct",
         Unit::Pct,
-        "share of the map's speeds and grades that are held for ever, as far as heat goes",
-        |r| Some(r.share_pct(EnduranceOutcome::Lasting)),
+        "share of the map's speeds and grades that are held continuously",
+        |r| Some(r.share_pct(EnduranceOutcome::Continuous)),
     ),
     lower(
         "endurance_cannot_pct",
@@ -262,16 +261,16 @@ pub const FIGURES: &[Reading<EnduranceReport>] = &[
         |r| Some(r.share_pct(EnduranceOutcome::Cannot)),
     ),
     higher(
-        "endurance_lasting_kmh",
+        "endurance_continuous_kmh",
         Unit::Kmh,
-        "highest of the map's speeds that is held for ever on the gentlest grade",
-        |r| Some(r.most_lasting(r.rows.first()?, |cell| cell.speed_kmh)),
+        "highest of the map's speeds that is held continuously on the gentlest grade",
+        |r| Some(r.most_continuous(r.rows.first()?, |cell| cell.speed_kmh)),
     ),
     higher(
-        "endurance_lasting_grade_pct",
+        "endurance_continuous_grade_pct",
         Unit::Pct,
-        "steepest of the map's grades that is held for ever at the lowest speed",
-        |r| Some(r.most_lasting(r.rows.iter().filter_map(|row| row.first()), |c| c.grade_pct)),
+        "steepest of the map's grades that is held continuously at the lowest speed",
+        |r| Some(r.most_continuous(r.rows.iter().filter_map(|row| row.first()), |c| c.grade_pct)),
     ),
     higher(
         "endurance_shortest_min",

@@ -7,8 +7,8 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::{Request, Slope};
-use sim_core::climb::lasting_force_n;
 use sim_core::pull::steepest_start;
+use sim_core::steady::continuous_force;
 use sim_core::units;
 
 /// One gear.
@@ -26,9 +26,12 @@ pub struct GearRow {
     pub peak_force_n: f64,
     /// What limits it.
     pub peak_by: Option<NamedLimit>,
-    /// Force that can be held for ever at the motor's base speed, N; `null` where not even the
-    /// level road can.
+    /// Force that is held continuously at the motor's base speed, N: motor and controller settle
+    /// below their warnings, and the cells stay within their limits until the pack gives out; `null`
+    /// where not even the level road is held.
     pub continuous_force_n: Option<f64>,
+    /// What limits it.
+    pub continuous_by: Option<NamedLimit>,
     /// Grade that takes the continuous force, %.
     pub continuous_grade_pct: Option<f64>,
     /// Speed at the motor's base speed, km/h.
@@ -49,7 +52,7 @@ pub fn table(setup: &Setup<'_>) -> Vec<GearRow> {
             let pull = car.act(&now, 0.0, Slope::LEVEL, g, Request::FullThrottle);
             let per_radps = parts.rolling_radius_m / parts.gearbox.gears()[g].ratio;
             let base_mps = base_radps * per_radps;
-            let lasting = lasting_force_n(car, setup.start, base_mps, g);
+            let continuous = continuous_force(car, setup.start, base_mps, g);
             GearRow {
                 gear: g + 1,
                 overall_ratio: parts.gearbox.gears()[g].ratio,
@@ -57,8 +60,9 @@ pub fn table(setup: &Setup<'_>) -> Vec<GearRow> {
                 top_by_rpm_kmh: units::kmh_from_mps(car.top_speed_by_rpm_mps(g)),
                 peak_force_n: pull.drive_n,
                 peak_by: pull.limit.map(NamedLimit),
-                continuous_force_n: lasting.map(|l| l.0),
-                continuous_grade_pct: lasting.map(|l| grade_pct(l.1)),
+                continuous_force_n: continuous.map(|c| c.force_n),
+                continuous_by: continuous.and_then(|c| c.by).map(NamedLimit),
+                continuous_grade_pct: continuous.map(|c| grade_pct(c.slope)),
                 base_kmh: units::kmh_from_mps(base_mps),
                 steepest_start_pct: units::pct_from_share(steepest_start(car, setup.start, g)),
             }

@@ -18,6 +18,7 @@ mod grade;
 mod invariants;
 pub mod limits;
 pub mod pull;
+pub mod rating;
 pub mod regen;
 pub mod run;
 pub mod season;

@@ -6,6 +6,7 @@ use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, residual};
 use crate::runs::grade::grade_pct;
 use crate::runs::limits::NamedLimit;
+use crate::runs::rating::{self, RatingReport};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -16,6 +17,7 @@ use sim_core::follow::Recorder;
 use sim_core::pieces::Tolerance;
 use sim_core::pull::{
     Aim, Course, Plan, Planner, Pull, PullEnding, Quickest, Spell, pull, top_speed,
+    top_speed_of_all,
 };
 use sim_core::units;
 
@@ -129,7 +131,7 @@ pub struct Through {
     pub distance_times_s: Vec<Option<f64>>,
     /// Speed at each distance, km/h.
     pub distance_kmh: Vec<Option<f64>>,
-    /// Top speed, km/h.
+    /// Top speed, km/h: the highest mean speed over one kilometre at full throttle (ISO 8715).
     pub top_speed_kmh: f64,
     /// What sets the top speed: `rpm`, or the limit that the balance of forces meets.
     pub top_speed_by: Option<NamedLimit>,
@@ -187,7 +189,7 @@ pub struct PullRow {
     pub distance_times_s: Vec<Option<f64>>,
     /// Speed at each distance, km/h.
     pub distance_kmh: Vec<Option<f64>>,
-    /// Top speed, km/h.
+    /// Top speed, km/h: the highest mean speed over one kilometre at full throttle (ISO 8715).
     pub top_speed_kmh: f64,
     /// What sets the top speed: `rpm`, or the limit that the balance of forces meets.
     pub top_speed_by: Option<NamedLimit>,
@@ -214,6 +216,8 @@ pub struct PullReport {
     pub through: Through,
     /// In each single gear from the start.
     pub single: Vec<PullRow>,
+    /// What it holds for thirty minutes and continuously, on the level.
+    pub rating: RatingReport,
 }
 
 /// When a pull is given up, s.
@@ -244,8 +248,8 @@ fn phases(phases: &[Spell]) -> Vec<PhaseReport> {
 
 /// Top speed of a gear, km/h, and what sets it.
 fn top(setup: &Setup<'_>, slope: Slope, gear: usize) -> (f64, Option<NamedLimit>) {
-    let (mps, by) = top_speed(setup.car, setup.start, slope, gear);
-    (units::kmh_from_mps(mps), by.map(NamedLimit))
+    let top = top_speed(setup.car, &started(setup, 0.0), slope, gear);
+    (units::kmh_from_mps(top.speed_mps), top.by.map(NamedLimit))
 }
 
 /// Pulls in one gear, counted from 0.
@@ -352,9 +356,7 @@ pub fn through(setup: &Setup<'_>, marks: &Marks, between: bool) -> Result<Throug
         _ => Vec::new(),
     };
     let gears = setup.car.gears();
-    let (top_speed_kmh, top_speed_by) = (0..gears)
-        .map(|g| top(setup, marks.slope, g))
-        .fold((0.0, None), |a, b| if b.0 > a.0 { b } else { a });
+    let top = top_speed_of_all(setup.car, &started(setup, 0.0), marks.slope);
     let each = || all.iter().chain(&rolling).chain(&over);
     let runs = each().filter_map(|best| best.found.as_ref());
     let at_distance = |best: &Best| Some(best.found.as_ref()?.pull.end.state.speed_mps);
@@ -363,8 +365,8 @@ pub fn through(setup: &Setup<'_>, marks: &Marks, between: bool) -> Result<Throug
         between_s: rolling.first().and_then(Best::time_s),
         distance_times_s: over.iter().map(Best::time_s).collect(),
         distance_kmh: over.iter().map(|b| at_distance(b).map(units::kmh_from_mps)).collect(),
-        top_speed_kmh,
-        top_speed_by,
+        top_speed_kmh: units::kmh_from_mps(top.speed_mps),
+        top_speed_by: top.by.map(NamedLimit),
         rpm_speed_kmh: units::kmh_from_mps(setup.car.top_speed_by_rpm_mps(gears - 1)),
         ledger_residual: runs.map(|r| r.pull.end.ledger.residual_share()).fold(0.0, f64::max),
         plans: each().filter_map(|best| best.report(setup.car)).collect(),
@@ -417,6 +419,7 @@ pub fn report(setup: &Setup<'_>, marks: &Marks) -> Result<PullReport, Failure> {
         grade_pct: grade_pct(marks.slope),
         through,
         single: single.collect::<Result<Vec<_>, Failure>>()?,
+        rating: rating::report(setup),
     })
 }
 
@@ -432,7 +435,12 @@ pub const FIGURES: &[Reading<Through>] = &[
     lower("over_400_m_s", Unit::S, "full throttle from rest over 400 m", |r| {
         reached(&r.distance_times_s, 0)
     }),
-    higher("top_speed_kmh", Unit::Kmh, "highest speed on the level", |r| Some(r.top_speed_kmh)),
+    higher(
+        "top_speed_kmh",
+        Unit::Kmh,
+        "highest mean speed over one kilometre of the level at full throttle (ISO 8715)",
+        |r| Some(r.top_speed_kmh),
+    ),
     residual("pull_ledger_residual", |r| Some(r.ledger_residual)),
 ];
 

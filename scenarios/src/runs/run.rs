@@ -4,7 +4,7 @@ use crate::files::suggestion;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Figure, declared};
 use crate::runs::{
-    charge, climb, cost, day, descent, drive, endurance, pull, regen, season, standing,
+    charge, climb, cost, day, descent, drive, endurance, pull, rating, regen, season, standing,
 };
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -18,6 +18,8 @@ pub enum Run {
     Standing,
     /// Full throttle.
     Pull,
+    /// Thirty minutes, and continuously.
+    Rating,
     /// The climb.
     Climb,
     /// The pass.
@@ -63,6 +65,12 @@ const RUNS: &[Entry] = &[
         name: "pull",
         words: "Full throttle through the gears",
         figures: || declared(pull::FIGURES),
+    },
+    Entry {
+        run: Run::Rating,
+        name: "rating",
+        words: "What is held on the level for thirty minutes, and continuously",
+        figures: || declared(rating::FIGURES),
     },
     Entry {
         run: Run::Climb,

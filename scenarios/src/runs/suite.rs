@@ -10,7 +10,7 @@ use crate::runs::pull::Marks;
 use crate::runs::regen::Grid;
 use crate::runs::run::Run;
 use crate::runs::{
-    charge, climb, cost, day, descent, drive, endurance, pull, regen, season, standing,
+    charge, climb, cost, day, descent, drive, endurance, pull, rating, regen, season, standing,
 };
 use sim_core::Trace;
 use sim_core::climb::Hill;
@@ -94,6 +94,7 @@ impl Suite {
         Ok(match run {
             Run::Standing => read(standing::FIGURES, &standing::report(&setup)),
             Run::Pull => read(pull::FIGURES, &pull::through(&setup, &Marks::metric(), false)?),
+            Run::Rating => read(rating::FIGURES, &rating::report(&setup)),
             Run::Climb => match self.climb.or(car.drives.climb) {
                 Some(hill) => read(climb::FIGURES, &climb::best(&setup, &hill)?),
                 None => Vec::new(),

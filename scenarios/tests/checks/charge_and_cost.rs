@@ -217,7 +217,7 @@ fn the_best_gear_of_a_map_is_as_good_as_any_gear() {
         endurance::report(&car.setup(), &map, || ())
     };
     let minutes = |cell: &endurance::EnduranceCell| match cell.outcome {
-        EnduranceOutcome::Lasting => f64::INFINITY,
+        EnduranceOutcome::Continuous => f64::INFINITY,
         EnduranceOutcome::Cannot => 0.0,
         _ => cell.minutes.unwrap(),
     };

@@ -2,6 +2,8 @@
 
 use super::electrics::Electrics;
 use super::{Car, Flow, Instant, Slope, Spot};
+use crate::cooling::{Wind, convection_power};
+use crate::heat::{Heat, Node, PerNode};
 use crate::limit::Limit;
 use crate::motor::MotorLoss;
 use crate::root::Near;
@@ -119,6 +121,29 @@ impl Car {
         flow
     }
 
+    /// Motor and controller at a shaft torque and a motor speed on a bench, fed by the pack; the heat
+    /// that they make, with the fans and no road air.
+    ///
+    /// # Errors
+    /// The limit that does not allow the torque.
+    pub fn on_bench(&self, now: &Instant, radps: f64, torque_nm: f64) -> Result<Heat, Limit> {
+        let gear = self.gears() - 1;
+        let spot = self.spot(now, radps * self.gearings[gear].m_per, Slope::LEVEL, gear);
+        let e = self.electrics(&spot, torque_nm);
+        let (margin, limit) = self.margin(now, true, torque_nm, &e);
+        if margin < 0.0 {
+            return Err(limit);
+        }
+        let mut into_w = PerNode::default();
+        into_w[Node::Winding] = e.loss.copper_w;
+        into_w[Node::Housing] = e.loss.iron_w + e.loss.windage_w;
+        into_w[Node::Sink] = e.controller_w;
+        Ok(Heat {
+            into_w,
+            wind: Wind { shaft_08: convection_power(radps), road_08: 0.0, fan: 1.0 },
+        })
+    }
+
     /// Driving with the torque for an acceleration, or with all that there is if less. The torque
     /// may be negative: a touch of throttle, where the car slows less than it does unpowered.
     #[inline]
@@ -132,7 +157,9 @@ impl Car {
         if self.bears(spot, torque, wanted) {
             let e = self.electrics(spot, torque);
             let spare = self.margin(spot.now, true, torque, &e).0;
-            if spare >= AMPLE || spare >= 0.0 && self.margin_at(spot, true, 0.0) >= AMPLE {
+            // Without torque no less is left than with some.
+            let is_ample = torque >= 0.0 && spare >= AMPLE;
+            if is_ample || spare >= 0.0 && self.margin_at(spot, true, 0.0) >= AMPLE {
                 let mut answer = self.geared(spot, e, torque, wanted, 0.0, None);
                 answer.spare = spare;
                 return answer;

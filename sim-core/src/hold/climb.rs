@@ -3,11 +3,11 @@
 use crate::car::{Car, Flow, Request, Slope};
 use crate::extremes::Extremes;
 use crate::follow::{Moment, Recorder};
-use crate::heat::{Node, PerNode};
 use crate::limit::Limit;
 use crate::pieces::{Piece, Place, Sight, Stuck, Tolerance};
-use crate::root::{self, Bracket};
+use crate::root;
 use crate::state::State;
+use crate::steady::{SPEED_HALVINGS, SPEEDS, speeds_mps};
 
 /// A grade and how it is to be driven.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -68,13 +68,8 @@ pub struct Climb {
 pub const HELD_SHARE: f64 = 0.99;
 /// Time constant with which the driver holds the speed, s (common practice, no source).
 pub(crate) const HOLD_S: f64 = 2.0;
-/// A time after which polarisation and heat have settled, s.
-const SETTLED_S: f64 = 1e9;
 /// Speed under which a climb is given up, m/s.
 pub(crate) const CRAWL_MPS: f64 = 1.0;
-/// Speeds of a gear that are tried in a search for the highest, and halvings that follow.
-const SPEEDS: u32 = 24;
-const SPEED_HALVINGS: u32 = 12;
 
 impl Climb {
     /// Whether the asked speed was held to the top.
@@ -183,103 +178,6 @@ pub fn best<'a>(car: &Car, climbs: &'a [Climb]) -> Option<&'a Climb> {
         let (a, b) = (rank(a), rank(b));
         a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.total_cmp(&b.2))
     })
-}
-
-/// Thermal equilibrium at a steady speed.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Equilibrium {
-    /// State with all temperatures settled and the charge of the start.
-    pub state: State,
-    /// What happens then.
-    pub flow: Flow,
-}
-
-/// Settles all temperatures at a steady speed on a slope in a gear, at a given charge.
-///
-/// `None` when the car cannot hold the speed, or when something is above its warning temperature
-/// before equilibrium. Solved by repeating the steady balance of the network with the losses of the
-/// temperatures so far. Where losses grow with temperature, as in copper, that comes closer from one
-/// side, or runs away past the warnings. Where they fall, as in cells, it may overshoot by more each
-/// time: a node that turns back goes half as far from then on.
-pub fn equilibrium(
-    car: &Car,
-    start: &State,
-    slope: Slope,
-    speed_mps: f64,
-    gear: usize,
-) -> Option<Equilibrium> {
-    // Polarisation settled, the short peaks used up.
-    let mut state =
-        State { speed_mps, polarisation_v: 0.0, peak_reserve: 0.0, tyre_chill_k: 0.0, ..*start };
-    let mut share = PerNode::of(|_| 1.0);
-    let mut moved_k = PerNode::<f64>::default();
-    let run_away_k = car.parts().motor.derating.cut_off_k + 200.0;
-    for _ in 0..500 {
-        let now = car.now(&state, SETTLED_S);
-        let flow = car.act(&now, speed_mps, slope, gear, Request::Accelerate(0.0));
-        if flow.limit.is_some() && flow.acceleration_mps2 < -1e-9 {
-            return None;
-        }
-        let mut settled_k = car.thermal().mean_k(&state.temperature_k, &flow.heat, SETTLED_S);
-        // A thermostat holds the cabin.
-        settled_k[Node::Cabin] = state.temperature_k[Node::Cabin];
-        let winding_k = settled_k[Node::Winding];
-        if winding_k > run_away_k || !winding_k.is_finite() {
-            return None;
-        }
-        let gap_k = PerNode::of(|node| settled_k[node] - state.temperature_k[node]);
-        if gap_k.iter().all(|k| k.abs() < 1e-6) {
-            state.temperature_k = settled_k;
-            let lasts = car.thermal().too_hot(&settled_k).is_none();
-            return lasts.then_some(Equilibrium { state, flow });
-        }
-        for node in Node::ALL {
-            if gap_k[node] * moved_k[node] < 0.0 {
-                share[node] *= 0.5;
-            }
-            moved_k[node] = share[node] * gap_k[node];
-            state.temperature_k[node] += moved_k[node];
-        }
-    }
-    None
-}
-
-/// Speeds of a gear, numbered up to [`SPEEDS`], which is just short of the motor's highest.
-fn speeds_mps(car: &Car, gear: usize) -> impl Fn(f64) -> f64 {
-    let most_mps = car.top_speed_by_rpm_mps(gear);
-    move |i| most_mps * i / f64::from(SPEEDS) * 0.999
-}
-
-/// The highest speed that a slope can be held at for ever in a gear, m/s; `None` if there is none.
-///
-/// Scanned from the highest motor speed down, then halved. The charge is held at the start's.
-pub fn highest_lasting_speed(car: &Car, start: &State, slope: Slope, gear: usize) -> Option<f64> {
-    let lasts = |v: f64| equilibrium(car, start, slope, v, gear).is_some();
-    root::highest(SPEEDS, speeds_mps(car, gear), SPEED_HALVINGS, lasts)
-}
-
-/// Force of the driven wheels that can be held for ever in a gear at a speed, N, and the slope that
-/// takes it: the steepest slope with an [`equilibrium`], by bisection up to 60 %. `None` where not
-/// even the level road can be held.
-pub fn lasting_force_n(
-    car: &Car,
-    start: &State,
-    speed_mps: f64,
-    gear: usize,
-) -> Option<(f64, Slope)> {
-    let at = |grade: f64| {
-        let slope = Slope::from_grade(grade);
-        equilibrium(car, start, slope, speed_mps, gear).map(|e| (e.flow.drive_n, slope))
-    };
-    let mut found = at(0.0)?;
-    Bracket { holds: 0.0, fails: 0.6 }.halved(30, |grade| match at(grade) {
-        Some(steeper) => {
-            found = steeper;
-            true
-        }
-        None => false,
-    });
-    Some(found)
 }
 
 /// The highest speed that a hill can be climbed at in a gear with nothing cutting back, m/s.

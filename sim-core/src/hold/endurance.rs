@@ -1,18 +1,21 @@
 //! For how long a speed is held on a slope, and what gives up first.
 
 use crate::car::{Car, Request, Slope};
-use crate::climb::equilibrium;
 use crate::limit::Limit;
 use crate::pieces::{Piece, Place, Sight, Stuck, Tolerance};
 use crate::state::State;
+use crate::steady::{HELD_MPS2, equilibrium};
 
 /// What comes of holding a speed on a slope in a gear.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Outcome {
-    /// It is held for ever as far as heat and currents go, at the charge of the start.
-    Lasting {
+    /// It is held [continuously](crate::steady::continuous): motor and controller settle below
+    /// their warnings, and the cells stay within their limits until the pack gives out.
+    Continuous {
         /// Largest share of the way from ambient to a warning temperature that a part goes.
         heat_share: f64,
+        /// When the pack gives out, s, and how it says so; `None` beyond the time that was tried.
+        pack: Option<(f64, Limit)>,
     },
     /// It is held until something cuts back or gives out.
     Ends {
@@ -21,7 +24,7 @@ pub enum Outcome {
         /// What: [`Limit::Charge`] is an empty pack.
         by: Limit,
     },
-    /// Nothing had given up when the time was over, though it would not last for ever.
+    /// Nothing had given up when the time was over, though it would not be held continuously.
     Beyond {
         /// The time, s.
         time_s: f64,
@@ -37,7 +40,7 @@ impl Outcome {
     /// Whether this is better than another: lasting longer, then cooler.
     pub fn beats(&self, other: &Outcome) -> bool {
         let rank = |o: &Outcome| match o {
-            Outcome::Lasting { heat_share } => (f64::INFINITY, -heat_share),
+            Outcome::Continuous { heat_share, .. } => (f64::INFINITY, -heat_share),
             Outcome::Beyond { time_s } | Outcome::Ends { time_s, .. } => (*time_s, 0.0),
             Outcome::Cannot { .. } => (f64::NEG_INFINITY, 0.0),
         };
@@ -49,14 +52,10 @@ impl Outcome {
 /// How closely it is integrated: over minutes, steps of half a minute do.
 const TOLERANCE: Tolerance =
     Tolerance { relative: 1e-6, absolute: 1e-8, longest_step_s: 30.0, most_steps: 50_000 };
-/// Loss of speed that counts as not held, m/s².
-const HELD_MPS2: f64 = 1e-6;
-
 /// Holds a speed on a slope in a gear and says for how long, up to `most_s`.
 ///
-/// Where there is an [`equilibrium`] below all warnings it is held for ever. Else heat, charge and
-/// short peaks are integrated until a part reaches the temperature from which it cuts back, a
-/// limit takes speed, or the weakest cell is empty.
+/// Heat, charge and short peaks are integrated until a part reaches the temperature from which it
+/// cuts back, a limit takes speed, or the weakest cell is empty.
 ///
 /// # Errors
 /// [`Stuck`] when the solver cannot go on.
@@ -76,22 +75,23 @@ pub fn endurance(
     if flow.acceleration_mps2 < -HELD_MPS2 {
         return Ok(Outcome::Cannot { by: flow.limit });
     }
-    if car.thermal().too_hot(&from.temperature_k).is_none()
-        && let Some(settled) = equilibrium(car, start, slope, speed_mps, gear)
-    {
-        let heat_share = car.thermal().share(&settled.state.temperature_k);
-        return Ok(Outcome::Lasting { heat_share });
-    }
-    until(car, &from, slope, gear, most_s)
+    let found = until(car, &from, slope, gear, most_s)?;
+    let pack = match found {
+        Outcome::Ends { time_s, by } if by.is_an_exhausted_pack() => Some((time_s, by)),
+        Outcome::Beyond { .. } => None,
+        _ => return Ok(found),
+    };
+    Ok(match equilibrium(car, start, slope, speed_mps, gear) {
+        Ok(settled) => {
+            let heat_share = car.thermal().share(&settled.state.temperature_k);
+            Outcome::Continuous { heat_share, pack }
+        }
+        Err(_) => found,
+    })
 }
 
-/// Holds the speed of a state on a slope in a gear until something cuts back or gives out: what
-/// [`endurance`] does where nothing settles. Of a speed that lasts, it says when the pack gives
-/// out.
-///
-/// # Errors
-/// [`Stuck`] when the solver cannot go on.
-pub fn until(
+/// Holds the speed of a state on a slope in a gear until something cuts back or gives out.
+fn until(
     car: &Car,
     from: &State,
     slope: Slope,

@@ -6,7 +6,8 @@ mod top_speed;
 
 pub use phases::Spell;
 pub use quickest::{Aim, Planner, Quickest};
-pub use top_speed::{net_power_w, steepest_start, top_speed, top_speed_of_all};
+pub(crate) use top_speed::net_power_at;
+pub use top_speed::{TopSpeed, net_power_w, steepest_start, top_speed, top_speed_of_all};
 
 use crate::car::{Car, Request, Slope};
 use crate::drive::shift;

@@ -1,28 +1,120 @@
 //! What full throttle ends at: the top speed of a gear, and the steepest start.
 
-use crate::car::{Car, Request, Slope};
+use crate::car::{Car, Flow, Request, Slope};
 use crate::limit::Limit;
-use crate::root::{self, Bracket};
+use crate::root::Bracket;
 use crate::state::State;
 
-/// Parts into which the speeds of a gear are cut when its top speed is looked for.
-const TOP_SPEED_STEPS: u32 = 400;
+use super::SPENT_MPS2;
 
-/// Top speed in a gear at a state, m/s, and what sets it (`None`: the balance of forces; a car
-/// that cannot pull away at all has 0).
+/// Parts into which the speeds of a gear are cut.
+const SPEEDS: u32 = 400;
+/// Distance over which a top speed is kept, m (ISO 8715, from memory).
+const KEPT_M: f64 = 1000.0;
+/// Step of the run, s.
+const STEP_S: f64 = 0.5;
+/// When the run is given up, s.
+const MOST_S: f64 = 900.0;
+
+/// A top speed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TopSpeed {
+    /// Speed, m/s; 0 for a car that never gains any.
+    pub speed_mps: f64,
+    /// What sets it.
+    pub by: Option<Limit>,
+}
+
+/// Top speed in a gear on a slope: the highest mean speed over one kilometre of a run at full
+/// throttle in that gear (maximum speed of ISO 8715, from memory), and what then holds the car back.
 ///
-/// The largest speed at which the acceleration at full throttle is not negative, by scanning down
-/// from the highest motor speed and bisecting.
-pub fn top_speed(car: &Car, state: &State, slope: Slope, gear: usize) -> (f64, Option<Limit>) {
-    let now = car.now(state, 0.0);
-    let at = |v: f64| car.act(&now, v, slope, gear, Request::FullThrottle);
+/// The run begins at rest, or at the lowest speed from which the gear gains any, and goes on for a
+/// kilometre after nothing more is gained: what the cells give for seconds only is not kept. It is
+/// stepped by the implicit midpoint rule; at the motor's highest speed the driver holds the speed.
+pub fn top_speed(car: &Car, start: &State, slope: Slope, gear: usize) -> TopSpeed {
+    let full = |state: &State, v: f64, for_s: f64| {
+        car.act(&car.now(state, for_s), v, slope, gear, Request::FullThrottle)
+    };
     let highest = car.top_speed_by_rpm_mps(gear);
-    let speed = |i: f64| highest * i / f64::from(TOP_SPEED_STEPS);
-    match root::highest(TOP_SPEED_STEPS, speed, 50, |v| at(v).acceleration_mps2 >= 0.0) {
-        None => (0.0, at(speed(1.0)).limit),
-        Some(v) if v == speed(f64::from(TOP_SPEED_STEPS)) => (highest, Some(Limit::Rpm)),
-        Some(v) => (v, at(v).limit),
+    let grid = |i: u32| highest * f64::from(i) / f64::from(SPEEDS);
+    let gains = |i: &u32| full(start, grid(*i), 0.0).acceleration_mps2 > SPENT_MPS2;
+    let Some(first) = (0..SPEEDS).find(gains) else {
+        return TopSpeed { speed_mps: 0.0, by: full(start, grid(1), 0.0).limit };
+    };
+    let mut state = State { speed_mps: grid(first), distance_m: 0.0, ..*start };
+    // Time and distance at the end of each step, and what held the car back in it.
+    let mut course: Vec<(f64, f64, Option<Limit>)> = vec![(0.0, 0.0, None)];
+    let (mut time_s, mut end_m) = (0.0, f64::INFINITY);
+    while time_s < MOST_S && state.distance_m < end_m {
+        let v = state.speed_mps;
+        let begin = full(&state, v, 0.0);
+        let middle_mps = (v + 0.5 * STEP_S * begin.acceleration_mps2).max(0.0);
+        let mut flow = full(&state, middle_mps.min(highest), STEP_S);
+        let mut next_mps = (v + STEP_S * flow.acceleration_mps2).max(0.0);
+        let mut by = flow.limit;
+        if next_mps > car.whole_torque_mps(gear) {
+            let ceiling = balance(car, &state, slope, gear, highest);
+            if next_mps >= ceiling {
+                (next_mps, by) = (ceiling, Some(Limit::Rpm));
+                flow = car.act(
+                    &car.now(&state, STEP_S),
+                    0.5 * (v + next_mps),
+                    slope,
+                    gear,
+                    Request::Accelerate((next_mps - v) / STEP_S),
+                );
+            }
+        }
+        if end_m == f64::INFINITY && (next_mps - v) / STEP_S < SPENT_MPS2 {
+            end_m = state.distance_m + KEPT_M;
+        }
+        if car.parts().pack.is_empty(&state) && flow.pack_a > 0.0 {
+            break;
+        }
+        car.warm(&mut state, &flow, STEP_S);
+        state.distance_m += 0.5 * (v + next_mps) * STEP_S;
+        state.speed_mps = next_mps;
+        time_s += STEP_S;
+        course.push((time_s, state.distance_m, by));
     }
+    kept(&course)
+}
+
+/// The highest mean speed over the distance that counts.
+fn kept(course: &[(f64, f64, Option<Limit>)]) -> TopSpeed {
+    let mut best = TopSpeed { speed_mps: 0.0, by: course.last().and_then(|end| end.2) };
+    let mut from = 0;
+    for (time_s, distance_m, by) in course {
+        let begin_m = distance_m - KEPT_M;
+        if begin_m < 0.0 {
+            continue;
+        }
+        while course[from + 1].1 <= begin_m {
+            from += 1;
+        }
+        let (before, after) = (course[from], course[from + 1]);
+        let share = (begin_m - before.1) / (after.1 - before.1);
+        let begin_s = before.0 + share * (after.0 - before.0);
+        let speed_mps = KEPT_M / (time_s - begin_s);
+        if speed_mps > best.speed_mps {
+            best = TopSpeed { speed_mps, by: *by };
+        }
+    }
+    best
+}
+
+/// The highest speed below that of the highest rpm at which full throttle does not lose any.
+fn balance(car: &Car, state: &State, slope: Slope, gear: usize, highest_mps: f64) -> f64 {
+    let now = car.now(state, 0.0);
+    let holds = |v: f64| {
+        let flow: Flow = car.act(&now, v, slope, gear, Request::FullThrottle);
+        flow.acceleration_mps2 >= 0.0
+    };
+    if holds(highest_mps) {
+        return highest_mps;
+    }
+    let whole = Bracket { holds: car.whole_torque_mps(gear), fails: highest_mps };
+    whole.halved(40, holds).holds
 }
 
 /// Steepest grade (rise over run) on which the car pulls away in a gear with at least 0.1 m/s² to
@@ -41,11 +133,13 @@ pub fn steepest_start(car: &Car, state: &State, gear: usize) -> f64 {
     }
     Bracket { holds: 0.0, fails: 1.0 }.halved(40, pulls).holds
 }
-/// The highest [`top_speed`] of all gears, m/s, and what sets it.
-pub fn top_speed_of_all(car: &Car, state: &State, slope: Slope) -> (f64, Option<Limit>) {
-    (0..car.gears())
-        .map(|gear| top_speed(car, state, slope, gear))
-        .fold((0.0, None), |a, b| if b.0 > a.0 { b } else { a })
+
+/// The highest [`top_speed`] of all gears.
+pub fn top_speed_of_all(car: &Car, start: &State, slope: Slope) -> TopSpeed {
+    (0..car.gears()).map(|gear| top_speed(car, start, slope, gear)).fold(
+        TopSpeed { speed_mps: 0.0, by: None },
+        |a, b| if b.speed_mps > a.speed_mps { b } else { a },
+    )
 }
 
 /// Net power: the most that motor and controller give at the shaft at a state, W.
@@ -54,12 +148,17 @@ pub fn top_speed_of_all(car: &Car, state: &State, slope: Slope) -> (f64, Option<
 /// nor a coarse step of speed stands in the way. UN Regulation No. 85 measures an electric drive so,
 /// with its controller (from memory).
 pub fn net_power_w(car: &Car, state: &State) -> f64 {
-    let now = car.now(state, 0.0);
-    let gear = car.gears() - 1;
-    let highest_mps = car.top_speed_by_rpm_mps(gear);
-    (1..=TOP_SPEED_STEPS)
-        .map(|i| highest_mps * f64::from(i) / f64::from(TOP_SPEED_STEPS))
-        .map(|v| car.act(&now, v, Slope::LEVEL, gear, Request::FullThrottle))
-        .map(|flow| flow.torque_nm * flow.radps)
+    let highest = car.max_radps();
+    (1..=SPEEDS)
+        .map(|i| net_power_at(car, state, highest * f64::from(i) / f64::from(SPEEDS)))
         .fold(0.0, f64::max)
+}
+
+/// The same at a motor speed.
+pub(crate) fn net_power_at(car: &Car, state: &State, radps: f64) -> f64 {
+    let gear = car.gears() - 1;
+    let speed_mps = radps / car.motor_radps(gear, 1.0);
+    let now = car.now(state, 0.0);
+    let flow = car.act(&now, speed_mps, Slope::LEVEL, gear, Request::FullThrottle);
+    flow.torque_nm * flow.radps
 }

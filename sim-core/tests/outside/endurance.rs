@@ -7,9 +7,9 @@ use bench::{Bench, assert_share};
 use sim_core::car::Slope;
 use sim_core::controller::Derating;
 use sim_core::cooling::Cooling;
-use sim_core::endurance::{Outcome, endurance, until};
+use sim_core::endurance::{Outcome, endurance};
 use sim_core::units::GRAVITY_MPS2;
-use sim_core::{Limit, Node, State};
+use sim_core::{Limit, Node};
 
 /// A controller of 4000 J/K that loses 500 W through 5 W/K and cuts back from so many kelvins above
 /// the air.
@@ -44,9 +44,11 @@ fn a_node_that_warms_exponentially_is_over_after_its_time() {
 
 /// A warning above the settled temperature is never met.
 #[test]
-fn what_settles_below_its_warning_lasts() {
+fn what_settles_below_its_warning_is_continuous() {
     match hold(&warming(160.0), Slope::LEVEL, 20.0, 1e5) {
-        Outcome::Lasting { heat_share } => assert_share(heat_share, 100.0 / 160.0, 1e-6, "share"),
+        Outcome::Continuous { heat_share, pack: None } => {
+            assert_share(heat_share, 100.0 / 160.0, 1e-6, "share");
+        }
         other => panic!("{other:?}"),
     }
 }
@@ -57,9 +59,8 @@ fn a_pack_is_empty_when_its_energy_is_gone() {
     let bench = Bench::ideal_car().with(|p| p.pack.cell.capacity_as = 50_000.0);
     let slope = Slope::from_grade(0.05);
     let power_w = 1000.0 * GRAVITY_MPS2 * slope.sin * 15.0;
-    let from = State { speed_mps: 15.0, ..bench.parked(0.8) };
-    match until(&bench.car(), &from, slope, 0, 1e5).unwrap() {
-        Outcome::Ends { time_s, by: Limit::Charge } => {
+    match endurance(&bench.car(), &bench.parked(0.8), slope, 15.0, 0, 1e5).unwrap() {
+        Outcome::Continuous { pack: Some((time_s, Limit::Charge)), .. } => {
             assert_share(time_s, 50_000.0 * 100.0 * 0.8 / power_w, 1e-3, "time");
         }
         other => panic!("{other:?}"),
@@ -79,7 +80,7 @@ fn what_is_too_steep_or_too_fast_is_not_held() {
     assert!(!matches!(hold(0.0, 12.9, 0), Outcome::Cannot { .. }));
     // A steeper road never lasts longer.
     let minutes = |grade: f64| match hold(grade, 15.0, 2) {
-        Outcome::Lasting { .. } => f64::INFINITY,
+        Outcome::Continuous { pack, .. } => pack.map_or(f64::INFINITY, |(time_s, _)| time_s),
         Outcome::Beyond { time_s } | Outcome::Ends { time_s, .. } => time_s,
         Outcome::Cannot { .. } => 0.0,
     };

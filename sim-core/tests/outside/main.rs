@@ -24,6 +24,7 @@ mod nameplate;
 mod pack_response;
 mod properties;
 mod quickest;
+mod ratings;
 mod regen;
 mod shifts;
 mod standard_atmosphere;

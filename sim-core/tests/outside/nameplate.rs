@@ -11,12 +11,12 @@ use crate::bench;
 use bench::{Bench, assert_near, assert_share, one_gear, one_gear_driver};
 use proptest::prelude::*;
 use sim_core::car::{Car, Slope};
-use sim_core::climb::equilibrium;
 use sim_core::controller::Derating;
 use sim_core::cooling::Wind;
 use sim_core::follow::{Moment, follow};
 use sim_core::motor::{Kind, Motor, Rating, ShortRating, Stand, ThermalSheet};
 use sim_core::road_load::rolling_temperature_factor;
+use sim_core::steady::equilibrium;
 use sim_core::{Node, Trace};
 
 /// 40 °C, the ambient of ratings (IEC 60034-1).

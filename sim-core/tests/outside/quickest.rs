@@ -168,7 +168,7 @@ fn a_speed_beyond_the_car_has_no_time() {
 }
 
 /// Cars with losses, limits, short peaks and heat.
-fn cars() -> impl Strategy<Value = Bench> {
+pub fn cars() -> impl Strategy<Value = Bench> {
     let kinds = prop::sample::select(vec![
         Kind::Induction { magnetising_a: 60.0 },
         Kind::PermanentMagnet,

@@ -1,14 +1,18 @@
-//! Top speed, steepest grade, lasting climbs and range against closed forms.
+//! Top speed, steepest grade, continuous and 30-minute ratings and range against closed forms.
 
 use crate::bench;
 
 use bench::{Bench, assert_near, assert_share, one_gear};
 use sim_core::car::{Request, Slope};
-use sim_core::climb::{ClimbEnding, Hill, climb, equilibrium, highest_lasting_speed};
-use sim_core::motor::Envelope;
+use sim_core::climb::{ClimbEnding, Hill, climb};
+use sim_core::controller::Derating;
+use sim_core::motor::{Coefficients, Envelope, Losses};
 use sim_core::pieces::Tolerance;
 use sim_core::pull::{steepest_start, top_speed};
 use sim_core::range::range;
+use sim_core::steady::{
+    continuous, equilibrium, highest_continuous_speed, thirty_minute_power, thirty_minute_speed,
+};
 use sim_core::units::GRAVITY_MPS2;
 use sim_core::{Curve, Limit, Node, State, Trace};
 
@@ -18,6 +22,9 @@ fn cardano(power_w: f64, a_n: f64, c: f64) -> f64 {
     let root = (q * q / 4.0 + p * p * p / 27.0).sqrt();
     (q / 2.0 + root).cbrt() + (q / 2.0 - root).cbrt()
 }
+
+/// The balance is approached without end; a run attains it to within this share.
+const ATTAINED: f64 = 5e-4;
 
 #[test]
 fn top_speed_is_the_balance_of_power_and_resistance() {
@@ -31,8 +38,8 @@ fn top_speed_is_the_balance_of_power_and_resistance() {
                 Envelope::from_nameplate(3000.0, power_w, power_w, 200.0, 100.0);
             p.motor.max_radps = 200.0;
         });
-        let (found, _) = top_speed(&bench.car(), &bench.parked(0.5), Slope::LEVEL, 0);
-        assert_share(found, cardano(efficiency * power_w, a_n, c), 1e-7, "top speed");
+        let found = top_speed(&bench.car(), &bench.parked(0.5), Slope::LEVEL, 0).speed_mps;
+        assert_share(found, cardano(efficiency * power_w, a_n, c), ATTAINED, "top speed");
     }
 }
 
@@ -47,8 +54,8 @@ fn top_speed_falls_uphill() {
     let slope = Slope::from_grade(0.06);
     let angle = f64::atan(0.06);
     let a_n = 110.0 * angle.cos() + 1000.0 * GRAVITY_MPS2 * angle.sin();
-    let (found, _) = top_speed(&bench.car(), &bench.parked(0.5), slope, 0);
-    assert_share(found, cardano(20e3, a_n, 0.42), 1e-7, "top speed on 6 %");
+    let found = top_speed(&bench.car(), &bench.parked(0.5), slope, 0).speed_mps;
+    assert_share(found, cardano(20e3, a_n, 0.42), ATTAINED, "top speed on 6 %");
 }
 
 #[test]
@@ -57,10 +64,11 @@ fn a_short_gear_ends_at_the_highest_turns() {
         p.road_load = bench::road_load(1000.0, 110.0, 0.42);
         p.motor.max_radps = 25.0;
     });
-    let (found, limit) = top_speed(&bench.car(), &bench.parked(0.5), Slope::LEVEL, 0);
-    assert_eq!(limit, Some(Limit::Rpm));
+    let found = top_speed(&bench.car(), &bench.parked(0.5), Slope::LEVEL, 0);
+    assert_eq!(found.by, Some(Limit::Rpm));
     // The limiter takes the torque away over the last percent.
-    assert!(found <= 25.0 && found > 0.99 * 25.0, "{found}");
+    let speed_mps = found.speed_mps;
+    assert!(speed_mps <= 25.0 && speed_mps > 0.99 * 25.0, "{speed_mps}");
 }
 
 /// `sin θ + f·cos θ = k` with `k = (η·T·G/r − 0.1·(M + η·J·(G/r)²))/(m·g)` has the solution
@@ -105,7 +113,7 @@ fn a_long_climb_comes_to_the_equilibrium() {
         let start = bench.parked(0.5);
         let settled = equilibrium(&car, &start, slope, speed_mps, gear)
             .unwrap_or_else(|| panic!("{grade} does not settle"));
-        // The slowest node, the cells, has a time constant of 9600 s.
+        // The slowest node that settles, the housing, has a time constant of some 4000 s.
         let hill = Hill { slope, speed_mps, distance_m: speed_mps * 200_000.0 };
         let found = climb(&car, &start, &hill, gear, &Tolerance::default(), &mut ()).unwrap();
         assert_eq!(found.ending, ClimbEnding::Top);
@@ -114,65 +122,96 @@ fn a_long_climb_comes_to_the_equilibrium() {
             ("winding", a.temperature_k[Node::Winding], b.temperature_k[Node::Winding]),
             ("housing", a.temperature_k[Node::Housing], b.temperature_k[Node::Housing]),
             ("heat sink", a.temperature_k[Node::Sink], b.temperature_k[Node::Sink]),
-            ("cells", a.temperature_k[Node::Cells], b.temperature_k[Node::Cells]),
         ] {
             assert_near(a_k, b_k, 1e-3, &format!("{node} on {grade}"));
             assert!(b_k > bench::WARM_K + 0.1, "{node} is not warm");
         }
-        assert_share(found.last.pack_a, settled.flow.pack_a, 1e-5, "pack current");
+        assert_share(found.last.pack_a, settled.flow.pack_a, 1e-3, "pack current");
     }
 }
 
-/// Cells whose resistance falls by three quarters of itself while they warm to where they settle:
-/// the next balance overshoots the last by more than it missed it. The one temperature at which
-/// `I²·R(T) = G·(T − T_air)` is found by halving.
-#[test]
-fn cells_whose_resistance_falls_fast_settle_where_heat_and_cooling_balance() {
-    let growth = |k: f64| 1.0 - 0.03 * (k - bench::WARM_K);
-    let bench = Bench::ideal_car().with(|p| {
-        p.auxiliaries.traction_w = 1000.0;
-        p.pack.conductance_w_per_k = 0.4;
-        p.pack.cell.resistance_ohm = Curve::constant(0.2);
-        let to_k = bench::WARM_K + 30.0;
-        p.pack.cell.resistance_factor =
-            Curve::new(&[(bench::WARM_K, 1.0), (to_k, growth(to_k))]).unwrap();
-    });
-    let heat_w = |k: f64| {
-        let ohm = 0.2 * growth(k);
-        let amperes = (100.0 - f64::sqrt(100.0 * 100.0 - 4.0 * ohm * 1000.0)) / (2.0 * ohm);
-        ohm * amperes * amperes
-    };
-    let (mut low_k, mut high_k) = (bench::WARM_K, bench::WARM_K + 30.0);
-    for _ in 0..60 {
-        let middle_k = 0.5 * (low_k + high_k);
-        if heat_w(middle_k) > 0.4 * (middle_k - bench::WARM_K) {
-            low_k = middle_k;
-        } else {
-            high_k = middle_k;
-        }
-    }
-    let (car, start) = (bench.car(), bench.parked(0.5));
-    let found = equilibrium(&car, &start, Slope::LEVEL, 10.0, 0).expect("settles");
-    assert_near(found.state.temperature_k[Node::Cells], low_k, 1e-5, "cells");
-    let steepness = 0.03 / growth(low_k) * (low_k - bench::WARM_K);
-    assert!(steepness > 1.2, "resistance falls only {steepness} times as fast as heat flows off");
-}
-
-/// At the highest lasting speed the hottest part just stays below its warning; a little faster it
+/// At the highest continuous speed the hottest part just stays below its warning; a little faster it
 /// does not.
 #[test]
-fn the_highest_lasting_speed_is_where_a_part_reaches_its_warning() {
+fn the_highest_continuous_speed_is_where_a_part_reaches_its_warning() {
     let bench = tireless();
     let car = bench.car();
     let slope = Slope::from_grade(0.03);
     let start = bench.parked(0.5);
-    let speed_mps = highest_lasting_speed(&car, &start, slope, 1).unwrap();
+    let (speed_mps, by) = highest_continuous_speed(&car, &start, slope, 1).unwrap();
     let settled = equilibrium(&car, &start, slope, speed_mps, 1).unwrap();
     let below_k = (bench.parts.motor.derating.warning_k
         - settled.state.temperature_k[Node::Winding])
         .min(bench.parts.controller.derating.warning_k - settled.state.temperature_k[Node::Sink]);
     assert!((0.0..0.5).contains(&below_k), "{below_k} K below a warning at {speed_mps} m/s");
-    assert!(equilibrium(&car, &start, slope, speed_mps * 1.01, 1).is_none());
+    assert!(by.is_thermal());
+    assert_eq!(equilibrium(&car, &start, slope, speed_mps * 1.01, 1), Err(by));
+}
+
+/// 10 kW of an ideal car out of a pack of 100 V: cells with 1 K/W to an air 20 K below their warning
+/// would be 4 K above it for ever, as `T − T_air = P·(1 − e^(−t/τ))` with `P = R·I² = 24 W`. They
+/// pass it at `t = τ·ln 6`, so that a pack that is empty before then is not limited by them.
+#[test]
+fn cells_that_would_be_too_hot_only_after_the_pack_is_empty_limit_nothing() {
+    let heat_w: f64 = 24.0;
+    let capacity_s = 1800.0;
+    for (time_constant_s, limited) in [(1500.0, false), (700.0, true)] {
+        let bench = Bench::ideal_car().with(|p| {
+            p.road_load = bench::road_load(1000.0, 500.0, 0.0);
+            let cell = &mut p.pack.cell;
+            let amperes = 100.0;
+            cell.resistance_ohm = Curve::constant(heat_w / (amperes * amperes));
+            cell.capacity_as = amperes * capacity_s;
+            let warm_k = bench::WARM_K + 20.0;
+            cell.discharge_factor = Curve::new(&[(warm_k, 1.0), (warm_k + 1.0, 0.0)]).unwrap();
+            p.pack.conductance_w_per_k = 1.0;
+            p.pack.heat_capacity_j_per_k = time_constant_s;
+        });
+        let empty_after_time_constants: f64 = capacity_s / time_constant_s;
+        assert_eq!(empty_after_time_constants > 6f64.ln(), limited);
+        let found = continuous(&bench.car(), &bench.parked(1.0), Slope::LEVEL, 20.0, 0);
+        assert_eq!(found.err(), limited.then_some(Limit::CellTemperature));
+    }
+}
+
+/// 30-minute speed by ISO 8715 (from memory): `A·v` for 1800 s out of a pack of energy `E`, `v = E/(1800·A)`.
+#[test]
+fn a_pack_that_is_empty_after_thirty_minutes_sets_the_thirty_minute_speed() {
+    let bench = Bench::ideal_car().with(|p| {
+        p.road_load = bench::road_load(1000.0, 200.0, 0.0);
+        p.motor.max_radps = 100.0;
+        p.pack.cell.capacity_as = 72_000.0;
+    });
+    let (found, by) = thirty_minute_speed(&bench.car(), &bench.parked(1.0), 0).unwrap();
+    assert_eq!(by, Limit::Charge);
+    // A step of 10 s of 1800.
+    assert_share(found, 100.0 * 72_000.0 / (1800.0 * 200.0), 0.006, "speed");
+}
+
+/// A winding of capacity `C` without a way out warms by `R·I²·t/C`: for thirty minutes it bears the
+/// torque `T = k·√(C·ΔT/(R·t))`, with copper's growth left out by a large reference of losses.
+#[test]
+fn the_thirty_minute_power_of_a_motor_without_cooling_is_what_its_copper_stores() {
+    let (kelvins, ohm) = (50.0, 0.01);
+    let torque_nm = 30.0;
+    let bench = Bench::ideal_car().with(|p| {
+        p.motor.machine.envelope = Envelope::from_nameplate(100.0, 40e3, 40e3, 1000.0, 100.0);
+        p.motor.machine.current_a_per_nm = 1.0;
+        p.motor.max_radps = 1000.0;
+        p.motor.losses =
+            Losses::Coefficients(Coefficients { copper_w_per_a2: ohm, ..Coefficients::default() });
+        // `R(T)` of copper over the rise, in the mean.
+        p.motor.loss_reference_k = bench::WARM_K + 0.5 * kelvins;
+        let thermal = &mut p.motor.thermal;
+        thermal.winding_j_per_k = ohm * torque_nm * torque_nm * 1800.0 / kelvins;
+        thermal.winding_to_housing_w_per_k = 0.0;
+        let warning_k = bench::WARM_K + kelvins;
+        p.motor.derating = Derating { warning_k, cut_off_k: warning_k + 1e-3 };
+    });
+    let found = thirty_minute_power(&bench.car(), &bench.parked(0.5)).unwrap();
+    assert_eq!(found.by, Limit::MotorTorque, "a torque that is cut back is the motor's");
+    let power_w = torque_nm * found.radps;
+    assert_share(found.power_w, power_w, 0.01, "power");
 }
 
 /// A part that cuts back between its warning and its cut-off never gets to the cut-off, and the car
