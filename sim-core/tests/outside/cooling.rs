@@ -6,13 +6,13 @@ use bench::{Bench, act, assert_near, assert_share, one_gear, shifting_driver, st
 use sim_core::air::convection_share;
 use sim_core::car::{Car, Request, Slope};
 use sim_core::charging::park;
-use sim_core::climb::equilibrium;
 use sim_core::cooling::{Conductance, Coolant, Cooling, Wind};
 use sim_core::follow::{Moment, follow};
 use sim_core::heat::{Heat, Node, PerNode};
 use sim_core::ledger::Account;
 use sim_core::motor::{Rating, Stand, ThermalSheet};
 use sim_core::road_load::rolling_temperature_factor;
+use sim_core::steady::equilibrium;
 use sim_core::{Flow, State};
 
 const RATED_COOLANT_K: f64 = 328.15;
