@@ -112,7 +112,7 @@ fn a_long_climb_comes_to_the_equilibrium() {
         let slope = Slope::from_grade(grade);
         let start = bench.parked(0.5);
         let settled = equilibrium(&car, &start, slope, speed_mps, gear)
-            .unwrap_or_else(|| panic!("{grade} does not settle"));
+            .unwrap_or_else(|by| panic!("{grade} does not settle: {by:?}"));
         // The slowest node that settles, the housing, has a time constant of some 4000 s.
         let hill = Hill { slope, speed_mps, distance_m: speed_mps * 200_000.0 };
         let found = climb(&car, &start, &hill, gear, &Tolerance::default(), &mut ()).unwrap();
