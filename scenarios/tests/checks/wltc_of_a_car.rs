@@ -91,7 +91,7 @@ fn a_car_without_a_road_drives_the_phases_that_it_reaches() {
     let without_road = pickup(&["runs={}"]);
     let options = cycles::LoadOptions::default();
     let found = without_road.read(&without_road.road(), &options).unwrap();
-    assert_eq!(found.schedule.name, "wltc-3b without extra-high");
+    assert_eq!(found.schedule.name, "wltc-3a without extra-high");
     assert_eq!(found.schedule.duration_s(), 1477.0);
     assert!(found.schedule.peak_speed_mps() < without_road.wltc().top_mps);
     // What was chosen and why is an assumption, and the note of the road.
@@ -101,7 +101,7 @@ fn a_car_without_a_road_drives_the_phases_that_it_reaches() {
         (said.value.as_str(), vec![said.reason.to_string()]),
         (found.schedule.name.as_str(), found.notes)
     );
-    assert!(said.reason.contains("class 3b") && said.reason.contains("extra-high (peak 131 km/h)"));
+    assert!(said.reason.contains("class 3a") && said.reason.contains("extra-high (peak 131 km/h)"));
     assert!(pickup(&[]).all_assumptions().unwrap().iter().all(|a| a.path != "runs.commute.cycle"));
     // It can follow them, and cannot follow the whole cycle.
     let outside_s = |trace: &cycles::Schedule| {
@@ -109,7 +109,7 @@ fn a_car_without_a_road_drives_the_phases_that_it_reaches() {
         let drive = drive::drive(&without_road.setup(), &trace, &mut ());
         drive.outside_s
     };
-    let whole = cycles::find("wltc-3b").unwrap();
+    let whole = cycles::find("wltc-3a").unwrap();
     assert!(outside_s(&found.schedule) < 1.0 && outside_s(&whole) > 30.0);
 }
 
@@ -143,5 +143,5 @@ fn cars_that_are_compared_drive_one_road() {
     let first: Wltc = pickup(&[]).wltc();
     let mut weak = with_ratio(20.0);
     weak.drives.wltc = Some(first);
-    assert_eq!(road(&weak).name, "wltc-3b without extra-high");
+    assert_eq!(road(&weak).name, "wltc-3a without extra-high");
 }

@@ -52,7 +52,7 @@ pub(crate) struct PackCurves {
 /// Charge over which the pack's current fades to nothing at the ends of its window.
 const FADE_CHARGE: f64 = 0.002;
 /// Share of the peak reserve over which the allowed current falls from peak to continuous.
-const FADE_RESERVE: f64 = 0.2;
+pub(crate) const FADE_RESERVE: f64 = 0.2;
 
 /// What the pack is at an instant, and over the time step that begins there.
 ///

@@ -1,7 +1,7 @@
 //! The quickest way through the gears to a speed or over a distance: where to start, which gears
 //! to take, and at which speeds to shift.
 //!
-//! With the slow part of the state (charge, heat, short peaks) taken as known at each speed, a pull
+//! With the slow part of the state (charge, heat) taken as known at each speed, a pull
 //! is a walk up a grid of speeds, in which each gear takes its time from one speed to the next,
 //! `∫ dv/a`, and a shift takes its own time and what is lost by it. The best walk is found backward
 //! from the goal by dynamic programming (Bellman, *Dynamic Programming*, 1957), for each gear to
@@ -9,8 +9,9 @@
 //! costs least at `1 − v/v_e` for each second up to `v_e` is the quickest over the distance that it
 //! covers (Pontryagin's principle with a free end), so that `v_e` is what is searched.
 //!
-//! The slow part is that of a run driven for real, and how it would change with the shifts is left
-//! out of the table. What the table gives within one percent of its best is driven for real as well;
+//! What is left of the cells' short peaks, which are gone in seconds, is part of what the search
+//! tells apart where a pull uses them up. The slow part is that of a run driven for real, and how it
+//! would change with the shifts is left out of the table. What the table gives within one percent of its best is driven for real as well;
 //! the quickest of these runs is the answer. Where cells came to the end of their short peaks or a
 //! part was cut back for its heat, so that what is spent early is missing later, its shifts are
 //! moved, each time driven for real, for as long as that gains.
@@ -19,6 +20,7 @@ use super::{Course, Plan, PlannedShift, Pull, pull};
 use crate::car::{Car, Request, Slope};
 use crate::follow::Moment;
 use crate::limit::Limit;
+use crate::pack::FADE_RESERVE;
 use crate::pieces::{Stuck, Tolerance};
 use crate::state::State;
 use crate::units::GRAVITY_MPS2;
@@ -104,7 +106,8 @@ impl<'a> Planner<'a> {
     ) -> Result<Self, Stuck> {
         let start = State { distance_m: 0.0, ..*start };
         let grid = grid(car, start.speed_mps, slope, goals);
-        let cold = Table::new(car, slope, &grid, |speed_mps| State { speed_mps, ..start });
+        let fresh = &[1.0][..];
+        let cold = Table::new(car, slope, &grid, fresh, |speed_mps| State { speed_mps, ..start });
         let mut planner = Self { car, start, slope, tolerance: *tolerance, most_s, table: cold };
         let Some(&farthest) = goals.iter().max_by(|a, b| a.beyond(b)) else {
             return Ok(planner);
@@ -120,7 +123,9 @@ impl<'a> Planner<'a> {
         };
         let course = planner.course(way.plan, farthest, most_s);
         pull(car, &start, &course, tolerance, &mut watch)?;
-        planner.table = Table::new(car, slope, &grid, |speed_mps| {
+        let scarce = seen.iter().any(|s| s.peak_reserve < SCARCE);
+        let levels = if scarce { &LEVELS[..] } else { fresh };
+        planner.table = Table::new(car, slope, &grid, levels, |speed_mps| {
             let after = seen.partition_point(|s| s.speed_mps <= speed_mps);
             let (Some(before), after) = (seen.get(after.wrapping_sub(1)), seen.get(after)) else {
                 return State { speed_mps, ..start };
@@ -245,19 +250,24 @@ fn grid(car: &Car, from_mps: f64, slope: Slope, goals: &[Aim]) -> Vec<f64> {
     grid
 }
 
-/// Time and distance of a part of a pull.
+/// Time and distance of a part of a pull, and the share of the cells' short peaks that it uses.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Leg {
     time_s: f64,
     distance_m: f64,
+    spent: f64,
 }
 
 impl Leg {
-    const NONE: Leg = Leg { time_s: 0.0, distance_m: 0.0 };
-    const NEVER: Leg = Leg { time_s: f64::INFINITY, distance_m: 0.0 };
+    const NONE: Leg = Leg { time_s: 0.0, distance_m: 0.0, spent: 0.0 };
+    const NEVER: Leg = Leg { time_s: f64::INFINITY, ..Self::NONE };
 
     fn and(self, other: Leg) -> Leg {
-        Leg { time_s: self.time_s + other.time_s, distance_m: self.distance_m + other.distance_m }
+        Leg {
+            time_s: self.time_s + other.time_s,
+            distance_m: self.distance_m + other.distance_m,
+            spent: self.spent + other.spent,
+        }
     }
 
     /// Seconds, less what a metre is worth.
@@ -265,8 +275,10 @@ impl Leg {
         self.time_s - s_per_m * self.distance_m
     }
 
-    /// From one speed to another while the acceleration goes evenly from one value to another.
-    fn between(from_mps: f64, to_mps: f64, from_mps2: f64, to_mps2: f64) -> Leg {
+    /// From one speed to another while the acceleration goes evenly from one value to another, and
+    /// so does the rate at which the short peaks are used.
+    fn between(from_mps: f64, to_mps: f64, from: Effort, to: Effort) -> Leg {
+        let (from_mps2, to_mps2) = (from.mps2, to.mps2);
         if from_mps2.min(to_mps2) < super::SPENT_MPS2 {
             return Leg::NEVER;
         }
@@ -277,7 +289,8 @@ impl Leg {
         } else {
             gain / (to_mps2 - from_mps2) * bend.ln_1p()
         };
-        Leg { time_s, distance_m: 0.5 * (from_mps + to_mps) * time_s }
+        let spent = 0.5 * (from.spends_per_s + to.spends_per_s) * time_s;
+        Leg { time_s, distance_m: 0.5 * (from_mps + to_mps) * time_s, spent }
     }
 
     /// Time in which the first metres of it are covered, from one speed to another.
@@ -288,6 +301,34 @@ impl Leg {
         2.0 * distance_m / (from_mps + end_mps).max(1e-9)
     }
 }
+
+/// What full throttle does at a speed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Effort {
+    mps2: f64,
+    /// How fast the short peaks are used, 1/s.
+    spends_per_s: f64,
+}
+
+impl Effort {
+    const NONE: Effort = Effort { mps2: 0.0, spends_per_s: 0.0 };
+
+    fn towards(self, to: Effort, share: f64) -> Effort {
+        Effort {
+            mps2: self.mps2 + share * (to.mps2 - self.mps2),
+            spends_per_s: self.spends_per_s + share * (to.spends_per_s - self.spends_per_s),
+        }
+    }
+}
+
+/// Shares of the short peaks that the search tells apart, where they come to an end in a pull: finer
+/// where less current is allowed the less there is left.
+const LEVELS: [f64; 13] = [0.0, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0];
+/// Short peaks used up, and whole.
+const SPENT: usize = 0;
+const FRESH: usize = 1;
+/// Share of the short peaks below which a pull is taken as one that uses them up.
+const SCARCE: f64 = 0.6;
 
 /// A plan with its time by the table, and the speeds of the grid at which it shifts.
 #[derive(Debug, Clone, PartialEq)]
@@ -302,10 +343,14 @@ struct Way {
 struct Table {
     speeds_mps: Vec<f64>,
     gears: usize,
-    /// From each speed to the next, for each gear.
-    climbs: Vec<Vec<Leg>>,
-    /// At each speed, from a gear (`from·gears + to`) to the same speed in another.
-    changes: Vec<Vec<Change>>,
+    /// What is told apart of the short peaks, rising.
+    levels: Vec<f64>,
+    /// What is left of them at the start.
+    reserve: f64,
+    /// From each speed to the next, for each gear; a leg for each level.
+    climbs: Vec<Vec<Vec<Leg>>>,
+    /// At each speed, from a gear (`from·gears + to`) to the same speed in another, for each level.
+    changes: Vec<Vec<Vec<Change>>>,
 }
 
 /// A change of gear.
@@ -331,47 +376,84 @@ impl Change {
 const STAY: u8 = u8::MAX;
 
 impl Table {
-    fn new(car: &Car, slope: Slope, grid: &[f64], at: impl Fn(f64) -> State) -> Self {
+    fn new(
+        car: &Car,
+        slope: Slope,
+        grid: &[f64],
+        levels: &[f64],
+        at: impl Fn(f64) -> State,
+    ) -> Self {
         let gears = car.gears().min(usize::from(STAY));
         let shift_s = car.parts().gearbox.shift_s;
-        let mut pulls = vec![Vec::with_capacity(grid.len()); gears];
+        // For each gear and level, at each speed.
+        let mut efforts = vec![vec![Vec::with_capacity(grid.len()); levels.len()]; gears];
         let mut rolls = Vec::with_capacity(grid.len());
-        let mut near = vec![None; gears];
+        let mut near = vec![[None; 2]; gears];
         for &v in grid {
-            let now = car.now(&at(v), 0.0);
-            for (gear, pulls) in pulls.iter_mut().enumerate() {
+            let fresh = State { peak_reserve: 1.0, ..at(v) };
+            let spent = State { peak_reserve: 0.0, ..fresh };
+            // In the order of `SPENT` and `FRESH`.
+            let ends = [spent, fresh].map(|state| (car.now(&state, 0.0), state));
+            for (gear, efforts) in efforts.iter_mut().enumerate() {
                 let above = v >= car.top_speed_by_rpm_mps(gear);
-                pulls.push(if above {
-                    0.0
-                } else {
+                let mut effort = |end: usize| {
+                    if above || end == SPENT && levels.len() == 1 {
+                        return Effort::NONE;
+                    }
+                    let (now, near) = (&ends[end].0, &mut near[gear][end]);
                     let all = Request::FullThrottle;
-                    let attempt = car.attempt(&now, v, slope, gear, all, near[gear]);
-                    near[gear] = attempt.near();
-                    attempt.acceleration_mps2()
-                });
+                    let attempt = car.attempt(now, v, slope, gear, all, *near);
+                    *near = attempt.near();
+                    let half = State { peak_reserve: 0.5, ..ends[end].1 };
+                    Effort {
+                        mps2: attempt.acceleration_mps2(),
+                        spends_per_s: -car.rates(&half, &attempt.flow()).peak_reserve,
+                    }
+                };
+                let (spent, fresh) = (effort(SPENT), effort(FRESH));
+                for (efforts, level) in efforts.iter_mut().zip(levels) {
+                    efforts.push(spent.towards(fresh, (level / FADE_RESERVE).min(1.0)));
+                }
             }
             let rolling = Request::Disconnected(f64::INFINITY);
-            rolls.push(car.act(&now, v, slope, 0, rolling).acceleration_mps2);
+            let flow = car.act(&ends[FRESH].0, v, slope, 0, rolling);
+            let half = State { peak_reserve: 0.5, ..fresh };
+            let spends_per_s = -car.rates(&half, &flow).peak_reserve;
+            rolls.push(Effort { mps2: flow.acceleration_mps2, spends_per_s });
         }
-        let cells = |gear: usize| {
-            let a: &Vec<f64> = &pulls[gear];
-            (1..grid.len()).map(|i| Leg::between(grid[i - 1], grid[i], a[i - 1], a[i])).collect()
+        let climbs = |gear: usize, i: usize| {
+            let of_level = |e: &Vec<Effort>| Leg::between(grid[i - 1], grid[i], e[i - 1], e[i]);
+            efforts[gear].iter().map(of_level).collect()
         };
-        let climbs: Vec<Vec<Leg>> = (0..gears).map(cells).collect();
-        let mut table = Self { speeds_mps: grid.to_vec(), gears, climbs, changes: Vec::new() };
+        let climbs: Vec<Vec<Vec<Leg>>> =
+            (0..gears).map(|gear| (1..grid.len()).map(|i| climbs(gear, i)).collect()).collect();
+        let mut table = Self {
+            speeds_mps: grid.to_vec(),
+            gears,
+            levels: levels.to_vec(),
+            reserve: at(grid[0]).peak_reserve,
+            climbs,
+            changes: Vec::new(),
+        };
         table.changes = (0..gears * gears)
             .map(|pair| {
                 let (from, to) = (pair / gears, pair % gears);
                 let change = |i: usize| {
                     let v = grid[i];
-                    let rolled_mps = (v + rolls[i] * shift_s).max(0.0);
-                    let rolling =
-                        Leg { time_s: shift_s, distance_m: 0.5 * (v + rolled_mps) * shift_s };
+                    let rolled_mps = (v + rolls[i].mps2 * shift_s).max(0.0);
+                    let rolling = Leg {
+                        time_s: shift_s,
+                        distance_m: 0.5 * (v + rolled_mps) * shift_s,
+                        spent: rolls[i].spends_per_s * shift_s,
+                    };
                     let (after_mps, _) = car.engage(to, rolled_mps, from, v);
                     let next = grid.partition_point(|g| *g < after_mps);
                     let to_speed = next.clamp(i, grid.len() - 1);
-                    let on = table.leg(&pulls[to], after_mps, grid[to_speed]);
-                    Change { rolling, after_mps, on, to: to_speed }
+                    let of_level = |efforts: &Vec<Effort>| {
+                        let on = table.leg(efforts, after_mps, grid[to_speed]);
+                        Change { rolling, after_mps, on, to: to_speed }
+                    };
+                    efforts[to].iter().map(of_level).collect()
                 };
                 if from == to { Vec::new() } else { (0..grid.len()).map(change).collect() }
             })
@@ -379,13 +461,13 @@ impl Table {
         table
     }
 
-    /// From a speed to a higher one, with a gear's accelerations.
-    fn leg(&self, pulls: &[f64], from_mps: f64, to_mps: f64) -> Leg {
+    /// From a speed to a higher one, with a gear's efforts.
+    fn leg(&self, efforts: &[Effort], from_mps: f64, to_mps: f64) -> Leg {
         let grid = &self.speeds_mps;
         let at = |v: f64| {
             let j = grid.partition_point(|g| *g <= v).clamp(1, grid.len() - 1);
             let share = (v - grid[j - 1]) / (grid[j] - grid[j - 1]);
-            pulls[j - 1] + share.clamp(0.0, 1.0) * (pulls[j] - pulls[j - 1])
+            efforts[j - 1].towards(efforts[j], share.clamp(0.0, 1.0))
         };
         let mut leg = Leg::NONE;
         let mut v = from_mps;
@@ -397,6 +479,32 @@ impl Table {
             next += 1;
         }
         leg
+    }
+
+    /// The level nearest to what is left of the short peaks.
+    fn level(&self, reserve: f64) -> usize {
+        let above = self.levels.partition_point(|level| *level < reserve);
+        match (above.checked_sub(1), self.levels.get(above)) {
+            (Some(below), Some(high)) if reserve - self.levels[below] < high - reserve => below,
+            (Some(below), None) => below,
+            _ => above,
+        }
+    }
+
+    /// Costs by level, at what is left of the short peaks.
+    fn at_reserve(&self, costs: &[f64], reserve: f64) -> f64 {
+        let above = self.levels.partition_point(|level| *level < reserve);
+        if above == 0 {
+            return costs[0];
+        }
+        let Some(high) = self.levels.get(above) else { return costs[above - 1] };
+        let low = self.levels[above - 1];
+        let share = (reserve - low) / (high - low);
+        if share >= 1.0 {
+            costs[above]
+        } else {
+            costs[above - 1] * (1.0 - share) + costs[above] * share
+        }
     }
 
     /// The quickest ways to a speed, or to the highest below it that is reached; best first.
@@ -441,55 +549,79 @@ impl Table {
     /// The cheapest walk to a speed of the grid for each gear to start in and each number of
     /// shifts that makes it cheaper, at a worth of the metre.
     fn walks(&self, goal: usize, s_per_m: f64) -> Vec<Way> {
-        let gears = self.gears;
+        let (gears, levels) = (self.gears, self.levels.len());
         let slots = (MOST_SHIFTS.min(gears - 1) + 1) * gears;
-        // For each speed, number of shifts left and gear: what it costs from there on, and how.
-        let mut costs = vec![0.0; (goal + 1) * slots];
-        let mut decisions = vec![STAY; goal * slots];
+        let row = slots * levels;
+        // For each speed, number of shifts left with gear, and level: what it costs from there on,
+        // and how.
+        let mut costs = vec![0.0; (goal + 1) * row];
+        let mut decisions = vec![STAY; goal * row];
+        let after = |costs: &[f64], slot: usize, leg: &Leg, level: f64| {
+            let of_slot = &costs[slot * levels..(slot + 1) * levels];
+            leg.cost(s_per_m) + self.at_reserve(of_slot, level - leg.spent)
+        };
         for i in (0..goal).rev() {
-            let (below, above) = costs.split_at_mut((i + 1) * slots);
-            let here = &mut below[i * slots..];
-            for (slot, cost) in here.iter_mut().enumerate() {
-                *cost = self.climbs[slot % gears][i].cost(s_per_m) + above[slot];
+            let (below, above) = costs.split_at_mut((i + 1) * row);
+            let here = &mut below[i * row..];
+            for (at, cost) in here.iter_mut().enumerate() {
+                let (slot, k) = (at / levels, at % levels);
+                let leg = &self.climbs[slot % gears][i][k];
+                *cost = if leg.time_s.is_finite() {
+                    after(above, slot, leg, self.levels[k])
+                } else {
+                    f64::INFINITY
+                };
             }
             // Most shifts first, so that one shift is never followed by another at the same speed.
             for slot in (gears..slots).rev() {
                 let gear = slot % gears;
                 for to in (0..gears).filter(|to| *to != gear) {
-                    let change = &self.changes[gear * gears + to][i];
-                    let after = slot - gears - gear + to;
-                    let cost = if change.after_mps >= self.speeds_mps[goal] {
-                        change.rolling.cost(s_per_m)
-                    } else if change.to == i {
-                        change.leg().cost(s_per_m) + here[after]
-                    } else {
-                        change.leg().cost(s_per_m) + above[(change.to - i - 1) * slots + after]
-                    };
-                    if cost < here[slot] {
-                        here[slot] = cost;
-                        decisions[i * slots + slot] = to as u8;
+                    let then = slot - gears - gear + to;
+                    for (k, level) in self.levels.iter().enumerate() {
+                        let change = &self.changes[gear * gears + to][i][k];
+                        let leg = change.leg();
+                        let cost = if change.after_mps >= self.speeds_mps[goal] {
+                            change.rolling.cost(s_per_m)
+                        } else if !leg.time_s.is_finite() {
+                            f64::INFINITY
+                        } else if change.to == i {
+                            after(here, then, &leg, *level)
+                        } else {
+                            after(&above[(change.to - i - 1) * row..], then, &leg, *level)
+                        };
+                        if cost < here[slot * levels + k] {
+                            here[slot * levels + k] = cost;
+                            decisions[i * row + slot * levels + k] = to as u8;
+                        }
                     }
                 }
             }
         }
         let mut ways: Vec<Way> = Vec::new();
-        for (start, cost) in costs[..slots].iter().enumerate().filter(|(_, c)| c.is_finite()) {
-            let (mut slot, mut i) = (start, 0);
-            let mut way = Way { time_s: *cost, plan: Plan::in_gear(start % gears), at: Vec::new() };
+        for start in 0..slots {
+            let cost = self.at_reserve(&costs[start * levels..(start + 1) * levels], self.reserve);
+            if !cost.is_finite() {
+                continue;
+            }
+            let (mut slot, mut i, mut reserve) = (start, 0, self.reserve);
+            let mut way = Way { time_s: cost, plan: Plan::in_gear(start % gears), at: Vec::new() };
             while i < goal {
-                let to = usize::from(decisions[i * slots + slot]);
-                if to >= gears {
-                    i += 1;
-                    continue;
-                }
+                let k = self.level(reserve);
+                let to = usize::from(decisions[i * row + slot * levels + k]);
                 let gear = slot % gears;
-                way.plan
-                    .shifts
-                    .push(PlannedShift { at_mps: self.sharpened(gear, to, i, s_per_m), to });
-                way.at.push(i);
-                let change = &self.changes[gear * gears + to][i];
-                slot = slot - gears - gear + to;
-                i = if change.to == i { i + 1 } else { change.to };
+                if to >= gears {
+                    reserve -= self.climbs[gear][i][k].spent;
+                    i += 1;
+                } else {
+                    let at_mps = self.sharpened((gear, to), i, k, s_per_m);
+                    way.plan.shifts.push(PlannedShift { at_mps, to });
+                    way.at.push(i);
+                    let change = &self.changes[gear * gears + to][i][k];
+                    reserve -= change.leg().spent;
+                    slot = slot - gears - gear + to;
+                    i = if change.to == i { i + 1 } else { change.to };
+                }
+                reserve = reserve.clamp(0.0, 1.0);
             }
             // With fewer shifts it is another start's own.
             if way.at.len() == start / gears {
@@ -501,15 +633,15 @@ impl Table {
 
     /// The speed of a shift, between those of the grid: where the parabola through the costs at
     /// the speed found and its neighbours is lowest.
-    fn sharpened(&self, from: usize, to: usize, i: usize, s_per_m: f64) -> f64 {
+    fn sharpened(&self, (from, to): (usize, usize), i: usize, k: usize, s_per_m: f64) -> f64 {
         let grid = &self.speeds_mps;
         let changes = &self.changes[from * self.gears + to];
         // What it costs more to shift one speed later, for each m/s.
         let later = |i: usize| {
-            let (now, then) = (changes[i], changes[i + 1]);
-            let stays = self.climbs[from][i].cost(s_per_m) + then.leg().cost(s_per_m);
+            let (now, then) = (changes[i][k], changes[i + 1][k]);
+            let stays = self.climbs[from][i][k].cost(s_per_m) + then.leg().cost(s_per_m);
             let climbs = self.climbs[to][now.to..then.to.max(now.to)].iter();
-            let leaves = now.leg().cost(s_per_m) + climbs.map(|l| l.cost(s_per_m)).sum::<f64>();
+            let leaves = now.leg().cost(s_per_m) + climbs.map(|l| l[k].cost(s_per_m)).sum::<f64>();
             (stays - leaves) / (grid[i + 1] - grid[i])
         };
         if i == 0 || i + 2 > grid.len() - 1 {
@@ -528,17 +660,19 @@ impl Table {
     fn time_over_s(&self, way: &Way, distance_m: f64) -> f64 {
         let grid = &self.speeds_mps;
         let (mut gone, mut gear) = (Leg::NONE, way.plan.first);
+        let mut reserve = self.reserve;
         let mut shifts = way.at.iter().zip(&way.plan.shifts).peekable();
         let mut i = 0;
         while i + 1 < grid.len() {
             // A leg, the speeds at its ends, and the speed of the grid where it leads.
+            let k = self.level(reserve);
             let (leg, from_mps, to_mps, next) = match shifts.next_if(|(at, _)| **at == i) {
                 Some((_, shift)) => {
-                    let change = &self.changes[gear * self.gears + shift.to][i];
+                    let change = &self.changes[gear * self.gears + shift.to][i][k];
                     gear = shift.to;
                     (change.leg(), grid[i], change.after_mps, change.to)
                 }
-                None => (self.climbs[gear][i], grid[i], grid[i + 1], i + 1),
+                None => (self.climbs[gear][i][k], grid[i], grid[i + 1], i + 1),
             };
             if !leg.time_s.is_finite() {
                 break;
@@ -548,6 +682,7 @@ impl Table {
                 return gone.time_s + leg.time_over_s(rest_m, from_mps, to_mps);
             }
             gone = gone.and(leg);
+            reserve = (reserve - leg.spent).clamp(0.0, 1.0);
             i = next;
         }
         gone.time_s + (distance_m - gone.distance_m) / grid[i]

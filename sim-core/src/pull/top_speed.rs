@@ -1,6 +1,6 @@
 //! What full throttle ends at: the top speed of a gear, and the steepest start.
 
-use crate::car::{Car, Flow, Request, Slope};
+use crate::car::{Car, Request, Slope};
 use crate::limit::Limit;
 use crate::root::Bracket;
 use crate::state::State;
@@ -36,6 +36,7 @@ pub fn top_speed(car: &Car, start: &State, slope: Slope, gear: usize) -> TopSpee
         car.act(&car.now(state, for_s), v, slope, gear, Request::FullThrottle)
     };
     let highest = car.top_speed_by_rpm_mps(gear);
+    let whole_mps = car.whole_torque_mps(gear);
     let grid = |i: u32| highest * f64::from(i) / f64::from(SPEEDS);
     let gains = |i: &u32| full(start, grid(*i), 0.0).acceleration_mps2 > SPENT_MPS2;
     let Some(first) = (0..SPEEDS).find(gains) else {
@@ -48,23 +49,22 @@ pub fn top_speed(car: &Car, start: &State, slope: Slope, gear: usize) -> TopSpee
     while time_s < MOST_S && state.distance_m < end_m {
         let v = state.speed_mps;
         let begin = full(&state, v, 0.0);
-        let middle_mps = (v + 0.5 * STEP_S * begin.acceleration_mps2).max(0.0);
-        let mut flow = full(&state, middle_mps.min(highest), STEP_S);
-        let mut next_mps = (v + STEP_S * flow.acceleration_mps2).max(0.0);
-        let mut by = flow.limit;
-        if next_mps > car.whole_torque_mps(gear) {
-            let ceiling = balance(car, &state, slope, gear, highest);
-            if next_mps >= ceiling {
-                (next_mps, by) = (ceiling, Some(Limit::Rpm));
-                flow = car.act(
-                    &car.now(&state, STEP_S),
-                    0.5 * (v + next_mps),
-                    slope,
-                    gear,
-                    Request::Accelerate((next_mps - v) / STEP_S),
-                );
+        let reached_mps = v + STEP_S * begin.acceleration_mps2;
+        let near_highest = reached_mps > whole_mps;
+        let ceiling = if near_highest { balance(car, &state, slope, gear) } else { None };
+        let held = ceiling.filter(|mps| reached_mps >= *mps || v > whole_mps);
+        let (flow, next_mps, by) = match held {
+            Some(mps) => {
+                let now = car.now(&state, STEP_S);
+                let there = Request::Accelerate((mps - v) / STEP_S);
+                (car.act(&now, 0.5 * (v + mps), slope, gear, there), mps, Some(Limit::Rpm))
             }
-        }
+            None => {
+                let middle_mps = (v + 0.5 * STEP_S * begin.acceleration_mps2).max(0.0);
+                let flow = full(&state, middle_mps.min(highest), STEP_S);
+                (flow, (v + STEP_S * flow.acceleration_mps2).max(0.0), flow.limit)
+            }
+        };
         if end_m == f64::INFINITY && (next_mps - v) / STEP_S < SPENT_MPS2 {
             end_m = state.distance_m + KEPT_M;
         }
@@ -103,18 +103,15 @@ fn kept(course: &[(f64, f64, Option<Limit>)]) -> TopSpeed {
     best
 }
 
-/// The highest speed below that of the highest rpm at which full throttle does not lose any.
-fn balance(car: &Car, state: &State, slope: Slope, gear: usize, highest_mps: f64) -> f64 {
+/// The highest speed up to that of the highest rpm at which full throttle does not lose any; `None`
+/// where it does already where the gear still has its whole torque.
+fn balance(car: &Car, state: &State, slope: Slope, gear: usize) -> Option<f64> {
     let now = car.now(state, 0.0);
-    let holds = |v: f64| {
-        let flow: Flow = car.act(&now, v, slope, gear, Request::FullThrottle);
-        flow.acceleration_mps2 >= 0.0
-    };
-    if holds(highest_mps) {
-        return highest_mps;
-    }
-    let whole = Bracket { holds: car.whole_torque_mps(gear), fails: highest_mps };
-    whole.halved(40, holds).holds
+    let holds =
+        |v: f64| car.act(&now, v, slope, gear, Request::FullThrottle).acceleration_mps2 >= 0.0;
+    let (whole, highest) = (car.whole_torque_mps(gear), car.top_speed_by_rpm_mps(gear));
+    let taper = Bracket { holds: whole, fails: highest };
+    if holds(highest) { Some(highest) } else { holds(whole).then(|| taper.halved(40, holds).holds) }
 }
 
 /// Steepest grade (rise over run) on which the car pulls away in a gear with at least 0.1 m/s² to
