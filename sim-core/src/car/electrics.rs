@@ -29,6 +29,7 @@ impl Electrics {
                 windage_w: mean(self.loss.windage_w, other.loss.windage_w),
             },
             motor_a: mean(self.motor_a, other.motor_a),
+            motor_v: self.motor_v,
             controller_w: mean(self.controller_w, other.controller_w),
             dc_w: mean(self.dc_w, other.dc_w),
             pack_a: mean(self.pack_a, other.pack_a),

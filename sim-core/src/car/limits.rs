@@ -85,7 +85,7 @@ impl Car {
         if driving {
             ask(peak_nm - torque, scales.per_peak_nm, torque_limit);
             if let Some(motor_v) = e.motor_v {
-                ask(e.pack_v - motor_v, now.stretch, Limit::MotorVoltage);
+                ask(e.pack_v - motor_v, per_v, Limit::MotorVoltage);
             }
             let left_w = power_left(controller.pack_current_a, e.dc_w);
             ask(left_w, scales.per_controller_a * per_v, Limit::ControllerPackCurrent);
