@@ -286,7 +286,9 @@ mod tests {
             let gap = found.fails - found.holds;
             assert!(gap <= apart && gap > 0.5 * apart, "{gap} for {apart}");
         }
-        let found = Bracket { holds: 3.0, fails: 4.0 }.closed(0.0, below_pi);
+        let wide = Bracket { holds: 3.0, fails: 4.0 };
+        assert_eq!(wide.closed(1.0, |_| unreachable!("a gap that is closed")), wide);
+        let found = wide.closed(0.0, below_pi);
         assert_eq!(found.holds.next_up(), found.fails);
         assert!(found.holds <= PI && PI <= found.fails);
     }
@@ -384,11 +386,13 @@ mod tests {
         // x = e⁻ˣ at the omega constant, cos x = x at the Dottie number, √2 on both sides of 0, and
         // one that is flat where it holds and steep where it fails. Halving takes 44 and more.
         type Known = (fn(f64) -> f64, f64, f64, u32);
-        let known: [Known; 5] = [
-            (|x| (-x).exp() - x, 1.0, 0.567_143_290_409_783_8, 8),
-            (|x| x.cos() - x, 2.0, 0.739_085_133_215_160_6, 8),
-            (|x| 2.0 - x * x, 100.0, SQRT_2, 16),
-            (|x| 2.0 - x * x, -100.0, -SQRT_2, 16),
+        let known: [Known; 6] = [
+            (|x| (-x).exp() - x, 1.0, 0.567_143_290_409_783_8, 6),
+            (|x| x.cos() - x, 2.0, 0.739_085_133_215_160_6, 6),
+            (|x| 2.0 - x * x, 100.0, SQRT_2, 14),
+            (|x| 2.0 - x * x, -100.0, -SQRT_2, 14),
+            // Halved weights (the Illinois form) would take 14 values.
+            (|x| 5.0 - x.exp(), 6.0, 1.609_437_912_434_100_4, 11),
             (|x| 1.0 - x.powi(9), 1.5, 1.0, 43),
         ];
         for (function, fails, zero, most) in known {
@@ -403,6 +407,17 @@ mod tests {
             assert!((found.near.at - zero).abs() < 1e-12, "{found:?} is not {zero}");
             assert_eq!(found.with, found.near.at);
             assert!(asked.get() <= most, "{} values for {zero}", asked.get());
+        }
+    }
+
+    #[test]
+    fn false_position_knows_the_slope_of_a_line_before_and_after_it_asks() {
+        let line = |x: f64| (3.0 - 1.5 * x, ());
+        let start = Point { at: 0.5, value: 2.25, with: () };
+        for apart in [10.0, 1e-9] {
+            let close = Close { apart, value: 1e-9 };
+            let found = crossing(start, (5.0, -4.5), close, line);
+            assert!((found.near.slope + 1.5).abs() < 1e-12, "{found:?}");
         }
     }
 

@@ -349,6 +349,7 @@ mod tests {
         assert_eq!(h_and_min_from_s(7_231.0), (2.0, 1.0));
         close(mm_from_in(1.0), 25.4, 7);
         close(f_from_k_apart(1.0), 1.8, 7);
+        close(f_from_c(37.0), 98.6, 7);
         close(ohm_from_mohm(1.0), 1e-3, 7);
         close(mv_from_v(1.0), 1e3, 7);
         close(radps_from_krpm(1.0), 104.719_8, 7);
