@@ -362,7 +362,7 @@ proptest! {
     }
 
     #[test]
-    fn less_rolling_and_less_air_use_no_worse(build in builds(), by in 0.7..0.99) {
+    fn less_rolling_and_less_air_use_no_more(build in builds(), by in 0.7..0.99) {
         let asked = Asked::of(&[Run::Drive]);
         let rolls = build.but(|b| b.rolling *= by);
         no_worse(&asked, "wh_per_km", &build, &rolls, 1e-3)?;
@@ -371,7 +371,7 @@ proptest! {
     }
 
     #[test]
-    fn more_wind_against_the_car_uses_no_worse(build in builds(), by_kmh in 1.0..15.0) {
+    fn more_wind_against_the_car_uses_no_less(build in builds(), by_kmh in 1.0..15.0) {
         let calm = build.but(|b| b.head_wind_kmh = b.head_wind_kmh.max(0.0));
         let windy = calm.but(|b| b.head_wind_kmh += by_kmh);
         no_worse(&Asked::of(&[Run::Drive]), "wh_per_km", &windy, &calm, 1e-3)?;
@@ -403,7 +403,7 @@ proptest! {
 
     /// Cold cells take little, and then more regen changes gears rather than friction.
     #[test]
-    fn more_regen_by_the_pedal_uses_no_worse(build in builds(), more_pct in 1.0..15.0) {
+    fn more_regen_by_the_pedal_uses_no_more(build in builds(), more_pct in 1.0..15.0) {
         let build = build.but(|b| b.air_c = b.air_c.max(15.0));
         let more = build.but(|b| b.brake_pedal_pct += more_pct);
         let asked = Asked::of(&[Run::Drive]);

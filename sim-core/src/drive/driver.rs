@@ -110,7 +110,9 @@ impl Driver {
         pull(lower) > 1.02 * pull(gear)
     }
 
-    /// The gear with the least pack power (or the hardest pull) at the end of a stretch.
+    /// The gear with the least pack power (or the hardest pull) at the end of a stretch. A shift
+    /// counts with what the clutch takes from the spinning rotor, spread over the time for which a
+    /// gear is kept at least.
     fn weighed(
         &self,
         car: &Car,
@@ -137,6 +139,12 @@ impl Driver {
             let short = (wanted - flow.acceleration_mps2).max(0.0);
             flow.pack_v * flow.pack_a + 1e6 * short
         };
+        // What the clutch eats when a gear is engaged must come back before the next shift.
+        let price = |g: usize| match self.shifting {
+            Shifting::Quick => 0.0,
+            _ => car.engage(g, state.speed_mps, gear, state.speed_mps).1 / DWELL_S,
+        };
+        let rank = |g: usize| rank(g) + price(g);
         let present = rank(gear);
         let best = (0..car.gears()).min_by(|a, b| rank(*a).total_cmp(&rank(*b))).unwrap_or(gear);
         let saved = present - rank(best);

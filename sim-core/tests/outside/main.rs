@@ -16,6 +16,7 @@ mod descent;
 mod endurance;
 mod field_weakening;
 mod gearbox_oil;
+mod gear_choice;
 mod handbook_traction;
 mod ledger;
 mod limits;
