@@ -127,3 +127,19 @@ fn a_steady_current_is_its_own_root_mean_square() {
     assert_share(drive.rms_pack_a(), 60.0, 1e-9, "pack");
     assert_share(drive.rms_motor_a(), 30.0, 1e-9, "motor, at one ampere per N·m");
 }
+
+/// From the second gear to the first the rotor must turn 100 rad/s faster: `½·J·Δω²` is lost to the
+/// clutch, less 4 % of it since the car is slowed. A shift is worth it where that is less than what
+/// three seconds in the better gear save: (900 − 576) W · 3 s = 972 J, J = 0.194 kg·m².
+#[test]
+fn a_shift_that_costs_more_than_it_saves_is_not_made() {
+    let copper = |rotor: f64| {
+        three_speed(Coefficients { copper_w_per_a2: 1.0, ..none() }).with(|p| {
+            p.motor.rotor_inertia_kg_m2 = rotor;
+        })
+    };
+    // 3 % of the power counts as nothing: 207 W are asked for besides.
+    let edge = |worth_w: f64| 2.0 * 3.0 * (324.0 - worth_w) / (100.0 * 100.0);
+    assert_eq!(gear_at(&copper(0.95 * edge(207.0)), Shifting::Efficient, 1, 10.0).0, 0);
+    assert_eq!(gear_at(&copper(1.1 * edge(207.0)), Shifting::Efficient, 1, 10.0).0, 1);
+}
