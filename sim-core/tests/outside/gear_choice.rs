@@ -5,10 +5,10 @@ use crate::bench;
 use bench::{Bench, act, assert_share};
 use sim_core::car::{Request, Slope};
 use sim_core::driver::{Driver, Shifting};
-use sim_core::follow::{Drive, STEP_S, follow};
+use sim_core::follow::{Drive, DriveEnding, STEP_S, follow};
 use sim_core::gearbox::{Gear, Gearbox};
 use sim_core::motor::{Coefficients, Envelope, Losses};
-use sim_core::{Limit, Trace};
+use sim_core::{Curve, Limit, Trace};
 
 /// Three gears at 30, 20 and 10 radians per metre on 0.3 m wheels, none with a loss; 60 kg of
 /// drag at any speed.
@@ -142,4 +142,43 @@ fn a_shift_that_costs_more_than_it_saves_is_not_made() {
     let edge = |worth_w: f64| 2.0 * 3.0 * (324.0 - worth_w) / (100.0 * 100.0);
     assert_eq!(gear_at(&copper(0.95 * edge(207.0)), Shifting::Efficient, 1, 10.0).0, 0);
     assert_eq!(gear_at(&copper(1.1 * edge(207.0)), Shifting::Efficient, 1, 10.0).0, 1);
+}
+
+/// A gradient of 0.2 is too much for 200 N·m at ten radians a metre (2000 N of
+/// 600 N + m·g·sin θ), so that the car lags; in the gear below 50 kW are 2500 N at 20 m/s.
+#[test]
+fn a_driver_who_is_held_back_takes_a_lower_gear() {
+    let times: Vec<f64> = (0..=20).map(f64::from).collect();
+    let trace = Trace::new(&times, &[20.0; 21], &[0.2; 20]).unwrap();
+    let window = Shifting::Window { up_radps: 450.0, down_radps: 100.0 };
+    let driver = Driver { shifting: window, start_gear: 0 };
+    let bench = three_speed(none());
+    let start = bench.rolling(20.0);
+    let drive = follow(&bench.car(), &trace, &driver, &start, 2, STEP_S, &mut ());
+    assert_eq!((drive.gear, drive.shifts), (1, 1));
+}
+
+/// Cells so cold that they give 1 kW for a road of 6 kW: the car slows by `m·v' = P/v − F` and passes 70 % of
+/// 10 m/s after `−(m/F)·Δv − (m·P/F²)·ln((F·v₀ − P)/(F·v − P))`, with which its ten seconds of
+/// patience begin.
+#[test]
+fn a_car_that_limps_for_its_pack_is_given_up_after_ten_seconds() {
+    let bench = three_speed(none()).with(|p| {
+        p.pack.cell.discharge_a = 100.0;
+        p.pack.cell.discharge_peak_a = 100.0;
+        p.pack.cell.discharge_factor = Curve::constant(0.1);
+    });
+    let times: Vec<f64> = (0..=60).map(f64::from).collect();
+    let trace = Trace::new(&times, &[10.0; 61], &[0.0; 60]).unwrap();
+    let driver = bench::one_gear_driver(1);
+    let start = bench.rolling(10.0);
+    let drive = follow(&bench.car(), &trace, &driver, &start, 1, STEP_S, &mut ());
+    let (m, f, p) = (1000.0_f64, 600.0_f64, 1000.0_f64);
+    let limps_s = m / f * 3.0 + m * p / (f * f) * ((f * 10.0 - p) / (f * 7.0 - p)).ln();
+    let DriveEnding::PackLimited(at_s, limit) = drive.ending else {
+        panic!("{:?}", drive.ending);
+    };
+    assert_eq!(limit, Limit::CellTemperature);
+    // The end is noticed at the end of a second.
+    assert!(at_s > limps_s + 10.0 && at_s < limps_s + 11.5, "{at_s} s, limping from {limps_s} s");
 }

@@ -33,5 +33,6 @@ mod step_size;
 mod thermal_step;
 mod too_hot;
 mod top_speed_and_grades;
+mod trace_tolerance;
 mod tyre_temperature;
 mod worked_examples;

@@ -78,6 +78,7 @@ fn cases() -> Vec<Case> {
     });
     let flat = stop_and_go(20.0, 12, false);
     let hilly = stop_and_go(18.0, 12, true);
+    let half_seconds = in_half_seconds(&flat);
     let shifting = shifting_driver();
     let single_driver = one_gear_driver(0);
     let all = [
@@ -90,10 +91,19 @@ fn cases() -> Vec<Case> {
         ("one gear", single.clone(), single_driver, &flat),
         ("one gear on hills", single, single_driver, &hilly),
         ("series motor", series, shifting, &flat),
+        ("light car, twice a second", Bench::light_car(), shifting, &half_seconds),
     ];
     all.into_iter()
         .map(|(name, bench, driver, trace)| Case { name, bench, driver, trace: trace.clone() })
         .collect()
+}
+
+/// The same accelerations at half the speeds, told twice a second.
+fn in_half_seconds(trace: &Trace) -> Trace {
+    let ends = trace.stretches().iter().map(|stretch| 0.5 * stretch.to_mps);
+    let speeds: Vec<f64> = std::iter::once(0.0).chain(ends).collect();
+    let times: Vec<f64> = (0..speeds.len()).map(|i| 0.5 * i as f64).collect();
+    Trace::new(&times, &speeds, &vec![0.0; speeds.len() - 1]).unwrap()
 }
 
 /// A drive at the default step against one at a hundredth of it.

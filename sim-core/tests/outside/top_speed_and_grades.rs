@@ -226,7 +226,7 @@ fn an_overloaded_climb_slows_before_anything_is_cut_off() {
         climb(&bench.car(), &bench.parked(0.5), &hill, 1, &Tolerance::default(), &mut ()).unwrap();
     let (derated_s, limit) = found.derated.expect("nothing cut back");
     assert!(limit.is_thermal() && derated_s > 10.0);
-    assert!(found.slowed.is_some() && found.slowest_mps < 0.99 * 6.0);
+    assert!(found.slowed.is_some() && found.slowest_mps < 0.99 * 6.0 && !found.held());
     assert!(found.extremes.hottest_k[Node::Winding] < bench.parts.motor.derating.cut_off_k);
     assert!(found.extremes.hottest_k[Node::Sink] < bench.parts.controller.derating.cut_off_k);
 }
@@ -260,6 +260,9 @@ fn range_is_usable_energy_over_force() {
         );
         // The end is noticed within two steps of 10 m.
         assert_near(found.distance_m, expected_m, 20.0, "range");
+        // The trace is a kilometre long.
+        let over = f64::from(found.rounds) - found.distance_m / 1000.0;
+        assert!((-1e-9..=1.0).contains(&over), "{} rounds", found.rounds);
         let usable_j = bench.parts.pack.usable_j(bench::WARM_K);
         assert_share(usable_j, expected_m * 200.0, 1e-9, "usable energy");
     }
