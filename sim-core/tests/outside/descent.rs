@@ -67,6 +67,16 @@ fn regen_alone_takes_the_whole_height() {
     assert_share(found.regen_j, height_j(&bench, &hill), 1e-6, "regen");
 }
 
+/// Lights of 500 W on a road that needs no motor: 500 W for the time that it takes.
+#[test]
+fn lights_are_drawn_all_the_way_down() {
+    let lit = sim_core::auxiliaries::Auxiliaries::low_voltage(500.0);
+    let bench = Bench::ideal_car().with(|p| p.auxiliaries = lit);
+    let found = down(&bench, &bench.parked(0.5), &hill(0.1, 20.0, 5000.0), 0);
+    assert_share(found.drawn_j, 500.0 * 5000.0 / 20.0, 1e-6, "lights");
+    assert_eq!(found.regen_j, 0.0);
+}
+
 /// A full pack takes nothing: what height leaves after air, rolling, gearbox and motor drag goes
 /// into the friction brakes; and the limit that says so is the charge window.
 #[test]
