@@ -111,8 +111,8 @@ impl Driver {
     }
 
     /// The gear with the least pack power (or the hardest pull) at the end of a stretch. A shift
-    /// counts with what the clutch takes from the spinning rotor, spread over the time for which a
-    /// gear is kept at least.
+    /// counts with what the clutch takes from the spinning rotor and what regen gives up during
+    /// it, spread over the time for which a gear is kept at least.
     fn weighed(
         &self,
         car: &Car,
@@ -139,13 +139,18 @@ impl Driver {
             let short = (wanted - flow.acceleration_mps2).max(0.0);
             flow.pack_v * flow.pack_a + 1e6 * short
         };
-        // What the clutch eats when a gear is engaged must come back before the next shift.
-        let price = |g: usize| match self.shifting {
-            Shifting::Quick => 0.0,
-            _ => car.engage(g, state.speed_mps, gear, state.speed_mps).1 / DWELL_S,
+        let present = rank(gear);
+        // What the clutch eats when a gear is engaged, and the regen that is lost meanwhile, must
+        // come back before the next shift.
+        let price = |g: usize| {
+            if g == gear || self.shifting == Shifting::Quick {
+                return 0.0;
+            }
+            let (_, clutch_j) = car.engage(g, state.speed_mps, gear, state.speed_mps);
+            let regen_j = (-present).max(0.0) * car.parts().gearbox.shift_s;
+            (clutch_j + regen_j) / DWELL_S
         };
         let rank = |g: usize| rank(g) + price(g);
-        let present = rank(gear);
         let best = (0..car.gears()).min_by(|a, b| rank(*a).total_cmp(&rank(*b))).unwrap_or(gear);
         let saved = present - rank(best);
         // Small savings, and ties broken by rounding, are not worth a shift.
