@@ -49,8 +49,6 @@ pub struct Prepared {
     pub facts: Facts,
     /// What was taken for granted of the car; [`Self::all_assumptions`] adds the road.
     pub assumptions: Vec<Assumption>,
-    /// What does not belong together, worst first.
-    pub warnings: Vec<Warning>,
     /// The input as it was understood.
     pub scenario: Scenario,
     /// The input as one tree of JSON, references resolved and overrides put in.
@@ -130,9 +128,10 @@ impl Prepared {
     }
 
     /// What does not belong together, and what is odd about the daily road if it comes from a file,
-    /// worst first. A road that cannot be read is left to those who drive it.
-    pub fn all_warnings(&self) -> Vec<Warning> {
-        let mut all = self.warnings.clone();
+    /// worst first. A road that cannot be read is left to those who drive it. Every number of the
+    /// file is looked at, which the cars of a study are spared.
+    pub fn warnings(&self) -> Vec<Warning> {
+        let mut all = warnings(&self.car, &self.start, &self.scenario.build, &self.echo);
         let own = self.drives.commute.as_ref().filter(|road| !cycles::is_built_in(road.name()));
         let read = own.and_then(|road| self.read(road, &LoadOptions::default()).ok());
         all.extend(read.and_then(|road| doubt_of_road(&road.schedule)).map(Warning::doubt));
@@ -258,7 +257,6 @@ impl Model {
         Prepared {
             name: name.unwrap_or_else(|| file.clone()),
             file,
-            warnings: warnings(&car, &start, build, &echo),
             facts: Facts::of(build, masses),
             car,
             driver,

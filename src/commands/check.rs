@@ -142,7 +142,7 @@ impl<'a> Report<'a> {
             gears: gearing::table(&prepared.setup()),
             rolling_radius_m: parts.rolling_radius_m,
             assumptions: prepared.all_assumptions()?,
-            warnings: prepared.all_warnings(),
+            warnings: prepared.warnings(),
             input: &prepared.echo,
         })
     }

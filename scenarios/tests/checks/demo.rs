@@ -8,7 +8,7 @@ use sim_core::follow::follow;
 #[test]
 fn the_demo_drives_its_road_with_a_closed_ledger() {
     let prepared = Loaded::demo().unwrap().prepare().unwrap();
-    assert!(prepared.warnings.iter().all(|w| w.severity < scenarios::Severity::Danger));
+    assert!(prepared.warnings().iter().all(|w| w.severity < scenarios::Severity::Danger));
     let road = prepared.drives.commute.as_ref().unwrap();
     let road = prepared.read(road, &cycles::LoadOptions::default()).unwrap().schedule;
     assert!((18_000.0..28_000.0).contains(&road.distance_m()), "{}", road.distance_m());

@@ -224,7 +224,7 @@ fn a_pack_that_the_cold_empties_has_nothing_to_use() {
         demo_with(&["pack.min_charge_pct=90", "conditions.air_c=-30", "start.charge_pct=100"]);
     let standing = scenarios::runs::standing::report(&car.setup());
     assert_eq!(standing.usable_kwh, 0.0);
-    assert!(car.warnings.iter().any(|warning| warning.text.starts_with("The pack is empty")));
+    assert!(car.warnings().iter().any(|warning| warning.text.starts_with("The pack is empty")));
     let trace = scenarios::runs::trace(&cycles::find("wltc-low").unwrap()).unwrap();
     let report = driven(&car, &trace);
     assert_eq!((report.ending, report.time_s), (DriveOutcome::Empty, 0.0));
@@ -262,12 +262,12 @@ fn a_road_that_only_falls_has_no_range_and_shares_within_the_whole() {
 fn a_part_that_cuts_back_in_any_air_is_told_of_and_has_a_heat_that_can_be_read() {
     let car = demo_with(&["controller.warning_c=0"]);
     let text = "The controller's heat sink is at 24 °C before it does anything";
-    assert!(car.warnings.iter().any(|w| w.text.starts_with(text)), "{:?}", car.warnings);
+    assert!(car.warnings().iter().any(|w| w.text.starts_with(text)), "{:?}", car.warnings());
     let trace = scenarios::runs::trace(&cycles::find("wltc-low").unwrap()).unwrap();
     let heat_pct = driven(&car, &trace).heat_pct;
     assert!((2400.0..10_000.0).contains(&heat_pct), "{heat_pct} %");
     let stops = demo_with(&["controller.warning_c=0", "controller.cut_off_c=20"]);
-    assert_eq!(stops.warnings[0].severity, scenarios::Severity::Danger);
+    assert_eq!(stops.warnings()[0].severity, scenarios::Severity::Danger);
 }
 
 /// The polarisation that a drive left gives its energy back: that is no loss of the charge.

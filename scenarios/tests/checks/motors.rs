@@ -15,7 +15,7 @@ fn motors() -> impl Iterator<Item = (&'static str, Prepared)> {
 }
 
 fn doubts(prepared: &Prepared, words: &str) -> usize {
-    prepared.warnings.iter().filter(|warning| warning.text.contains(words)).count()
+    prepared.warnings().iter().filter(|warning| warning.text.contains(words)).count()
 }
 
 /// Winding temperature at which a continuous rating settles in air of 40 °C, °C: the two nodes in

@@ -9,7 +9,7 @@ fn with(sets: &[&str]) -> Prepared {
 }
 
 fn warned(prepared: &Prepared, words: &str) -> Option<Severity> {
-    prepared.warnings.iter().find(|w| w.text.contains(words)).map(|w| w.severity)
+    prepared.warnings().iter().find(|w| w.text.contains(words)).map(|w| w.severity)
 }
 
 const NO_DRAG: [&str; 4] = [
@@ -221,9 +221,9 @@ fn parts_that_do_not_belong_together_are_named_worst_first() {
         (vec!["donor.gross_mass_kg=null"], "it is not checked", Waste),
     ] {
         let prepared = with(&sets);
-        assert_eq!(warned(&prepared, words), Some(severity), "{sets:?} {:?}", prepared.warnings);
+        assert_eq!(warned(&prepared, words), Some(severity), "{sets:?} {:?}", prepared.warnings());
         assert_eq!(warned(&with(&[]), words), None, "{words}");
-        let severities: Vec<_> = prepared.warnings.iter().map(|w| w.severity).collect();
+        let severities: Vec<_> = prepared.warnings().iter().map(|w| w.severity).collect();
         assert!(severities.is_sorted_by(|a, b| a >= b), "{severities:?}");
     }
 }

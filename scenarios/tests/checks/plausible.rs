@@ -9,7 +9,7 @@ fn demo_with(texts: &[&str]) -> Prepared {
 }
 
 fn doubts(car: &Prepared) -> Vec<String> {
-    let all = car.all_warnings();
+    let all = car.warnings();
     all.into_iter().filter(|w| w.severity == Severity::Doubt).map(|w| w.text).collect()
 }
 
