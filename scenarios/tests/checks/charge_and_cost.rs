@@ -82,7 +82,7 @@ fn sockets_give_four_fifths_of_their_circuits() {
 /// (common practice, no source): about two cents a mile at 0.10 to 0.11 a kWh, 170 to 200 miles per
 /// gallon equivalent, 11 to 13 km an hour from 120 V and 12 A, about 24 km an hour and two to three
 /// hours from a charger that draws 3 kW; 65 to 80 km a charge, which is met on a fast road, while a
-/// warm urban schedule without hills goes further. Their cells are the light ones.
+/// warm urban schedule without hills goes further, to 60 miles (97 km) at most. Their cells are the light ones.
 #[test]
 fn a_light_hatchback_costs_and_charges_as_such_cars_do() {
     let car = hatchback(&["pack.cell=shelf:iron-phosphate-100ah"]);
@@ -106,7 +106,7 @@ fn a_light_hatchback_costs_and_charges_as_such_cars_do() {
     let fast_km = drive::range_of(&setup, &road("hwfet")).distance_km;
     within(fast_km, 65.0, 80.0, "km a charge on the fast road");
     let urban_km = drive::range_of(&setup, &road("udds")).distance_km;
-    within(urban_km, fast_km, 95.0, "km a charge on the slow road");
+    within(urban_km, fast_km, 97.0, "km a charge on the slow road");
 }
 
 /// 33 705 Wh stand for a gallon of gasoline (US EPA, 40 CFR part 600, from memory), and
