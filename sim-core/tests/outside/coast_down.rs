@@ -175,3 +175,30 @@ fn the_driver_takes_back_a_lag_exponentially() {
         assert_near(speed, 20.0 + t - 2.0 * (-t).exp(), 1e-12, "speed of the driver who lags");
     }
 }
+
+/// Tyres a tenth harder to roll, in an air a fifth denser: each part of the force by itself.
+#[test]
+fn harder_tyres_and_denser_air_scale_their_own_part() {
+    let own = RoadLoad::Coefficients {
+        drag_area_m2: 0.6,
+        rolling: 0.01,
+        rolling_per_mps: 1e-4,
+        bearings_n: 12.0,
+    };
+    let scaled = own.scaled(1.1, 1.2);
+    let expected = RoadLoad::Coefficients {
+        drag_area_m2: 0.72,
+        rolling: 0.011,
+        rolling_per_mps: 1.1e-4,
+        bearings_n: 12.0,
+    };
+    let force = |load: RoadLoad, mps: f64| {
+        let car = Bench::light_car().with(|p| p.road_load = load);
+        -act(&car.car(), &car.rolling(mps), Slope::LEVEL, 0, Request::Disconnected(0.0))
+            .acceleration_mps2
+    };
+    for mps in [2.0, 10.0, 30.0] {
+        assert_share(force(scaled, mps), force(expected, mps), 1e-12, "force");
+        assert!(force(scaled, mps) > 1.05 * force(own, mps));
+    }
+}

@@ -232,3 +232,12 @@ fn a_cell_without_polarisation_is_a_plain_resistance() {
     let flow = act(&bench.car(), &bench.parked(0.9), Slope::LEVEL, 0, Request::Accelerate(0.0));
     assert_near(flow.powers.residual_j(), 0.0, 1e-9, "residual");
 }
+
+/// All cells were full together: 80 of 100 A·h out of the mean cell are 80 of 95 out of the weakest.
+#[test]
+fn the_weakest_cell_has_lost_the_same_charge_from_less() {
+    let mut pack = pack_bench().parts.pack;
+    pack.capacity_spread = 0.05;
+    assert_near(pack.weakest_charge(0.2), 15.0 / 95.0, 1e-12, "charge");
+    assert_near(pack.weakest_charge(1.0), 1.0, 1e-12, "full");
+}

@@ -3,6 +3,7 @@
 use crate::bench;
 
 use bench::{Bench, assert_near, assert_share};
+use sim_core::Limit;
 use sim_core::car::Slope;
 use sim_core::gearbox::{Gear, Gearbox};
 use sim_core::motor::Envelope;
@@ -92,6 +93,22 @@ fn phases_follow_each_other_without_a_gap() {
         assert_eq!(pair[0].to, pair[1].from);
     }
     assert_eq!(found.phases.last().unwrap().to.time_s, found.end.time_s);
+}
+
+/// 2000 N on 1000 kg are 2 m/s², until 150 A at 100 V hold the power to 15 kW: at 7.5 m/s, after
+/// 3.75 s and 14.0625 m, whatever the steps of the solver.
+#[test]
+fn a_phase_ends_where_its_limit_gives_way() {
+    let bench = two_speed(0.5).with(|p| {
+        p.pack.cell.discharge_a = 150.0;
+        p.pack.cell.discharge_peak_a = 150.0;
+    });
+    let found = run(&bench, 14.0, &[13.0], Slope::LEVEL);
+    let (first, next) = (&found.phases[0], &found.phases[1]);
+    assert_eq!((first.limit, next.limit), (Some(Limit::MotorTorque), Some(Limit::CellCurrent)));
+    assert_share(first.to.speed_mps, 7.5, 1e-4, "speed");
+    assert_share(first.to.time_s, 3.75, 1e-4, "time");
+    assert_share(first.to.distance_m, 14.0625, 2e-4, "distance");
 }
 
 /// A pack of 100 V and 360 A·s that is empty at 2 % of its charge, at 10 A·V per newton and metre
