@@ -403,6 +403,16 @@ fn column_hint(name: &str) -> String {
     if name.contains(';') {
         return "; fields must be separated by commas".to_owned();
     }
+    // A quantity without its unit: to take the nearest name would be to guess the unit.
+    let of_it = format!("{}_", name.trim().to_lowercase());
+    let with_unit: Vec<String> = KNOWN
+        .iter()
+        .filter(|(known, ..)| known.starts_with(&of_it))
+        .map(|(known, ..)| format!("`{known}`"))
+        .collect();
+    if !with_unit.is_empty() {
+        return format!("; its unit is missing: {}", with_unit.join(" or "));
+    }
     match nearest(name, KNOWN.iter().map(|(known, ..)| *known)) {
         Some(known) => format!("; did you mean `{known}`"),
         None => format!(", and the columns known are {}", known_names()),

@@ -59,11 +59,16 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
             ),
         );
     } else if charger_v > controller.max_v {
+        let then = if controller.pack_regen_current_a > 0.0 {
+            "it stops regen on a full pack"
+        } else {
+            "keep it disconnected while the pack is charged, and until it has rested"
+        };
         warn(
             Limit,
             format!(
                 "At the cells' highest charging voltage the pack has {charger_v:.1} V, over the \
-                 {:.1} V that the controller bears: it stops regen on a full pack.",
+                 {:.1} V that the controller bears: {then}.",
                 controller.max_v
             ),
         );
@@ -117,12 +122,13 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
             ),
         );
     }
-    if given_nm > gearbox.clutch_nm {
+    let let_through_nm = given_nm.min(gearbox.max_input_nm);
+    if let_through_nm > gearbox.clutch_nm {
         warn(
             Limit,
             format!(
-                "The motor gives {given_nm:.0} N·m and the clutch holds {:.0} N·m: it slips at \
-                 full throttle.",
+                "The motor gives {let_through_nm:.0} N·m and the clutch holds {:.0} N·m: it slips \
+                 at full throttle.",
                 gearbox.clutch_nm
             ),
         );

@@ -202,14 +202,15 @@ pub fn verdict(report: &ClimbReport, units: Units) -> String {
     let mut text = if best.held && best.derated_at_s.is_none() {
         let others = report.gears.iter().filter(|r| r.gear != best.gear);
         let fails = others.filter(|r| !r.held || r.derated_at_s.is_some()).count();
-        let left_k = report.warnings.left_k(&best.peak);
+        let (part, left_k) = report.warnings.nearest(&best.peak, report.air_c);
         let why = match fails {
             0 => "of all gears it stays coolest".to_owned(),
             1 => "one other gear over-revs, slows or overheats, and it stays coolest".to_owned(),
             n => format!("{n} other gears over-rev, slow or overheat, and it stays coolest"),
         };
         format!(
-            "{gear} gear holds {asked} to the top, {} under the first warning: {why}.",
+            "{gear} gear holds {asked} to the top, {part} {} under the warning, nearest of all \
+             parts: {why}.",
             units.degrees(left_k)
         )
     } else if best.held {
@@ -219,11 +220,13 @@ pub fn verdict(report: &ClimbReport, units: Units) -> String {
             because(best.derated_by)
         )
     } else {
-        format!(
-            "No gear holds {asked}. {gear} does best: it falls to {}{}.",
-            units.speed(best.slowest_kmh, 0),
-            because(best.slowed_by)
-        )
+        let far = units.distance(best.distance_km, 1);
+        let done = match best.ending {
+            ClimbEnding::Top => format!("it falls to {}", units.speed(best.slowest_kmh, 0)),
+            ClimbEnding::Empty => format!("the pack is empty after {far}"),
+            ClimbEnding::Stalled => format!("it comes to a stop after {far}"),
+        };
+        format!("No gear holds {asked}. {gear} does best: {done}{}.", because(best.slowed_by))
     };
     let fastest = |found: Option<(f64, usize)>, limited: String| match found {
         Some((kmh, gear)) => format!("{} ({} gear{limited})", units.speed(kmh, 0), ordinal(gear)),

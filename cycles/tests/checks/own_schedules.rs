@@ -140,6 +140,16 @@ fn wrong_files_are_refused_in_one_sentence() {
             ":1: column `sped_kmh` is not known; did you mean `speed_kmh`",
         ),
         (
+            "d1.csv",
+            "distance_m,limit\n0,50\n1000,50",
+            ":1: column `limit` is not known; its unit is missing: `limit_kmh` or `limit_mph`",
+        ),
+        (
+            "d2.csv",
+            "time_s,Speed\n0,0\n1,0",
+            "its unit is missing: `speed_kmh` or `speed_mph` or `speed_mps`",
+        ),
+        (
             "e.csv",
             "# x\n\ntime_s,qqq\n0,0\n1,0",
             ":3: column `qqq` is not known, and the columns known are time_s",

@@ -267,6 +267,9 @@ pub(crate) fn parse(text: &str, file: &str) -> Result<Value, Error> {
             "trailing characters" => "something stands after the end of the JSON text".to_owned(),
             "number out of range" => "a number is too large; allowed: up to 1e308".to_owned(),
             problem if problem.starts_with(TWICE) => problem.to_owned(),
+            "expected `,` or `}`" | "expected `,` or `]`" => {
+                format!("not JSON: {problem}; is a comma missing at the end of what stands before?")
+            }
             problem => format!("not JSON: {problem}"),
         };
         Error::Json { file: file.to_owned(), line: e.line(), column: e.column(), problem }

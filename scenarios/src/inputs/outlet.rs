@@ -83,9 +83,15 @@ impl Outlet {
             return Ok(found.clone());
         }
         let names: Vec<&str> = presets.iter().map(|outlet| outlet.name.as_str()).collect();
-        let hint = suggestion::closest(&wanted, names.iter().copied())
-            .map(|close| format!("; did you mean \"{close}\"?"))
-            .unwrap_or_default();
+        let hint = match volts_and_amps(&wanted) {
+            // The nearest name of another current would be a wrong advice.
+            Some((volts, amps)) => {
+                format!("; another is given by its numbers, volts {volts} and amps {amps}")
+            }
+            None => suggestion::closest(&wanted, names.iter().copied())
+                .map(|close| format!("; did you mean \"{close}\"?"))
+                .unwrap_or_default(),
+        };
         let allowed = format!("{}{hint}", names.join(", "));
         Err(Invalid::new("socket", format!("\"{name}\""), allowed))
     }
@@ -126,4 +132,10 @@ impl Outlet {
     pub fn power_w(&self) -> f64 {
         self.volts * self.amps
     }
+}
+
+/// The numbers of a name such as `240v-16a`.
+fn volts_and_amps(name: &str) -> Option<(f64, f64)> {
+    let (volts, amps) = name.strip_suffix('a')?.split_once('v')?;
+    Some((volts.trim().parse().ok()?, amps.trim_start_matches(['-', ' ']).parse().ok()?))
 }

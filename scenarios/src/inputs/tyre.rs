@@ -136,7 +136,8 @@ impl Tyre {
             let value = format!("{} N/kN", plain(n_per_kn));
             let reason = format!("the middle of class {class:?} of the tyre label");
             let path = at.field("label_n_per_kn").path();
-            assumptions.push(Assumption::words(path, value, reason));
+            let words = Assumption::words(path, value, reason);
+            assumptions.push(Assumption { number: Some(n_per_kn), ..words });
             n_per_kn
         });
         if let Some(n_per_kn) = label.or(of_class) {

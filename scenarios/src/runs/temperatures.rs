@@ -76,9 +76,18 @@ impl Warnings {
         }
     }
 
-    /// How far the nearest part stayed under its warning, K.
-    pub fn left_k(&self, peak: &Temperatures) -> f64 {
-        let cells_k = self.cells_c.map_or(f64::INFINITY, |c| c - peak.cells_c);
-        (self.winding_c - peak.winding_c).min(self.heat_sink_c - peak.heat_sink_c).min(cells_k)
+    /// The part that went the largest share of the way from the air's temperature to its warning,
+    /// and how far under it that part stayed, K.
+    pub fn nearest(&self, peak: &Temperatures, air_c: f64) -> (&'static str, f64) {
+        let cells = self.cells_c.map(|c| ("cells", peak.cells_c, c));
+        let winding = ("winding", peak.winding_c, self.winding_c);
+        let sink = ("heat sink", peak.heat_sink_c, self.heat_sink_c);
+        let share =
+            |reached_c: f64, warning_c: f64| (reached_c - warning_c) / (warning_c - air_c).max(1.0);
+        let (part, reached_c, warning_c) = [sink]
+            .into_iter()
+            .chain(cells)
+            .fold(winding, |a, b| if share(b.1, b.2) > share(a.1, a.2) { b } else { a });
+        (part, warning_c - reached_c)
     }
 }

@@ -3,7 +3,7 @@
 use crate::studies::spread::Spread;
 
 /// Path, what to call it, spread, reason. All are common practice without a source.
-const TYPICAL: [(&str, &str, &str, &str); 36] = [
+const TYPICAL: [(&str, &str, &str, &str); 39] = [
     ("donor.kerb_mass_kg", "kerb mass", "±2%", "brochures leave out options, fluids and repairs"),
     ("removed.*.mass_kg", "removed masses", "±10%", "estimated rather than weighed"),
     ("added.*.mass_kg", "added masses", "±10%", "estimated before it is built"),
@@ -18,7 +18,18 @@ const TYPICAL: [(&str, &str, &str, &str); 36] = [
     ("tyre.label_n_per_kn", "rolling resistance", "±12%", "pressure, wear and asphalt"),
     ("gearbox.efficiency_pct", "gearbox efficiency", "±2", "age, oil and its temperature"),
     ("gearbox.gears.*.efficiency_pct", "gearbox efficiency", "±2", "age, oil and its temperature"),
-    ("gearbox.drag_nm", "gearbox drag", "±30%", "thick or thin oil, and how it was run in"),
+    (
+        "gearbox.drag_nm,gearbox.drag_nm_per_krpm",
+        "gearbox drag",
+        "±30%",
+        "thick or thin oil, and how it was run in",
+    ),
+    (
+        "donor.bearings_n",
+        "bearings and pads",
+        "±40%",
+        "pads drag until the wheel is turned by hand",
+    ),
     ("motor.loss_coefficients.copper_w_per_a2", "copper loss", "±15%", "seldom measured"),
     ("motor.loss_coefficients.hysteresis_w_per_krpm", "hysteresis loss", "±20%", "seldom measured"),
     ("motor.loss_coefficients.eddy_w_per_krpm2", "eddy loss", "±20%", "seldom measured"),
@@ -48,6 +59,13 @@ const TYPICAL: [(&str, &str, &str, &str); 36] = [
     ("pack.state_of_health_pct", "state of health", "±3", "new cells differ, used ones more"),
     ("pack.harness_mohm", "harness", "±40%", "crimps and lengths are known when it is built"),
     ("auxiliaries.low_voltage.*.power_w", "auxiliaries", "±25%", "lights and wipers come and go"),
+    (
+        "auxiliaries.cabin.conductance_w_per_k",
+        "cabin's leak",
+        "±25%",
+        "seals, glass, and how much fresh air is let in",
+    ),
+    ("charger.efficiency_pct", "charger efficiency", "±2", "stated at full power"),
     ("conditions.head_wind_kmh", "head wind", "normal:±16", "an ordinary day, either way"),
     ("conditions.air_c", "air temperature", "±8", "one day in the season is not the next"),
 ];

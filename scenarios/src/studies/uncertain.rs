@@ -70,6 +70,12 @@ impl UncertainInput {
     }
 
     fn overrides(&self, drawn: f64) -> Result<Vec<Override>, Error> {
+        // A number of the label stands in place of its letter.
+        let letter = self
+            .targets
+            .iter()
+            .filter(|target| target.path == "tyre.label_n_per_kn")
+            .map(|_| Override::new("tyre.label_class", Value::Null));
         self.targets
             .iter()
             .map(|target| {
@@ -85,6 +91,7 @@ impl UncertainInput {
                     Override::number(&target.path, value)
                 }
             })
+            .chain(letter)
             .collect()
     }
 }

@@ -270,6 +270,11 @@ fn texts_that_are_no_scenario() {
         ("string", "\"x.json\"", "holds a string; needed: an object"),
         ("open", "{\"build\": {", "not JSON: EOF while parsing an object"),
         ("comma", "{\"name\": \"a\",}", "not JSON: trailing comma"),
+        (
+            "no_comma",
+            "{\"name\": \"a\"\n \"note\": \"b\"}",
+            "expected `,` or `}`; is a comma missing at the end of what stands before?",
+        ),
         ("more", "{} {}", "something stands after the end of the JSON text"),
         (
             "twice",

@@ -64,6 +64,10 @@ fn sockets_give_four_fifths_of_their_circuits() {
     assert!(Outlet::named("240V-40A").is_ok());
     let refusal = Outlet::named("240v-45a").unwrap_err().to_string();
     assert!(refusal.contains("240v-40a"), "{refusal}");
+    // Nothing is guessed from a current that stands there in plain words.
+    assert!(refusal.ends_with("by its numbers, volts 240 and amps 45"), "{refusal}");
+    let refusal = Outlet::named("240v-40").unwrap_err().to_string();
+    assert!(refusal.ends_with("did you mean \"240v-40a\"?"), "{refusal}");
     assert!(Outlet::custom(240.0, Draw::AmpsOfCircuit(32.0, 40.0)).is_ok());
     let refusal = Outlet::custom(240.0, Draw::AmpsOfCircuit(33.0, 40.0)).unwrap_err().to_string();
     assert!(refusal.contains("is 33; allowed: at most 32, 80 % of the circuit"), "{refusal}");

@@ -187,6 +187,11 @@ fn parts_that_do_not_belong_together_are_named_worst_first() {
     for (sets, words, severity) in [
         (vec!["pack=shelf:blend-355v-50ah"], "over the 130.0 V that the controller bears", Danger),
         (vec!["pack.series=36"], "it stops regen on a full pack", Limit),
+        (
+            vec!["pack.series=44", "controller=shelf:series-chopper-500a"],
+            "keep it disconnected while the pack is charged",
+            Limit,
+        ),
         (vec!["pack.series=20"], "under the 70.0 V at which the controller", Danger),
         (vec!["pack.series=21"], "the last of the charge cannot be used", Limit),
         (vec!["motor=shelf:series-dc-large"], "this motor cannot brake", Limit),
@@ -226,4 +231,18 @@ fn parts_that_do_not_belong_together_are_named_worst_first() {
         let severities: Vec<_> = prepared.warnings().iter().map(|w| w.severity).collect();
         assert!(severities.is_sorted_by(|a, b| a >= b), "{severities:?}");
     }
+}
+
+/// A clutch that bears what is let through does not slip, however strong the motor.
+#[test]
+fn the_clutch_sees_what_the_gearbox_lets_through() {
+    let slips = |box_nm: &str, clutch_nm: &str| {
+        let sets = [
+            format!("gearbox.max_input_nm={box_nm}"),
+            format!("gearbox.clutch.max_nm={clutch_nm}"),
+        ];
+        warned(&with(&[&sets[0], &sets[1]]), "it slips at full throttle").is_some()
+    };
+    assert!(!slips("50", "60"));
+    assert!(slips("50", "45"));
 }

@@ -50,6 +50,24 @@ fn one_uniform_input_gives_its_own_quantiles() {
     assert!(!report.figures.iter().any(|b| b.figure == "rpm_at_110_kmh_pct" && b.moves()));
 }
 
+/// A letter of the tyre's label says no more than its number: both are as uncertain.
+#[test]
+fn a_tyre_known_by_its_letter_is_as_uncertain_as_one_known_by_its_number() {
+    let band = |tyre: &[&str]| {
+        let sets: Vec<Override> = tyre.iter().map(|text| text.parse().unwrap()).collect();
+        let loaded = Loaded::demo().unwrap().put(&sets).unwrap();
+        let uncertain = Uncertain::new(&loaded, &[], true).unwrap();
+        let report = bands(&uncertain, &suite(&[Run::Drive]), &[], 40, 1, || ()).unwrap();
+        assert_eq!(report.refused, 0);
+        let used = report.figures.iter().find(|b| b.figure == "wh_per_km").unwrap();
+        (used.p10, used.p50, used.p90)
+    };
+    // 8.4 N/kN is the middle of class C, Regulation (EU) 2020/740.
+    let number = band(&["tyre.rolling_resistance=null", "tyre.label_n_per_kn=8.4"]);
+    let letter = band(&["tyre.rolling_resistance=null", "tyre.label_class=C"]);
+    assert_eq!(letter, number);
+}
+
 #[test]
 fn what_is_not_allowed_is_drawn_back_and_counted() {
     let spreads = ["gearbox.gears.*.efficiency_pct=uniform:90,110"];

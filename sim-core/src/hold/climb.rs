@@ -162,21 +162,21 @@ pub fn climb<R: Recorder>(
 }
 
 /// The best of several climbs: one that held its speed without anything cutting back if there is
-/// one, then the coolest.
+/// one, then one that held it; then one that came to the top, the sooner the better; then the one
+/// that came furthest. Of equals the coolest.
 pub fn best<'a>(car: &Car, climbs: &'a [Climb]) -> Option<&'a Climb> {
     let rank = |c: &Climb| {
-        let fails = match (c.held(), c.derated) {
-            (true, None) => 0.0,
-            (true, Some(_)) => 1.0,
-            (false, _) => 2.0 + 1.0 / c.end.state.distance_m.max(1.0),
+        let (class, worse) = match (c.ending, c.held(), c.derated) {
+            (ClimbEnding::Top, true, None) => (0, 0.0),
+            (ClimbEnding::Top, true, Some(_)) => (1, 0.0),
+            (ClimbEnding::Top, false, _) => (2, c.end.time_s),
+            (ClimbEnding::Empty | ClimbEnding::Stalled, ..) => (3, -c.end.state.distance_m),
         };
-        // A share of heat is at most some tens; a class of failure outweighs it.
-        let slow = if c.held() { 0.0 } else { c.end.time_s };
-        (fails.floor(), slow, c.heat_share(car))
+        (class, worse, c.heat_share(car))
     };
     climbs.iter().min_by(|a, b| {
         let (a, b) = (rank(a), rank(b));
-        a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.total_cmp(&b.2))
+        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.total_cmp(&b.2))
     })
 }
 
