@@ -55,12 +55,14 @@ pub fn shown(figure: &Figure, units: Units) -> String {
 /// What stands for a figure of a run that was not carried out.
 pub const NOT_DONE: &str = "not done";
 
-/// The value in the units of the tables, without its sign; `never` where it is not reached.
+/// The value in the units of the tables, without its sign; `never` where a time, a distance or a
+/// speed is not reached. Other figures have no value only where their run was not carried out.
 pub fn value(name: &str, value: f64, shown: Units) -> String {
-    if !value.is_finite() {
-        return "never".to_owned();
-    }
     let Some(figure) = of(name) else { return short(value) };
+    if !value.is_finite() {
+        let reached = matches!(figure.unit, Unit::S | Unit::Min | Unit::H | Unit::Km | Unit::Kmh);
+        return if reached { "never" } else { NOT_DONE }.to_owned();
+    }
     match (figure.kind, figure.unit) {
         (FigureKind::YesNo, _) => if value > 0.5 { "yes" } else { "no" }.to_owned(),
         (_, Unit::Plain) if value.fract() == 0.0 => number(value, 0),
@@ -111,6 +113,7 @@ mod tests {
         assert_eq!(value("climb_winding_c", 100.0, Units::Us), "212");
         assert_eq!(value("wh_per_km", 100.0, Units::Us), "161");
         assert_eq!(value("to_100_kmh_s", f64::NAN, Units::Metric), "never");
+        assert_eq!(value("worst_season_winding_c", f64::NAN, Units::Metric), "not done");
         assert_eq!(change("climb_winding_c", -10.0, Units::Us), "−18.0");
         assert_eq!(change("to_100_kmh_s", f64::NAN, Units::Us), "—");
         assert_eq!(value("pass_held", 1.0, Units::Metric), "yes");

@@ -221,12 +221,13 @@ pub fn verdict(report: &ClimbReport, units: Units) -> String {
         )
     } else {
         let far = units.distance(best.distance_km, 1);
+        let why = because(best.slowed_by);
         let done = match best.ending {
-            ClimbEnding::Top => format!("it falls to {}", units.speed(best.slowest_kmh, 0)),
+            ClimbEnding::Top => format!("it falls to {}{why}", units.speed(best.slowest_kmh, 0)),
             ClimbEnding::Empty => format!("the pack is empty after {far}"),
-            ClimbEnding::Stalled => format!("it comes to a stop after {far}"),
+            ClimbEnding::Stalled => format!("it comes to a stop after {far}{why}"),
         };
-        format!("No gear holds {asked}. {gear} does best: {done}{}.", because(best.slowed_by))
+        format!("No gear holds {asked}. {gear} does best: {done}.")
     };
     let fastest = |found: Option<(f64, usize)>, limited: String| match found {
         Some((kmh, gear)) => format!("{} ({} gear{limited})", units.speed(kmh, 0), ordinal(gear)),

@@ -232,7 +232,7 @@ fn wrong_input_gets_one_sentence() {
             &["10000000000 combinations; allowed: at most 10000000"],
         ),
         (
-            &["sweep", "--vary", "motor.mass_kg=1..2:1", "--sort", "speed"],
+            &["sweep", "--vary", "motor.mass_kg=1..2:1", "--sort", "beauty"],
             &["no figure speed", "`figures` lists"],
         ),
         (&["sweep", "--vary", "motor.maas_kg=1..2:1"], &["\"maas_kg\"", "\"mass_kg\""]),

@@ -66,8 +66,18 @@ const TYPICAL: [(&str, &str, &str, &str); 39] = [
         "seals, glass, and how much fresh air is let in",
     ),
     ("charger.efficiency_pct", "charger efficiency", "±2", "stated at full power"),
-    ("conditions.head_wind_kmh", "head wind", "normal:±16", "an ordinary day, either way"),
-    ("conditions.air_c", "air temperature", "±8", "one day in the season is not the next"),
+    (
+        "conditions.head_wind_kmh,seasons.*.head_wind_kmh",
+        "head wind",
+        "normal:±16",
+        "an ordinary day, either way",
+    ),
+    (
+        "conditions.air_c,seasons.*.air_c",
+        "air temperature",
+        "±8",
+        "one day in the season is not the next",
+    ),
 ];
 
 /// The typical spreads, for every field that there may be.

@@ -244,22 +244,34 @@ impl<'a> Uncertain<'a> {
         {
             return None;
         }
-        let targets: Vec<Target> = expand(&prepared.echo, &spread.path)
-            .into_iter()
-            .filter(|(path, _)| !named.contains(path))
-            .filter_map(|(path, value)| {
-                let wind = (path == "conditions.head_wind_kmh").then_some(0.0);
-                let now = match value {
-                    Some(value) => value.as_f64()?,
-                    None => assumed(prepared, &path).or(wind)?,
-                };
-                (now != 0.0 || spread.measure != Measure::Percent)
-                    .then_some(Target { path, now: Some(now) })
-            })
-            .collect();
+        let targets_of = |paths: &str| -> Vec<Target> {
+            expand(&prepared.echo, paths)
+                .into_iter()
+                .filter(|(path, _)| !named.contains(path))
+                .filter_map(|(path, value)| {
+                    let calm = path.ends_with(".head_wind_kmh").then_some(0.0);
+                    let now = match value {
+                        Some(value) => value.as_f64()?,
+                        None => assumed(prepared, &path).or(calm)?,
+                    };
+                    (now != 0.0 || spread.measure != Measure::Percent)
+                        .then_some(Target { path, now: Some(now) })
+                })
+                .collect()
+        };
+        // Of the paths that move together, those that this scenario has.
+        let (mut paths, mut targets) = (Vec::new(), Vec::new());
+        for path in spread.path.split(',') {
+            let found = targets_of(path);
+            if !found.is_empty() {
+                paths.push(path);
+                targets.extend(found);
+            }
+        }
         if targets.is_empty() {
             return None;
         }
+        let spread = Spread { path: paths.join(","), ..spread };
         Some(UncertainInput { spread, own: false, distribution, targets, whole: false })
     }
 

@@ -2,17 +2,27 @@
 
 use scenarios::Loaded;
 use scenarios::runs::climb::{ClimbRow, report};
+use scenarios::runs::limits::NamedLimit;
+use sim_core::Limit;
 use sim_core::car::Slope;
 use sim_core::climb::{ClimbEnding, Hill};
 use sim_core::units;
 
-/// Whether a gear does better than another where neither holds the speed: it reaches the top where
-/// the other does not or takes longer, or comes further.
+/// Whether nothing took the asked speed away but the end of the charge.
+fn until_empty(row: &ClimbRow) -> bool {
+    let lost = row.slowed_at_s.is_some() && row.slowed_by != Some(NamedLimit(Limit::Charge));
+    row.ending == ClimbEnding::Empty && !lost
+}
+
+/// Whether a gear does better than another where neither holds the speed to the top: it reaches the
+/// top where the other does not or takes longer; it holds the speed until the pack is empty and the
+/// other does not; or it comes further.
 fn beats(a: &ClimbRow, b: &ClimbRow) -> bool {
     match (a.ending, b.ending) {
         (ClimbEnding::Top, ClimbEnding::Top) => a.time_s < b.time_s,
         (ClimbEnding::Top, _) => true,
         (_, ClimbEnding::Top) => false,
+        _ if until_empty(a) != until_empty(b) => until_empty(a),
         _ => a.distance_km > b.distance_km,
     }
 }

@@ -2,8 +2,8 @@
 
 mod any_input;
 mod bad_inputs;
-mod better_is_never_worse;
 mod best_gear;
+mod better_is_never_worse;
 mod charge_and_cost;
 mod coolant;
 mod days;

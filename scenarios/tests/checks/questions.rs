@@ -68,6 +68,29 @@ fn a_tyre_known_by_its_letter_is_as_uncertain_as_one_known_by_its_number() {
     assert_eq!(letter, number);
 }
 
+/// A January is no more certain than today: the weather of a season is drawn as that of the scenario.
+#[test]
+fn the_weather_of_a_season_is_as_uncertain_as_todays() {
+    let seasons = r#"seasons=[{"name": "January", "air_c": -5, "head_wind_kmh": 4}]"#;
+    let loaded = Loaded::demo().unwrap().put(&[seasons.parse().unwrap()]).unwrap();
+    let uncertain = Uncertain::new(&loaded, &[], true).unwrap();
+    let paths: Vec<&str> = uncertain.inputs.iter().map(|i| i.spread.path.as_str()).collect();
+    for field in ["air_c", "head_wind_kmh"] {
+        let together = format!("conditions.{field},seasons.*.{field}");
+        assert!(paths.contains(&together.as_str()), "{paths:?}");
+    }
+    // Half a bell above the middle, two deviations at 97.72 %: ±8 K are two.
+    let air = uncertain.inputs.iter().find(|i| i.spread.path.contains("air_c")).unwrap();
+    let warm = uncertain.alone(air, 0.977_25).unwrap();
+    let c = |prepared: &scenarios::Prepared, path: &str| {
+        prepared.echo.pointer(path).unwrap().as_f64().unwrap()
+    };
+    assert!((c(&warm, "/seasons/0/air_c") - 3.0).abs() < 1e-2);
+    let now = uncertain.nominal().unwrap();
+    let shift = c(&warm, "/conditions/air_c") - c(&now, "/conditions/air_c");
+    assert!((shift - 8.0).abs() < 1e-2, "{shift} K");
+}
+
 #[test]
 fn what_is_not_allowed_is_drawn_back_and_counted() {
     let spreads = ["gearbox.gears.*.efficiency_pct=uniform:90,110"];

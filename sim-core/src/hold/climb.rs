@@ -77,6 +77,11 @@ impl Climb {
         self.ending == ClimbEnding::Top && self.slowed.is_none()
     }
 
+    /// Whether nothing but the end of the charge took the asked speed away.
+    fn lost_for_charge_only(&self) -> bool {
+        self.slowed.is_none_or(|(_, limit)| limit == Some(Limit::Charge))
+    }
+
     /// How near the parts came to being cut back: [`Network::share`](crate::heat::Network::share).
     pub fn heat_share(&self, car: &Car) -> f64 {
         car.thermal().share(&self.extremes.hottest_k)
@@ -162,15 +167,17 @@ pub fn climb<R: Recorder>(
 }
 
 /// The best of several climbs: one that held its speed without anything cutting back if there is
-/// one, then one that held it; then one that came to the top, the sooner the better; then the one
-/// that came furthest. Of equals the coolest.
+/// one, then one that held it; then one that came to the top, the sooner the better; then one that
+/// held its speed until the charge ran out; then any other. Of those not at the top the one that came
+/// furthest; of equals the coolest.
 pub fn best<'a>(car: &Car, climbs: &'a [Climb]) -> Option<&'a Climb> {
     let rank = |c: &Climb| {
         let (class, worse) = match (c.ending, c.held(), c.derated) {
             (ClimbEnding::Top, true, None) => (0, 0.0),
             (ClimbEnding::Top, true, Some(_)) => (1, 0.0),
             (ClimbEnding::Top, false, _) => (2, c.end.time_s),
-            (ClimbEnding::Empty | ClimbEnding::Stalled, ..) => (3, -c.end.state.distance_m),
+            (ClimbEnding::Empty, ..) if c.lost_for_charge_only() => (3, -c.end.state.distance_m),
+            (ClimbEnding::Empty | ClimbEnding::Stalled, ..) => (4, -c.end.state.distance_m),
         };
         (class, worse, c.heat_share(car))
     };
