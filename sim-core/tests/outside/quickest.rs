@@ -206,8 +206,9 @@ fn goals() -> impl Strategy<Value = Aim> {
     prop_oneof![(8.0..28.0f64).prop_map(Aim::Speed), (100.0..500.0f64).prop_map(Aim::Distance)]
 }
 
-/// How much slower than another way the answer may be.
-const SLACK: f64 = 1e-3;
+/// How much slower than another way the answer may be: the search knows speeds and what is left of
+/// short peaks by levels.
+const SLACK: f64 = 6e-3;
 
 fn time_s(bench: &Bench, slope: Slope, goal: Aim) -> f64 {
     quickest(bench, slope, goal).map_or(f64::INFINITY, |q| q.time_s)
@@ -219,7 +220,7 @@ fn no_slower(better_s: f64, worse_s: f64, what: &str) -> Result<(), TestCaseErro
 }
 
 proptest! {
-    #![proptest_config(bench::cases(40))]
+    #![proptest_config(bench::cases(100))]
 
     /// Newton: what pulls harder or weighs less at every speed is there no later.
     #[test]
@@ -235,7 +236,11 @@ proptest! {
         no_slower(time_s(&lighter, slope, goal), own_s, "less mass")?;
         let swifter = bench.clone().with(|p| p.gearbox.shift_s /= 2.0 * share);
         no_slower(time_s(&swifter, slope, goal), own_s, "shorter shifts")?;
-        let stronger = bench.clone().with(|p| {
+        // Full throttle spends what cells give for seconds: more torque early may leave less for
+        // later, and truly be slower. So these cells give no more for seconds than for ever.
+        let even = bench.clone().with(|p| p.pack.cell.discharge_peak_a = p.pack.cell.discharge_a);
+        let even_s = time_s(&even, slope, goal);
+        let stronger = even.with(|p| {
             let Parts { motor, controller, .. } = p;
             if let Shape::Nameplate { peak_nm, peak_w, fall_w_per_radps } = &mut motor.machine.envelope.shape {
                 (*peak_nm, *peak_w) = (*peak_nm * share, *peak_w * share);
@@ -243,7 +248,7 @@ proptest! {
             }
             controller.motor_current_a *= share;
         });
-        no_slower(time_s(&stronger, slope, goal), own_s, "more torque and power")?;
+        no_slower(time_s(&stronger, slope, goal), even_s, "more torque and power")?;
     }
 
     /// No single gear and no plan of two shifts at speeds of a grid is quicker.
@@ -272,7 +277,8 @@ proptest! {
         }
     }
 
-    /// Ratios that change a little change the time a little: less than twice as much.
+    /// Ratios that change a little change the time a little: less than twice as much, unless the
+    /// goal lies just beyond a gear's highest speed and takes a shift more.
     #[test]
     fn a_final_drive_a_little_longer_is_a_little_different(
         bench in cars(),
@@ -285,9 +291,12 @@ proptest! {
             p.gearbox = Gearbox::new(gears.collect()).unwrap();
             p.gearbox.shift_s = shift_s;
         });
-        let (own_s, longer_s) = (time_s(&bench, Slope::LEVEL, goal), time_s(&longer, Slope::LEVEL, goal));
-        prop_assume!(own_s.is_finite() && longer_s.is_finite() && own_s < 60.0);
-        let bound = own_s * (2.0 * (finer - 1.0) + SLACK);
+        let (own, other) = (quickest(&bench, Slope::LEVEL, goal), quickest(&longer, Slope::LEVEL, goal));
+        prop_assume!(own.is_some() && other.is_some());
+        let (own, other) = (own.unwrap(), other.unwrap());
+        prop_assume!(own.time_s < 60.0 && own.plan.shifts.len() == other.plan.shifts.len());
+        let (own_s, longer_s) = (own.time_s, other.time_s);
+        let bound = own_s * (2.0 * (finer - 1.0) + 1e-3);
         prop_assert!((own_s - longer_s).abs() <= bound, "{own_s} s and {longer_s} s");
     }
 }
