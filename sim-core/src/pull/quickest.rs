@@ -11,10 +11,13 @@
 //!
 //! What is left of the cells' short peaks, which are gone in seconds, is part of what the search
 //! tells apart where a pull uses them up. The slow part is that of a run driven for real, and how it
-//! would change with the shifts is left out of the table. What the table gives within one percent of its best is driven for real as well;
-//! the quickest of these runs is the answer. Where cells came to the end of their short peaks or a
-//! part was cut back for its heat, so that what is spent early is missing later, its shifts are
-//! moved, each time driven for real, for as long as that gains.
+//! would change with the shifts is left out of the table. What the table gives within one percent of
+//! its best is driven for real as well; the quickest of these runs is the answer. Where cells came to
+//! the end of their short peaks or a part was cut back for its heat, so that what is spent early is
+//! missing later, its shifts are moved, each time driven for real, for as long as that gains.
+//!
+//! Of random cars no single gear and no plan by hand is quicker by more than 0.6 %
+//! (`tests/outside/quickest.rs`).
 
 use super::{Course, Plan, PlannedShift, Pull, pull};
 use crate::car::{Car, Request, Slope};
