@@ -233,7 +233,7 @@ fn wrong_input_gets_one_sentence() {
         ),
         (
             &["sweep", "--vary", "motor.mass_kg=1..2:1", "--sort", "beauty"],
-            &["no figure speed", "`figures` lists"],
+            &["no figure beauty", "`figures` lists"],
         ),
         (&["sweep", "--vary", "motor.maas_kg=1..2:1"], &["\"maas_kg\"", "\"mass_kg\""]),
         (

@@ -96,7 +96,8 @@ pub struct Placement {
     pub motor_behind_front_axle_m: f64,
     /// Centre of the controller behind the front axle, m.
     pub controller_behind_front_axle_m: f64,
-    /// Common centre of the pack's boxes behind the front axle, m.
+    /// Common centre of the pack's boxes behind the front axle, m: the mean of their places, each
+    /// weighted by its cells.
     pub pack_behind_front_axle_m: f64,
 }
 
