@@ -54,7 +54,8 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
         warn(
             Danger,
             format!(
-                "The full pack has {full_v:.1} V, over the {:.1} V that the controller bears.",
+                "The full pack has {full_v:.1} V, over the {:.1} V that the controller bears: it \
+                 does not come on, and may break.",
                 controller.max_v
             ),
         );

@@ -87,11 +87,16 @@ fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failur
     line("consumption at the pack", &|r| of_road(r, units.consumption(r.wh_per_km)));
     line("regen", &|r| of_road(r, format!("{} kWh", number(r.regen_kwh, 2))));
     line("range", &|r| of_road(r, units.distance(r.range_km, 1)));
-    line("lowest cell on the road", &|r| format!("{} V", number(r.low_cell_v, 2)));
-    line("charge after the day", &|r| format!("{} %", number(r.day_charge_left_pct, 0)));
-    line("hottest winding", &|r| units.temperature(r.peak.winding_c));
-    line("hottest heat sink", &|r| units.temperature(r.peak.heat_sink_c));
-    line("hottest cells", &|r| units.temperature(r.peak.cells_c));
+    line("lowest cell on the road", &|r| of_road(r, format!("{} V", number(r.low_cell_v, 2))));
+    let of_day = |r: &SeasonRow, text: String| match r.day_not_done {
+        Some(_) => figure::NOT_DONE.to_owned(),
+        None => of_road(r, text),
+    };
+    let left = |r: &SeasonRow| format!("{} %", number(r.day_charge_left_pct, 0));
+    line("charge after the day", &|r| of_day(r, left(r)));
+    line("hottest winding", &|r| of_day(r, units.temperature(r.peak.winding_c)));
+    line("hottest heat sink", &|r| of_day(r, units.temperature(r.peak.heat_sink_c)));
+    line("hottest cells", &|r| of_day(r, units.temperature(r.peak.cells_c)));
     output.table(&table)
 }
 

@@ -32,18 +32,19 @@ fn keeps_some_goal(figure: &Figure) -> bool {
     })
 }
 
-/// The demo with so few cells that the controller's lowest voltage stops it (common practice, no
-/// source: an inverter cuts out under its lowest voltage), and with next to no charge.
+/// The demo with so few cells that the controller's lowest voltage stops it, or so many that its
+/// highest does (common practice, no source: an inverter cuts out under the one and over the other),
+/// and with next to no charge.
 #[test]
 fn a_car_that_does_not_drive_meets_no_goal() {
-    for set in ["pack.series=20", "start.charge_pct=1"] {
+    for set in ["pack.series=20", "pack.series=45", "start.charge_pct=1"] {
         let found = figures(set, &RUNS, NotDone::Fails);
         for yes in ["drive_complete", "day_complete", "pass_held"] {
             assert_eq!(find(&found, yes).unwrap().value, 0.0, "{set}: {yes}");
         }
         let season = |f: &Figure| Run::of_figure(f.name).unwrap().0 == Run::Season;
         // The seasons begin with a full pack, whatever the charge at the start.
-        let judged = found.iter().filter(|f| set == "pack.series=20" || !season(f));
+        let judged = found.iter().filter(|f| set != "start.charge_pct=1" || !season(f));
         let judged: Vec<&Figure> = judged
             .filter(|f| f.kind == FigureKind::Number && f.better != Better::Neither)
             .collect();
@@ -80,6 +81,20 @@ fn the_smallest_pack_that_keeps_charge_is_one_that_drives() {
     let cut_off_v = loaded.prepare().unwrap().car.parts().controller.min_v;
     let cell_v = 3.2; // Iron phosphate at rest (handbook value, from memory).
     assert!(found.found.unwrap() * cell_v > cut_off_v, "{:?}", found.found);
+}
+
+/// A controller that its pack would burn does not drive it far: more cells are better only while the
+/// controller bears them.
+#[test]
+fn the_longest_range_is_that_of_a_pack_which_the_controller_bears() {
+    let loaded = Loaded::demo().unwrap();
+    let question = Question::Best("range_km".to_owned());
+    let between = Interval { from: 30.0, to: 50.0 };
+    let evaluate = |n: f64| Ok(figures(&format!("pack.series={n}"), &[Run::Range], NotDone::Fails));
+    let found = size("pack.series", &question, &[], between, true, evaluate).unwrap();
+    let bears_v = loaded.prepare().unwrap().car.parts().controller.max_v;
+    let full_v = 3.33; // Iron phosphate, full and at rest (handbook value, from memory).
+    assert!(found.found.unwrap() * full_v <= bears_v, "{:?}", found.found);
 }
 
 /// A part that overheats on a hill slows the car, so that the hill is not climbed as asked: that it

@@ -25,6 +25,10 @@ pub(super) struct LimitScales {
 /// Share of the speed range below the highest speed over which torque falls to nothing.
 pub(super) const RPM_TAPER: f64 = 0.01;
 
+/// Scale of what is left under the controller's highest voltage without load, 1/V: on its last tenth
+/// of a volt it goes off.
+const PER_OVER_V: f64 = 0.1;
+
 impl LimitScales {
     pub(super) fn new(parts: &Parts, max_radps: f64) -> Self {
         let Parts { motor, controller, pack, gearbox, .. } = parts;
@@ -90,6 +94,8 @@ impl Car {
             let left_w = power_left(controller.pack_current_a, e.dc_w);
             ask(left_w, scales.per_controller_a * per_v, Limit::ControllerPackCurrent);
             ask(e.pack_v - controller.min_v, per_v, Limit::ControllerVoltage);
+            // Over its highest voltage before any load, it does not come on to draw one.
+            ask(controller.max_v - now.pack.emf_v, PER_OVER_V, Limit::ControllerVoltage);
             let (most_a, cells) = now.pack.discharge_a;
             ask(most_a - e.pack_a, scales.per_discharge_a, cells);
             ask(low_v - pack.cell.min_v, scales.per_cell_v, Limit::CellVoltage);

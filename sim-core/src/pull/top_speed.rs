@@ -133,10 +133,9 @@ pub fn steepest_start(car: &Car, state: &State, gear: usize) -> f64 {
 
 /// The highest [`top_speed`] of all gears.
 pub fn top_speed_of_all(car: &Car, start: &State, slope: Slope) -> TopSpeed {
-    (0..car.gears()).map(|gear| top_speed(car, start, slope, gear)).fold(
-        TopSpeed { speed_mps: 0.0, by: None },
-        |a, b| if b.speed_mps > a.speed_mps { b } else { a },
-    )
+    let gears = (0..car.gears()).map(|gear| top_speed(car, start, slope, gear));
+    let highest = gears.reduce(|a, b| if b.speed_mps > a.speed_mps { b } else { a });
+    highest.unwrap_or(TopSpeed { speed_mps: 0.0, by: None })
 }
 
 /// Net power: the most that motor and controller give at the shaft at a state, W.

@@ -52,6 +52,19 @@ fn the_controller_limits_motor_current() {
     assert_share(flow.torque_nm, 60.0, 1e-6, "torque");
 }
 
+/// 100 V without load. A load would bring the voltage under the limit, but a controller that is over
+/// its highest voltage does not come on to draw one (common practice, no source: it trips).
+#[test]
+fn a_controller_over_its_highest_voltage_gives_nothing() {
+    let torque = |max_v: f64| {
+        let bench = car().with(|p| p.controller.max_v = max_v);
+        let flow = full_throttle(&bench, &bench.rolling(50.0));
+        (flow.torque_nm, flow.limit)
+    };
+    assert_eq!(torque(99.5), (0.0, Some(Limit::ControllerVoltage)));
+    assert_eq!(torque(100.5), (100.0, Some(Limit::MotorTorque)));
+}
+
 /// 30 A out of 100 V behind 10 mΩ are 99.7 V and 2991 W: at 50 rad/s 59.82 N·m.
 #[test]
 fn the_controller_limits_pack_current() {
