@@ -75,14 +75,18 @@ pub fn show(
         units.distance(report.distance_km, 1),
         units.height(report.height_m)
     ))?;
+    let kwh = number(report.held_kwh.abs(), 2);
+    let rest = if report.held_kwh < 0.0 {
+        format!("take all of it and {kwh} kWh more")
+    } else {
+        format!("leave {kwh} kWh of it to be held")
+    };
     output.text(format!(
-        "From {} % charge, cells at {}, air at {}. The height gives {} kWh; rolling and air leave \
-         {} kWh of it to be held.",
+        "From {} % charge, cells at {}, air at {}. The height gives {} kWh; rolling and air {rest}.",
         number(report.from_charge_pct, 0),
         units.temperature(report.from_cells_c),
         units.temperature(report.air_c),
         number(report.height_kwh, 2),
-        number(report.held_kwh, 2)
     ))?;
     gears(report, output)?;
     output.text(

@@ -2,6 +2,7 @@
 
 use super::climb::because;
 use crate::failure::Failure;
+use crate::figure::NOT_DONE;
 use crate::input::Input;
 use crate::measure::{Units, clock, number};
 use crate::output::Output;
@@ -78,12 +79,14 @@ pub fn range(report: &DriveReport, units: Units) -> String {
         Some(range) if range.ended_by == RangeOutcome::NotFound => {
             format!("more than {}", units.distance(range.distance_km, 0))
         }
-        Some(range) => format!(
-            "{} from {} %, until {}",
-            units.distance(range.distance_km, 1),
-            number(range.from_charge_pct, 0),
-            range.words
-        ),
+        Some(range) => {
+            let driven = units.distance(range.distance_km, 1);
+            let from = number(range.from_charge_pct, 0);
+            match range.not_done {
+                Some(why) => format!("{NOT_DONE} from {from} %: after {driven}, {why}"),
+                None => format!("{driven} from {from} %, until {}", range.words),
+            }
+        }
         None => "not asked for".to_owned(),
     }
 }

@@ -91,6 +91,17 @@ fn no_command_shows_a_metric_unit_in_us_tables() {
     }
 }
 
+/// Where rolling and air take more than the height gives, there is nothing to be held: the energy is
+/// told as what is lacking, not as less than nothing.
+#[test]
+fn a_gentle_descent_takes_power_and_says_so() {
+    let gentle = ["descent", "--grade", "1%", "--speed", "80km/h", "--for", "10km"];
+    let held_kwh = json(&gentle)["held_kwh"].as_f64().unwrap();
+    let said = table(&gentle).replace('\n', " ");
+    let lacks = format!("rolling and air take all of it and {:.2} kWh more.", -held_kwh);
+    assert!(held_kwh < 0.0 && said.contains(&lacks), "{said}");
+}
+
 /// A road that falls is a descent, whichever command is asked: no gear is recommended in which motor
 /// or gearbox turn faster than they may.
 #[test]

@@ -78,6 +78,13 @@ fn a_car_that_does_not_drive_is_last_and_says_why() {
     assert!(regen.contains("No setting is best") && !regen.contains('*'), "{regen}");
     let season = table(&["season", "--set", "pack.series=20"]);
     assert!(season.contains("the road was not driven, so that its figures count"), "{season}");
+    for what in ["lowest cell on the road", "charge after the day", "hottest winding"] {
+        let line = season.lines().find(|line| line.starts_with(what)).unwrap();
+        assert_eq!(line.matches("not done").count(), 3, "{season}");
+    }
+    let drive = table(&["drive", "--set", "pack.series=20"]);
+    let range = drive.lines().find(|line| line.starts_with("range")).unwrap();
+    assert!(range.contains("not done from 95 %: after 0."), "{drive}");
     let document = json(&compare);
     assert_eq!(document["not_done"][0]["build"], 1);
 }

@@ -99,7 +99,7 @@ pub struct ClimbRow {
 impl Report for ClimbRow {
     fn not_done(&self) -> Option<&'static str> {
         match self.ending {
-            _ if !self.within_rpm => Some("the speed is beyond the highest rpm in every gear"),
+            _ if !self.within_rpm => Some("the speed is beyond the highest rpm in the best gear"),
             ClimbEnding::Empty => Some("the weakest cell was empty before the top"),
             ClimbEnding::Stalled => Some("the car came to a stop before the top"),
             ClimbEnding::Top if !self.held => Some("the speed was not held to the top"),
