@@ -30,8 +30,19 @@ pub fn label(name: &str, shown: Units) -> String {
             // In the name itself a speed stays as it is meant: "to 80 km/h".
             let stem =
                 name.strip_suffix(figure.unit.ending()).unwrap_or(name).trim_end_matches('_');
+            let consumption;
             let stem = match stem {
+                "day" | "worst_season" | "regen" | "wall" if figure.unit == Unit::WhPerKm => {
+                    consumption = format!("{stem}_consumption");
+                    &consumption
+                }
                 "" => "consumption at the pack",
+                "running" => "mass with load",
+                "usable" => "usable energy",
+                "friction" => "friction brakes",
+                "outside" => "outside the tolerance",
+                "speed_30min" => "30-minute speed",
+                "power_30min" => "30-minute power",
                 "cells" if figure.unit == Unit::WhPerKm => "consumption from the cells",
                 stem => stem,
             };

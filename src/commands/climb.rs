@@ -277,7 +277,7 @@ fn limits(report: &ClimbReport, prepared: &Prepared, output: &mut Output) -> Res
         amps(controller.pack_current_a),
     ]);
     table.row([
-        "pack current, cells for long".to_owned(),
+        "pack current, cells continuous".to_owned(),
         amps(best.pack_a),
         amps(pack.cell.discharge_a * pack.parallel),
     ]);

@@ -125,7 +125,7 @@ pub fn show(
 /// Where lifting off leads.
 fn lifted_off(run: &DescentRun, units: Units) -> String {
     match (run.lift_off, run.lift_off_kmh) {
-        (_, Some(kmh)) => units.speed(kmh, 0),
+        (_, Some(kmh)) => units.bare_speed(kmh),
         (LiftedOff::Stops, _) => "stops".to_owned(),
         _ => "runs away".to_owned(),
     }
@@ -133,10 +133,11 @@ fn lifted_off(run: &DescentRun, units: Units) -> String {
 
 fn gears(report: &DescentReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
+    let lifted = format!(">lifted off {}", units.speed_unit());
     let mut table = Table::new(&[
         "gear",
         ">rpm",
-        "lifted off",
+        &lifted,
         ">regen kWh",
         ">friction kWh",
         ">mean kW",
@@ -148,7 +149,7 @@ fn gears(report: &DescentReport, output: &mut Output) -> Result<(), Failure> {
         ">cells",
     ]);
     for row in &report.gears {
-        let mark = if Some(row.gear) == report.chosen { " *" } else { "" };
+        let mark = if Some(row.gear) == report.chosen { "*" } else { "" };
         let mut cells = vec![format!("{}{mark}", ordinal(row.gear)), number(row.motor_rpm, 0)];
         match &row.run {
             None => cells.push("over rpm".to_owned()),
@@ -159,7 +160,7 @@ fn gears(report: &DescentReport, output: &mut Output) -> Result<(), Failure> {
                 number(run.mean_friction_kw, 1),
                 number(run.peak_friction_kw, 1),
                 match run.cut_back_at_s {
-                    Some(s) if s < 0.5 => "from the top".to_owned(),
+                    Some(s) if s < 0.5 => "at once".to_owned(),
                     Some(s) => format!("at {}", clock(s)),
                     None => "no".to_owned(),
                 },

@@ -80,10 +80,7 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
     if let [first, second, ..] = report.speeds_kmh[..] {
         headings.push(format!(">{} to {}", plain(first), plain(second)));
     }
-    headings.extend(report.distances_m.iter().map(|m| match units {
-        Units::Us if (m / scenarios::units::M_PER_MI - 0.25).abs() < 1e-9 => ">1/4 mi".to_owned(),
-        units => format!(">{}", units.height(*m)),
-    }));
+    headings.extend(report.distances_m.iter().map(|m| format!(">{}", strip(*m, units))));
     headings.extend([">top speed".to_owned(), "set by".to_owned(), ">at max rpm".to_owned()]);
     let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
     let mut table = Table::new(&headings);
@@ -154,6 +151,14 @@ struct Top {
     rpm_kmh: f64,
 }
 
+/// A distance of a pull: metres, or feet and the quarter mile.
+fn strip(m: f64, units: Units) -> String {
+    match units {
+        Units::Us if (m / scenarios::units::M_PER_MI - 0.25).abs() < 1e-9 => "1/4 mi".to_owned(),
+        units => units.height(m),
+    }
+}
+
 /// What a pull is for.
 fn goal(plan: &PlanReport, units: Units) -> String {
     let from = match plan.from_kmh {
@@ -162,7 +167,7 @@ fn goal(plan: &PlanReport, units: Units) -> String {
     };
     match (plan.to_kmh, plan.over_m) {
         (Some(kmh), _) => format!("{from}to {}", units.speed(kmh, 0)),
-        (None, Some(m)) => format!("{from}over {}", units.height(m)),
+        (None, Some(m)) => format!("{from}over {}", strip(m, units)),
         (None, None) => from,
     }
 }

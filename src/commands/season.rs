@@ -106,12 +106,16 @@ fn sentences(row: &SeasonRow) -> Vec<String> {
     let name = &row.name;
     if row.refuses_charge {
         all.push(format!(
-            "{name}: cells at the temperature of the air take no charge: no regen until they are \
-             warmer, and no charging."
+            "{name}: cells at the temperature of the air take no charge: no regen and no charging \
+             until they are warmer."
         ));
     }
     if row.refused_legs > 0 {
-        all.push(format!("{name}: charging was refused on {} leg(s).", row.refused_legs));
+        let legs = if row.refused_legs == 1 { "leg" } else { "legs" };
+        all.push(format!(
+            "{name}: charging was refused on {} {legs} of the day.",
+            row.refused_legs
+        ));
     }
     if let Some((leg, why)) = row.day_not_done_on.as_ref().zip(row.day_not_done) {
         all.push(format!("{name}: the day was not carried out: on \"{leg}\" {why}."));

@@ -18,6 +18,7 @@ use scenarios::{Prepared, Severity};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::Limit;
+use sim_core::climb::ClimbEnding;
 
 /// Arguments of `sheet`.
 #[derive(Debug, Default, clap::Args)]
@@ -147,11 +148,13 @@ fn show(
 fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
     output.heading("Gearing")?;
+    let per_krpm = format!(">{} per 1000 rpm", units.speed_unit());
+    let at_max = format!(">{} at max rpm", units.speed_unit());
     let mut table = Table::new(&[
         "gear",
         ">ratio",
-        ">per 1000 rpm",
-        ">at max rpm",
+        &per_krpm,
+        &at_max,
         ">peak force",
         "limited by",
         ">continuous force",
@@ -167,8 +170,8 @@ fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
         table.row([
             ordinal(row.gear),
             number(row.overall_ratio, 2),
-            units.speed(row.kmh_per_krpm, 1),
-            units.speed(row.top_by_rpm_kmh, 0),
+            units.bare(row.kmh_per_krpm, "km/h", 1),
+            units.bare_speed(row.top_by_rpm_kmh),
             units.force(row.peak_force_n),
             by(row.peak_by),
             continuous.unwrap_or_else(dash),
@@ -206,9 +209,12 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
             if let (false, Some(s), Some(limit)) = (row.held, row.slowed_at_s, row.slowed_by)
                 && row.derated_at_s.is_none()
             {
-                let speed = units.speed(row.slowest_kmh, 0);
+                let slows = match row.ending {
+                    ClimbEnding::Stalled => "comes to a stop".to_owned(),
+                    _ => format!("slows to {}", units.speed(row.slowest_kmh, 0)),
+                };
                 let text = format!(
-                    "On the {name} in {gear}{chosen}, after {}: it slows to {speed}; {}.",
+                    "On the {name} in {gear}{chosen}, after {}: it {slows}; {}.",
                     clock(s),
                     limit.words()
                 );

@@ -53,7 +53,7 @@ pub fn account_name(account: Account) -> &'static str {
         Account::Windage => "motor windage",
         Account::Gearbox => "gearbox",
         Account::Clutch => "clutch",
-        Account::Rolling => "tyre rolling",
+        Account::Rolling => "tyres, bearings, pads",
         Account::Air => "air",
         Account::Brakes => "friction brakes",
         Account::Auxiliaries => "auxiliaries",

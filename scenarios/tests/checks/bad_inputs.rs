@@ -169,7 +169,10 @@ fn values_that_are_not_allowed() {
             "tyre.size=null",
             "tyre.size is missing; needed: one of size, rolling_radius_m and revolutions_per_km",
         ),
-        ("tyre.rolling_resistance=1", "tyre.rolling_resistance is 1; allowed: 0.003 to 0.05"),
+        (
+            r#"tyre={"size":"145R12","rolling_resistance":1}"#,
+            "tyre.rolling_resistance is 1; allowed: 0.003 to 0.05",
+        ),
         ("removed.1.mass_kg=-98", "removed.1.mass_kg is -98; allowed: 0 to 3000"),
         (
             "removed.1.mass_kg=900",

@@ -15,7 +15,7 @@ fn warned(prepared: &Prepared, words: &str) -> Option<Severity> {
 const NO_DRAG: [&str; 4] = [
     "donor.drag_coefficient=null",
     "donor.frontal_area_m2=null",
-    "tyre.rolling_resistance=null",
+    "tyre.label_n_per_kn=null",
     "tyre.rolling_resistance_per_kmh=null",
 ];
 
@@ -76,7 +76,7 @@ fn tyre_and_coast_down_must_not_both_hold_the_rolling_resistance() {
     .map(|text| text.parse().unwrap())
     .collect();
     let sentence = Loaded::demo().unwrap().with(&sets).unwrap_err().to_string();
-    assert!(sentence.contains("tyre.rolling_resistance is given beside"), "{sentence}");
+    assert!(sentence.contains("tyre.label_n_per_kn is given beside"), "{sentence}");
 }
 
 /// 155R13 has 82 %: 13 in/2 + 155 mm·0.82 = 292.2 mm, of which 96.5 % is loaded: 281.973 mm; a

@@ -37,7 +37,11 @@ fn each_slip_is_named_with_the_value_that_was_meant() {
         ("controller.heat_capacity_kj_per_k=500", "in J/K", "0.5"),
         ("controller.warning_c=170", "in °F", "76.67"),
         ("controller.loss_w_per_a2=0.9", "in mΩ", "0.0009"),
-        ("tyre.rolling_resistance_per_kmh=0.0004", "", ""),
+        (
+            r#"tyre={"rolling_radius_m":0.26,"rolling_resistance":0.01,"rolling_resistance_per_kmh":0.0004}"#,
+            "",
+            "",
+        ),
         ("auxiliaries.dc_dc_efficiency_pct=25", "", ""),
         ("conditions.air_c=50", "in °F", "10"),
         ("start.charge_pct=0.95", "as a share of one", "95"),
