@@ -286,6 +286,7 @@ const BANDS: &[Band] = &[
     band("seasons.*.head_wind_kmh", (-70.0, 70.0), "km/h", "a wind in which one drives"),
     band("seasons.*.cabin_c", (5.0, 30.0), "°C", "a heated cabin"),
     band("seasons.*.heater_kw", (0.2, 12.0), "kW", "a cabin heater"),
+    band("seasons.*.cells_c", (-40.0, 45.0), "°C", "cells of a car that stands"),
     band("seasons.*.state_of_health_pct", (40.0, 110.0), "%", "cells that still drive a car"),
 ];
 

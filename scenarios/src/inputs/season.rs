@@ -33,6 +33,9 @@ pub struct Season {
     pub lights_w: Option<f64>,
     /// State of health of the cells, %; left out, that of the build.
     pub state_of_health_pct: Option<f64>,
+    /// Cells at the start, °C, where the car stands in a garage or its pack is warmed; left out, as
+    /// warm as the air.
+    pub cells_c: Option<f64>,
 }
 
 /// Heater of a build that has none, kW (common practice, no source).
@@ -58,6 +61,7 @@ pub(crate) fn check(seasons: &[Season], at: &FieldPath) -> Result<(), Fault> {
         at.optional("heater_kw", season.heater_kw, within(0.0, 20.0))?;
         at.optional("lights_w", season.lights_w, within(0.0, 5000.0))?;
         at.optional("state_of_health_pct", season.state_of_health_pct, above(0.0, 100.0))?;
+        at.optional("cells_c", season.cells_c, within(-40.0, 60.0))?;
         if season.name.trim().is_empty() {
             return Err(at.refuse("name", "an empty string", "a name"));
         }
@@ -112,10 +116,12 @@ impl Season {
             heater_kw: None,
             lights_w: None,
             state_of_health_pct: None,
+            cells_c: None,
         }
     }
 
-    /// Puts this season in place of the weather of a scenario. The car has stood in this air.
+    /// Puts this season in place of the weather of a scenario. The car has stood in this air, its cells
+    /// where `cells_c` says so in a warmer place.
     pub(crate) fn put_in(&self, build: &mut Build, conditions: &mut Conditions, start: &mut Start) {
         conditions.put(Weather {
             air_c: Some(self.air_c),
@@ -137,6 +143,6 @@ impl Season {
         build.pack.state_of_health_pct =
             self.state_of_health_pct.or(build.pack.state_of_health_pct);
         let Start { note, charge_pct, .. } = std::mem::take(start);
-        *start = Start { note, charge_pct, ..Start::default() };
+        *start = Start { note, charge_pct, cells_c: self.cells_c, ..Start::default() };
     }
 }

@@ -122,7 +122,7 @@ struct InSeason {
 struct Mix {
     season: Season,
     what_if: WhatIf,
-    /// Cells at the start, °C; left out, as warm as the air.
+    /// Cells at the start, °C; left out, those of the season.
     cells_c: Option<f64>,
     /// Oil of the gearbox at the start, °C; left out, as warm as the air.
     oil_c: Option<f64>,
@@ -156,7 +156,7 @@ impl Mix {
             let start = scenario.start.get_or_insert_default();
             let conditions = scenario.conditions.get_or_insert_default();
             self.season.put_in(&mut scenario.build, conditions, start);
-            start.cells_c = self.cells_c;
+            start.cells_c = self.cells_c.or(start.cells_c);
             start.oil_c = self.oil_c;
             scenario.what_if = self.what_if;
         })
@@ -176,7 +176,9 @@ const CHANGES: [(&str, Change); 8] = [
     ("air", |mix, own, other| mix.what_if.density = other.density() / own.density()),
     ("wind", |mix, _, other| mix.season.head_wind_kmh = other.season.head_wind_kmh),
     ("oil", |mix, _, other| mix.oil_c = Some(other.season.air_c)),
-    ("cells", |mix, _, other| mix.cells_c = Some(other.season.air_c)),
+    ("cells", |mix, _, other| {
+        mix.cells_c = Some(other.season.cells_c.unwrap_or(other.season.air_c));
+    }),
     ("heater", |mix, own, other| {
         // Heated by as many degrees over the air as in the other season.
         mix.season.cabin_c = other.season.cabin_c;

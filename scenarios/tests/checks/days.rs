@@ -412,6 +412,26 @@ mod seasons {
         assert_eq!(find(&figures, "range_km").unwrap().value, range_km);
     }
 
+    /// Cells from a garage drive in a season as they do in a scenario of its weather that says so of the
+    /// start, and take charge; the garage is worth something and costs nothing.
+    #[test]
+    fn a_season_may_begin_with_cells_from_a_garage() {
+        let season = |more: &str| {
+            let seasons = format!("seasons=[{{\"name\":\"x\",\"air_c\":-5{more}}}]");
+            report(&[&seasons]).seasons.remove(0)
+        };
+        let (outside, garage) = (season(""), season(",\"cells_c\":12"));
+        assert!(outside.refuses_charge && !garage.refuses_charge);
+        assert!(garage.range_km > outside.range_km && garage.usable_pct > outside.usable_pct);
+        let weather = ["conditions.air_c=-5", "conditions.head_wind_kmh=0", "start.cells_c=12"];
+        let car = Loaded::demo().unwrap().with(&sets(&weather)).unwrap();
+        let trace = car.read(&car.road(), &cycles::LoadOptions::default()).unwrap();
+        let trace = scenarios::runs::trace(&trace.schedule).unwrap();
+        assert_eq!(garage.range_km, drive::range_of(&car.setup(), &trace).distance_km);
+        let error = Loaded::demo().unwrap().with(&sets(&["seasons.1.cells_c=90"])).unwrap_err();
+        assert!(error.to_string().contains("seasons.1.cells_c is 90"), "{error}");
+    }
+
     /// A thermostat of the build's holds in every season that says nothing else, and 0 kW of heater
     /// heats nothing.
     #[test]
