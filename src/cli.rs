@@ -18,7 +18,7 @@ pub struct Cli {
     #[command(subcommand)]
     pub command: Option<Command>,
 
-    /// Writes one JSON document instead of tables.
+    /// Writes JSON instead of tables.
     #[arg(long, global = true)]
     pub json: bool,
 

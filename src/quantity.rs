@@ -38,12 +38,21 @@ pub fn speed_mps(option: &str, text: &str, bare: Units) -> Result<f64, Failure> 
     }
 }
 
-/// A grade such as `6%` or `6`, in per cent.
+/// Grade under which a bare number is more likely a share than per cent, %.
+const SLIGHT_PCT: f64 = 0.35;
+
+/// A grade such as `6%` or `6`, in per cent. A bare 0.07 may be either, and is asked back.
 pub fn slope(option: &str, text: &str) -> Result<Slope, Failure> {
     let allowed = "a grade such as 6%, from -40% to 60%";
     let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
     if !matches!(unit.as_str(), "" | "%") || !(-40.0..=60.0).contains(&value) {
         return Err(refuse(option, text, allowed));
+    }
+    if unit.is_empty() && value != 0.0 && value.abs() < SLIGHT_PCT {
+        let pct =
+            format!("{:.4}", 100.0 * value).trim_end_matches('0').trim_end_matches('.').to_owned();
+        let said = format!("a grade in %, {pct}% if a share was meant, or else {text}%");
+        return Err(refuse(option, text, &said));
     }
     Ok(Slope::from_grade(units::slope_from_pct(value)))
 }
@@ -166,6 +175,10 @@ mod tests {
         near(speed_mps("--speed", "36", Units::Metric).unwrap(), 10.0);
         near(speed_mps("--speed", "36 km/h", Units::Us).unwrap(), 10.0);
         near(speed_mps("--speed", "10", Units::Us).unwrap(), 4.4704);
+        assert!(
+            slope("--grade", "0.07").unwrap_err().to_string().contains("7% if a share was meant")
+        );
+        assert!(slope("--grade", "0.07%").is_ok() && slope("--grade", "0").is_ok());
         near(slope("--grade", "6%").unwrap().sin, 0.06 / (1.0 + 0.0036_f64).sqrt());
         near(length_m("--for", "8min", 10.0, Units::Metric).unwrap(), 4800.0);
         near(length_m("--for", "2mi", 10.0, Units::Metric).unwrap(), 3218.688);

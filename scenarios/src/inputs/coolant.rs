@@ -126,7 +126,7 @@ impl HeatSources<'_> {
         };
         let point = motor.operating_point(torque_nm, radps, volts);
         let mut heat_w = 0.0;
-        if let Some(coolant_k) = of_motor {
+        if of_motor.is_some() {
             let housing_w_per_k = thermal.cooling.conductance().still;
             let mut winding_k = coolant_k;
             // Copper loss grows with the winding's temperature: settled after a few rounds.
