@@ -5,7 +5,7 @@
 //! Facts of the trade (common practice, no source) but where a source is named.
 
 use proptest::prelude::*;
-use proptest::test_runner::{Config, TestCaseError};
+use proptest::test_runner::{Config, RngSeed, TestCaseError};
 use scenarios::runs::figure::Better;
 use scenarios::runs::{Run, Suite};
 use scenarios::studies::goal::{Goal, Side};
@@ -18,10 +18,17 @@ use sim_core::{Trace, units};
 use std::sync::LazyLock;
 
 /// Relations hold for as many cars each; more where they are fast to drive.
-const CASES: u32 = if cfg!(debug_assertions) { 12 } else { 160 };
+const CASES: u32 = if cfg!(debug_assertions) { 12 } else { 120 };
 
+/// The same cars at every run.
 fn config() -> Config {
-    Config { cases: CASES, failure_persistence: None, max_shrink_iters: 200, ..Config::default() }
+    Config {
+        cases: CASES,
+        rng_seed: RngSeed::Fixed(20_261_125),
+        failure_persistence: None,
+        max_shrink_iters: 200,
+        ..Config::default()
+    }
 }
 
 /// Motor, controller and cells that go together, with the voltages of a cell and the peak torques
@@ -89,6 +96,8 @@ struct Build {
     shift_s: f64,
     continuous_kw: f64,
     resistance_growth_pct: f64,
+    /// One gear for everything, where the choice of gears is not to have a say.
+    gear: Option<u32>,
 }
 
 fn builds() -> impl Strategy<Value = Build> {
@@ -133,6 +142,7 @@ fn builds() -> impl Strategy<Value = Build> {
             shift_s,
             continuous_kw: 0.33 * continuous * power_kw,
             resistance_growth_pct,
+            gear: None,
         }
     })
 }
@@ -141,7 +151,7 @@ impl Build {
     fn overrides(&self) -> Vec<Override> {
         let of = &DRIVETRAINS[self.drivetrain];
         let shelf = |name: &str| json!(format!("shelf:{name}"));
-        let sets: [(&str, Value); 40] = [
+        let sets: [(&str, Value); 41] = [
             ("donor", shelf(self.donor)),
             ("gearbox", shelf(self.gearbox)),
             ("motor", json!(of.motor)),
@@ -164,6 +174,7 @@ impl Build {
             ("gearbox.clutch", Value::Null),
             ("gearbox.final_drive", json!(self.final_drive)),
             ("gearbox.shift_s", json!(self.shift_s)),
+            ("tyre.label_n_per_kn", Value::Null),
             ("tyre.rolling_resistance", json!(self.rolling)),
             ("motor.peak_torque_nm", json!(self.torque_nm)),
             ("motor.peak_power_kw", json!(self.power_kw)),
@@ -176,7 +187,10 @@ impl Build {
             ("auxiliaries.traction_w", json!(self.auxiliary_w)),
             ("regen.lift_off_pct", json!(self.lift_off_pct)),
             ("regen.brake_pedal_pct", json!(self.brake_pedal_pct)),
-            ("driver", Value::Null),
+            (
+                "driver",
+                self.gear.map_or(Value::Null, |gear| json!({"shifting": "fixed", "gear": gear})),
+            ),
             ("conditions.air_c", json!(self.air_c)),
             ("conditions.head_wind_kmh", json!(self.head_wind_kmh)),
             // Full throttle spends what cells give for seconds: more torque from rest then leaves
@@ -322,21 +336,24 @@ proptest! {
         no_worse(&Asked::of(&[Run::Pull]), "to_80_kmh_s", &build, &fresh, QUICKEST)?;
     }
 
-    /// A smooth search: 1 % of final drive moves the time by no more than 3 %.
+    /// A smooth search: 1 % of final drive moves the time by no more than 3 %, and by a shift where
+    /// the goal lies just beyond a gear's highest speed.
     #[test]
     fn a_finer_final_drive_has_no_jumps(build in builds()) {
-        let near = build.but(|b| b.final_drive *= 1.01);
+        let (car, near) = (build.car(), build.but(|b| b.final_drive *= 1.01).car());
         let asked = Asked::of(&[Run::Pull]);
         for name in ["to_50_kmh_s", "to_80_kmh_s", "over_400_m_s"] {
-            no_worse(&asked, name, &build, &near, 0.03)?;
-            no_worse(&asked, name, &near, &build, 0.03)?;
+            if let (Some(one), Some(two)) = (asked.figure(&car, name), asked.figure(&near, name)) {
+                let most = 0.03 * one + build.shift_s;
+                prop_assert!((one - two).abs() <= most || one > LONGEST_S, "{name}: {one}, {two}");
+            }
         }
     }
 
     #[test]
     fn a_higher_continuous_rating_is_never_hotter(build in builds(), by in 1.01..1.4) {
         let higher = build.but(|b| b.continuous_kw *= by);
-        no_worse(&Asked::hill(0.06, 50.0, 10.0), "climb_winding_c", &build, &higher, 2e-3)?;
+        no_worse(&Asked::hill(0.06, 50.0, 10.0), "climb_heat_pct", &build, &higher, 2e-3)?;
     }
 
     #[test]
@@ -348,22 +365,25 @@ proptest! {
         }
     }
 
-    /// Where both days' hills are climbed: cells may be too cold to.
+    /// In one gear, and from temperatures of the air; on a hotter day air, oil and tyres drag less,
+    /// but by far not as much.
     #[test]
     fn a_hotter_day_is_never_cooler(build in builds(), by_k in 5.0..15.0) {
+        let build = build.but(|b| b.gear = Some(2));
         let (cool, hot) = (build.car(), build.but(|b| b.air_c += by_k).car());
-        let hill = Asked::hill(0.06, 45.0, 8.0);
-        for name in ["climb_winding_c", "climb_heat_sink_c", "climb_cells_c"] {
-            if let (Some(cool), Some(hot)) = (hill.figure(&cool, name), hill.figure(&hot, name)) {
-                prop_assert!(hot >= cool - 0.3, "{name}: {cool}, and {hot} on a hotter day");
+        let asked = Asked::of(&[Run::Drive]);
+        for name in ["drive_winding_c", "drive_heat_sink_c", "drive_cells_c"] {
+            if let (Some(cool), Some(hot)) = (asked.figure(&cool, name), asked.figure(&hot, name)) {
+                prop_assert!(hot >= cool, "{name}: {cool}, and {hot} on a hotter day");
             }
         }
     }
 
     #[test]
-    fn a_lighter_car_uses_no_more_on_a_hill(build in builds(), less_kg in 10.0..150.0) {
+    fn a_lighter_car_uses_no_more(build in builds(), less_kg in 10.0..150.0) {
+        let build = build.but(|b| b.gear = Some(2));
         let less = build.but(|b| b.kerb_mass_kg -= less_kg);
-        no_worse(&Asked::hill(0.05, 40.0, 3.0), "climb_energy_kwh", &build, &less, 1e-3)?;
+        no_worse(&Asked::of(&[Run::Drive]), "cells_wh_per_km", &build, &less, 1e-3)?;
     }
 
     #[test]
@@ -406,14 +426,15 @@ proptest! {
         no_worse(&Asked::of(&[Run::Range]), "range_km", &worn, &build, 1e-3)?;
     }
 
-    /// Cold cells take little, and then more regen changes gears rather than friction. The driver
-    /// looks a second ahead, and what that makes of the gears is worth up to a percent either way.
+    /// Cold cells take little. In one gear: a driver who chooses gears by what they save looks a
+    /// second ahead, and what that makes of them is worth a percent or two either way.
     #[test]
     fn more_regen_by_the_pedal_uses_no_more(build in builds(), more_pct in 1.0..15.0) {
-        let build = build.but(|b| b.air_c = b.air_c.max(15.0));
+        let build = build.but(|b| (b.air_c, b.gear) = (b.air_c.max(15.0), Some(2)));
         let more = build.but(|b| b.brake_pedal_pct += more_pct);
         let asked = Asked::of(&[Run::Drive]);
-        no_worse(&asked, "wh_per_km", &build, &more, 0.01)?;
+        no_worse(&asked, "wh_per_km", &build, &more, 2e-3)?;
+        no_worse(&asked, "friction_kwh", &build, &more, 2e-3)?;
     }
 
     /// A trip there and back, each way driven by itself, takes what both take in one go.
