@@ -260,6 +260,7 @@ fn range_is_usable_energy_over_force() {
         );
         // The end is noticed within two steps of 10 m.
         assert_near(found.distance_m, expected_m, 20.0, "range");
+        assert_share(found.time_s, found.distance_m / 10.0, 1e-9, "time at 10 m/s");
         // The trace is a kilometre long.
         let over = f64::from(found.rounds) - found.distance_m / 1000.0;
         assert!((-1e-9..=1.0).contains(&over), "{} rounds", found.rounds);
