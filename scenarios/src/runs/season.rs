@@ -284,6 +284,28 @@ pub fn report(
     road: (&str, &Trace),
     day: &Day,
 ) -> Result<SeasonReport, Failure> {
+    in_seasons(plain, against, road, day, true)
+}
+
+/// The same without what each thing costs, which takes a range for each and no figure tells.
+///
+/// # Errors
+/// As [`report`].
+pub fn without_costs(
+    plain: &Prepared,
+    road: (&str, &Trace),
+    day: &Day,
+) -> Result<SeasonReport, Failure> {
+    in_seasons(plain, None, road, day, false)
+}
+
+fn in_seasons(
+    plain: &Prepared,
+    against: Option<&str>,
+    road: (&str, &Trace),
+    day: &Day,
+    with_costs: bool,
+) -> Result<SeasonReport, Failure> {
     let mut assumptions = Vec::new();
     let scenario = &plain.scenario;
     let own = scenario.seasons.as_deref();
@@ -307,7 +329,9 @@ pub fn report(
     let rows = cars
         .par_iter()
         .enumerate()
-        .map(|(i, own)| row(plain, (own, (i != first).then_some(other)), road.1, &day))
+        .map(|(i, own)| {
+            row(plain, (own, (with_costs && i != first).then_some(other)), road.1, &day)
+        })
         .collect::<Result<Vec<SeasonRow>, Failure>>()?;
     Ok(SeasonReport {
         road: road.0.to_owned(),

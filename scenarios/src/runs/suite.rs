@@ -114,7 +114,7 @@ impl Suite {
             },
             Run::Season => match &self.day {
                 Some(day) => {
-                    let found = season::report(car, None, (road, trace), day)?;
+                    let found = season::without_costs(car, (road, trace), day)?;
                     let of_road = read(season::FIGURES, &found);
                     [of_road, read(season::DAY_FIGURES, &season::Days(found))].concat()
                 }
