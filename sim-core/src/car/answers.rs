@@ -93,6 +93,11 @@ impl Attempt<'_> {
         self.answer.spare
     }
 
+    /// Current out of the pack, A.
+    pub(crate) fn pack_a(&self) -> f64 {
+        self.answer.electrics.pack_a
+    }
+
     /// Where the most torque was found, if it was sought.
     #[inline]
     pub fn near(&self) -> Option<Near> {

@@ -55,6 +55,12 @@ impl Reserves {
 }
 
 impl Car {
+    /// How fast the cells' short-peak allowance comes back at a pack current, 1/s; negative where it
+    /// is used up.
+    pub(crate) fn reserve_rate(&self, pack_a: f64) -> f64 {
+        self.reserves.rate(pack_a)
+    }
+
     /// Rates of the state at an instant, for an integrator, each in the place of what it changes.
     pub fn rates(&self, state: &State, flow: &Flow) -> State {
         let pack = &self.parts.pack;

@@ -140,19 +140,20 @@ impl Driver {
             flow.pack_v * flow.pack_a + 1e6 * short
         };
         let present = rank(gear);
-        // What the clutch eats when a gear is engaged, and the regen that is lost meanwhile, must
-        // come back before the next shift.
         let price = |g: usize| {
-            if g == gear || self.shifting == Shifting::Quick {
+            if self.shifting == Shifting::Quick {
                 return 0.0;
             }
             let (_, clutch_j) = car.engage(g, state.speed_mps, gear, state.speed_mps);
             let regen_j = (-present).max(0.0) * car.parts().gearbox.shift_s;
             (clutch_j + regen_j) / DWELL_S
         };
-        let rank = |g: usize| rank(g) + price(g);
-        let best = (0..car.gears()).min_by(|a, b| rank(*a).total_cmp(&rank(*b))).unwrap_or(gear);
-        let saved = present - rank(best);
+        let ranked = |g: usize| (g, if g == gear { present } else { rank(g) + price(g) });
+        let (best, least) = (0..car.gears())
+            .map(ranked)
+            .min_by(|a, b| a.1.total_cmp(&b.1))
+            .unwrap_or((gear, present));
+        let saved = present - least;
         // Small savings, and ties broken by rounding, are not worth a shift.
         let worth = match self.shifting {
             Shifting::Quick => WORTH_SHIFTING * present,

@@ -189,8 +189,14 @@ impl<'a> Planner<'a> {
     /// Shifts earlier or later, each time driven for real: all shifts of each way by the same share,
     /// then each shift of the best for as long as that gains.
     fn refined(&self, mut best: Quickest, ways: &[Way], goal: Aim) -> Result<Quickest, Stuck> {
-        for way in worth_driving(ways, NEAR) {
+        let driven = worth_driving(ways, CLOSE).count();
+        for (rank, way) in worth_driving(ways, NEAR).enumerate() {
             for share in MOVES {
+                // A plan that was driven already cannot gain.
+                let same = share == 1.0;
+                if same && rank < driven || !same && way.plan.shifts.is_empty() {
+                    continue;
+                }
                 let mut plan = way.plan.clone();
                 plan.shifts.iter_mut().for_each(|shift| shift.at_mps *= share);
                 best = self.driven(plan, goal, best.time_s)?.unwrap_or(best);
@@ -396,21 +402,20 @@ impl Table {
             let fresh = State { peak_reserve: 1.0, ..at(v) };
             let spent = State { peak_reserve: 0.0, ..fresh };
             // In the order of `SPENT` and `FRESH`.
-            let ends = [spent, fresh].map(|state| (car.now(&state, 0.0), state));
+            let ends = [spent, fresh].map(|state| car.now(&state, 0.0));
             for (gear, efforts) in efforts.iter_mut().enumerate() {
                 let above = v >= car.top_speed_by_rpm_mps(gear);
                 let mut effort = |end: usize| {
                     if above || end == SPENT && levels.len() == 1 {
                         return Effort::NONE;
                     }
-                    let (now, near) = (&ends[end].0, &mut near[gear][end]);
+                    let (now, near) = (&ends[end], &mut near[gear][end]);
                     let all = Request::FullThrottle;
                     let attempt = car.attempt(now, v, slope, gear, all, *near);
                     *near = attempt.near();
-                    let half = State { peak_reserve: 0.5, ..ends[end].1 };
                     Effort {
                         mps2: attempt.acceleration_mps2(),
-                        spends_per_s: -car.rates(&half, &attempt.flow()).peak_reserve,
+                        spends_per_s: -car.reserve_rate(attempt.pack_a()),
                     }
                 };
                 let (spent, fresh) = (effort(SPENT), effort(FRESH));
@@ -419,9 +424,8 @@ impl Table {
                 }
             }
             let rolling = Request::Disconnected(f64::INFINITY);
-            let flow = car.act(&ends[FRESH].0, v, slope, 0, rolling);
-            let half = State { peak_reserve: 0.5, ..fresh };
-            let spends_per_s = -car.rates(&half, &flow).peak_reserve;
+            let flow = car.act(&ends[FRESH], v, slope, 0, rolling);
+            let spends_per_s = -car.reserve_rate(flow.pack_a);
             rolls.push(Effort { mps2: flow.acceleration_mps2, spends_per_s });
         }
         let climbs = |gear: usize, i: usize| {
