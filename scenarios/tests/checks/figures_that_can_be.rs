@@ -3,6 +3,7 @@
 //! limit that is named.
 
 use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 use scenarios::money::Prices;
 use scenarios::outlet::Outlet;
 use scenarios::runs::charge::{self, ChargePlan};
@@ -138,7 +139,7 @@ fn builds() -> impl Strategy<Value = Vec<String>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 48, max_shrink_iters: 30, failure_persistence: None, ..Default::default() })]
+    #![proptest_config(ProptestConfig { cases: 48, max_shrink_iters: 30, failure_persistence: None, rng_seed: RngSeed::Fixed(20_261_125), ..Default::default() })]
 
     #[test]
     fn every_report_of_a_car_holds_only_what_can_be(texts in builds()) {
