@@ -57,7 +57,7 @@ const RUNS: &[Entry] = &[
     Entry {
         run: Run::Standing,
         name: "standing",
-        words: "None: masses, gearing and pack",
+        words: "The car at rest: masses, gearing and pack",
         figures: || declared(standing::FIGURES),
     },
     Entry {
