@@ -249,7 +249,8 @@ pub struct ThirtyMinutePower {
 /// for a motor that gives no power.
 pub fn thirty_minute_power(car: &Car, start: &State) -> Option<ThirtyMinutePower> {
     let fed = State { peak_reserve: 0.0, ..*start };
-    let net_w = |radps: f64| net_power_at(car, &fed, radps);
+    let now = car.now(&fed, 0.0);
+    let net_w = |radps: f64| net_power_at(car, &now, radps);
     let speeds =
         (1..=BENCH_SPEEDS).map(|i| car.max_radps() * f64::from(i) / f64::from(BENCH_SPEEDS));
     let net: Vec<(f64, f64)> = speeds.map(|radps| (radps, net_w(radps))).collect();
@@ -267,12 +268,17 @@ pub fn thirty_minute_power(car: &Car, start: &State) -> Option<ThirtyMinutePower
             }
             None => true,
         };
+        // A speed that does not bear the best so far need not be looked into.
+        let known_w = best.map_or(0.0, |b| b.power_w);
+        if net_w <= known_w || !bears(known_w) {
+            continue;
+        }
         let power_w = if bears(net_w) {
             net_w
         } else {
-            Bracket { holds: 0.0, fails: net_w }.halved(POWER_HALVINGS, bears).holds
+            Bracket { holds: known_w, fails: net_w }.halved(POWER_HALVINGS, bears).holds
         };
-        if best.is_none_or(|b| power_w > b.power_w) {
+        if best.is_none() || power_w > known_w {
             best = Some(ThirtyMinutePower { power_w, radps, by });
         }
     }

@@ -2,6 +2,7 @@
 
 mod phases;
 mod quickest;
+mod table;
 mod top_speed;
 
 pub use phases::Spell;

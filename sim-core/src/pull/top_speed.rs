@@ -1,8 +1,8 @@
 //! What full throttle ends at: the top speed of a gear, and the steepest start.
 
-use crate::car::{Car, Request, Slope};
+use crate::car::{Car, Instant, Request, Slope};
 use crate::limit::Limit;
-use crate::root::Bracket;
+use crate::root::{self, Bracket, Close, Point};
 use crate::state::State;
 
 use super::SPENT_MPS2;
@@ -13,6 +13,8 @@ const SPEEDS: u32 = 400;
 const KEPT_M: f64 = 1000.0;
 /// Step of the run, s.
 const STEP_S: f64 = 0.5;
+/// How closely the speed at which forces balance is known, m/s.
+const BALANCED_MPS: f64 = 1e-9;
 /// When the run is given up, s.
 const MOST_S: f64 = 900.0;
 
@@ -107,11 +109,17 @@ fn kept(course: &[(f64, f64, Option<Limit>)]) -> TopSpeed {
 /// where it does already where the gear still has its whole torque.
 fn balance(car: &Car, state: &State, slope: Slope, gear: usize) -> Option<f64> {
     let now = car.now(state, 0.0);
-    let holds =
-        |v: f64| car.act(&now, v, slope, gear, Request::FullThrottle).acceleration_mps2 >= 0.0;
+    let gain_mps2 =
+        |v: f64| car.attempt(&now, v, slope, gear, Request::FullThrottle, None).acceleration_mps2();
     let (whole, highest) = (car.whole_torque_mps(gear), car.top_speed_by_rpm_mps(gear));
-    let taper = Bracket { holds: whole, fails: highest };
-    if holds(highest) { Some(highest) } else { holds(whole).then(|| taper.halved(40, holds).holds) }
+    let at_highest = gain_mps2(highest);
+    if at_highest >= 0.0 {
+        return Some(highest);
+    }
+    let held = Point { at: whole, value: gain_mps2(whole), with: () };
+    let close = Close { apart: BALANCED_MPS, value: 0.0 };
+    let zero = || root::crossing(held, (highest, at_highest), close, |v| (gain_mps2(v), ()));
+    (held.value >= 0.0).then(|| zero().near.at)
 }
 
 /// Steepest grade (rise over run) on which the car pulls away in a gear with at least 0.1 m/s² to
@@ -133,9 +141,20 @@ pub fn steepest_start(car: &Car, state: &State, gear: usize) -> f64 {
 
 /// The highest [`top_speed`] of all gears.
 pub fn top_speed_of_all(car: &Car, start: &State, slope: Slope) -> TopSpeed {
-    let gears = (0..car.gears()).map(|gear| top_speed(car, start, slope, gear));
-    let highest = gears.reduce(|a, b| if b.speed_mps > a.speed_mps { b } else { a });
-    highest.unwrap_or(TopSpeed { speed_mps: 0.0, by: None })
+    let mut gears: Vec<usize> = (0..car.gears()).collect();
+    let by_rpm_mps = |gear: &usize| car.top_speed_by_rpm_mps(*gear);
+    gears.sort_by(|a, b| by_rpm_mps(b).total_cmp(&by_rpm_mps(a)));
+    let mut highest = TopSpeed { speed_mps: 0.0, by: None };
+    for gear in gears {
+        // A gear is not driven where the motor's highest speed is no better.
+        if by_rpm_mps(&gear) > highest.speed_mps {
+            let found = top_speed(car, start, slope, gear);
+            if highest.by.is_none() || found.speed_mps > highest.speed_mps {
+                highest = found;
+            }
+        }
+    }
+    highest
 }
 
 /// Net power: the most that motor and controller give at the shaft at a state, W.
@@ -144,17 +163,17 @@ pub fn top_speed_of_all(car: &Car, start: &State, slope: Slope) -> TopSpeed {
 /// nor a coarse step of speed stands in the way. UN Regulation No. 85 measures an electric drive so,
 /// with its controller (from memory).
 pub fn net_power_w(car: &Car, state: &State) -> f64 {
+    let now = car.now(state, 0.0);
     let highest = car.max_radps();
     (1..=SPEEDS)
-        .map(|i| net_power_at(car, state, highest * f64::from(i) / f64::from(SPEEDS)))
+        .map(|i| net_power_at(car, &now, highest * f64::from(i) / f64::from(SPEEDS)))
         .fold(0.0, f64::max)
 }
 
 /// The same at a motor speed.
-pub(crate) fn net_power_at(car: &Car, state: &State, radps: f64) -> f64 {
+pub(crate) fn net_power_at(car: &Car, now: &Instant, radps: f64) -> f64 {
     let gear = car.gears() - 1;
     let speed_mps = radps / car.motor_radps(gear, 1.0);
-    let now = car.now(state, 0.0);
-    let flow = car.act(&now, speed_mps, Slope::LEVEL, gear, Request::FullThrottle);
+    let flow = car.act(now, speed_mps, Slope::LEVEL, gear, Request::FullThrottle);
     flow.torque_nm * flow.radps
 }
