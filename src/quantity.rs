@@ -2,6 +2,7 @@
 
 use crate::failure::Failure;
 use crate::measure::Units;
+use cycles::short;
 use scenarios::units;
 use sim_core::car::Slope;
 
@@ -18,7 +19,7 @@ fn split(text: &str) -> Option<(f64, String)> {
 }
 
 fn refuse(option: &str, text: &str, allowed: &str) -> Failure {
-    Failure::Arguments(format!("{option} is \"{text}\"; allowed: {allowed}"))
+    Failure::Arguments(format!("{option} is \"{}\"; allowed: {allowed}", short(text)))
 }
 
 /// A speed such as `80`, `80km/h` or `50mph`, in m/s; a bare number is in the tables' units.

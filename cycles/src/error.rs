@@ -1,4 +1,29 @@
-use std::path::PathBuf;
+use std::fmt;
+use std::path::{Path, PathBuf};
+
+/// Values longer than this many characters are shortened in messages.
+pub const SHOWN_LIMIT: usize = 120;
+/// Names of files longer than this many characters are, too.
+const SHOWN_FILE_LIMIT: usize = 1000;
+
+/// A value that came from outside, as it stands in a message: on one line, and short.
+pub fn short(text: &str) -> impl fmt::Display {
+    clipped(text, SHOWN_LIMIT)
+}
+
+/// The name of a file, as it stands in a message.
+pub fn file(path: &Path) -> impl fmt::Display {
+    clipped(&path.display().to_string(), SHOWN_FILE_LIMIT)
+}
+
+fn clipped(text: &str, limit: usize) -> String {
+    let shown = |c: char| if c.is_control() { ' ' } else { c };
+    let mut short: String = text.chars().take(limit).map(shown).collect();
+    if text.chars().nth(limit).is_some() {
+        short.push_str(&format!("… ({} characters)", text.chars().count()));
+    }
+    short
+}
 
 /// What can be wrong with a name, a file or a schedule.
 ///
@@ -7,7 +32,7 @@ use std::path::PathBuf;
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// No built-in cycle has this name, and there is no file of this name.
-    #[error("`{name}` is neither a built-in cycle nor a file{hint}")]
+    #[error("`{name}` is neither a built-in cycle nor a file{hint}", name = short(name))]
     UnknownCycle {
         /// The name asked for.
         name: String,
@@ -15,13 +40,13 @@ pub enum Error {
         hint: String,
     },
     /// The file does not exist.
-    #[error("{}: there is no such file", path.display())]
+    #[error("{}: there is no such file", file(path))]
     Missing {
         /// The file asked for.
         path: PathBuf,
     },
     /// The path is a directory, a device or a pipe.
-    #[error("{}: is {found}, and a plain .csv or .gpx file is needed", path.display())]
+    #[error("{}: is {found}, and a plain .csv or .gpx file is needed", file(path))]
     NotAFile {
         /// The path asked for.
         path: PathBuf,
@@ -29,7 +54,7 @@ pub enum Error {
         found: &'static str,
     },
     /// The name of the file ends in neither `.csv` nor `.gpx`.
-    #[error("{}: the extension is `{found}`, and .csv or .gpx is needed", path.display())]
+    #[error("{}: the extension is `{}`, and .csv or .gpx is needed", file(path), short(found))]
     Extension {
         /// The file asked for.
         path: PathBuf,
@@ -37,7 +62,7 @@ pub enum Error {
         found: String,
     },
     /// The file is larger than is read.
-    #[error("{}: is {bytes} bytes long, and at most {allowed_bytes} are read", path.display())]
+    #[error("{}: is {bytes} bytes long, and at most {allowed_bytes} are read", file(path))]
     TooLarge {
         /// The file asked for.
         path: PathBuf,
@@ -47,7 +72,7 @@ pub enum Error {
         allowed_bytes: u64,
     },
     /// The operating system refused to read the file.
-    #[error("{}: cannot be read: {source}", path.display())]
+    #[error("{}: cannot be read: {source}", file(path))]
     Read {
         /// The file asked for.
         path: PathBuf,
@@ -55,7 +80,7 @@ pub enum Error {
         source: std::io::Error,
     },
     /// The file is not text in UTF-8.
-    #[error("{}:{line}: byte {value:#04x} is not UTF-8, and only UTF-8 text is read", path.display())]
+    #[error("{}:{line}: byte {value:#04x} is not UTF-8, and only UTF-8 text is read", file(path))]
     NotUtf8 {
         /// The file.
         path: PathBuf,
@@ -64,8 +89,14 @@ pub enum Error {
         /// The first wrong byte.
         value: u8,
     },
+    /// The file is text in UTF-16.
+    #[error("{}: is text in UTF-16, and only UTF-8 text is read; save it as UTF-8", file(path))]
+    Utf16 {
+        /// The file.
+        path: PathBuf,
+    },
     /// The file has too few or too many rows.
-    #[error("{}: the number of rows is {rows}, and {allowed} is needed", path.display())]
+    #[error("{}: the number of rows is {rows}, and {allowed} is needed", file(path))]
     Rows {
         /// The file.
         path: PathBuf,
@@ -75,7 +106,7 @@ pub enum Error {
         allowed: &'static str,
     },
     /// A column of the header is not known.
-    #[error("{}:{line}: column `{column}` is not known{hint}", path.display())]
+    #[error("{}:{line}: column `{}` is not known{hint}", file(path), short(column))]
     UnknownColumn {
         /// The file.
         path: PathBuf,
@@ -87,7 +118,7 @@ pub enum Error {
         hint: String,
     },
     /// The columns of the header do not make a schedule together.
-    #[error("{}:{line}: the columns are `{columns}`, {problem}", path.display())]
+    #[error("{}:{line}: the columns are `{}`, {problem}", file(path), short(columns))]
     Header {
         /// The file.
         path: PathBuf,
@@ -99,7 +130,7 @@ pub enum Error {
         problem: String,
     },
     /// One cell holds something that is not allowed there.
-    #[error("{}:{line}: {column} is `{value}`, and {allowed} is needed", path.display())]
+    #[error("{}:{line}: {column} is `{}`, and {allowed} is needed", file(path), short(value))]
     Cell {
         /// The file.
         path: PathBuf,
@@ -113,7 +144,7 @@ pub enum Error {
         allowed: &'static str,
     },
     /// A row does not follow from the row before it.
-    #[error("{}:{line}: {problem}", path.display())]
+    #[error("{}:{line}: {problem}", file(path))]
     Row {
         /// The file.
         path: PathBuf,
@@ -123,15 +154,17 @@ pub enum Error {
         problem: String,
     },
     /// The file is not GPX.
-    #[error("{}: cannot be read as GPX 1.0 or 1.1: {problem}", path.display())]
+    #[error("{}:{line}: cannot be read as GPX: {problem}", file(path))]
     Gpx {
         /// The file.
         path: PathBuf,
+        /// The line.
+        line: u64,
         /// What the reader of GPX found wrong.
         problem: String,
     },
     /// A recorded track cannot be driven as it is.
-    #[error("{}: {problem}", path.display())]
+    #[error("{}: {problem}", file(path))]
     Track {
         /// The file.
         path: PathBuf,

@@ -47,6 +47,7 @@
 mod catalogue;
 mod elevation;
 mod error;
+mod gpx;
 mod limits;
 mod load;
 mod schedule;
@@ -57,10 +58,11 @@ mod wltc;
 
 pub use catalogue::{Cycle, catalogue, find, is_built_in};
 pub use elevation::{Cleaning, Elevation};
-pub use error::Error;
+pub use error::{Error, SHOWN_LIMIT, file, short};
+pub use gpx::GPX_DEPTH_LIMIT;
 pub use limits::Comfort;
 pub use load::{LoadOptions, LoadedRoad, load, read, resolve};
 pub use schedule::{Phase, SLOPE_LIMIT, SPEED_LIMIT_MPS, Schedule};
 pub use sim_core::units;
-pub use table::{Columns, FILE_LIMIT_BYTES};
+pub use table::{Columns, FILE_LIMIT_BYTES, ROW_LIMIT, is_utf16};
 pub use wltc::WltcClass;

@@ -1,6 +1,7 @@
 use std::path::Path;
 
 use crate::elevation::{clean, placed};
+use crate::gpx::any_text_of;
 use crate::table::{Columns, Quantity, Table, bytes_of, text_of};
 use crate::track::Track;
 use crate::{Cleaning, Comfort, Elevation, Error, Schedule, catalogue, limits, timed};
@@ -57,7 +58,7 @@ pub fn read(path: &Path, bytes: &[u8], options: &LoadOptions) -> Result<LoadedRo
             let problem = "a track has no column of loads; needed: a .csv file".to_owned();
             Err(Error::Track { path: path.to_owned(), problem })
         }
-        "gpx" => from_track(&mut Track::of_gpx(path, text_of(path, bytes)?)?, path),
+        "gpx" => from_track(&mut Track::of_gpx(path, &any_text_of(path, bytes)?)?, path),
         _ => Err(Error::Extension { path: path.to_owned(), found: extension }),
     }
 }
@@ -165,7 +166,7 @@ fn from_table(table: &mut Table, options: &LoadOptions) -> Result<LoadedRoad, Er
             _ => placed(&schedule, &samples),
         };
         cleaning = cleaned(&mut schedule, &samples, &table.path)?;
-        notes.extend(level(cleaning));
+        notes.push(elevation_note(cleaning));
     }
     Ok(LoadedRoad { schedule, cleaning, notes })
 }
@@ -176,7 +177,7 @@ fn from_track(track: &mut Track, path: &Path) -> Result<LoadedRoad, Error> {
     let samples = placed(&schedule, &track.elevations());
     let cleaning = cleaned(&mut schedule, &samples, path)?;
     let mut notes = std::mem::take(&mut track.notes);
-    notes.extend(level(cleaning));
+    notes.push(elevation_note(cleaning));
     Ok(LoadedRoad { schedule, cleaning, notes })
 }
 
@@ -208,8 +209,17 @@ fn cleaned(
     Ok(clean(schedule, samples))
 }
 
-/// The note that a road is level, where no elevation was there to be cleaned.
-fn level(cleaning: Option<Cleaning>) -> Option<String> {
-    let note = "No elevation is recorded on the way, so the road is level.";
-    cleaning.is_none().then(|| note.to_owned())
+/// The note of what was made of a recorded elevation.
+fn elevation_note(cleaning: Option<Cleaning>) -> String {
+    match cleaning {
+        Some(cleaning) => format!(
+            "The recorded elevation climbs {:.0} m and falls {:.0} m; cleaned, the road climbs \
+             {:.0} m and falls {:.0} m.",
+            cleaning.climb_before_m,
+            cleaning.descent_before_m,
+            cleaning.climb_after_m,
+            cleaning.descent_after_m
+        ),
+        None => "No elevation is recorded on the way, so the road is level.".to_owned(),
+    }
 }

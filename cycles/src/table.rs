@@ -2,14 +2,15 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use crate::catalogue::nearest;
+use crate::error::short;
 use crate::schedule::SPEED_LIMIT_MPS;
 use crate::{Error, units};
 
 /// The longest file that is read, in bytes.
 pub const FILE_LIMIT_BYTES: u64 = 200_000_000;
 
-/// The most rows that are read.
-const ROW_LIMIT: usize = 5_000_000;
+/// The most rows of a table, or points of a track, that are read.
+pub const ROW_LIMIT: usize = 5_000_000;
 
 /// What to do with columns of a CSV file whose names are not known.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -38,7 +39,7 @@ pub(crate) enum Quantity {
 
 impl Quantity {
     /// The range allowed in SI, ends included, and its wording.
-    fn allowed(self) -> (f64, f64, &'static str) {
+    pub(crate) fn allowed(self) -> (f64, f64, &'static str) {
         const YEAR_S: f64 = 366.0 * 86_400.0;
         match self {
             Self::Time => (-1e12, 1e12, "a time of at most 1e12 s"),
@@ -80,7 +81,7 @@ const KNOWN: [(&str, Quantity, ToSi); 18] = [
     ("auxiliary_w", Quantity::Auxiliary, as_it_is),
 ];
 
-fn as_it_is(value: f64) -> f64 {
+pub(crate) fn as_it_is(value: f64) -> f64 {
     value
 }
 
@@ -126,15 +127,41 @@ pub(crate) fn bytes_of(path: &Path) -> Result<Vec<u8>, Error> {
 
 /// The text of a file in UTF-8, without a byte-order mark.
 pub(crate) fn text_of<'a>(path: &Path, bytes: &'a [u8]) -> Result<&'a str, Error> {
+    if is_utf16(bytes) {
+        return Err(Error::Utf16 { path: path.to_owned() });
+    }
     let text = std::str::from_utf8(bytes).map_err(|fault| {
         let at = fault.valid_up_to();
         Error::NotUtf8 {
             path: path.to_owned(),
-            line: 1 + bytes[..at].iter().filter(|b| **b == b'\n').count() as u64,
+            line: line_at(bytes, at),
             value: bytes.get(at).copied().unwrap_or_default(),
         }
     })?;
-    Ok(text.strip_prefix('\u{feff}').unwrap_or(text))
+    match text.find('\0') {
+        Some(at) => Err(Error::Row {
+            path: path.to_owned(),
+            line: line_at(text, at),
+            problem: "holds a byte of zero, and only text is read".to_owned(),
+        }),
+        None => Ok(text.strip_prefix('\u{feff}').unwrap_or(text)),
+    }
+}
+
+/// Whether bytes are text in UTF-16: they begin with its byte-order mark, or with an ASCII
+/// character in it.
+pub fn is_utf16(bytes: &[u8]) -> bool {
+    matches!(bytes, [0xff, 0xfe, ..] | [0xfe, 0xff, ..] | [0, 1..=0x7f, ..] | [1..=0x7f, 0, ..])
+}
+
+/// The line of a byte.
+pub(crate) fn line_at(text: impl AsRef<[u8]>, byte: usize) -> u64 {
+    1 + text.as_ref().iter().take(byte).filter(|b| **b == b'\n').count() as u64
+}
+
+/// The refusal of more than [`ROW_LIMIT`] rows or points.
+pub(crate) fn too_many_rows(path: &Path) -> Error {
+    Error::Rows { path: path.to_owned(), rows: ROW_LIMIT + 1, allowed: "at most 5000000" }
 }
 
 impl Table {
@@ -174,12 +201,13 @@ impl Table {
         let fields = record.len();
         while let Some(line) = next(&mut record)? {
             if record.len() != fields {
-                let problem = format!("has {} fields, and the header has {fields}", record.len());
+                let found = record.len();
+                let hint = if found > fields { "; decimals are set off by points" } else { "" };
+                let problem = format!("has {found} fields, and the header has {fields}{hint}");
                 return Err(table.row_fault(line, problem));
             }
             if table.lines.len() == ROW_LIMIT {
-                let (path, rows) = (path.to_owned(), ROW_LIMIT + 1);
-                return Err(Error::Rows { path, rows, allowed: "at most 5 million" });
+                return Err(too_many_rows(path));
             }
             table.lines.push(line);
             for (column, place) in table.columns.iter_mut().zip(&places) {
@@ -189,7 +217,7 @@ impl Table {
                         path: path.to_owned(),
                         line,
                         column: column.name.clone(),
-                        value: shortened(text),
+                        value: text.to_owned(),
                         allowed,
                     })?;
                 column.cells.push(cell);
@@ -210,13 +238,18 @@ impl Table {
         let auxiliary = auxiliary.map(|name| (name, load_to_si(name)));
         if let Some((name, to_si)) = auxiliary {
             if to_si.is_none() {
-                let problem = format!("and `{}` does not end in _kw or _w", shortened(name));
+                let problem = format!("and `{}` does not end in _kw or _w", short(name));
                 return Err(self.header_fault(header.iter(), problem));
             }
             if !header.iter().any(|field| field.eq_ignore_ascii_case(name)) {
-                let problem = format!("and `{}` is not there", shortened(name));
+                let problem = format!("and `{}` is not there", short(name));
                 return Err(self.header_fault(header.iter(), problem));
             }
+        }
+        if header.iter().all(|field| field.parse::<f64>().is_ok()) {
+            let problem = "and a line with the names of the columns is needed before the numbers, \
+                           such as `time_s,speed_kmh`";
+            return Err(self.header_fault(header.iter(), problem.to_owned()));
         }
         let mut places = Vec::new();
         for (field, name) in header.iter().enumerate() {
@@ -246,7 +279,7 @@ impl Table {
                     return Err(Error::UnknownColumn {
                         path: self.path.clone(),
                         line: self.header_line,
-                        column: shortened(name),
+                        column: name.to_owned(),
                         hint: column_hint(name),
                     });
                 }
@@ -263,7 +296,7 @@ impl Table {
         Error::Header {
             path: self.path.clone(),
             line: self.header_line,
-            columns: shortened(&names.collect::<Vec<_>>().join(", ")),
+            columns: names.collect::<Vec<_>>().join(", "),
             problem,
         }
     }
@@ -380,7 +413,11 @@ struct Slot {
 }
 
 /// The number in a cell in SI, none where the cell is empty; else what is allowed.
-fn number(text: &str, quantity: Quantity, to_si: ToSi) -> Result<Option<f64>, &'static str> {
+pub(crate) fn number(
+    text: &str,
+    quantity: Quantity,
+    to_si: ToSi,
+) -> Result<Option<f64>, &'static str> {
     if text.is_empty() {
         return Ok(None);
     }
@@ -400,8 +437,8 @@ fn load_to_si(name: &str) -> Option<ToSi> {
 }
 
 fn column_hint(name: &str) -> String {
-    if name.contains(';') {
-        return "; fields must be separated by commas".to_owned();
+    if name.contains([';', '\t']) {
+        return "; fields must be separated by commas, and decimals set off by points".to_owned();
     }
     // A quantity without its unit: to take the nearest name would be to guess the unit.
     let of_it = format!("{}_", name.trim().to_lowercase());
@@ -414,22 +451,11 @@ fn column_hint(name: &str) -> String {
         return format!("; its unit is missing: {}", with_unit.join(" or "));
     }
     match nearest(name, KNOWN.iter().map(|(known, ..)| *known)) {
-        Some(known) => format!("; did you mean `{known}`"),
+        Some(known) => format!("; did you mean `{known}`?"),
         None => format!(", and the columns known are {}", known_names()),
     }
 }
 
 fn known_names() -> String {
     KNOWN.map(|(name, ..)| name).join(", ")
-}
-
-/// A text short enough, and on one line, to stand in a sentence.
-fn shortened(text: &str) -> String {
-    const LENGTH: usize = 120;
-    let printable = |c: char| if c.is_control() { ' ' } else { c };
-    let mut short: String = text.chars().take(LENGTH).map(printable).collect();
-    if text.chars().nth(LENGTH).is_some() {
-        short.push('…');
-    }
-    short
 }

@@ -4,8 +4,9 @@ use std::path::Path;
 
 use geographiclib_rs::{Geodesic, InverseGeodesic};
 
+use crate::gpx::{Points, TrackPoint, points};
 use crate::limits::DURATION_LIMIT_S;
-use crate::table::{Quantity, Table};
+use crate::table::{Quantity, Table, line_at};
 use crate::{Error, Schedule};
 
 /// Where the receiver was at a time.
@@ -23,10 +24,15 @@ pub(crate) struct Track {
     pub notes: Vec<String>,
 }
 
+/// What a road is written as that has no clock.
+const WITHOUT_CLOCK: &str =
+    "a CSV file of speed limits over distance (distance_km, limit_kmh, elevation_m)";
 /// Faster than this from one point to the next is a fault of the receiver (324 km/h).
 const LEAP_MPS: f64 = 90.0;
 /// A silence longer than this is told to the user.
 const SILENCE_S: f64 = 10.0;
+/// Times that were rounded in different ways lie less than this before the one before them.
+const HAIR_S: f64 = 1.0;
 /// Slower than this is a stand-still.
 const STILL_MPS: f64 = 0.5;
 
@@ -43,73 +49,62 @@ impl Track {
             longitude_deg: longitude_deg[row],
             elevation_m: elevation.and_then(|cells| cells[row]),
         });
-        let track = Self { positions: positions.collect(), notes: Vec::new() };
-        track.check_order(|row, problem| table.row_fault(table.lines[row], problem))?;
+        let mut track = Self { positions: positions.collect(), notes: Vec::new() };
+        track.put_in_order(|row, problem| table.row_fault(table.lines[row], problem))?;
         Ok(track)
     }
 
-    /// All tracks and segments of a GPX 1.0 or 1.1 file, one after the other.
+    /// All tracks and segments of a GPX file, one after the other.
     pub fn of_gpx(path: &Path, text: &str) -> Result<Self, Error> {
-        let gpx = gpx::read(text.as_bytes()).map_err(|fault| Error::Gpx {
-            path: path.to_owned(),
-            problem: diagnosis(text, &fault),
-        })?;
+        let Points { mut recorded, planned } = points(path, text)?;
         let fault = |problem: String| Error::Track { path: path.to_owned(), problem };
-        let mut notes = Vec::new();
-        let segments = gpx.tracks.iter().flat_map(|track| &track.segments);
-        let points: Vec<_> = segments.flat_map(|segment| &segment.points).collect();
-        if points.len() < 2 {
-            let planned: usize = gpx.routes.iter().map(|route| route.points.len()).sum();
+        let found = recorded.len();
+        if found < 2 {
             return Err(fault(format!(
-                "has {} track points and {planned} route points, and 2 or more track points are \
-                 needed",
-                points.len()
+                "has {found} track points and {planned} route points, and 2 or more track points \
+                 are needed"
             )));
         }
-        let times: Vec<time::OffsetDateTime> =
-            points.iter().filter_map(|p| p.time).map(Into::into).collect();
-        let Some(start) = times.first() else {
+        recorded.retain(|point| point.time.is_some());
+        let Some(start) = recorded.first().and_then(|point| point.time) else {
             return Err(fault(format!(
-                "has {} points and no times, and a road without a clock is needed as a CSV file \
-                 of speed limits over distance (distance_km, limit_kmh, elevation_m)",
-                points.len()
+                "has {found} points and no times, and times are needed, or else {WITHOUT_CLOCK}"
             )));
         };
-        let untimed = points.len() - times.len();
-        if untimed > 0 {
+        let mut notes = Vec::new();
+        if found > recorded.len() {
+            let untimed = found - recorded.len();
             notes.push(format!("Points without a time, left out: {untimed}."));
         }
-        let timed = points.iter().filter(|p| p.time.is_some());
-        let mut positions = Vec::with_capacity(times.len());
-        for (point, time) in timed.zip(&times) {
-            let (longitude_deg, latitude_deg) = point.point().x_y();
-            let elevation_m = point.elevation.filter(|e| e.abs() < 1e5);
-            if !(latitude_deg.is_finite() && longitude_deg.is_finite()) {
-                return Err(fault(format!(
-                    "track point {} is at {latitude_deg}, {longitude_deg} degrees, and finite \
-                     numbers are needed",
-                    positions.len() + 1
-                )));
-            }
-            let time_s = (*time - *start).as_seconds_f64();
-            positions.push(Position { time_s, latitude_deg, longitude_deg, elevation_m });
-        }
-        let track = Self { positions, notes };
-        track.check_order(|i, problem| fault(format!("track point {}: {problem}", i + 1)))?;
+        let position = |point: &TrackPoint| Position {
+            time_s: point.time.map_or(0.0, |time| (time - start).as_seconds_f64()),
+            latitude_deg: point.latitude_deg,
+            longitude_deg: point.longitude_deg,
+            elevation_m: point.elevation_m,
+        };
+        let mut track = Self { positions: recorded.iter().map(position).collect(), notes };
+        track.put_in_order(|row, problem| {
+            let line = line_at(text, recorded[row].byte);
+            Error::Row { path: path.to_owned(), line, problem: format!("trkpt: {problem}") }
+        })?;
         Ok(track)
     }
 
-    fn check_order(&self, fault: impl Fn(usize, String) -> Error) -> Result<(), Error> {
-        match self.positions.windows(2).position(|p| p[1].time_s < p[0].time_s) {
-            None => Ok(()),
-            Some(i) => {
-                let (before_s, s) = (self.positions[i].time_s, self.positions[i + 1].time_s);
-                Err(fault(
-                    i + 1,
+    /// Holds times to their order; a hair before the one before it is at the same time.
+    fn put_in_order(&mut self, fault: impl Fn(usize, String) -> Error) -> Result<(), Error> {
+        let mut before_s = f64::NEG_INFINITY;
+        for (row, position) in self.positions.iter_mut().enumerate() {
+            let s = position.time_s;
+            if s <= before_s - HAIR_S {
+                return Err(fault(
+                    row,
                     format!("time {s} s is before the {before_s} s of the point before"),
-                ))
+                ));
             }
+            position.time_s = s.max(before_s);
+            before_s = position.time_s;
         }
+        Ok(())
     }
 
     /// The recorded elevations with their times, counted from the first point.
@@ -130,6 +125,12 @@ impl Track {
     /// where the means of the five positions before and after lie less than 2 m apart.
     pub fn schedule(&mut self, path: &Path, name: &str, source: &str) -> Result<Schedule, Error> {
         let fault = |problem: String| Error::Track { path: path.to_owned(), problem };
+        let span_s = self.positions[self.positions.len() - 1].time_s - self.positions[0].time_s;
+        if span_s < 1.0 {
+            return Err(fault(format!(
+                "the track lasts {span_s} s, and 1 s to a week is needed, or else {WITHOUT_CLOCK}"
+            )));
+        }
         let plane = self.on_a_plane();
         let duration_s = plane.last().map_or(0.0, |p| p.time_s);
         let leaps = self.positions.len() - plane.len();
@@ -246,18 +247,4 @@ fn speeds(seconds: &[(f64, f64)]) -> Vec<f64> {
         if still { 0.0 } else { speed_mps }
     };
     (0..=last).map(speed).collect()
-}
-
-/// What is wrong with text that is not GPX: the place where it is not even XML, or else what the
-/// reader of GPX found.
-fn diagnosis(text: &str, fault: &gpx::errors::GpxError) -> String {
-    let not_xml = xml::EventReader::new(text.as_bytes()).into_iter().find_map(Result::err);
-    let problem = match not_xml {
-        Some(fault) => {
-            use xml::common::Position as _;
-            format!("line {}: {}", fault.position().row + 1, fault.msg())
-        }
-        None => fault.to_string(),
-    };
-    problem.replace(['\n', '\r'], " ").chars().take(300).collect()
 }

@@ -4,7 +4,7 @@ use crate::files::demo;
 use crate::files::error::Error;
 use crate::files::origins::{Folder, Origins};
 use crate::files::overrides::Override;
-use crate::files::reading::{Unfit, Why, read};
+use crate::files::reading::{Unfit, Wanted, Why, read};
 use crate::files::short_path::SCENARIO_KEYS;
 use crate::files::suggestion;
 use crate::files::tree::{Tree, canonical, text_of};
@@ -105,6 +105,10 @@ fn explain(origins: &Origins, unfit: Unfit) -> Error {
                 if path.is_empty() { "the scenario".to_owned() } else { or_file(shown.clone()) };
             // Whoever leaves `build.` out may have meant a key of the scenario.
             let others: &[&str] = if path == "build" { &SCENARIO_KEYS } else { &[] };
+            if others.contains(&field.as_str()) {
+                let hint = "; it stands beside build, in the scenario".to_owned();
+                return Error::Unknown { said, field, place, hint };
+            }
             let others = others.iter().filter(|key| !known.contains(key));
             let known: Vec<&str> =
                 known.iter().chain(others).copied().filter(|key| *key != "$schema").collect();
@@ -125,8 +129,17 @@ fn explain(origins: &Origins, unfit: Unfit) -> Error {
             refused(format!("\"{found}\""), allowed)
         }
         Why::OtherKind(found, wanted) => {
-            refused(found, wanted.map_or_else(|| "another".to_owned(), |wanted| wanted.to_string()))
+            let comma = wanted == Some(Wanted::Number) && has_decimal_comma(&found);
+            let hint = if comma { " with a point before its decimals" } else { "" };
+            let wanted = wanted.map_or_else(|| "another".to_owned(), |wanted| wanted.to_string());
+            refused(found, wanted + hint)
         }
         Why::Other(words) => refused("not readable".to_owned(), words),
     }
+}
+
+/// Whether what was found, as it is said, is a number in quotes with a decimal comma.
+fn has_decimal_comma(found: &str) -> bool {
+    let text = found.strip_prefix("the text \"").and_then(|rest| rest.strip_suffix('"'));
+    text.is_some_and(|text| text.contains(',') && text.replacen(',', ".", 1).parse::<f64>().is_ok())
 }

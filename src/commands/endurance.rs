@@ -31,11 +31,11 @@ pub struct Args {
 
     /// Speeds as `from..to:step` or `a,b,c`, in the tables' units; left out, 40 to 120 km/h by 10
     /// or 25 to 75 mph by 5.
-    #[arg(long, value_name = "SPEEDS")]
+    #[arg(long, value_name = "SPEEDS", allow_hyphen_values = true)]
     speeds: Option<String>,
 
     /// Grades in per cent as `from..to:step` or `a,b,c`; left out, 0 to 10 by 1.
-    #[arg(long, value_name = "GRADES")]
+    #[arg(long, value_name = "GRADES", allow_hyphen_values = true)]
     grades: Option<String>,
 
     /// A gear for all of it; left out, the best gear for each speed on each grade.

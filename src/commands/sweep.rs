@@ -85,6 +85,9 @@ impl JsonSchema for Line {
     }
 }
 
+/// Most rows of a table or of rows that are sorted, which are held in memory.
+pub const MOST_ROWS: u64 = 100_000;
+
 /// Figures that a table shows where none are named.
 const TABLE_FIGURES: usize = 6;
 
@@ -146,6 +149,13 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let sorting = args.sorting_figure(&varied);
     let suite = args.suite.suite(&prepared, &[Run::Drive], sorting, output.units)?;
     let form = if output.json { RowForm::Lines } else { args.form };
+    let rows = args.top.map_or(total, |top| total.min(top as u64));
+    if rows > MOST_ROWS && (form == RowForm::Table || args.sort.is_some()) {
+        return Err(Failure::Arguments(format!(
+            "{rows} rows in a table or sorted; allowed: at most {MOST_ROWS}, such as by --top, or \
+             as many as there are with --as csv and without --sort"
+        )));
+    }
     let shown = args.shown(&suite.figures(&prepared)?, sorting, form)?;
     let order = args.sort.as_deref().map(|name| Order::find(name, &varied)).transpose()?;
     let progress = Progress::new(total, "combinations");

@@ -2,6 +2,8 @@
 
 mod any_input;
 mod gpx_tracks;
+mod odd_tables;
+mod odd_tracks;
 mod own_schedules;
 mod recordings;
 mod speed_limits;

@@ -1,6 +1,12 @@
 //! What can be wrong with a file, a path or a value: one sentence each.
 
+use cycles::short;
 use std::{fmt, io};
+
+/// The name of a file as it stands in a message.
+fn in_short(name: &str) -> impl fmt::Display {
+    cycles::file(name.as_ref())
+}
 
 /// Where something was said that cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,7 +31,7 @@ impl fmt::Display for Source {
     /// The beginning of a sentence about it.
     fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
         match self {
-            Source::File(name) => write!(f, "{name}: "),
+            Source::File(name) => write!(f, "{}: ", in_short(name)),
             Source::Caller => Ok(()),
         }
     }
@@ -35,7 +41,7 @@ impl fmt::Display for Source {
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// A file that cannot be read or written.
-    #[error("{file}: {problem}")]
+    #[error("{}: {problem}", in_short(file))]
     File {
         /// The file, as it was named.
         file: String,
@@ -43,7 +49,7 @@ pub enum Error {
         problem: String,
     },
     /// A text that is not JSON.
-    #[error("{file}: line {line}, column {column}: {problem}")]
+    #[error("{}: line {line}, column {column}: {}", in_short(file), short(problem))]
     Json {
         /// The file.
         file: String,
@@ -55,7 +61,7 @@ pub enum Error {
         problem: String,
     },
     /// A value outside what is allowed.
-    #[error("{said}{path} is {value}; allowed: {allowed}")]
+    #[error("{said}{} is {}; allowed: {allowed}", short(path), short(value))]
     Value {
         /// Where it was said.
         said: Source,
@@ -67,7 +73,7 @@ pub enum Error {
         allowed: String,
     },
     /// Something that is needed and not there.
-    #[error("{said}{path} is missing; needed: {needed}")]
+    #[error("{said}{} is missing; needed: {needed}", short(path))]
     Missing {
         /// Where it was said.
         said: Source,
@@ -77,7 +83,7 @@ pub enum Error {
         needed: String,
     },
     /// A key that means nothing.
-    #[error("{said}unknown field \"{field}\" in {place}{hint}")]
+    #[error("{said}unknown field \"{}\" in {}{hint}", short(field), short(place))]
     Unknown {
         /// Where it was said.
         said: Source,
@@ -89,7 +95,7 @@ pub enum Error {
         hint: String,
     },
     /// A path that leads nowhere, or cannot take what is put there.
-    #[error("{path}: {problem}")]
+    #[error("{}: {problem}", short(path))]
     Path {
         /// The path as given.
         path: String,
@@ -97,7 +103,7 @@ pub enum Error {
         problem: String,
     },
     /// A part that the shelf does not have.
-    #[error("{said}no {kind} \"{name}\" on the shelf{hint}")]
+    #[error("{said}no {kind} \"{}\" on the shelf{hint}", short(name))]
     Shelf {
         /// Where it was asked for.
         said: Source,

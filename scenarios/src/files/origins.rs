@@ -48,8 +48,8 @@ impl Origins {
         let origin = self
             .0
             .iter()
-            .rev()
             .filter(|o| with_end.starts_with(&o.path))
+            // Of several for the same branch the last, as what refers to a file comes before it.
             .max_by_key(|o| o.path.len())
             // The root is the origin of every path.
             .unwrap_or(&self.0[0]);

@@ -2,8 +2,12 @@
 
 use crate::files::error::Error;
 use crate::files::short_path;
+use cycles::short;
 use serde_json::Value;
 use std::str::FromStr;
+
+/// The longest path of a value that is put in, bytes.
+pub const PATH_LIMIT_BYTES: usize = 1000;
 
 /// A value for a path, such as `motor.mass_kg=60`.
 ///
@@ -28,9 +32,9 @@ impl Override {
             let problem = "is no path; needed: names with a dot between them".to_owned();
             return Err(Error::Path { path: format!("\"{path}\""), problem });
         }
-        if shown.len() > 1000 {
-            let problem = "is too long; allowed: 1000 bytes".to_owned();
-            return Err(Error::Path { path: shown.chars().take(40).collect(), problem });
+        if shown.len() > PATH_LIMIT_BYTES {
+            let problem = format!("is too long; allowed: {PATH_LIMIT_BYTES} bytes");
+            return Err(Error::Path { path: shown.to_owned(), problem });
         }
         let path = short_path::whole(shown).split('.').map(str::to_owned).collect();
         Ok(Self { path, shown: shown.to_owned(), value })
@@ -59,11 +63,11 @@ impl Override {
         match crate::files::tree::parse(value, path) {
             Ok(value) => Self::new(path, value),
             Err(_) if value.parse::<f64>().is_ok_and(|v| !v.is_finite()) => {
-                let problem = format!("{value} is no finite number");
+                let problem = format!("{} is no finite number", short(value));
                 Err(Error::Path { path: path.to_owned(), problem })
             }
             Err(_) if value.starts_with(['{', '[', '"']) => {
-                let problem = format!("{value} is not JSON");
+                let problem = format!("{} is not JSON", short(value));
                 Err(Error::Path { path: path.to_owned(), problem })
             }
             Err(_) => Self::new(path, Value::String(value.to_owned())),

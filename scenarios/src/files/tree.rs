@@ -4,6 +4,7 @@ use crate::files::error::{Error, Source};
 use crate::files::kind::FileKind;
 use crate::files::origins::{Folder, Origins};
 use crate::files::shelf;
+use cycles::short;
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Value};
 use std::fmt;
@@ -165,6 +166,7 @@ impl Reader<'_> {
                     name = path.display().to_string();
                     owned = text_of(&path).map_err(|e| match (e, said) {
                         (Error::File { file: missing, problem }, Source::File(file)) => {
+                            let missing = cycles::file(missing.as_ref());
                             let problem = format!("{} \"{missing}\": {problem}", kind.name());
                             Error::File { file: file.clone(), problem }
                         }
@@ -177,8 +179,9 @@ impl Reader<'_> {
                 }
                 Folder::Demo | Folder::Shelf => {
                     let problem = format!(
-                        "{} is the file \"{reference}\"; allowed here: shelf:NAME",
-                        kind.name()
+                        "{} is the file \"{}\"; allowed here: shelf:NAME",
+                        kind.name(),
+                        short(reference)
                     );
                     return Err(Error::File { file: said.name_or(reference), problem });
                 }
@@ -186,7 +189,8 @@ impl Reader<'_> {
         }
         if let Some(path) = &on_disk {
             if self.trail.contains(path) {
-                let problem = format!("{} \"{reference}\" refers back to itself", kind.name());
+                let shown = cycles::file(reference.as_ref());
+                let problem = format!("{} \"{shown}\" refers back to itself", kind.name());
                 return Err(Error::File { file: said.name_or(reference), problem });
             }
             self.trail.push(path.clone());
@@ -249,6 +253,9 @@ pub fn text_of(path: &Path) -> Result<String, Error> {
     if bytes.len() as u64 > FILE_LIMIT_BYTES {
         return Err(too_large(bytes.len() as u64));
     }
+    if cycles::is_utf16(&bytes) {
+        return Err(refuse("is text in UTF-16; needed: text in UTF-8".to_owned()));
+    }
     let text = String::from_utf8(bytes)
         .map_err(|e| refuse(format!("byte {} is not UTF-8 text", e.utf8_error().valid_up_to())))?;
     Ok(match text.strip_prefix('\u{feff}') {
@@ -264,6 +271,9 @@ pub(crate) fn parse(text: &str, file: &str) -> Result<Value, Error> {
         let problem = whole.rsplit_once(" at line ").map_or(whole.as_str(), |(start, _)| start);
         let problem = match problem {
             "recursion limit exceeded" => "objects and lists are nested too deeply".to_owned(),
+            "key must be a string" | "trailing characters" if decimal_comma(text, &e) => {
+                "a number has a decimal comma; decimals are set off by points, as in 0.5".to_owned()
+            }
             "trailing characters" => "something stands after the end of the JSON text".to_owned(),
             "number out of range" => "a number is too large; allowed: up to 1e308".to_owned(),
             problem if problem.starts_with(TWICE) => problem.to_owned(),
@@ -274,6 +284,15 @@ pub(crate) fn parse(text: &str, file: &str) -> Result<Value, Error> {
         };
         Error::Json { file: file.to_owned(), line: e.line(), column: e.column(), problem }
     })
+}
+
+/// Whether a fault of JSON is at the digits after a decimal comma.
+fn decimal_comma(text: &str, fault: &serde_json::Error) -> bool {
+    let line = text.lines().nth(fault.line().saturating_sub(1)).unwrap_or_default().as_bytes();
+    let digit = |at: usize| line.get(at).is_some_and(u8::is_ascii_digit);
+    let at = fault.column().saturating_sub(1);
+    let comma = (at.saturating_sub(1)..=at).find(|i| line.get(*i) == Some(&b','));
+    comma.is_some_and(|comma| comma > 0 && digit(comma - 1) && digit(comma + 1))
 }
 
 const TWICE: &str = "the key ";

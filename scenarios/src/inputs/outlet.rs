@@ -83,6 +83,12 @@ impl Outlet {
             return Ok(found.clone());
         }
         let names: Vec<&str> = presets.iter().map(|outlet| outlet.name.as_str()).collect();
+        let of_volts = |name: &&str| name.split_once('-').is_some_and(|(volts, _)| volts == wanted);
+        let circuits: Vec<&str> = names.iter().copied().filter(of_volts).collect();
+        if !circuits.is_empty() {
+            let allowed = format!("one of its circuits, {}", circuits.join(", "));
+            return Err(Invalid::new("socket", format!("\"{}\"", cycles::short(name)), allowed));
+        }
         let hint = match volts_and_amps(&wanted) {
             // The nearest name of another current would be a wrong advice.
             Some((volts, amps)) => {
@@ -93,7 +99,7 @@ impl Outlet {
                 .unwrap_or_default(),
         };
         let allowed = format!("{}{hint}", names.join(", "));
-        Err(Invalid::new("socket", format!("\"{name}\""), allowed))
+        Err(Invalid::new("socket", format!("\"{}\"", cycles::short(name)), allowed))
     }
 
     /// A socket of a voltage.

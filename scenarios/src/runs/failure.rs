@@ -1,6 +1,7 @@
 //! Why a run could not be carried out.
 
 use crate::inputs::money::Need;
+use cycles::short;
 
 /// A run that could not be carried out.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -12,7 +13,7 @@ pub enum Failure {
     #[error("trace {0}")]
     Trace(sim_core::Invalid),
     /// No run gives a figure of this name.
-    #[error("no figure {name}{}", meant.map(|m| format!("; did you mean \"{m}\"?")).unwrap_or_default())]
+    #[error("no figure {}{}", short(name), meant.map(|m| format!("; did you mean \"{m}\"?")).unwrap_or_default())]
     NoFigure {
         /// The name.
         name: String,
@@ -20,7 +21,7 @@ pub enum Failure {
         meant: Option<&'static str>,
     },
     /// The report of this build does not know a figure.
-    #[error("{name} has no answer here: {meaning}")]
+    #[error("{} has no answer here: {meaning}", short(name))]
     NoAnswer {
         /// The name.
         name: String,
@@ -28,7 +29,7 @@ pub enum Failure {
         meaning: &'static str,
     },
     /// A text that has none of the forms that it may have, or names what cannot be named.
-    #[error("{text}: {why}")]
+    #[error("{}: {why}", short(text))]
     Form {
         /// The text.
         text: String,

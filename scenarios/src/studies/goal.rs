@@ -67,7 +67,9 @@ impl FromStr for Goal {
     /// Reads `figure<=value` or `figure>=value`.
     fn from_str(text: &str) -> Result<Self, Failure> {
         let invalid = |why: &str| Failure::Form { text: text.to_owned(), why: why.to_owned() };
+        // `=>` and `=<` are what many write; neither can mean anything else.
         let plain = text.replace('≤', "<=").replace('≥', ">=");
+        let plain = plain.replace("=<", "<=").replace("=>", ">=");
         let (figure, side, bound) = match (plain.split_once("<="), plain.split_once(">=")) {
             (Some((figure, bound)), None) => (figure, Side::AtMost, bound),
             (None, Some((figure, bound))) => (figure, Side::AtLeast, bound),
@@ -99,6 +101,8 @@ mod tests {
         assert_eq!((most.side, most.bound), (Side::AtMost, 100.0));
         assert_eq!((least.figure.as_str(), least.side), ("a_pct", Side::AtLeast));
         assert_eq!(least.to_string(), "a_pct>=-2.5");
+        assert_eq!("a_pct=>-2.5".parse::<Goal>().unwrap(), least);
+        assert_eq!("a_pct=<100".parse::<Goal>().unwrap(), most);
         let at = |value| lower("a_pct", Unit::Pct, "", value);
         assert_eq!(most.missed_by(&at(100.0)), 0.0);
         assert_eq!(most.missed_by(&at(112.0)), 12.0);

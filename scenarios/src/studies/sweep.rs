@@ -2,6 +2,7 @@
 
 use crate::runs::failure::Failure;
 use crate::runs::figure::Figure;
+use cycles::short;
 use rayon::prelude::*;
 use serde_json::Value;
 
@@ -17,7 +18,7 @@ pub struct Vary {
 /// Most combinations of a sweep.
 pub const MOST_COMBINATIONS: u64 = 10_000_000;
 /// Most values of one field.
-const MOST_VALUES: f64 = 1_000_000.0;
+pub const MOST_VALUES: u32 = 1_000_000;
 /// Combinations that are worked on before their rows are handed on: the memory of a sweep.
 const CHUNK: u64 = 2048;
 
@@ -45,7 +46,7 @@ impl Vary {
                     s.parse::<f64>()
                         .ok()
                         .filter(|v| v.is_finite())
-                        .ok_or_else(|| invalid(format!("\"{s}\" is not a finite number")))
+                        .ok_or_else(|| invalid(format!("\"{}\" is not a finite number", short(s))))
                 };
                 let (from, to, step) = (number(from)?, number(to)?, number(step)?);
                 if step == 0.0 || (to - from) * step < 0.0 {
@@ -53,10 +54,11 @@ impl Vary {
                         "a step of {step} does not lead from {from} to {to}"
                     )));
                 }
-                let count = ((to - from) / step + 1e-9).floor();
-                if count >= MOST_VALUES {
+                let last = ((to - from) / step + 1e-9).floor();
+                let count = last + 1.0;
+                if count > MOST_VALUES as f64 {
                     return Err(invalid(format!(
-                        "it gives {count:.0} values; allowed: at most {MOST_VALUES:.0}"
+                        "it gives {count} values; allowed: at most {MOST_VALUES}"
                     )));
                 }
                 // Rounded to twelve digits, so that 0.1 steps read as they were meant.
@@ -64,9 +66,17 @@ impl Vary {
                     let value = from + f64::from(i) * step;
                     format!("{value:.12}").parse::<f64>().unwrap_or(value)
                 };
-                (0..=count as u32).map(|i| number_value(at(i))).collect()
+                (0..=last as u32).map(|i| number_value(at(i))).collect()
             }
-            _ => values.split(',').map(value_of).collect(),
+            _ => {
+                let count = values.split(',').count();
+                if count > MOST_VALUES as usize {
+                    return Err(invalid(format!(
+                        "it gives {count} values; allowed: at most {MOST_VALUES}"
+                    )));
+                }
+                values.split(',').map(value_of).collect()
+            }
         };
         Ok(Self { path: path.to_string(), values })
     }
