@@ -3,6 +3,7 @@
 use crate::failure::Failure;
 use crate::measure::Units;
 use cycles::short;
+use scenarios::bounds::{MAP_LIST, REGEN_LIST};
 use scenarios::units;
 use sim_core::car::Slope;
 
@@ -130,7 +131,7 @@ pub fn consumption_l_per_100km(option: &str, text: &str, bare: Units) -> Result<
 
 /// A list of numbers as `from..to:step` (both ends included) or `a,b,c`, at most 60.
 pub fn list(option: &str, text: &str, low: f64, high: f64) -> Result<Vec<f64>, Failure> {
-    const MOST: f64 = 60.0;
+    const MOST: f64 = MAP_LIST as f64;
     let allowed =
         format!("from..to:step or a,b,c, at most {MOST} numbers from {low} to {high}, rising");
     let number =
@@ -157,13 +158,13 @@ pub fn list(option: &str, text: &str, low: f64, high: f64) -> Result<Vec<f64>, F
 
 /// A list of shares in per cent such as `0,10,20`.
 pub fn shares_pct(option: &str, text: &str) -> Result<Vec<f64>, Failure> {
-    let allowed = "numbers from 0 to 100 with commas between them, at most 50";
+    let allowed = format!("numbers from 0 to 100 with commas between them, at most {REGEN_LIST}");
     let list: Option<Vec<f64>> = text
         .split(',')
         .map(|item| item.trim().trim_end_matches('%').parse().ok())
         .map(|v| v.filter(|v: &f64| (0.0..=100.0).contains(v)))
         .collect();
-    list.filter(|l| l.len() <= 50).ok_or_else(|| refuse(option, text, allowed))
+    list.filter(|l| l.len() as u64 <= REGEN_LIST).ok_or_else(|| refuse(option, text, &allowed))
 }
 
 #[cfg(test)]

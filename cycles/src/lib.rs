@@ -24,7 +24,8 @@
 //!
 //! # Files
 //!
-//! A file ends in `.csv` or `.gpx`, holds UTF-8 text and is at most 200 MB long. A CSV file has a
+//! A file ends in `.csv` or `.gpx`, holds UTF-8 text (in GPX also another code of one byte a letter)
+//! and is at most [`FILE_LIMIT_BYTES`] long, with at most [`ROW_LIMIT`] rows or points. A CSV file has a
 //! header of known columns in any order and case; lines that begin with `#` are comments. The
 //! unit stands in the name of the column.
 //!
@@ -60,7 +61,7 @@ pub use catalogue::{Cycle, catalogue, find, is_built_in};
 pub use elevation::{Cleaning, Elevation};
 pub use error::{Error, SHOWN_LIMIT, file, short};
 pub use gpx::GPX_DEPTH_LIMIT;
-pub use limits::Comfort;
+pub use limits::{Comfort, DURATION_LIMIT_S};
 pub use load::{LoadOptions, LoadedRoad, load, read, resolve};
 pub use schedule::{Phase, SLOPE_LIMIT, SPEED_LIMIT_MPS, Schedule};
 pub use sim_core::units;

@@ -20,7 +20,7 @@ impl Default for Comfort {
 }
 
 /// The longest schedule that is sampled second by second: a week.
-pub(crate) const DURATION_LIMIT_S: f64 = 7.0 * 86_400.0;
+pub const DURATION_LIMIT_S: f64 = 7.0 * 86_400.0;
 
 /// A piece of road with one limit and one slope.
 pub(crate) struct Section {

@@ -48,7 +48,7 @@ pub use files::error::{Error, Source};
 pub use files::kind::FileKind;
 pub use files::overrides::Override;
 pub use files::tree::{FILE_LIMIT_BYTES, text_of as input_text};
-pub use files::{demo, output_file, shelf};
+pub use files::{bounds, demo, output_file, shelf};
 pub use inputs::drives::{Drives, FullThrottle};
 pub use inputs::road::Road;
 pub use inputs::schema::{counts, schema};

@@ -8,6 +8,7 @@ use crate::output::Output;
 use crate::progress::Progress;
 use crate::suite::SuiteArgs;
 use crate::table::{Table, Tone};
+use scenarios::bounds::COMPARED;
 use scenarios::runs::{Better, Run};
 use scenarios::studies::compare::{Candidate, CompareReport, FigureRow, compare};
 use scenarios::{Drives, Loaded, Override, Prepared};
@@ -41,7 +42,7 @@ pub struct Args {
 }
 
 /// Most builds of a comparison.
-const MOST: usize = 26;
+const MOST: usize = COMPARED as usize;
 /// Builds beside the first that stand in one table.
 const BESIDE: usize = 3;
 /// Differences that a table shows.

@@ -9,6 +9,7 @@ use crate::progress::Progress;
 use crate::suite::SuiteArgs;
 use crate::table::Table;
 use clap::ValueEnum;
+use scenarios::bounds::ROWS_HELD;
 use scenarios::output_file::Growing;
 use scenarios::runs::figure::find;
 use scenarios::runs::{Better, Figure, Run, Suite};
@@ -85,9 +86,6 @@ impl JsonSchema for Line {
     }
 }
 
-/// Most rows of a table or of rows that are sorted, which are held in memory.
-pub const MOST_ROWS: u64 = 100_000;
-
 /// Figures that a table shows where none are named.
 const TABLE_FIGURES: usize = 6;
 
@@ -150,9 +148,9 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let suite = args.suite.suite(&prepared, &[Run::Drive], sorting, output.units)?;
     let form = if output.json { RowForm::Lines } else { args.form };
     let rows = args.top.map_or(total, |top| total.min(top as u64));
-    if rows > MOST_ROWS && (form == RowForm::Table || args.sort.is_some()) {
+    if rows > ROWS_HELD && (form == RowForm::Table || args.sort.is_some()) {
         return Err(Failure::Arguments(format!(
-            "{rows} rows in a table or sorted; allowed: at most {MOST_ROWS}, such as by --top, or \
+            "{rows} rows in a table or sorted; allowed: at most {ROWS_HELD}, such as by --top, or \
              as many as there are with --as csv and without --sort"
         )));
     }

@@ -1,5 +1,6 @@
 //! The program as a person meets it; one test program, since each is linked anew.
 
+mod abuse_of_input;
 mod book;
 mod command_line;
 mod commands;

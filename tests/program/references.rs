@@ -283,6 +283,29 @@ remembering), which are left out below. The unit stands in the name of a field.
 }
 
 #[test]
+fn the_table_of_limits_is_that_of_the_code() {
+    let mut page = "\
+# Limits
+
+So that no input takes all memory or all day, there is a most of everything. What goes beyond is
+refused in one sentence, before it is read or run. Numbers have bounds of their own: each refusal
+names them.
+
+| of | at most | |
+|---|---|---|
+"
+    .to_owned();
+    for (what, most, unit) in scenarios::bounds::ALL {
+        page += &format!("| {what} | {most} | {unit} |\n");
+    }
+    page += &format!(
+        "\nIn a message, a value of more than {} characters is cut short.\n",
+        cycles::SHOWN_LIMIT
+    );
+    held("docs/reference/limits.md", &page);
+}
+
+#[test]
 fn the_command_reference_is_that_of_the_help() {
     let mut page = "\
 # Every command

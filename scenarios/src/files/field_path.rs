@@ -2,6 +2,7 @@
 
 use crate::files::allowed::{Allowed, plain};
 use crate::files::assumption::{Assumption, Usual};
+use crate::files::bounds::CURVE_POINTS;
 use std::fmt;
 
 /// A refusal, before it is known in which file the path stands.
@@ -141,8 +142,9 @@ impl<'a> FieldPath<'a> {
     ) -> Result<Vec<(f64, f64)>, Fault> {
         let list = self.field(name);
         let count = points.len();
-        if count == 0 || count > 1000 {
-            return Err(self.refuse(name, format!("a list of {count}"), "1 to 1000 points"));
+        if count == 0 || count as u64 > CURVE_POINTS {
+            let allowed = format!("1 to {CURVE_POINTS} points");
+            return Err(self.refuse(name, format!("a list of {count}"), allowed));
         }
         let mut found: Vec<(f64, f64)> = Vec::with_capacity(count);
         for (i, (x, y)) in points.enumerate() {

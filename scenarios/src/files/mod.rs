@@ -2,6 +2,7 @@
 
 pub mod allowed;
 pub mod assumption;
+pub mod bounds;
 pub mod demo;
 pub mod error;
 pub mod field_path;

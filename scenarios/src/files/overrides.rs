@@ -1,13 +1,11 @@
 //! Values put in place of those in the files.
 
+use crate::files::bounds::PATH_BYTES;
 use crate::files::error::Error;
 use crate::files::short_path;
 use cycles::short;
 use serde_json::Value;
 use std::str::FromStr;
-
-/// The longest path of a value that is put in, bytes.
-pub const PATH_LIMIT_BYTES: usize = 1000;
 
 /// A value for a path, such as `motor.mass_kg=60`.
 ///
@@ -32,8 +30,8 @@ impl Override {
             let problem = "is no path; needed: names with a dot between them".to_owned();
             return Err(Error::Path { path: format!("\"{path}\""), problem });
         }
-        if shown.len() > PATH_LIMIT_BYTES {
-            let problem = format!("is too long; allowed: {PATH_LIMIT_BYTES} bytes");
+        if shown.len() as u64 > PATH_BYTES {
+            let problem = format!("is too long; allowed: {PATH_BYTES} bytes");
             return Err(Error::Path { path: shown.to_owned(), problem });
         }
         let path = short_path::whole(shown).split('.').map(str::to_owned).collect();

@@ -2,6 +2,7 @@
 
 use crate::files::allowed::within;
 use crate::files::assumption::{Assumption, usual};
+use crate::files::bounds::LOADS;
 use crate::files::field_path::{Fault, FieldPath};
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -75,9 +76,9 @@ impl Auxiliaries {
     ) -> Result<auxiliaries::Auxiliaries, Fault> {
         let low_voltage_w = match &self.low_voltage {
             Some(list) => {
-                if list.len() > 1000 {
+                if list.len() as u64 > LOADS {
                     let value = format!("a list of {}", list.len());
-                    return Err(at.refuse("low_voltage", value, "at most 1000 loads"));
+                    return Err(at.refuse("low_voltage", value, format!("at most {LOADS} loads")));
                 }
                 let list_at = at.field("low_voltage");
                 let mut sum = 0.0;

@@ -2,6 +2,7 @@
 
 use crate::files::allowed::{Allowed, within};
 use crate::files::assumption::{Assumption, usual};
+use crate::files::bounds::MASSES;
 use crate::files::field_path::{Fault, FieldPath};
 use crate::inputs::auxiliaries::Auxiliaries;
 use crate::inputs::charger::Charger;
@@ -240,9 +241,9 @@ impl Build {
         let mut list = |name, masses: &Option<Vec<Mass>>, reason| -> Result<(), Fault> {
             let list_at = at.field(name);
             let masses = masses.as_deref().unwrap_or_default();
-            if masses.len() > 1000 {
+            if masses.len() as u64 > MASSES {
                 let value = format!("a list of {}", masses.len());
-                return Err(at.refuse(name, value, "at most 1000 things"));
+                return Err(at.refuse(name, value, format!("at most {MASSES} things")));
             }
             let sign = if reason == Reason::Removed { -1.0 } else { 1.0 };
             for (i, mass) in masses.iter().enumerate() {

@@ -1,6 +1,7 @@
 //! A day: legs that are driven, parked and charged one after the other.
 
 use crate::files::allowed::{above, within};
+use crate::files::bounds::LEGS;
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::build::Mass;
 use crate::inputs::conditions::{AIR_C, HEAD_WIND_KMH, Surface, Weather};
@@ -124,8 +125,6 @@ pub struct LegChange {
     pub load: Vec<Mass>,
 }
 
-/// Most legs of a day.
-const MOST_LEGS: usize = 200;
 /// Efficiency of a charger, % (common practice, no source).
 const EFFICIENCY_PCT: f64 = 88.0;
 /// Current at which a full charge ends, as a share of the capacity over an hour (common practice,
@@ -138,9 +137,9 @@ pub(crate) fn model(
     at: &FieldPath,
     road: &impl Fn(&str, &str) -> Road,
 ) -> Result<Vec<Stage>, Fault> {
-    if legs.is_empty() || legs.len() > MOST_LEGS {
+    if legs.is_empty() || legs.len() as u64 > LEGS {
         let value = format!("a list of {}", legs.len());
-        let (path, allowed) = (at.path(), format!("1 to {MOST_LEGS} legs"));
+        let (path, allowed) = (at.path(), format!("1 to {LEGS} legs"));
         return Err(Fault::Value { path, value, allowed });
     }
     legs.iter().enumerate().map(|(i, leg)| leg.model(&at.item(i), road)).collect()

@@ -1,6 +1,7 @@
 //! The drives that a scenario asks for, and the same in SI.
 
 use crate::files::allowed::{Allowed, above, within};
+use crate::files::bounds::TARGETS;
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::day;
 use crate::inputs::road::Road;
@@ -159,9 +160,9 @@ impl Pull {
         let list = |name: &str, values: &Option<Vec<f64>>, allowed| {
             let list_at = at.field(name);
             let mut found = values.clone().unwrap_or_default();
-            if found.len() > 100 {
+            if found.len() as u64 > TARGETS {
                 let value = format!("a list of {}", found.len());
-                return Err(at.refuse(name, value, "at most 100 targets"));
+                return Err(at.refuse(name, value, format!("at most {TARGETS} targets")));
             }
             for (i, value) in found.iter().enumerate() {
                 list_at.number(&(i + 1).to_string(), *value, allowed)?;

@@ -2,6 +2,7 @@
 
 use crate::files::allowed::{PERCENT, above, within};
 use crate::files::assumption::{Assumption, usual};
+use crate::files::bounds::GEARS;
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -135,9 +136,9 @@ impl Gearbox {
             gears.push(gearbox::Gear { ratio, efficiency: units::share_from_pct(common) });
         }
         if let Some(list) = &self.gears {
-            if list.is_empty() || list.len() > 24 {
+            if list.is_empty() || list.len() as u64 > GEARS {
                 let value = format!("a list of {}", list.len());
-                return Err(at.refuse("gears", value, "1 to 24 gears"));
+                return Err(at.refuse("gears", value, format!("1 to {GEARS} gears")));
             }
             let final_drive = at.required(
                 "final_drive",

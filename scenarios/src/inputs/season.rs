@@ -2,6 +2,7 @@
 
 use crate::files::allowed::{above, plain, within};
 use crate::files::assumption::{Assumption, usual};
+use crate::files::bounds::SEASONS;
 use crate::files::field_path::{Fault, FieldPath};
 use crate::inputs::auxiliaries::{Cabin, SET_C};
 use crate::inputs::build::Build;
@@ -43,14 +44,12 @@ const HEATER_KW: f64 = 3.0;
 /// Air of the seasons of a scenario that names none, °C (common practice, no source); the first is what
 /// the others are held against.
 const TYPICAL: [(&str, f64); 3] = [("spring", 15.0), ("winter", -5.0), ("summer", 30.0)];
-/// Most seasons of a scenario.
-const MOST_SEASONS: usize = 50;
 
 /// Checks the numbers of seasons.
 pub(crate) fn check(seasons: &[Season], at: &FieldPath) -> Result<(), Fault> {
-    if seasons.len() > MOST_SEASONS {
+    if seasons.len() as u64 > SEASONS {
         let value = format!("a list of {}", seasons.len());
-        let (path, allowed) = (at.path(), format!("at most {MOST_SEASONS} seasons"));
+        let (path, allowed) = (at.path(), format!("at most {SEASONS} seasons"));
         return Err(Fault::Value { path, value, allowed });
     }
     for (i, season) in seasons.iter().enumerate() {

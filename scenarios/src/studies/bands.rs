@@ -17,7 +17,7 @@ use sim_core::units;
 /// Fewest samples.
 pub const FEWEST_SAMPLES: usize = 10;
 /// Most samples.
-pub const MOST_SAMPLES: usize = 100_000;
+pub const MOST_SAMPLES: usize = crate::files::bounds::SAMPLES as usize;
 /// How samples are drawn.
 pub const SAMPLING: &str = "Latin hypercube";
 /// How inputs are ranked.

@@ -1,5 +1,6 @@
 //! Every combination of some varied fields, run in parallel and streamed in order.
 
+use crate::files::bounds::{COMBINATIONS, VALUES};
 use crate::runs::failure::Failure;
 use crate::runs::figure::Figure;
 use cycles::short;
@@ -15,10 +16,6 @@ pub struct Vary {
     pub values: Vec<Value>,
 }
 
-/// Most combinations of a sweep.
-pub const MOST_COMBINATIONS: u64 = 10_000_000;
-/// Most values of one field.
-pub const MOST_VALUES: u32 = 1_000_000;
 /// Combinations that are worked on before their rows are handed on: the memory of a sweep.
 const CHUNK: u64 = 2048;
 
@@ -56,9 +53,9 @@ impl Vary {
                 }
                 let last = ((to - from) / step + 1e-9).floor();
                 let count = last + 1.0;
-                if count > MOST_VALUES as f64 {
+                if count > VALUES as f64 {
                     return Err(invalid(format!(
-                        "it gives {count} values; allowed: at most {MOST_VALUES}"
+                        "it gives {count} values; allowed: at most {VALUES}"
                     )));
                 }
                 // Rounded to twelve digits, so that 0.1 steps read as they were meant.
@@ -70,9 +67,9 @@ impl Vary {
             }
             _ => {
                 let count = values.split(',').count();
-                if count > MOST_VALUES as usize {
+                if count as u64 > VALUES {
                     return Err(invalid(format!(
-                        "it gives {count} values; allowed: at most {MOST_VALUES}"
+                        "it gives {count} values; allowed: at most {VALUES}"
                     )));
                 }
                 values.split(',').map(value_of).collect()
@@ -106,16 +103,16 @@ pub struct SweepRow {
 /// How many combinations there are.
 ///
 /// # Errors
-/// [`Failure::Invalid`] when there are more than [`MOST_COMBINATIONS`].
+/// [`Failure::Invalid`] when there are more than [`COMBINATIONS`].
 pub fn combinations(varied: &[Vary]) -> Result<u64, Failure> {
     varied
         .iter()
         .try_fold(1_u64, |n, v| n.checked_mul(v.values.len() as u64))
-        .filter(|n| *n <= MOST_COMBINATIONS)
+        .filter(|n| *n <= COMBINATIONS)
         .ok_or_else(|| {
             let many: f64 = varied.iter().map(|v| v.values.len() as f64).product();
             Failure::Invalid(format!(
-                "the sweep has {many:.0} combinations; allowed: at most {MOST_COMBINATIONS}"
+                "the sweep has {many:.0} combinations; allowed: at most {COMBINATIONS}"
             ))
         })
 }

@@ -1,5 +1,6 @@
 //! The uncertain fields of one scenario, and cars made of drawn values.
 
+use crate::files::bounds::UNCERTAIN;
 use crate::files::error::Error;
 use crate::files::overrides::Override;
 use crate::files::short_path;
@@ -11,8 +12,6 @@ use crate::studies::spread::{Distribution, Measure, Spread};
 use crate::studies::typical_spreads::typical_spreads;
 use serde_json::Value;
 
-/// Most uncertain inputs at once.
-const MOST_INPUTS: usize = 1000;
 /// Halvings on the way from a value that is refused to one that is not.
 const HALVINGS: usize = 24;
 
@@ -173,9 +172,9 @@ impl<'a> Uncertain<'a> {
             }
         }
         found.inputs.extend(owned);
-        if found.inputs.len() > MOST_INPUTS {
+        if found.inputs.len() as u64 > UNCERTAIN {
             let n = found.inputs.len();
-            let text = format!("{n} inputs are uncertain; allowed: at most {MOST_INPUTS}");
+            let text = format!("{n} inputs are uncertain; allowed: at most {UNCERTAIN}");
             return Err(Failure::Invalid(text));
         }
         if found.inputs.is_empty() {

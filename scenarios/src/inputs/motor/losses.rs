@@ -1,6 +1,7 @@
 //! What the motor wastes, in the ways in which it is known.
 
 use crate::files::allowed::{Allowed, above, within};
+use crate::files::bounds::{EFFICIENCY_POINTS, MAP_AXIS};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -86,9 +87,10 @@ impl KnownLosses<'_> {
             return given.model(&at.field("loss_coefficients")).map(Losses::Coefficients);
         }
         if let Some(points) = self.points {
-            if points.len() < 2 || points.len() > 10_000 {
+            if points.len() < 2 || points.len() as u64 > EFFICIENCY_POINTS {
                 let value = format!("a list of {}", points.len());
-                return Err(at.refuse("efficiency_points", value, "2 to 10000 points"));
+                let allowed = format!("2 to {EFFICIENCY_POINTS} points");
+                return Err(at.refuse("efficiency_points", value, allowed));
             }
             let list_at = at.field("efficiency_points");
             let mut found = Vec::with_capacity(points.len());
@@ -111,9 +113,9 @@ impl KnownLosses<'_> {
         let map_at = at.field("efficiency_map");
         let axis = |name: &str, values: &[f64], allowed| {
             let list_at = map_at.field(name);
-            if values.len() < 2 || values.len() > 500 {
+            if values.len() < 2 || values.len() as u64 > MAP_AXIS {
                 let value = format!("a list of {}", values.len());
-                return Err(map_at.refuse(name, value, "2 to 500 values"));
+                return Err(map_at.refuse(name, value, format!("2 to {MAP_AXIS} values")));
             }
             for (i, value) in values.iter().enumerate() {
                 list_at.number(&(i + 1).to_string(), *value, allowed)?;

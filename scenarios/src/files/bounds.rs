@@ -1,0 +1,68 @@
+//! The most of everything that is read and run, so that no input takes all memory or all day.
+
+/// How deep objects and lists of a JSON file may stand within one another: what `serde_json` reads.
+pub const JSON_DEPTH: u64 = 127;
+/// Points of a curve, such as a torque curve or an open-circuit curve.
+pub const CURVE_POINTS: u64 = 1000;
+/// Points of efficiency that losses are fitted to.
+pub const EFFICIENCY_POINTS: u64 = 10_000;
+/// Speeds, and torques, of a map of efficiency.
+pub const MAP_AXIS: u64 = 500;
+/// Gears of a gearbox.
+pub const GEARS: u64 = 24;
+/// Things that are removed, added or loaded, each.
+pub const MASSES: u64 = 1000;
+/// Loads on the low-voltage net.
+pub const LOADS: u64 = 1000;
+/// Speeds or distances to which a full-throttle run is timed, each.
+pub const TARGETS: u64 = 100;
+/// Legs of a day.
+pub const LEGS: u64 = 200;
+/// Seasons of a scenario.
+pub const SEASONS: u64 = 50;
+/// Bytes of the path of a value that is put in.
+pub const PATH_BYTES: u64 = 1000;
+/// Values of one varied field.
+pub const VALUES: u64 = 1_000_000;
+/// Combinations of a sweep.
+pub const COMBINATIONS: u64 = 10_000_000;
+/// Rows of a sweep that are held in memory, for a table or to be sorted.
+pub const ROWS_HELD: u64 = 100_000;
+/// Builds side by side.
+pub const COMPARED: u64 = 26;
+/// Cars that are drawn for bands.
+pub const SAMPLES: u64 = 100_000;
+/// Uncertain inputs of bands.
+pub const UNCERTAIN: u64 = 1000;
+/// Speeds, and grades, of a map of endurance.
+pub const MAP_LIST: u64 = 60;
+/// Lift-off, and brake-pedal, settings of regen that are compared.
+pub const REGEN_LIST: u64 = 50;
+
+/// All of them with those of road files: what there can be so much of, how much, and of what.
+pub const ALL: [(&str, u64, &str); 24] = [
+    ("JSON file (scenario, build, part, spreads)", crate::files::tree::FILE_LIMIT_BYTES, "bytes"),
+    ("objects and lists within one another in JSON", JSON_DEPTH, "deep"),
+    ("road file (CSV or GPX)", cycles::FILE_LIMIT_BYTES, "bytes"),
+    ("table or track", cycles::ROW_LIMIT as u64, "rows or points"),
+    ("track, or road of speed limits", cycles::DURATION_LIMIT_S as u64, "s"),
+    ("elements within one another in GPX", cycles::GPX_DEPTH_LIMIT as u64, "deep"),
+    ("curve of a part", CURVE_POINTS, "points"),
+    ("`motor.efficiency_points`", EFFICIENCY_POINTS, "points"),
+    ("`motor.efficiency_map`", MAP_AXIS, "speeds, and as many torques"),
+    ("`gearbox.gears`", GEARS, "gears"),
+    ("`removed`, `added` and `load`, each", MASSES, "things"),
+    ("`auxiliaries.low_voltage`", LOADS, "loads"),
+    ("targets of `runs.full_throttle`, each list", TARGETS, "numbers"),
+    ("day", LEGS, "legs"),
+    ("`seasons`", SEASONS, "seasons"),
+    ("path of a value that is put in", PATH_BYTES, "bytes"),
+    ("one field of `--vary`", VALUES, "values"),
+    ("`sweep`", COMBINATIONS, "combinations"),
+    ("`sweep` as a table or with `--sort`", ROWS_HELD, "rows"),
+    ("`compare`", COMPARED, "builds"),
+    ("`bands --samples`", SAMPLES, "cars"),
+    ("`bands`", UNCERTAIN, "uncertain inputs"),
+    ("`endurance --speeds` and `--grades`, each", MAP_LIST, "numbers"),
+    ("`regen --lift-off` and `--brake`, each", REGEN_LIST, "settings"),
+];
