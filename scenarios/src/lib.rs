@@ -44,10 +44,11 @@ pub mod studies;
 mod warning;
 
 pub use files::assumption::Assumption;
+pub use files::bounds::FILE_LIMIT_BYTES;
 pub use files::error::{Error, Source};
 pub use files::kind::FileKind;
 pub use files::overrides::Override;
-pub use files::tree::{FILE_LIMIT_BYTES, text_of as input_text};
+pub use files::tree::text_of as input_text;
 pub use files::{bounds, demo, output_file, shelf};
 pub use inputs::drives::{Drives, FullThrottle};
 pub use inputs::road::Road;

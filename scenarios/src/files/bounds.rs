@@ -1,5 +1,7 @@
 //! The most of everything that is read and run, so that no input takes all memory or all day.
 
+/// The longest JSON file that is read, bytes.
+pub const FILE_LIMIT_BYTES: u64 = 10_000_000;
 /// How deep objects and lists of a JSON file may stand within one another: what `serde_json` reads.
 pub const JSON_DEPTH: u64 = 127;
 /// Points of a curve, such as a torque curve or an open-circuit curve.
@@ -41,7 +43,7 @@ pub const REGEN_LIST: u64 = 50;
 
 /// All of them with those of road files: what there can be so much of, how much, and of what.
 pub const ALL: [(&str, u64, &str); 24] = [
-    ("JSON file (scenario, build, part, spreads)", crate::files::tree::FILE_LIMIT_BYTES, "bytes"),
+    ("JSON file (scenario, build, part, spreads)", FILE_LIMIT_BYTES, "bytes"),
     ("objects and lists within one another in JSON", JSON_DEPTH, "deep"),
     ("road file (CSV or GPX)", cycles::FILE_LIMIT_BYTES, "bytes"),
     ("table or track", cycles::ROW_LIMIT as u64, "rows or points"),
@@ -53,7 +55,7 @@ pub const ALL: [(&str, u64, &str); 24] = [
     ("`gearbox.gears`", GEARS, "gears"),
     ("`removed`, `added` and `load`, each", MASSES, "things"),
     ("`auxiliaries.low_voltage`", LOADS, "loads"),
-    ("targets of `runs.full_throttle`, each list", TARGETS, "numbers"),
+    ("`to_kmh` and `distances_m` of `runs.pull`, each", TARGETS, "numbers"),
     ("day", LEGS, "legs"),
     ("`seasons`", SEASONS, "seasons"),
     ("path of a value that is put in", PATH_BYTES, "bytes"),

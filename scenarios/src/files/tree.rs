@@ -1,5 +1,6 @@
 //! The text of files as one tree, which remembers the file that each branch came from.
 
+use crate::files::bounds::FILE_LIMIT_BYTES;
 use crate::files::error::{Error, Source};
 use crate::files::kind::FileKind;
 use crate::files::origins::{Folder, Origins};
@@ -10,9 +11,6 @@ use serde_json::{Map, Value};
 use std::fmt;
 use std::io::Read;
 use std::path::{Path, PathBuf};
-
-/// The longest file that is read, bytes.
-pub const FILE_LIMIT_BYTES: u64 = 10_000_000;
 
 /// A scenario's tree with the origins of its branches.
 #[derive(Debug, Clone)]
