@@ -65,5 +65,5 @@ pub use limits::{Comfort, DURATION_LIMIT_S};
 pub use load::{LoadOptions, LoadedRoad, load, read, resolve};
 pub use schedule::{Phase, SLOPE_LIMIT, SPEED_LIMIT_MPS, Schedule};
 pub use sim_core::units;
-pub use table::{Columns, FILE_LIMIT_BYTES, ROW_LIMIT, is_utf16};
+pub use table::{COLUMN_LIMIT, Columns, FILE_LIMIT_BYTES, ROW_LIMIT, is_utf16};
 pub use wltc::WltcClass;

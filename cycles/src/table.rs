@@ -12,6 +12,9 @@ pub const FILE_LIMIT_BYTES: u64 = 200_000_000;
 /// The most rows of a table, or points of a track, that are read.
 pub const ROW_LIMIT: usize = 5_000_000;
 
+/// The most columns of a table.
+pub const COLUMN_LIMIT: usize = 10_000;
+
 /// What to do with columns of a CSV file whose names are not known.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Columns {
@@ -174,6 +177,18 @@ impl Table {
         unknown: Columns,
         auxiliary: Option<&str>,
     ) -> Result<Self, Error> {
+        // A field takes eight times the room of a comma, so they are counted before they are read.
+        let commas = |line: &str| line.bytes().filter(|b| *b == b',').count();
+        let too_wide = |line: &str| commas(line) >= COLUMN_LIMIT && !line.starts_with('#');
+        if let Some(at) = text.lines().position(too_wide) {
+            return Err(Error::Row {
+                path: path.to_owned(),
+                line: at as u64 + 1,
+                problem: format!(
+                    "has more than {COLUMN_LIMIT} fields, and at most so many are read"
+                ),
+            });
+        }
         let mut reader = csv::ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)

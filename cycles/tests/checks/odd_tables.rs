@@ -5,7 +5,7 @@
 use std::path::Path;
 use std::time::Instant;
 
-use cycles::{Columns, LoadOptions, read};
+use cycles::{COLUMN_LIMIT, Columns, LoadOptions, read};
 
 fn refusal(text: impl AsRef<[u8]>) -> String {
     let found = read(Path::new("odd.csv"), text.as_ref(), &LoadOptions::default());
@@ -19,6 +19,10 @@ fn what_a_spreadsheet_may_write_is_refused_by_its_name() {
             "time_s;speed_kmh\n0;0,5\n1;1,5\n",
             "odd.csv:1: column `time_s;speed_kmh` is not known; fields must be separated by commas, \
              and decimals set off by points",
+        ),
+        (
+            &",".repeat(COLUMN_LIMIT),
+            "odd.csv:1: has more than 10000 fields, and at most so many are read",
         ),
         ("time_s\tspeed_kmh\n0\t0\n", "fields must be separated by commas"),
         (

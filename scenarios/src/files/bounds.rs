@@ -1,7 +1,7 @@
 //! The most of everything that is read and run, so that no input takes all memory or all day.
 
 /// The longest JSON file that is read, bytes.
-pub const FILE_LIMIT_BYTES: u64 = 10_000_000;
+pub const FILE_LIMIT_BYTES: u64 = 3_000_000;
 /// How deep objects and lists of a JSON file may stand within one another: what `serde_json` reads.
 pub const JSON_DEPTH: u64 = 127;
 /// Points of a curve, such as a torque curve or an open-circuit curve.
@@ -42,11 +42,12 @@ pub const MAP_LIST: u64 = 60;
 pub const REGEN_LIST: u64 = 50;
 
 /// All of them with those of road files: what there can be so much of, how much, and of what.
-pub const ALL: [(&str, u64, &str); 24] = [
+pub const ALL: [(&str, u64, &str); 25] = [
     ("JSON file (scenario, build, part, spreads)", FILE_LIMIT_BYTES, "bytes"),
     ("objects and lists within one another in JSON", JSON_DEPTH, "deep"),
     ("road file (CSV or GPX)", cycles::FILE_LIMIT_BYTES, "bytes"),
     ("table or track", cycles::ROW_LIMIT as u64, "rows or points"),
+    ("table", cycles::COLUMN_LIMIT as u64, "columns"),
     ("track, or road of speed limits", cycles::DURATION_LIMIT_S as u64, "s"),
     ("elements within one another in GPX", cycles::GPX_DEPTH_LIMIT as u64, "deep"),
     ("curve of a part", CURVE_POINTS, "points"),

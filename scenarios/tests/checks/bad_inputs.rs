@@ -314,9 +314,9 @@ fn files_that_cannot_be_read() {
     let not_text = file(&folder, "latin.json", b"{\"name\": \"\xe9\"}");
     assert!(refusal(&not_text).ends_with("byte 10 is not UTF-8 text"));
     let large = folder.join("large.json");
-    std::fs::File::create(&large).unwrap().set_len(10_000_001).unwrap();
+    std::fs::File::create(&large).unwrap().set_len(3_000_001).unwrap();
     let sentence = refusal(&large);
-    assert!(sentence.ends_with("is 10000001 bytes long; allowed: at most 10000000"), "{sentence}");
+    assert!(sentence.ends_with("is 3000001 bytes long; allowed: at most 3000000"), "{sentence}");
     assert!(refusal(&folder).ends_with("is a folder; needed: a JSON file"));
     assert!(refusal(&folder.join("none.json")).ends_with("there is no such file"));
     let long = folder.join("x".repeat(5000));
