@@ -165,7 +165,7 @@ fn refusals_name_line_field_and_value() {
         ),
         ("lat,lon\n1,2\n".to_owned(), "it has no element gpx"),
         (once("creator", "\0creator"), "odd.gpx:2: holds a byte of zero, and only text is read"),
-        (plain.replace(|c: char| c == ':', ":00:00:00:0"), "time is `2024-05-01T00"),
+        (plain.replace(':', ":00:00:00:0"), "time is `2024-05-01T00"),
         (track(&track_points()[..1].concat()), "has 1 track points and 0 route points"),
         (
             gpx("<rte><rtept lat=\"1\" lon=\"2\"/><rtept/></rte>"),
