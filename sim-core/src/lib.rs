@@ -78,6 +78,7 @@ pub mod pieces;
 pub mod pull;
 pub mod root;
 pub mod state;
+mod stiff;
 pub mod units;
 
 pub use car::{Car, Flow, Request, Surroundings};

@@ -10,23 +10,36 @@
 //! The solver stops after the step in which an event fell; where in the step it fell is found here,
 //! by bisection on the cubic Hermite interpolant, and the last step is then integrated anew up to
 //! that time. Steps are shown as they come and not kept; a run that takes too many is given up.
+//!
+//! Where something in the car follows at once what it does (a tiny mass, a huge loss), steps of an
+//! explicit pair stay as short as that is fast, however smooth the rest is. A run that has taken many
+//! steps and is found to be of this kind goes on by the [implicit method](crate::stiff).
 
 use crate::car::{Car, Flow, Request, Slope};
 use crate::follow::{Moment, Recorder};
+use crate::heat::Node;
 use crate::ledger::{Account, Ledger};
 use crate::root::{Bracket, Near};
 use crate::state::State;
+use crate::stiff::{self, Halt};
 use ode_solvers::dop_shared::{IntegrationError, OutputType};
 use ode_solvers::{Dopri5, SVector, System};
 use std::cell::{Cell, OnceCell};
 use std::convert::Infallible;
 
-const SIZE: usize = State::COUNT + Account::COUNT;
-type Vector = SVector<f64, SIZE>;
+/// Numbers that are integrated: those of the state, then those of the ledger.
+pub(crate) const SIZE: usize = State::COUNT + Account::COUNT;
+pub(crate) type Vector = SVector<f64, SIZE>;
 /// The ledger rides along in megajoules, so that one absolute tolerance fits all numbers.
 const LEDGER_UNIT_J: f64 = 1e6;
 /// Steps after which the solver, which keeps each of its steps, is begun anew.
 const STEPS_AT_ONCE: u32 = 1000;
+/// Steps between two looks at whether a run is stiff.
+const LOOK_FOR_STIFFNESS: u32 = 100;
+/// How much coarser than the explicit pair the implicit method is.
+const STIFF_COARSER: f64 = 100.0;
+/// First step of the implicit method at least, s; it need not follow what is faster.
+const STIFF_FIRST_S: f64 = 1e-6;
 /// A time in which nothing moves, s.
 const BRIEF_S: f64 = 1e-12;
 /// How closely the time of an event is known, s, and how often it is looked for anew.
@@ -46,18 +59,31 @@ pub struct Tolerance {
     pub longest_step_s: f64,
     /// Steps of the solver, those that it had to repeat counted, after which a run is given up.
     pub most_steps: u32,
+    /// Steps after which a run that is found to be stiff goes on by the implicit method.
+    pub stiff_after: u32,
 }
 
 impl Default for Tolerance {
     fn default() -> Self {
-        Self { relative: 1e-7, absolute: 1e-8, longest_step_s: 1.0, most_steps: 50_000 }
+        Self {
+            relative: 1e-7,
+            absolute: 1e-8,
+            longest_step_s: 1.0,
+            most_steps: 50_000,
+            stiff_after: 3000,
+        }
     }
 }
 
 impl Tolerance {
     /// For a check of everything else.
-    pub const TIGHT: Tolerance =
-        Tolerance { relative: 1e-10, absolute: 1e-11, longest_step_s: 1.0, most_steps: 10_000_000 };
+    pub const TIGHT: Tolerance = Tolerance {
+        relative: 1e-10,
+        absolute: 1e-11,
+        longest_step_s: 1.0,
+        most_steps: 10_000_000,
+        stiff_after: u32::MAX,
+    };
 }
 
 /// Where a run has got to.
@@ -108,30 +134,88 @@ fn state_of(v: &Vector) -> State {
     state
 }
 
+/// What changes fastest in a car.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fastest {
+    /// Its speed.
+    Speed,
+    /// The charge of its pack.
+    Charge,
+    /// The polarisation of its cells.
+    Polarisation,
+    /// The short-peak allowance of its cells.
+    ShortPeaks,
+    /// The temperature of a part.
+    Heat(Node),
+}
+
+impl Fastest {
+    /// Of a number of the state.
+    fn of(number: usize) -> Self {
+        let only: State = State::from_array(std::array::from_fn(|i| f64::from(i == number)));
+        match Node::ALL.into_iter().find(|node| only.temperature_k[*node] != 0.0) {
+            Some(node) => Fastest::Heat(node),
+            None if only.charge != 0.0 => Fastest::Charge,
+            None if only.polarisation_v != 0.0 => Fastest::Polarisation,
+            None if only.peak_reserve != 0.0 => Fastest::ShortPeaks,
+            None => Fastest::Speed,
+        }
+    }
+}
+
+impl std::fmt::Display for Fastest {
+    fn fmt(&self, f: &mut std::fmt::Formatter) -> std::fmt::Result {
+        f.write_str(match self {
+            Fastest::Speed => "the speed",
+            Fastest::Charge => "the charge",
+            Fastest::Polarisation => "the polarisation of the cells",
+            Fastest::ShortPeaks => "the short-peak allowance of the cells",
+            Fastest::Heat(Node::Winding) => "the temperature of the winding",
+            Fastest::Heat(Node::Housing) => "the temperature of the motor's housing",
+            Fastest::Heat(Node::Sink) => "the temperature of the controller's heat sink",
+            Fastest::Heat(Node::Cells) => "the temperature of the cells",
+            Fastest::Heat(Node::Cabin) => "the temperature of the cabin",
+            Fastest::Heat(Node::Oil) => "the temperature of the gearbox's oil",
+            Fastest::Heat(Node::Coolant) => "the temperature of the coolant",
+        })
+    }
+}
+
 /// The solver could not go on.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum Stuck {
     /// The run took too many steps.
     #[error(
-        "the run was given up {at_s:.1} s after its start, after {steps} steps of the solver: \
-         something in the car changes far faster than the car drives, as with a tiny mass or time \
-         constant, or goes to and fro without end"
+        "the run was given up {at_s:.1} s after its start, after {steps} steps of the solver: {by} \
+         changes far faster than the car drives, or goes to and fro without end"
     )]
     Steps {
         /// Time of the run at which it stopped, s.
         at_s: f64,
         /// Steps that were allowed.
         steps: u32,
+        /// What changed fastest.
+        by: Fastest,
     },
     /// Steps became too small to move time on.
     #[error(
-        "the run was given up {at_s:.1} s after its start: something in the car changes at once or \
-         without bounds, as with a tiny mass or time constant or a huge loss"
+        "the run was given up {at_s:.1} s after its start: {by} changes at once or without bounds"
     )]
     TooSmall {
         /// Time of the run at which it stopped, s.
         at_s: f64,
+        /// What changed fastest.
+        by: Fastest,
     },
+}
+
+impl Stuck {
+    /// What changed fastest.
+    pub fn by(&self) -> Fastest {
+        match self {
+            Stuck::Steps { by, .. } | Stuck::TooSmall { by, .. } => *by,
+        }
+    }
 }
 
 /// A piece: a gear, a slope and what the driver asks for as time and state go on.
@@ -416,6 +500,8 @@ impl<P: Fn(f64, &State) -> Request> Piece<'_, P> {
             let longest_s = tolerance.longest_step_s.max(left_s * SHARE_OF_RUN).min(left_s);
             let first_s = progress.step_s.min(longest_s);
             let most_steps = tolerance.most_steps.saturating_sub(progress.steps);
+            let may_be_stiff = progress.steps >= tolerance.stiff_after;
+            let taken = progress.accepted;
             let problem =
                 Problem { piece: self, happens, from_s, progress, latest: Cell::default() };
             let mut solver = Dopri5::from_param(
@@ -433,20 +519,81 @@ impl<P: Fn(f64, &State) -> Request> Piece<'_, P> {
                 longest_s,
                 first_s,
                 most_steps,
-                u32::MAX,
+                if may_be_stiff { LOOK_FOR_STIFFNESS } else { u32::MAX },
                 OutputType::Sparse,
             );
-            let stats = solver.integrate().map_err(|e| match e {
-                IntegrationError::StepSizeUnderflow { x } => Stuck::TooSmall { at_s: from_s + x },
-                IntegrationError::MaxNumStepReached { x, .. }
-                | IntegrationError::StiffnessDetected { x } => {
-                    Stuck::Steps { at_s: from_s + x, steps: tolerance.most_steps }
+            match solver.integrate() {
+                Ok(stats) => progress.steps += stats.accepted_steps + stats.rejected_steps,
+                // That many steps were taken at least; those that were repeated are not told.
+                Err(IntegrationError::MaxNumStepReached { .. }) => {
+                    progress.steps = tolerance.most_steps;
+                    return Err(self.stuck(Halt::Steps, from_s, tolerance, progress));
                 }
-            })?;
-            drop(solver);
-            progress.steps += stats.accepted_steps + stats.rejected_steps;
+                Err(_) if tolerance.stiff_after == u32::MAX => {
+                    return Err(self.stuck(Halt::TooSmall, from_s, tolerance, progress));
+                }
+                Err(_) => {
+                    progress.steps += progress.accepted - taken;
+                    self.implicitly(from_s, until_s, longest_s, tolerance, happens, progress)?;
+                }
+            }
         }
         Ok(())
+    }
+
+    /// The same by the implicit method.
+    fn implicitly<R: Recorder, E: Copy>(
+        &self,
+        from_s: f64,
+        until_s: f64,
+        longest_s: f64,
+        tolerance: &Tolerance,
+        happens: &impl Fn(&Sight<'_>) -> Option<E>,
+        progress: &mut Progress<'_, R, E>,
+    ) -> Result<(), Stuck> {
+        while progress.fell.is_none() && until_s - progress.at.0 > BRIEF_S {
+            let start = progress.at;
+            let way = stiff::Way {
+                until_s,
+                first_s: progress.step_s.max(STIFF_FIRST_S).min(longest_s).min(until_s - start.0),
+                longest_s,
+                within: (STIFF_COARSER * tolerance.relative, STIFF_COARSER * tolerance.absolute),
+                most_steps: tolerance.most_steps.saturating_sub(progress.steps) / stiff::COST,
+            };
+            let mut problem =
+                Problem { piece: self, happens, from_s, progress, latest: Cell::default() };
+            let (steps, ended) = stiff::integrate(&mut problem, start, &way);
+            progress.steps += stiff::COST * steps;
+            ended.map_err(|halt| self.stuck(halt, from_s, tolerance, progress))?;
+        }
+        Ok(())
+    }
+
+    /// Why a run is given up, and on what.
+    fn stuck<R: Recorder, E: Copy>(
+        &self,
+        halt: Halt,
+        from_s: f64,
+        tolerance: &Tolerance,
+        progress: &mut Progress<'_, R, E>,
+    ) -> Stuck {
+        let (x, y) = progress.at;
+        let happens = |_: &Sight<'_>| None;
+        let problem =
+            Problem { piece: self, happens: &happens, from_s, progress, latest: Cell::default() };
+        let mut rates = Vector::zeros();
+        problem.system(x, &y, &mut rates);
+        let slopes = stiff::slopes_at(&problem, x, &y, &rates);
+        let pace = |i: &usize| {
+            let slope = slopes[(*i, *i)].abs();
+            if rates[*i].is_finite() && slope.is_finite() { slope } else { f64::INFINITY }
+        };
+        let fastest = (0..State::COUNT).max_by(|a, b| pace(a).total_cmp(&pace(b)));
+        let (at_s, by) = (from_s + x, fastest.map_or(Fastest::Speed, Fastest::of));
+        match halt {
+            Halt::Steps => Stuck::Steps { at_s, steps: tolerance.most_steps, by },
+            Halt::TooSmall => Stuck::TooSmall { at_s, by },
+        }
     }
 
     /// The cubic through the ends of a step and their rates, over the share of the step.

@@ -8,7 +8,6 @@ use crate::inputs::conditions::{AIR_C, HEAD_WIND_KMH, Surface, Weather};
 use crate::inputs::road::Road;
 use schemars::JsonSchema;
 use serde::Deserialize;
-use sim_core::charging::Supply;
 use sim_core::units;
 
 /// A leg of a day: exactly one of `drive`, `park` and `charge`.
@@ -73,7 +72,7 @@ pub struct ChargeLeg {
     pub volts: f64,
     /// Current drawn from the socket, A.
     pub amps: f64,
-    /// Power into the pack over power from the socket, %; left out, 88 %.
+    /// Power into the pack over power from the socket, %; left out, that of the build's charger.
     pub efficiency_pct: Option<f64>,
     /// Air temperature, °C; left out, that of the scenario.
     pub air_c: Option<f64>,
@@ -107,8 +106,10 @@ pub enum Act {
     },
     /// The car charges.
     Charge {
-        /// What comes out of the charger.
-        supply: Supply,
+        /// Power from the socket, W.
+        wall_w: f64,
+        /// Power into the pack over power from the socket; left out, that of the build's charger.
+        efficiency: Option<f64>,
         /// Charge at which it ends, 0 to 1.
         target: f64,
         /// How long the car stands, s; without one, until the charge is reached.
@@ -124,12 +125,6 @@ pub struct LegChange {
     /// What rides along besides the build's own load.
     pub load: Vec<Mass>,
 }
-
-/// Efficiency of a charger, % (common practice, no source).
-const EFFICIENCY_PCT: f64 = 88.0;
-/// Current at which a full charge ends, as a share of the capacity over an hour (common practice,
-/// no source).
-const END_C_RATE: f64 = 0.05;
 
 /// The legs, checked; `road` finds a road by its name.
 pub(crate) fn model(
@@ -207,17 +202,14 @@ impl DriveLeg {
 
 impl ChargeLeg {
     fn model(&self, at: &FieldPath) -> Result<(Act, LegChange), Fault> {
-        let volts = at.number("volts", self.volts, above(0.0, 1000.0))?;
+        let volts = at.number("volts", self.volts, within(50.0, 1000.0))?;
         let amps = at.number("amps", self.amps, above(0.0, 500.0))?;
         let pct = at.optional("efficiency_pct", self.efficiency_pct, within(20.0, 100.0))?;
-        let efficiency = units::share_from_pct(pct.unwrap_or(EFFICIENCY_PCT));
         let minutes = at.optional("minutes", self.minutes, above(0.0, LONGEST_MIN))?;
         let to = at.optional("to_pct", self.to_pct, above(0.0, 100.0))?;
-        let wall_w = volts * amps;
-        let supply =
-            Supply { wall_w, charger_w: wall_w * efficiency, efficiency, end_c_rate: END_C_RATE };
         let act = Act::Charge {
-            supply,
+            wall_w: volts * amps,
+            efficiency: pct.map(units::share_from_pct),
             target: units::share_from_pct(to.unwrap_or(100.0)),
             for_s: minutes.map(units::s_from_min),
         };

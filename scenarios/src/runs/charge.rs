@@ -20,7 +20,7 @@ use sim_core::{Node, State, Trace};
 use std::path::Path;
 
 /// Time after which a charge is given up, s.
-const MOST_S: f64 = units::s_from_h(10.0 * 24.0);
+pub(super) const MOST_S: f64 = units::s_from_h(10.0 * 24.0);
 
 /// What is to be charged, from where and until when.
 #[derive(Debug, Clone, PartialEq)]
@@ -253,9 +253,10 @@ struct Ready<'a> {
     road_not_done: Option<&'static str>,
 }
 
-fn supply(charger: &OnBoardCharger, outlet: &Outlet) -> Supply {
+/// What a charger makes of the power of a socket, W.
+pub(super) fn supply(charger: &OnBoardCharger, wall_w: f64) -> Supply {
     Supply {
-        wall_w: outlet.power_w(),
+        wall_w,
         charger_w: charger.power_w,
         efficiency: charger.efficiency,
         end_c_rate: charger.end_c_rate,
@@ -318,7 +319,7 @@ impl<'a> Ready<'a> {
     }
 
     fn charge(&self, outlet: &Outlet, target: f64, watch: impl FnMut(&Sample)) -> Charging {
-        let supply = supply(self.charger, outlet);
+        let supply = supply(self.charger, outlet.power_w());
         charging::charge(self.setup.car, &self.start, &supply, target, MOST_S, watch)
     }
 
@@ -328,7 +329,7 @@ impl<'a> Ready<'a> {
 
     fn night(&self, target: f64) -> NightReport {
         let car = self.setup.car;
-        let supply = supply(self.charger, &self.plan.outlet);
+        let supply = supply(self.charger, self.plan.outlet.power_w());
         let night_s = self.plan.night_s;
         let charged = charging::charge(car, &self.start, &supply, target, night_s, |_| ());
         let morning = charging::park(car, &charged.end, night_s - charged.time_s);

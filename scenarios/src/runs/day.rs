@@ -1,11 +1,13 @@
 //! A day: legs that are driven, parked and charged one after the other, in one state.
 
 use crate::files::error::Error;
+use crate::inputs::charger::OnBoardCharger;
 use crate::inputs::conditions::Weather;
 use crate::inputs::day::{Act, LegChange, Stage};
 use crate::inputs::road::Road;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
+use crate::runs::charge;
 use crate::runs::drive::{self, DriveOutcome};
 use crate::runs::failure::Failure;
 use crate::runs::figure::{
@@ -16,7 +18,7 @@ use crate::runs::temperatures::{Temperatures, Warnings};
 use crate::runs::trace::trace;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::charging::{self, Supply};
+use sim_core::charging;
 use sim_core::units;
 use sim_core::{Node, State, Trace};
 
@@ -40,13 +42,11 @@ struct ReadyLeg {
 enum Doing {
     Drive { trace: Trace },
     Park { for_s: f64 },
-    Charge { supply: Supply, target: f64, for_s: Option<f64> },
+    Charge { wall_w: f64, efficiency: Option<f64>, target: f64, for_s: Option<f64> },
 }
 
 /// How long the car stands between the two drives of a day that nobody described, s: 8 h.
 const WORK_S: f64 = units::s_from_h(8.0);
-/// Longest charge of a leg that names no time, s: two days.
-const LONGEST_CHARGE_S: f64 = units::s_from_h(48.0);
 
 /// What is done on a leg.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
@@ -198,8 +198,9 @@ impl Day {
         for stage in stages {
             let (usual, doing) = match stage.act {
                 Act::Park { for_s } => ("parked".to_owned(), Doing::Park { for_s }),
-                Act::Charge { supply, target, for_s } => {
-                    ("charging".to_owned(), Doing::Charge { supply, target, for_s })
+                Act::Charge { wall_w, efficiency, target, for_s } => {
+                    let doing = Doing::Charge { wall_w, efficiency, target, for_s };
+                    ("charging".to_owned(), doing)
                 }
                 Act::Drive { road, reverse } => {
                     let road = road.unwrap_or_else(|| commute.clone());
@@ -258,7 +259,12 @@ fn changed(car: &Prepared, leg: &ReadyLeg) -> Result<Option<Prepared>, Error> {
 }
 
 /// One leg from a state: its row, the state after it, and the ledger's residual.
-fn carry_out(setup: &Setup<'_>, number: usize, leg: &ReadyLeg) -> (DayRow, State, f64) {
+fn carry_out(
+    setup: &Setup<'_>,
+    charger: &OnBoardCharger,
+    number: usize,
+    leg: &ReadyLeg,
+) -> (DayRow, State, f64) {
     let (car, from) = (setup.car, setup.start);
     let mut row = DayRow {
         leg: number,
@@ -308,9 +314,11 @@ fn carry_out(setup: &Setup<'_>, number: usize, leg: &ReadyLeg) -> (DayRow, State
             row.time_s = *for_s;
             charging::park(car, from, *for_s)
         }
-        Doing::Charge { supply, target, for_s } => {
-            let most_s = for_s.unwrap_or(LONGEST_CHARGE_S);
-            let found = charging::charge(car, from, supply, *target, most_s, |_| {});
+        Doing::Charge { wall_w, efficiency, target, for_s } => {
+            let most_s = for_s.unwrap_or(charge::MOST_S);
+            let efficiency = efficiency.unwrap_or(charger.efficiency);
+            let supply = charge::supply(&OnBoardCharger { efficiency, ..*charger }, *wall_w);
+            let found = charging::charge(car, from, &supply, *target, most_s, |_| {});
             row.kind = LegKind::Charge;
             row.time_s = found.time_s;
             row.energy_kwh = -units::kwh_from_j(found.pack_j);
@@ -354,8 +362,9 @@ pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
         let number = i + 1;
         let other = changed(prepared, leg)
             .map_err(|e| Failure::Invalid(format!("leg {number} of the day, {}: {e}", leg.name)))?;
-        let setup = Setup { start: &state, ..other.as_ref().unwrap_or(prepared).setup() };
-        let (row, after, residual) = carry_out(&setup, number, leg);
+        let on_leg = other.as_ref().unwrap_or(prepared);
+        let setup = Setup { start: &state, ..on_leg.setup() };
+        let (row, after, residual) = carry_out(&setup, &on_leg.charger, number, leg);
         state = after;
         if f64::abs(residual) > f64::abs(ledger_residual) {
             ledger_residual = residual;

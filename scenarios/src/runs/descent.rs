@@ -21,7 +21,7 @@ use sim_core::units::GRAVITY_MPS2;
 use sim_core::{Car, Node, State};
 use std::cmp::Ordering;
 
-/// Deceleration of the one stop that is reckoned, m/s² (brisk; common practice, no source).
+/// Deceleration of the one stop that is reckoned, in which regen gives all that it has, m/s² (brisk; common practice, no source).
 const STOP_MPS2: f64 = 3.0;
 
 /// How a descent ended, as results name it.
@@ -145,7 +145,9 @@ pub struct DescentReport {
     /// hold, kWh.
     pub held_kwh: f64,
     /// The gear that spares the friction brakes most, of those that reach the foot if there are any,
-    /// counted from 1; `None` where the motor turns too fast in every gear.
+    /// and of gears that spare them equally the one that leaves most margin: to the motor's highest
+    /// speed, to the warning temperatures and to what regen can hold. Counted from 1; `None` where the
+    /// motor turns too fast in every gear.
     pub chosen: Option<usize>,
     /// Each gear.
     pub gears: Vec<DescentRow>,
@@ -253,34 +255,23 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<DescentReport, Failure> 
     if hill.slope.sin == 0.0 {
         return Err(Failure::Invalid("the grade is 0 %; a descent needs a slope".to_owned()));
     }
-    let gears = (0..car.gears())
+    let found = (0..car.gears())
         .into_par_iter()
         .map(|gear| {
             let radps = car.motor_radps(gear, hill.speed_mps);
-            let found = if radps <= car.max_radps() {
+            let (run, strain) = if radps <= car.max_radps() {
                 let tolerance = climb::tolerance();
                 let d = descent::descent(car, setup.start, &hill, gear, &tolerance, &mut ())?;
-                Some(run(car, setup.start, &hill, &d))
+                (Some(run(car, setup.start, &hill, &d)), strain(car, setup.start, &hill, &d))
             } else {
-                None
+                (None, f64::INFINITY)
             };
-            Ok(DescentRow { gear: gear + 1, motor_rpm: units::rpm_from_radps(radps), run: found })
+            let row = DescentRow { gear: gear + 1, motor_rpm: units::rpm_from_radps(radps), run };
+            Ok((row, strain))
         })
         .collect::<Result<Vec<_>, Failure>>()?;
-    // A gear that reaches the foot before one that does not; of gears that spare the brakes equally,
-    // the highest turns the motor slowest.
-    let chosen = gears
-        .iter()
-        .rev()
-        .filter_map(|row| Some((row.gear, row.run.as_ref()?)))
-        .min_by(|(_, a), (_, b)| {
-            let short = |run: &DescentRun| run.ending != DescentEnding::Foot;
-            let near = (a.friction_kwh - b.friction_kwh).abs() < 1e-4;
-            let by_friction =
-                if near { Ordering::Equal } else { a.friction_kwh.total_cmp(&b.friction_kwh) };
-            short(a).cmp(&short(b)).then(by_friction)
-        })
-        .map(|(gear, _)| gear);
+    let chosen = best_gear(&found);
+    let gears: Vec<DescentRow> = found.into_iter().map(|(row, _)| row).collect();
     let mass_kg = car.parts().chassis.mass_kg;
     let height_m = -hill.slope.sin * hill.distance_m;
     let height_j = mass_kg * GRAVITY_MPS2 * height_m;
@@ -310,6 +301,39 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<DescentReport, Failure> 
         not_modelled: NOT_MODELLED,
         cautions: CAUTIONS,
     })
+}
+
+/// The largest share of what it can bear that a gear takes of the motor's speed, of the way to the
+/// warning temperatures, and of the torque that regen has at the top. Where regen has none it is no
+/// part of the strain.
+fn strain(car: &Car, start: &State, hill: &Hill, d: &Descent) -> f64 {
+    let at_top = State { speed_mps: hill.speed_mps, ..*start };
+    let now = car.now(&at_top, 0.0);
+    let torque_nm = |request| {
+        let flow = car.act(&now, hill.speed_mps, hill.slope, d.gear, request);
+        (-flow.torque_nm).max(0.0)
+    };
+    let most_nm = torque_nm(Request::Accelerate(-STOP_MPS2));
+    let of_regen = if most_nm > 0.0 { torque_nm(Request::Accelerate(0.0)) / most_nm } else { 0.0 };
+    let of_speed = car.motor_radps(d.gear, hill.speed_mps) / car.max_radps();
+    let of_heat = car.thermal().share(&d.extremes.hottest_k);
+    of_regen.max(of_speed).max(of_heat)
+}
+
+/// The gear that a driver takes: one that reaches the foot before one that does not, then the one
+/// that spares the friction brakes most, then the one that strains the car least.
+fn best_gear(found: &[(DescentRow, f64)]) -> Option<usize> {
+    let driven =
+        found.iter().filter_map(|(row, strain)| Some((row.gear, row.run.as_ref()?, strain)));
+    let short = |run: &DescentRun| run.ending != DescentEnding::Foot;
+    driven
+        .min_by(|(_, a, a_strain), (_, b, b_strain)| {
+            let near = (a.friction_kwh - b.friction_kwh).abs() < 1e-4;
+            let by_friction =
+                if near { Ordering::Equal } else { a.friction_kwh.total_cmp(&b.friction_kwh) };
+            short(a).cmp(&short(b)).then(by_friction).then(a_strain.total_cmp(b_strain))
+        })
+        .map(|(gear, ..)| gear)
 }
 
 impl DescentReport {

@@ -94,7 +94,8 @@ impl LedgerReport {
 pub enum RangeOutcome {
     /// The weakest cell was empty.
     Empty,
-    /// The pack was not empty after the most rounds that are tried.
+    /// No end was found: the pack was not empty after the most rounds that are tried, or the car does
+    /// not drive the road.
     NotFound,
     /// A limit of the pack ended it.
     #[serde(untagged)]
@@ -106,7 +107,7 @@ impl RangeOutcome {
     pub fn words(self) -> &'static str {
         match self {
             RangeOutcome::Empty => "the weakest cell was empty",
-            RangeOutcome::NotFound => "the pack was not empty after the most rounds tried",
+            RangeOutcome::NotFound => "no end was found in the rounds that were tried",
             RangeOutcome::Limit(limit) => limit.words(),
         }
     }

@@ -2,13 +2,15 @@
 
 use crate::inputs::money::Need;
 use cycles::short;
+use sim_core::Node;
+use sim_core::pieces::{Fastest, Stuck};
 
 /// A run that could not be carried out.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Failure {
     /// The integrator gave up.
-    #[error("{0}")]
-    Stuck(#[from] sim_core::pieces::Stuck),
+    #[error("{0}; look at {fields}", fields = fields_of(.0.by()))]
+    Stuck(#[from] Stuck),
     /// The trace cannot be driven.
     #[error("trace {0}")]
     Trace(sim_core::Invalid),
@@ -65,4 +67,30 @@ pub enum Failure {
     /// A run's own input makes no sense.
     #[error("{0}")]
     Invalid(String),
+}
+
+/// The fields that say how fast something in the car changes.
+fn fields_of(fastest: Fastest) -> &'static str {
+    match fastest {
+        Fastest::Speed => {
+            "the losses in motor.loss_coefficients, controller.loss_w_per_a and \
+             controller.loss_w_per_a2, the motor's torque and the masses"
+        }
+        Fastest::Charge => "pack.cell.capacity_ah and pack.parallel",
+        Fastest::Polarisation => "pack.cell.polarisation_s and pack.cell.polarisation_mohm",
+        Fastest::ShortPeaks => {
+            "pack.cell.peak_s, pack.cell.discharge_peak_a and pack.cell.charge_peak_a"
+        }
+        Fastest::Heat(Node::Winding | Node::Housing) => {
+            "motor.nodes, motor.mass_kg and motor.loss_coefficients"
+        }
+        Fastest::Heat(Node::Sink) => {
+            "controller.heat_capacity_kj_per_k, controller.loss_w_per_a and \
+             controller.loss_w_per_a2"
+        }
+        Fastest::Heat(Node::Cells) => "pack.cell.mass_kg and pack.cell.specific_heat_j_per_kg_k",
+        Fastest::Heat(Node::Cabin) => "auxiliaries.cabin.heat_capacity_kj_per_k",
+        Fastest::Heat(Node::Oil) => "gearbox.oil.heat_capacity_kj_per_k",
+        Fastest::Heat(Node::Coolant) => "coolant.heat_capacity_kj_per_k",
+    }
 }

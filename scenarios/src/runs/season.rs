@@ -20,7 +20,6 @@ use crate::runs::temperatures::Temperatures;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::road_load::rolling_temperature_factor;
 use sim_core::units;
 use sim_core::{Node, Trace, air};
 
@@ -51,7 +50,8 @@ pub struct SeasonRow {
     pub air_c: f64,
     /// Air density, kg/m³.
     pub air_density_kg_per_m3: f64,
-    /// Rolling resistance of run-in tyres over that at 25 °C.
+    /// Rolling resistance of run-in tyres over that at the temperature that the road load is stated
+    /// for: 25 °C for a coefficient, 20 °C for a coast-down.
     pub rolling_factor: f64,
     /// Energy at the pack's terminals for one drive, kWh.
     pub drive_kwh: f64,
@@ -142,6 +142,10 @@ impl InSeason {
 
     fn air_k(&self) -> f64 {
         self.prepared.car.surroundings().air_k
+    }
+
+    fn rolling_factor(&self) -> f64 {
+        self.prepared.car.parts().road_load.tempering().factor(self.air_k())
     }
 
     fn density(&self) -> f64 {
@@ -245,7 +249,7 @@ fn row(
         name: own.season.name.clone(),
         air_c: own.season.air_c,
         air_density_kg_per_m3: own.density(),
-        rolling_factor: rolling_temperature_factor(own.air_k()),
+        rolling_factor: own.rolling_factor(),
         drive_kwh: one.energy_kwh,
         wh_per_km: one.wh_per_km,
         regen_kwh: one.regen_kwh,

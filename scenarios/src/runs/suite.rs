@@ -6,6 +6,7 @@ use crate::runs::day::Day;
 use crate::runs::endurance::Map;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Figure, NotDone, find, read};
+use crate::runs::grade::grade_pct;
 use crate::runs::pull::Marks;
 use crate::runs::regen::Grid;
 use crate::runs::run::Run;
@@ -96,11 +97,11 @@ impl Suite {
             Run::Pull => read(pull::FIGURES, &pull::through(&setup, &Marks::metric(), false)?),
             Run::Rating => read(rating::FIGURES, &rating::report(&setup)),
             Run::Climb => match self.climb.or(car.drives.climb) {
-                Some(hill) => read(climb::FIGURES, &climb::best(&setup, &hill)?),
+                Some(hill) => read(climb::FIGURES, &climb::best(&setup, &rising(hill)?)?),
                 None => Vec::new(),
             },
             Run::Pass => match car.drives.pass {
-                Some(hill) => read(climb::PASS_FIGURES, &climb::best(&setup, &hill)?),
+                Some(hill) => read(climb::PASS_FIGURES, &climb::best(&setup, &rising(hill)?)?),
                 None => Vec::new(),
             },
             Run::Drive => {
@@ -139,4 +140,16 @@ impl Suite {
             }
         })
     }
+}
+
+/// A hill to climb.
+fn rising(hill: Hill) -> Result<Hill, Failure> {
+    if hill.slope.sin >= 0.0 {
+        return Ok(hill);
+    }
+    let falls_pct = -grade_pct(hill.slope);
+    Err(Failure::Invalid(format!(
+        "a climb on a grade that falls by {falls_pct:.1} % is a descent: the run `descent` has its \
+         figures"
+    )))
 }

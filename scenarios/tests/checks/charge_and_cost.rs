@@ -270,3 +270,25 @@ fn a_descent_says_what_the_brakes_must_take() {
     let refusal = descent::report(&hatchback(&[]).setup(), &level).unwrap_err().to_string();
     assert_eq!(refusal, "the grade is 0 %; a descent needs a slope");
 }
+
+/// Where regen holds all of a slope in several gears, a driver takes one that is neither near the
+/// motor's highest speed nor hot (common practice, no source).
+#[test]
+fn of_gears_that_spare_the_brakes_equally_one_with_margin_is_taken() {
+    let car = Loaded::demo().unwrap().prepare().unwrap();
+    let setup = car.setup();
+    let hill = Hill { slope: Slope::from_grade(-0.05), speed_mps: 11.0, distance_m: 8000.0 };
+    let found = descent::report(&setup, &hill).unwrap();
+    let free = found.gears.iter().filter_map(|row| {
+        let run = row.run.as_ref().filter(|run| run.friction_kwh < 1e-4)?;
+        let rpm_share = car.car.motor_radps(row.gear - 1, hill.speed_mps) / car.car.max_radps();
+        let winding_k = run.peak.winding_c - found.air_c;
+        Some((row.gear, rpm_share, winding_k))
+    });
+    let free: Vec<_> = free.collect();
+    assert!(free.len() >= 3 && free.iter().any(|(_, share, _)| *share > 0.9), "{free:?}");
+    let chosen = free.iter().find(|(gear, ..)| Some(*gear) == found.chosen).unwrap();
+    assert!(chosen.1 < 0.7, "{chosen:?} of {free:?}");
+    let hottest_k = free.iter().map(|(.., k)| *k).fold(0.0, f64::max);
+    assert!(chosen.2 < 0.9 * hottest_k, "{chosen:?} of {free:?}");
+}

@@ -1,6 +1,8 @@
 //! Days, seasons, facts of the trade and recorded loads, all on whole builds.
 
+use scenarios::outlet::{Draw, Outlet};
 use scenarios::runs::Report;
+use scenarios::runs::charge::{self, ChargeOutcome, ChargePlan};
 use scenarios::runs::day::{self, Day, LegOutcome};
 use scenarios::runs::figure::find;
 use scenarios::runs::regen::{self, Grid};
@@ -337,6 +339,60 @@ mod legs {
         assert!((found.charge_left_pct - 50.0).abs() < 1e-9);
     }
 
+    /// A leg at a socket is what `charge` says of that socket: with the build's charger, its power,
+    /// its efficiency and where it ends; a leg with an efficiency of its own has that one.
+    #[test]
+    fn a_leg_at_a_socket_is_what_a_charge_there_is() {
+        let outlet = Outlet::custom(230.0, Draw::Amps(30.0)).unwrap();
+        for (charger, to_pct, hours, efficiency) in [
+            ("{}", 90.0, None, None),
+            (r#"{"power_kw":1.2,"efficiency_pct":75}"#, 80.0, None, None),
+            (r#"{"power_kw":9,"end_c_rate":0.6}"#, 100.0, None, None),
+            (r#"{"power_kw":20,"efficiency_pct":94}"#, 100.0, Some(0.7), None),
+            (r#"{"efficiency_pct":70}"#, 70.0, None, Some(94.0)),
+        ] {
+            let mut leg = serde_json::json!({ "volts": 230, "amps": 30, "to_pct": to_pct });
+            if let Some(hours) = hours {
+                leg["minutes"] = (60.0 * hours).into();
+            }
+            if let Some(pct) = efficiency {
+                leg["efficiency_pct"] = f64::into(pct);
+            }
+            let legs = format!("runs.day=[{{\"charge\":{leg}}}]");
+            let charger = format!("charger={charger}");
+            let (car, day) = demo(&[&legs, &charger, "start.charge_pct=31"]);
+            let found = day::report(&car, &day).unwrap();
+            let plan = ChargePlan {
+                outlet: outlet.clone(),
+                from: Some(0.31),
+                to: to_pct / 100.0,
+                after_s: 0.0,
+                night_s: 3600.0 * hours.unwrap_or(8.0),
+                energy_per_kwh: None,
+            };
+            let trace = scenarios::runs::trace(&cycles::find("wltc-low").unwrap()).unwrap();
+            let mut alone = car.charger;
+            alone.efficiency = efficiency.map_or(alone.efficiency, |pct| pct / 100.0);
+            let alone = charge::report(&car.setup(), &alone, "wltc-low", &trace, &plan);
+            let (row, daily) = (&found.legs[0], &alone.daily);
+            let case = format!("{charger}: {row:?}, {daily:?}");
+            if hours.is_some() {
+                assert_eq!(row.charge_pct, daily.night.charge_pct, "{case}");
+                assert_eq!(row.ending, LegOutcome::TimeUp, "{case}");
+                continue;
+            }
+            let ended = match daily.ending {
+                ChargeOutcome::Target => LegOutcome::Complete,
+                ChargeOutcome::Full => LegOutcome::Full,
+                _ => panic!("{case}"),
+            };
+            assert_eq!(row.ending, ended, "{case}");
+            assert_eq!((row.time_s, row.wall_kwh), (daily.time_s, daily.wall_kwh), "{case}");
+            assert_eq!(row.energy_kwh, -daily.pack_kwh, "{case}");
+            assert_eq!(row.charge_pct, daily.reached_pct, "{case}");
+        }
+    }
+
     #[test]
     fn bad_legs_are_refused_with_their_place() {
         let demo = Loaded::demo().unwrap();
@@ -387,6 +443,25 @@ mod seasons {
             let cost = winter.costs.iter().find(|cost| cost.item == item).unwrap();
             assert!(cost.range_km > 0.0, "{cost:?}");
         }
+    }
+
+    /// A coast-down is stated for 20 °C and follows the air by 0.86 % a kelvin (SAE J1263, from
+    /// memory), as the drive of that season rolls.
+    #[test]
+    fn a_coast_down_follows_the_air_by_its_own_line() {
+        let found = report(&[
+            r#"donor.coast_down={"f0_n":97,"f1_n_per_kmh":0.5,"f2_n_per_kmh2":0.04,"mass_kg":965}"#,
+            "donor.drag_coefficient=null",
+            "donor.frontal_area_m2=null",
+            "donor.drag_area_m2=null",
+            "donor.bearings_n=null",
+            "tyre.label_n_per_kn=null",
+            "tyre.rolling_resistance_per_kmh=null",
+            r#"seasons=[{"name":"at the reference","air_c":20},{"name":"frost","air_c":-5}]"#,
+        ]);
+        assert!((found.seasons[0].rolling_factor - 1.0).abs() < 1e-9);
+        let frost = 1.0 / (1.0 - 0.0086 * 25.0);
+        assert!((found.seasons[1].rolling_factor - frost).abs() < 1e-9);
     }
 
     /// The range of a season in the scenario's own weather is that of a drive, of a regen setting that

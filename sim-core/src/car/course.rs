@@ -6,7 +6,7 @@ use crate::pack::Pack;
 use crate::state::State;
 use crate::tyre;
 
-/// How the cells' short-peak allowance comes back, 1/s: `(1 − (I/I_c)²)/(((I_p/I_c)² − 1)·t_p)`, so
+/// How the cells' short-peak allowance comes back, 1/s: `(I_c² − I²)/((I_p² − I_c²)·t_p)`, so
 /// that the peak current lasts its stated time and the continuous current lasts for ever. The
 /// square is that of the heat (common practice, no source).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,10 +23,9 @@ impl Reserve {
         if peak_a <= continuous_a {
             return Self { at_rest: 1.0 / peak_s, per_a2: 0.0 };
         }
-        let over = peak_a / continuous_a;
-        let at_rest = 1.0 / ((over * over - 1.0) * peak_s);
-        let pack_a = continuous_a * pack.parallel;
-        Self { at_rest, per_a2: at_rest / (pack_a * pack_a) }
+        let per_a2 = 1.0 / ((peak_a * peak_a - continuous_a * continuous_a) * peak_s);
+        let at_rest = continuous_a * continuous_a * per_a2;
+        Self { at_rest, per_a2: per_a2 / (pack.parallel * pack.parallel) }
     }
 }
 

@@ -16,7 +16,8 @@ pub struct Range {
     pub time_s: f64,
     /// Chemical energy taken from the cells, J.
     pub chemical_j: f64,
-    /// Why it ended; [`DriveEnding::Complete`] when it did not end within [`MOST_ROUNDS`].
+    /// Why it ended; [`DriveEnding::Complete`] when no end was found: within
+    /// [`MOST_ROUNDS`], or as the car does not drive the trace.
     pub ending: DriveEnding,
     /// Rounds begun.
     pub rounds: u32,
@@ -27,8 +28,11 @@ pub struct Range {
 /// Rounds after which the search for the end is given up.
 pub const MOST_ROUNDS: u32 = 500;
 
+/// Share of the distance of all rounds up to which the car does not drive the trace at all.
+const LEFT_BEHIND: f64 = 0.5;
+
 /// Drives a trace round after round, parts warming on, until the weakest cell is empty or the pack
-/// cannot carry the car on.
+/// cannot carry the car on; given up where the car has driven half of the distance or less.
 pub fn range(
     car: &Car,
     trace: &Trace,
@@ -60,7 +64,8 @@ pub fn range(
             found.ending = drive.ending;
             break;
         }
-        if drive.distance_m <= 0.0 {
+        // A car that hardly moves would stand there until its pack is empty.
+        if found.distance_m <= LEFT_BEHIND * f64::from(found.rounds) * trace.distance_m() {
             break;
         }
     }

@@ -50,8 +50,14 @@ impl Outcome {
 }
 
 /// How closely it is integrated: over minutes, steps of half a minute do.
-const TOLERANCE: Tolerance =
-    Tolerance { relative: 1e-6, absolute: 1e-8, longest_step_s: 30.0, most_steps: 50_000 };
+const TOLERANCE: Tolerance = Tolerance {
+    relative: 1e-6,
+    absolute: 1e-8,
+    longest_step_s: 30.0,
+    most_steps: 50_000,
+    stiff_after: 3000,
+};
+
 /// Holds a speed on a slope in a gear and says for how long, up to `most_s`.
 ///
 /// Heat, charge and short peaks are integrated until a part reaches the temperature from which it

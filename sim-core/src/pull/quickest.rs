@@ -251,6 +251,8 @@ fn grid(car: &Car, from_mps: f64, slope: Slope, goals: &[Aim], speeds: usize) ->
     let tops = gears.map(|g| car.top_speed_by_rpm_mps(g));
     let needed_mps = needed_mps.fold(0.0, f64::max);
     let highest = tops.clone().fold(from_mps, f64::max).min(needed_mps).max(from_mps);
+    // A car that is too fast for all its gears, or at its goal, has a grid as well.
+    let highest = if highest > from_mps { highest } else { from_mps + 1.0 };
     let even = (0..=speeds).map(|i| from_mps + (highest - from_mps) * i as f64 / speeds as f64);
     let steep = tops.flat_map(|top| {
         (0..=STEEP_SPEEDS).map(move |i| top * (1.0 - STEEP * i as f64 / STEEP_SPEEDS as f64))
