@@ -9,7 +9,7 @@ use sim_core::pieces::{Fastest, Stuck};
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Failure {
     /// The integrator gave up.
-    #[error("{0}; look at {fields}", fields = fields_of(.0.by()))]
+    #[error("{0}; look at {fields}, and at what `check` doubts", fields = fields_of(.0.by()))]
     Stuck(#[from] Stuck),
     /// The trace cannot be driven.
     #[error("trace {0}")]

@@ -298,7 +298,6 @@ fn a_car_with_a_number_at_its_end_goes_through_every_run() {
         "motor.loss_coefficients.eddy_w_per_krpm2=5000",
         "motor.loss_coefficients.windage_w_per_krpm3=5000",
         "motor.loss_coefficients.copper_w_per_a2=10",
-        "controller.loss_w_per_a=50",
         "controller.loss_w_per_a2=1",
         "controller.pack_current_a=1e-300",
         "gearbox.clutch.max_nm=1e-300",
@@ -307,6 +306,23 @@ fn a_car_with_a_number_at_its_end_goes_through_every_run() {
         let car = demo.with(&[text.parse().unwrap()]).unwrap();
         let failed = all_runs(&car);
         assert!(failed.is_empty(), "{text}: {failed:?}");
+    }
+}
+
+/// Where so much is lost that more current is less drive, full throttle jumps to and fro between the
+/// two: that run is given up in a sentence, and no other.
+#[test]
+fn a_car_that_jumps_to_and_fro_is_given_up_in_a_sentence() {
+    let demo = Loaded::demo().unwrap();
+    for text in ["controller.loss_w_per_a=50", "controller.loss_w_per_a2=1"] {
+        for (run, failure) in all_runs(&demo.with(&[text.parse().unwrap()]).unwrap()) {
+            let said = failure.to_string();
+            println!("{text}, {run}: {said}");
+            assert!(
+                said.starts_with("the run was given up") && said.contains("look at "),
+                "{said}"
+            );
+        }
     }
 }
 

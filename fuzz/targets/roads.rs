@@ -1,0 +1,32 @@
+//! Any bytes as a road: a drive, speed limits by distance, an elevation, a track.
+
+#![no_main]
+
+use cycles::{Columns, LoadOptions};
+use libfuzzer_sys::fuzz_target;
+use shakedown_fuzz::one_sentence;
+use std::path::Path;
+
+fuzz_target!(|data: &[u8]| {
+    let Some((how, file)) = data.split_first() else { return };
+    let name = if how & 1 == 0 { "road.csv" } else { "road.gpx" };
+    let options = LoadOptions {
+        columns: if how & 2 == 0 { Columns::Strict } else { Columns::IgnoreUnknown },
+        auxiliary_column: (how & 4 != 0).then(|| "heater_kw".to_owned()),
+        ..LoadOptions::default()
+    };
+    match cycles::read(Path::new(name), file, &options) {
+        Ok(road) => {
+            road.notes.iter().for_each(|note| one_sentence(note));
+            let trace = scenarios::runs::trace(&road.schedule).unwrap();
+            assert!(trace.distance_m().is_finite());
+            if let Ok(back) = scenarios::runs::trace(&road.schedule.reversed()) {
+                assert!(
+                    (back.distance_m() - trace.distance_m()).abs()
+                        < 1e-6 * (1.0 + trace.distance_m())
+                );
+            }
+        }
+        Err(error) => one_sentence(&error.to_string()),
+    }
+});
