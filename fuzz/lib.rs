@@ -15,19 +15,18 @@ use sim_core::car::Slope;
 use sim_core::climb::Hill;
 use std::sync::LazyLock;
 
-/// The demo as it was read, with parts that it leaves out.
-static DEMO: LazyLock<Loaded> = LazyLock::new(|| {
-    let more = [
-        r#"auxiliaries.cabin={"set_c":20,"heater_kw":2,"heat_capacity_kj_per_k":60,"conductance_w_per_k":50}"#,
-        r#"coolant={"heat_capacity_kj_per_k":15,"still_air_w_per_k":10,"fan_w_per_k":60,"road_air_w_per_k_at_100_kmh":200}"#,
-        r#"gearbox.oil={"viscosity_40_mm2_per_s":75,"viscosity_100_mm2_per_s":14,"heat_capacity_kj_per_k":20}"#,
-        r#"gearbox.clutch={"kept":true,"max_nm":160}"#,
-        r#"charger={"power_kw":2.5,"efficiency_pct":91,"end_c_rate":0.04}"#,
-        "donor.kerb_mass_kg=900",
-    ];
-    let sets: Vec<Override> = more.iter().map(|text| text.parse().unwrap()).collect();
-    Loaded::demo().unwrap().put(&sets).unwrap()
-});
+/// The demo as it was read.
+static DEMO: LazyLock<Loaded> = LazyLock::new(|| Loaded::demo().unwrap());
+
+/// Parts that the demo leaves out.
+const LEFT_OUT: [&str; 6] = [
+    r#"auxiliaries.cabin={"set_c":20,"heater_kw":2,"heat_capacity_kj_per_k":60,"conductance_w_per_k":50}"#,
+    r#"coolant={"heat_capacity_kj_per_k":15,"still_air_w_per_k":10,"fan_w_per_k":60,"road_air_w_per_k_at_100_kmh":200}"#,
+    r#"gearbox.oil={"viscosity_40_mm2_per_s":75,"viscosity_100_mm2_per_s":14,"heat_capacity_kj_per_k":20}"#,
+    r#"gearbox.clutch={"kept":true,"max_nm":160}"#,
+    r#"charger={"power_kw":2.5,"efficiency_pct":91,"end_c_rate":0.04}"#,
+    r#"motor.nodes={"winding_kj_per_k":4,"housing_kj_per_k":20,"winding_to_housing_w_per_k":15,"still_air_w_per_k":4}"#,
+];
 
 /// Fields with a number in them.
 static FIELDS: LazyLock<Vec<String>> = LazyLock::new(|| {
@@ -58,6 +57,21 @@ static FIELDS: LazyLock<Vec<String>> = LazyLock::new(|| {
         "tyre.rolling_radius_m",
         "tyre.wheel_mass_kg",
         "driver.gear",
+        "auxiliaries.cabin.heat_capacity_kj_per_k",
+        "auxiliaries.cabin.conductance_w_per_k",
+        "auxiliaries.cabin.heater_kw",
+        "auxiliaries.cabin.set_c",
+        "coolant.heat_capacity_kj_per_k",
+        "coolant.fan_w_per_k",
+        "gearbox.oil.heat_capacity_kj_per_k",
+        "gearbox.oil.viscosity_40_mm2_per_s",
+        "gearbox.clutch.max_nm",
+        "charger.power_kw",
+        "charger.efficiency_pct",
+        "charger.end_c_rate",
+        "motor.nodes.winding_kj_per_k",
+        "motor.nodes.winding_to_housing_w_per_k",
+        "motor.nodes.still_air_w_per_k",
     ];
     found.extend(left_out.map(str::to_owned));
     found
@@ -126,6 +140,12 @@ pub fn car(u: &mut Unstructured<'_>) -> Result<Option<(Prepared, Vec<String>)>> 
         if u.ratio(1, 3)? {
             let part = format!("shelf:{}", u.choose(&names)?);
             take(&mut sets, Override::text(kind.name(), &part).unwrap());
+        }
+    }
+    for part in LEFT_OUT {
+        if u.ratio(1, 4)? {
+            let part: Override = part.parse().unwrap();
+            take(&mut sets, part);
         }
     }
     for _ in 0..u.int_in_range(0..=5)? {
@@ -232,4 +252,13 @@ pub fn run(u: &mut Unstructured<'_>, car: &Prepared) -> Result<()> {
         }
     }
     Ok(())
+}
+
+/// Time of the processor that the process has taken, s: a run may have to wait for its turn.
+pub fn processor_s() -> f64 {
+    let stat = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
+    // The name of the process, in brackets, may hold anything.
+    let after = stat.rsplit(')').next().unwrap_or_default();
+    let ticks = after.split_whitespace().skip(11).take(2).filter_map(|n| n.parse::<f64>().ok());
+    ticks.sum::<f64>() / 100.0
 }

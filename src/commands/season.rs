@@ -75,9 +75,7 @@ fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failur
     };
     line("air", &|r| units.temperature(r.air_c));
     line("air density", &|r| units.of(r.air_density_kg_per_m3, "kg/m³", 3));
-    line(&units.said("tyres' rolling, to 25 °C"), &|r| {
-        format!("× {}", number(r.rolling_factor, 2))
-    });
+    line("tyres' rolling, over stated", &|r| format!("× {}", number(r.rolling_factor, 2)));
     line("usable charge", &|r| format!("{} %", number(r.usable_pct, 0)));
     let of_road = |r: &SeasonRow, text: String| match r.drive_not_done {
         Some(_) => figure::NOT_DONE.to_owned(),

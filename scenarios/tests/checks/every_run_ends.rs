@@ -298,7 +298,6 @@ fn a_car_with_a_number_at_its_end_goes_through_every_run() {
         "motor.loss_coefficients.eddy_w_per_krpm2=5000",
         "motor.loss_coefficients.windage_w_per_krpm3=5000",
         "motor.loss_coefficients.copper_w_per_a2=10",
-        "controller.loss_w_per_a2=1",
         "controller.pack_current_a=1e-300",
         "gearbox.clutch.max_nm=1e-300",
         "gearbox.final_drive=20",
