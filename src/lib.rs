@@ -10,6 +10,7 @@ mod output;
 mod progress;
 mod quantity;
 mod road;
+mod series;
 mod suite;
 mod table;
 

@@ -4,6 +4,7 @@ use crate::failure::Failure;
 use crate::output::Output;
 use scenarios::{Prepared, Road};
 use sim_core::Trace;
+use std::path::PathBuf;
 
 /// A road that is ready to drive.
 pub struct Drivable {
@@ -45,6 +46,12 @@ impl RoadArgs {
             if self.recording { cycles::Columns::IgnoreUnknown } else { cycles::Columns::Strict };
         let auxiliary_column = self.aux_column.clone();
         cycles::LoadOptions { columns, auxiliary_column, ..cycles::LoadOptions::default() }
+    }
+
+    /// The files that a run over the road reads.
+    pub fn files(&self, prepared: &Prepared) -> Vec<PathBuf> {
+        let own = self.cycle.iter().filter(|name| !cycles::is_built_in(name)).map(PathBuf::from);
+        own.chain(prepared.files()).collect()
     }
 
     /// Reads the road.

@@ -9,6 +9,7 @@ use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use scenarios::Prepared;
 use scenarios::runs::day::Day;
 use scenarios::runs::{NotDone, Run, Suite};
+use std::path::PathBuf;
 
 /// Options that choose runs.
 #[derive(Debug, clap::Args)]
@@ -44,6 +45,11 @@ fn names() -> impl TypedValueParser<Value = Run> {
 }
 
 impl SuiteArgs {
+    /// The files that the runs read.
+    pub fn files(&self, prepared: &Prepared) -> Vec<PathBuf> {
+        self.road.files(prepared)
+    }
+
     /// The runs: those of the options or else the usual ones, and those that give the figures that
     /// are shown or asked for otherwise.
     pub fn suite<'a>(

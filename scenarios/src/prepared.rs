@@ -6,6 +6,7 @@ use crate::files::field_path::{Fault, FieldPath};
 use crate::files::origins::Origins;
 use crate::files::tree::Tree;
 use crate::inputs::build::{Build, MassLine, Reason};
+use crate::inputs::day::Act;
 use crate::inputs::charger::{Charger, OnBoardCharger};
 use crate::inputs::drives::{Drives, Runs};
 use crate::inputs::money::{Money, Prices};
@@ -21,6 +22,7 @@ use cycles::LoadOptions;
 use serde_json::Value;
 use sim_core::units;
 use sim_core::{Car, State};
+use std::path::PathBuf;
 use std::sync::Arc;
 
 /// The cycle of a scenario without a road of its own.
@@ -102,6 +104,17 @@ impl Prepared {
     /// The daily road; a scenario without one drives the WLTC of the car's class.
     pub fn road(&self) -> Road {
         self.drives.commute.clone().unwrap_or_else(|| Road::Named(WLTC.to_owned()))
+    }
+
+    /// The files on disk that it was read from, and those of its roads.
+    pub fn files(&self) -> Vec<PathBuf> {
+        let legs = self.drives.day.iter().flatten().filter_map(|stage| match &stage.act {
+            Act::Drive { road, .. } => road.as_ref(),
+            Act::Park { .. } | Act::Charge { .. } => None,
+        });
+        let roads = legs.chain(&self.drives.commute).map(Road::name);
+        let roads = roads.filter(|name| !cycles::is_built_in(name));
+        self.origins.files().chain(roads).map(PathBuf::from).collect()
     }
 
     /// Reads a road. A name that leaves the class of the WLTC open means that of this car.

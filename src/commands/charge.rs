@@ -118,9 +118,12 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let plan = args.plan.plan()?.priced(&prepared.prices);
     let road = args.road.load(&prepared)?;
     let setup = prepared.setup();
+    let series = args.series.as_deref();
+    let series = series.map(|file| charge::series_file(file, &args.road.files(&prepared)));
+    let series = series.transpose()?;
     let report = charge::report(&setup, &prepared.charger, &road.name, &road.trace, &plan);
     let report = prepared.vouched(report)?;
-    if let Some(file) = &args.series {
+    if let Some(file) = series {
         charge::save_series(&setup, &prepared.charger, &road.name, &road.trace, &plan, file)?;
     }
     if output.json {

@@ -6,11 +6,11 @@ use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
 use crate::quantity;
+use crate::series::begin;
 use crate::table::Table;
 use scenarios::runs::climb::{self, ClimbReport, ClimbRow};
 use scenarios::runs::descent::DescentReport;
 use scenarios::runs::limits::NamedLimit;
-use scenarios::runs::series::Series;
 use scenarios::{Prepared, units};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -103,11 +103,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         return descent::show(&prepared, &report, output);
     }
     let setup = prepared.setup();
+    let series = begin(&prepared, args.series.as_deref())?;
     let report = prepared.vouched(climb::report(&setup, &hill)?)?;
-    if let Some(file) = &args.series {
-        let mut series = Series::new(&prepared.car);
+    if let Some(mut series) = series {
         climb::recorded(&setup, &hill, report.chosen - 1, &mut series)?;
-        series.save(file)?;
+        series.save()?;
     }
     if output.json {
         return output.document(&Report::Up(report));

@@ -5,10 +5,10 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
+use crate::series::begin;
 use crate::table::Table;
 use scenarios::Prepared;
 use scenarios::runs::descent::{self, DescentReport, DescentRun, LiftedOff};
-use scenarios::runs::series::Series;
 use sim_core::climb::Hill;
 use sim_core::descent::DescentEnding;
 use std::path::{Path, PathBuf};
@@ -47,15 +47,15 @@ pub fn go_down(
     series_file: Option<&Path>,
 ) -> Result<DescentReport, Failure> {
     let setup = prepared.setup();
+    let series = begin(prepared, series_file)?;
     let report = prepared.vouched(descent::report(&setup, hill)?)?;
-    if let Some(file) = series_file {
+    if let Some(mut series) = series {
         let Some(gear) = report.chosen else {
             let text = "--series needs a gear, and the motor turns too fast in each";
             return Err(Failure::Arguments(text.to_owned()));
         };
-        let mut series = Series::new(&prepared.car);
         descent::recorded(&setup, hill, gear - 1, &mut series)?;
-        series.save(file)?;
+        series.save()?;
     }
     Ok(report)
 }

@@ -35,9 +35,9 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let road = args.road.load(&prepared)?;
     let setup = prepared.setup();
     let found = if let Some(file) = &args.series {
-        let mut series = Series::new(&prepared.car);
+        let mut series = Series::new(&prepared.car, file, &args.road.files(&prepared))?;
         let found = drive::drive(&setup, &road.trace, &mut series);
-        series.save(file)?;
+        series.save()?;
         found
     } else {
         drive::drive(&setup, &road.trace, &mut ())

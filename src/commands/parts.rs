@@ -162,23 +162,15 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     output.text("A file or --set takes a part as \"shelf:NAME\"; `parts NAME` prints it.")
 }
 
-/// Writes the shelf and the demo, or nothing where a file is there already.
+/// Writes the shelf and the demo, or nothing where a file is there already that says something else.
 fn write(folder: &Path, output: &mut Output) -> Result<(), Failure> {
-    let mut files: Vec<(PathBuf, &str)> = shelf::shelf()
-        .iter()
-        .map(|p| (folder.join(p.folder).join(format!("{}.json", p.name)), p.text))
-        .collect();
-    files.push((folder.join("demo").join(demo::FILE), demo::SCENARIO));
-    files.extend(demo::ROADS.iter().map(|(name, text)| (folder.join("demo").join(name), *text)));
-    if let Some((path, _)) = files.iter().find(|(path, _)| path.symlink_metadata().is_ok()) {
-        let shown = path.display();
-        let text = format!("{shown}: is there already and is not overwritten; nothing was written");
-        return Err(Failure::Arguments(text));
-    }
-    for (path, text) in &files {
-        output_file::make_folder(path)?;
-        output_file::write_new(path, text.as_bytes())?;
-    }
+    let part = |p: &shelf::Part| (format!("{}/{}.json", p.folder, p.name), p.text);
+    let parts = shelf::shelf().iter().map(part);
+    let demo = [(demo::FILE, demo::SCENARIO)].into_iter().chain(demo::ROADS.iter().copied());
+    let demo = demo.map(|(name, text)| (format!("demo/{name}"), text));
+    let files: Vec<(PathBuf, &[u8])> =
+        parts.chain(demo).map(|(name, text)| (folder.join(name), text.as_bytes())).collect();
+    output_file::write_all_new(&files)?;
     if output.json {
         let written = files.iter().map(|(p, _)| p.display().to_string()).collect();
         return output.document(&Listing::Files { written });

@@ -5,12 +5,12 @@ use crate::input::Input;
 use crate::measure::{Units, number, or_dash, ordinal};
 use crate::output::Output;
 use crate::quantity;
+use crate::series::begin;
 use crate::table::Table;
 use scenarios::Prepared;
 use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::pull::{self, Marks, PlanReport, PullReport};
 use scenarios::runs::rating::HeldSpeed;
-use scenarios::runs::series::Series;
 use sim_core::pull::PullEnding;
 use std::path::PathBuf;
 
@@ -49,11 +49,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         marks.slope = quantity::slope("--grade", text)?;
     }
     let setup = prepared.setup();
+    let series = begin(&prepared, args.series.as_deref())?;
     let report = prepared.vouched(pull::report(&setup, &marks)?)?;
-    if let Some(file) = &args.series {
-        let mut series = Series::new(&prepared.car);
+    if let Some(mut series) = series {
         pull::recorded(&setup, &marks, &mut series)?;
-        series.save(file)?;
+        series.save()?;
     }
     if output.json {
         return output.document(&report);

@@ -10,7 +10,7 @@ use crate::suite::SuiteArgs;
 use crate::table::Table;
 use clap::ValueEnum;
 use scenarios::bounds::ROWS_HELD;
-use scenarios::output_file::Growing;
+use scenarios::output_file::{Growing, Kind};
 use scenarios::runs::figure::find;
 use scenarios::runs::{Better, Figure, Run, Suite};
 use scenarios::studies::sweep::{Effects, SweepRow, Vary, combinations, sweep};
@@ -84,6 +84,26 @@ impl JsonSchema for Line {
             .collect();
         json_schema!({ "type": "object", "properties": properties })
     }
+}
+
+/// What `--out` writes, in whichever form.
+const KIND: Kind = Kind { words: "what a sweep writes", begins: begins_as_rows };
+
+/// Whether a file begins as rows do: as a table with a rule under its head, as CSV whose last
+/// columns are a figure and the problem, or as a JSON object of single values with a figure or a
+/// problem among them.
+fn begins_as_rows(text: &str) -> bool {
+    let is_figure = |name: &str| Run::of_figure(name).is_ok();
+    let mut lines = text.lines();
+    let (first, second) = (lines.next().unwrap_or_default(), lines.next().unwrap_or_default());
+    let is_table = second.starts_with('─') && second.chars().all(|c| matches!(c, '─' | ' '));
+    let mut names = first.rsplit(',');
+    let is_csv = names.next() == Some("problem") && names.next().is_some_and(is_figure);
+    let is_object = serde_json::from_str::<Map<String, Value>>(first).is_ok_and(|object| {
+        object.keys().any(|name| name == "problem" || is_figure(name))
+            && object.values().all(|value| !value.is_object() && !value.is_array())
+    });
+    is_table || is_csv || is_object
 }
 
 /// Figures that a table shows where none are named.
@@ -162,7 +182,9 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         progress.step();
         figures
     };
-    let mut file = args.out.as_deref().map(Growing::create).transpose()?;
+    let inputs = args.suite.files(&prepared);
+    let out = args.out.as_deref();
+    let mut file = out.map(|out| Growing::create(out, KIND, &inputs)).transpose()?;
     let mut effects = Effects::of(&varied);
     let mut see = |row: &SweepRow| {
         let value = |found: &Vec<Figure>, name| find(found, name).map(|figure| figure.value);

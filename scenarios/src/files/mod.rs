@@ -10,6 +10,7 @@ pub mod kind;
 pub mod origins;
 pub mod output_file;
 pub mod overrides;
+pub mod passing;
 pub mod reading;
 pub mod shelf;
 pub mod short_path;

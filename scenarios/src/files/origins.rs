@@ -67,6 +67,14 @@ impl Origins {
         (origin, shown)
     }
 
+    /// Names of the files on disk.
+    pub(crate) fn files(&self) -> impl Iterator<Item = &str> {
+        self.0.iter().filter_map(|origin| match (&origin.said, &origin.folder) {
+            (Source::File(name), Folder::Disk(_)) => Some(name.as_str()),
+            _ => None,
+        })
+    }
+
     /// Gives a refusal its file.
     pub(crate) fn place(&self, fault: Fault) -> Error {
         match fault {

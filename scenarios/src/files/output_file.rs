@@ -1,112 +1,283 @@
-//! Files that are written whole or not at all.
+//! Files that are written: whole or not at all, and never over what is something else.
 
 use crate::files::error::Error;
-use std::ffi::OsString;
-use std::fs::{self, File};
-use std::io::{self, BufWriter, Write};
+use crate::files::passing::{NewFolders, Passing, place_all, system, unfinished};
+use std::fs::{self, File, Metadata, OpenOptions};
+use std::io::{self, BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
 
-/// Writes a file that appears under its name when it is whole. A file that is already there is
-/// replaced.
-///
-/// # Errors
-/// [`Error::File`] with what the operating system says.
-pub fn write(path: &Path, content: &[u8]) -> Result<(), Error> {
-    let mut file = Growing::create(path)?;
-    file.add(content)?;
-    file.finish()
+pub use crate::files::passing::abandon;
+
+/// A kind of file that is written, told from others by how it begins.
+#[derive(Debug, Clone, Copy)]
+pub struct Kind {
+    /// What it is, such as "a series of a drive".
+    pub words: &'static str,
+    /// Whether a file that begins so is of this kind.
+    pub begins: fn(&str) -> bool,
 }
 
-/// As [`write()`], but leaves a file that is already there as it is.
-///
-/// # Errors
-/// [`Error::File`] where the file is there already, and as [`write()`].
-pub fn write_new(path: &Path, content: &[u8]) -> Result<(), Error> {
-    let mut file = Growing::create(path)?;
-    file.add(content)?;
-    match file.whole()?.persist_noclobber(path).map_err(|e| e.error) {
-        Ok(_) => Ok(()),
-        Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {
-            let problem = "is there already and is not overwritten".to_owned();
-            Err(Error::File { file: path.display().to_string(), problem })
-        }
-        Err(e) => Err(Error::io(path.display().to_string(), &e)),
-    }
-}
+/// How much of a file is read to tell its kind, bytes.
+const BEGINNING_BYTES: u64 = 1_000_000;
 
-/// Makes the folder of a file, and those above it, where they are not there.
-///
-/// # Errors
-/// [`Error::File`] with what the operating system says.
-pub fn make_folder(path: &Path) -> Result<(), Error> {
-    match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => {
-            fs::create_dir_all(folder).map_err(|e| Error::io(folder.display().to_string(), &e))
-        }
-        _ => Ok(()),
-    }
-}
+/// Most symbolic links that lead from one to the next, as on Linux.
+const MOST_LINKS: usize = 40;
 
-/// A file that is written piece by piece, under a passing name beside its own, so that no reader
-/// ever sees half of it. Dropped before it is whole, it leaves nothing.
+/// A file that is written piece by piece, and appears under its name when it is whole. Dropped
+/// before, it leaves nothing.
+///
+/// A symbolic link is followed. A device of characters or a pipe is written to as it comes. A file
+/// that is there keeps its mode, its owner and its other names.
 #[derive(Debug)]
 pub struct Growing {
     path: PathBuf,
-    writer: BufWriter<NamedTempFile<File>>,
+    way: Way,
+}
+
+/// How the content reaches its place.
+#[derive(Debug)]
+enum Way {
+    /// Straight into a device or a pipe.
+    Through(BufWriter<File>),
+    /// Under a passing name, in place of an old file if there is one.
+    Beside { writer: BufWriter<PassingWriter>, real: PathBuf, old: Option<(File, Metadata)> },
+}
+
+/// What is written under a passing name.
+#[derive(Debug)]
+struct PassingWriter(Passing);
+
+impl Write for PassingWriter {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.0.as_file().write(bytes)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.0.as_file().flush()
+    }
 }
 
 impl Growing {
-    /// Begins a file.
+    /// Begins a file of a kind; `inputs` are the files that the same run reads.
     ///
     /// # Errors
-    /// [`Error::File`] with what the operating system says.
-    pub fn create(path: &Path) -> Result<Self, Error> {
-        let refuse = |problem: &str| Error::File {
-            file: path.display().to_string(),
-            problem: problem.to_owned(),
-        };
-        let Some(name) = path.file_name() else {
-            return Err(refuse("is not the name of a file"));
-        };
-        if path.is_dir() {
-            return Err(refuse("is a folder"));
+    /// [`Error::File`] where there is no folder for it; where a file is there that is write-protected,
+    /// is one of the inputs, takes the standard output of the program, or holds something of another
+    /// kind; where the path names a folder, a disk or a socket; and what the operating system refuses.
+    pub fn create(path: &Path, kind: Kind, inputs: &[PathBuf]) -> Result<Self, Error> {
+        let refuse = |problem: String| refused(path, problem);
+        let io = |e: io::Error| Error::io(path.display().to_string(), &e);
+        if path.file_name().is_none() || path.as_os_str().as_encoded_bytes().ends_with(b"/") {
+            return Err(refuse("is not the name of a file".to_owned()));
         }
-        let mut hidden = OsString::from(".");
-        hidden.push(name);
-        // Made by the standard library, for whom it may read: a scratch file is its owner's alone.
-        let temporary = tempfile::Builder::new()
-            .prefix(&hidden)
-            .make_in(path.with_file_name(""), |own| File::create_new(own))
-            .map_err(|e| Error::io(path.display().to_string(), &e))?;
-        Ok(Self { path: path.to_owned(), writer: BufWriter::new(temporary) })
+        let old = match fs::metadata(path) {
+            Ok(about) if about.is_dir() => return Err(refuse("is a folder".to_owned())),
+            Ok(about) if about.is_file() => Some((replaceable(path, &about, kind, inputs)?, about)),
+            Ok(about) if system::takes_text(&about) => {
+                let through = OpenOptions::new().write(true).open(path).map_err(io)?;
+                let way = Way::Through(BufWriter::new(through));
+                return Ok(Self { path: path.to_owned(), way });
+            }
+            Ok(_) => return Err(refuse("is a disk or a socket, and no file".to_owned())),
+            Err(e) if e.kind() == io::ErrorKind::NotFound => None,
+            Err(e) => return Err(folder_fault(path).unwrap_or_else(|| io(e))),
+        };
+        let real = behind_links(path).map_err(io)?;
+        let passing = begin_beside(&real, path, old.is_some())?;
+        let writer = BufWriter::new(PassingWriter(passing));
+        Ok(Self { path: path.to_owned(), way: Way::Beside { writer, real, old } })
+    }
+
+    /// An error about it.
+    pub fn fault(&self, problem: String) -> Error {
+        refused(&self.path, problem)
     }
 
     /// Adds to it.
     ///
     /// # Errors
-    /// As [`Self::create`].
+    /// [`Error::File`] with what the operating system says.
     pub fn add(&mut self, content: &[u8]) -> Result<(), Error> {
-        self.writer.write_all(content).map_err(|e| Error::io(self.path.display().to_string(), &e))
+        let outcome = match &mut self.way {
+            Way::Through(writer) => heard_enough(writer.write_all(content)),
+            Way::Beside { writer, .. } => writer.write_all(content),
+        };
+        outcome.map_err(|e| Error::io(self.path.display().to_string(), &e))
     }
 
-    /// Gives it its name; a file that is already there is replaced.
+    /// Gives it its name.
     ///
     /// # Errors
-    /// As [`Self::create`].
+    /// As [`Self::add`].
     pub fn finish(self) -> Result<(), Error> {
-        let path = self.path.clone();
-        match self.whole()?.persist(&path) {
-            Ok(_) => Ok(()),
-            Err(e) => Err(Error::io(path.display().to_string(), &e.error)),
+        let outcome = match self.way {
+            Way::Through(mut writer) => heard_enough(writer.flush()),
+            Way::Beside { writer, real, old } => settle(writer, &real, old),
+        };
+        outcome.map_err(|e| Error::io(self.path.display().to_string(), &e))
+    }
+}
+
+/// Writes new files with the folders that they need: all of them, or none. A file that is there
+/// already and holds just that stays as it is.
+///
+/// # Errors
+/// [`Error::File`] where a file is there that holds something else, and with what the operating
+/// system says.
+pub fn write_all_new(files: &[(PathBuf, &[u8])]) -> Result<(), Error> {
+    let taken = || "is there already and is not overwritten; nothing was written".to_owned();
+    let mut missing = Vec::new();
+    for (path, content) in files {
+        match fs::symlink_metadata(path) {
+            Ok(about) if about.is_file() && fs::read(path).is_ok_and(|old| old == *content) => {}
+            Ok(_) => return Err(refused(path, taken())),
+            Err(_) => missing.push((path, content)),
         }
     }
-
-    /// The file with all its content on the disk, still under its passing name.
-    fn whole(self) -> Result<NamedTempFile<File>, Error> {
-        let refuse = |e: &io::Error| Error::io(self.path.display().to_string(), e);
-        let whole = self.writer.into_inner().map_err(|e| refuse(e.error()))?;
-        whole.as_file().sync_all().map_err(|e| refuse(&e))?;
-        Ok(whole)
+    // Folders go last, when the files in them have gone.
+    let mut folders = NewFolders::default();
+    let mut whole = Vec::new();
+    for (path, content) in missing {
+        let folder = folder_of(path);
+        folders.make(folder).map_err(|e| {
+            refused(path, format!("the folder {} cannot be made: {e}", folder.display()))
+        })?;
+        let passing = begin_beside(path, path, false)?;
+        let mut file = passing.as_file();
+        file.write_all(content)
+            .and_then(|()| file.sync_all())
+            .map_err(|e| Error::io(path.display().to_string(), &e))?;
+        whole.push((passing, path.as_path()));
     }
+    place_all(whole).map_err(|(path, e)| match e.kind() {
+        io::ErrorKind::AlreadyExists => refused(path, taken()),
+        _ => Error::io(path.display().to_string(), &e),
+    })
+}
+
+fn refused(path: &Path, problem: String) -> Error {
+    Error::File { file: path.display().to_string(), problem }
+}
+
+/// The folder in which a file stands.
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
+
+/// What is wrong with the folder of a file.
+fn folder_fault(path: &Path) -> Option<Error> {
+    let folder = folder_of(path);
+    let shown = folder.display();
+    match fs::metadata(folder) {
+        Ok(about) if about.is_dir() => None,
+        Ok(_) => Some(refused(path, format!("{shown} is no folder"))),
+        Err(e) if e.kind() == io::ErrorKind::NotFound => {
+            Some(refused(path, format!("there is no folder {shown}")))
+        }
+        Err(e) => Some(refused(path, format!("the folder {shown} cannot be looked into: {e}"))),
+    }
+}
+
+/// Begins a file in the folder of `real`, which is called `path` in messages.
+fn begin_beside(real: &Path, path: &Path, private: bool) -> Result<Passing, Error> {
+    if let Some(fault) = folder_fault(real) {
+        return Err(fault);
+    }
+    let folder = folder_of(real);
+    Passing::begin(folder, private).map_err(|e| {
+        refused(path, format!("the folder {} takes no new file: {e}", folder.display()))
+    })
+}
+
+/// The file that a path leads to, there or not, when every symbolic link is followed.
+fn behind_links(path: &Path) -> io::Result<PathBuf> {
+    let mut real = path.to_owned();
+    for _ in 0..MOST_LINKS {
+        match fs::read_link(&real) {
+            Ok(to) => real = folder_of(&real).join(to),
+            Err(_) => return Ok(real),
+        }
+    }
+    Err(io::ErrorKind::TooManyLinks.into())
+}
+
+/// Opens a file that may be replaced.
+fn replaceable(
+    path: &Path,
+    about: &Metadata,
+    kind: Kind,
+    inputs: &[PathBuf],
+) -> Result<File, Error> {
+    let is = |other: &Path| fs::metadata(other).is_ok_and(|other| system::is_same(about, &other));
+    if inputs.iter().any(|input| is(input)) {
+        return Err(refused(path, "is read by the same run and is not overwritten".to_owned()));
+    }
+    if is(Path::new("/dev/stdout")) || is(Path::new("/dev/stderr")) {
+        return Err(refused(path, "is where the program's own output goes".to_owned()));
+    }
+    if about.permissions().readonly() {
+        return Err(refused(path, "is write-protected and is not overwritten".to_owned()));
+    }
+    let io = |e: io::Error| Error::io(path.display().to_string(), &e);
+    let file = OpenOptions::new().read(true).write(true).open(path).map_err(io)?;
+    let mut beginning = Vec::new();
+    (&file).take(BEGINNING_BYTES).read_to_end(&mut beginning).map_err(io)?;
+    if beginning.is_empty() || (kind.begins)(&String::from_utf8_lossy(&beginning)) {
+        Ok(file)
+    } else {
+        let problem = format!("is there already and is not {}; it is not overwritten", kind.words);
+        Err(refused(path, problem))
+    }
+}
+
+/// Whoever reads a pipe may stop when they have seen enough.
+fn heard_enough(outcome: io::Result<()>) -> io::Result<()> {
+    match outcome {
+        Err(e) if e.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        other => other,
+    }
+}
+
+/// Puts what was written where it belongs.
+fn settle(
+    writer: BufWriter<PassingWriter>,
+    real: &Path,
+    old: Option<(File, Metadata)>,
+) -> io::Result<()> {
+    let PassingWriter(passing) = writer.into_inner().map_err(io::IntoInnerError::into_error)?;
+    passing.as_file().sync_all()?;
+    match old {
+        // Another file in its place would be no longer known by its other names, or would not be
+        // that of its owner.
+        Some((old, about))
+            if system::has_other_names(&about)
+                || system::pass_on(&about, passing.as_file()).is_err() =>
+        {
+            let _held = unfinished();
+            overwrite(passing.as_file(), &old)
+        }
+        _ => passing.replace(real),
+    }
+}
+
+/// Copies a file over an old one. What is longer comes first, so that a disk too full for it leaves
+/// the old content.
+fn overwrite(mut new: &File, mut old: &File) -> io::Result<()> {
+    let (new_len, old_len) = (new.metadata()?.len(), old.metadata()?.len());
+    if new_len > old_len {
+        new.seek(SeekFrom::Start(old_len))?;
+        old.seek(SeekFrom::Start(old_len))?;
+        if let Err(e) = io::copy(&mut new, &mut old).and_then(|_| old.sync_all()) {
+            old.set_len(old_len)?;
+            return Err(e);
+        }
+    }
+    new.rewind()?;
+    old.rewind()?;
+    io::copy(&mut new.take(old_len), &mut old)?;
+    old.set_len(new_len)?;
+    old.sync_all()
 }

@@ -1,7 +1,7 @@
 //! Charging from a socket: how long, how much, and whether a night is enough for the next day.
 
 use crate::files::error::Error;
-use crate::files::output_file;
+use crate::files::output_file::{Growing, Kind};
 use crate::inputs::charger::OnBoardCharger;
 use crate::inputs::money::Prices;
 use crate::inputs::outlet::Outlet;
@@ -17,7 +17,7 @@ use sim_core::follow;
 use sim_core::ledger::Account;
 use sim_core::units;
 use sim_core::{Node, State, Trace};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Time after which a charge is given up, s.
 pub(super) const MOST_S: f64 = units::s_from_h(10.0 * 24.0);
@@ -469,6 +469,18 @@ pub fn report(
 pub const COLUMNS: [&str; 7] =
     ["time_s", "wall_kw", "pack_kw", "pack_a", "pack_v", "charge_pct", "cells_c"];
 
+/// Begins the file of a series; `inputs` are the files that the same run reads.
+///
+/// # Errors
+/// [`Error::File`] where [`Growing::create`] refuses the file.
+pub fn series_file(path: &Path, inputs: &[PathBuf]) -> Result<Growing, Error> {
+    let kind = Kind {
+        words: "a series of a charge",
+        begins: |text| text.lines().next().is_some_and(|header| header.split(',').eq(COLUMNS)),
+    };
+    Growing::create(path, kind, inputs)
+}
+
 /// Writes a full charge to a CSV file, a row for each step, whole or not at all.
 ///
 /// # Errors
@@ -479,9 +491,8 @@ pub fn save_series(
     road: &str,
     trace: &Trace,
     plan: &ChargePlan,
-    file: &Path,
+    mut file: Growing,
 ) -> Result<(), Error> {
-    let refuse = |problem: String| Error::File { file: file.display().to_string(), problem };
     let ready = Ready::new(setup, charger, plan, (road, trace));
     let mut writer = csv::Writer::from_writer(Vec::new());
     let mut problem = writer.write_record(COLUMNS).err();
@@ -500,10 +511,11 @@ pub fn save_series(
         }
     });
     if let Some(e) = problem {
-        return Err(refuse(e.to_string()));
+        return Err(file.fault(e.to_string()));
     }
-    let content = writer.into_inner().map_err(|e| refuse(e.to_string()))?;
-    output_file::write(file, &content)
+    let content = writer.into_inner().map_err(|e| file.fault(e.to_string()))?;
+    file.add(&content)?;
+    file.finish()
 }
 
 /// Hours to the goal of a session, or never.

@@ -1,14 +1,14 @@
 //! A run second by second, as the finished car's dash would show it and more.
 
 use crate::files::error::Error;
-use crate::files::output_file;
+use crate::files::output_file::{Growing, Kind};
 use crate::runs::grade::grade_pct;
 use crate::runs::limits::NamedLimit;
 use sim_core::follow::{Moment, Recorder};
 use sim_core::ledger::Account;
 use sim_core::units;
 use sim_core::{Car, Node};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Columns of the file, in order; each names its unit. `gear` is 0 between gears, `pedal_pct` is
 /// the torque as a share of the motor's curve at that speed and voltage (negative in regen),
@@ -47,10 +47,17 @@ pub const COLUMNS: [&str; 31] = [
     "limit",
 ];
 
+/// What the file is.
+const KIND: Kind = Kind {
+    words: "a series of a drive, climb, descent or pull",
+    begins: |text| text.lines().next().is_some_and(|header| header.split(',').eq(COLUMNS)),
+};
+
 /// Records every step of a run as a row of CSV.
 #[derive(Debug)]
 pub struct Series<'a> {
     car: &'a Car,
+    file: Growing,
     writer: csv::Writer<Vec<u8>>,
     terminal_j: f64,
     from_m: Option<f64>,
@@ -58,24 +65,28 @@ pub struct Series<'a> {
 }
 
 impl<'a> Series<'a> {
-    /// An empty series of a car.
-    pub fn new(car: &'a Car) -> Self {
+    /// An empty series of a car for a file; `inputs` are the files that the same run reads.
+    ///
+    /// # Errors
+    /// [`Error::File`] where [`Growing::create`] refuses the file.
+    pub fn new(car: &'a Car, path: &Path, inputs: &[PathBuf]) -> Result<Self, Error> {
+        let file = Growing::create(path, KIND, inputs)?;
         let mut writer = csv::Writer::from_writer(Vec::new());
         let problem = writer.write_record(COLUMNS).err();
-        Self { car, writer, terminal_j: 0.0, from_m: None, problem }
+        Ok(Self { car, file, writer, terminal_j: 0.0, from_m: None, problem })
     }
 
     /// Writes the file, whole or not at all.
     ///
     /// # Errors
     /// [`Error::File`] with what the operating system says.
-    pub fn save(self, path: &Path) -> Result<(), Error> {
-        let refuse = |problem: String| Error::File { file: path.display().to_string(), problem };
+    pub fn save(mut self) -> Result<(), Error> {
         if let Some(problem) = self.problem {
-            return Err(refuse(problem.to_string()));
+            return Err(self.file.fault(problem.to_string()));
         }
-        let content = self.writer.into_inner().map_err(|e| refuse(e.to_string()))?;
-        output_file::write(path, &content)
+        let content = self.writer.into_inner().map_err(|e| self.file.fault(e.to_string()))?;
+        self.file.add(&content)?;
+        self.file.finish()
     }
 }
 
