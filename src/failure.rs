@@ -62,7 +62,7 @@ impl From<sim_core::Invalid> for Failure {
 impl Failure {
     /// The message on one line, without control characters that a file may have smuggled in.
     pub fn sentence(&self) -> String {
-        let text = crate::output::one_line(&self.to_string());
+        let text = crate::plain::line(&self.to_string());
         match self {
             Failure::Run(scenarios::runs::Failure::NoFigure { meant: None, .. }) => {
                 format!("{text}; `figures` lists all that there are")

@@ -1,7 +1,7 @@
-//! A progress bar for what takes longer than a second, on a terminal.
+//! A progress bar for what takes longer than a second, on a terminal that takes escape sequences.
 
+use crate::output::takes_escapes;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use std::io::IsTerminal;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
@@ -24,7 +24,7 @@ impl Progress {
             bar.set_style(style);
         }
         bar.set_message(what);
-        let hide = !std::io::stderr().is_terminal();
+        let hide = !takes_escapes(&std::io::stderr());
         Self { bar, begun: Instant::now(), shown: AtomicBool::new(hide) }
     }
 

@@ -69,5 +69,7 @@ impl RoadArgs {
 
 /// Prints what the reader of a road had to say.
 pub fn say_notes(road: &Drivable, output: &mut Output) -> Result<(), Failure> {
-    road.notes.iter().try_for_each(|note| output.text(format!("{}: {note}", road.name)))
+    let said = |note: &String| format!("{}: {}", road.name, output.units.said(note));
+    let notes: Vec<String> = road.notes.iter().map(said).collect();
+    notes.iter().try_for_each(|note| output.text(note))
 }

@@ -1,6 +1,6 @@
 //! Tables of at most 100 columns.
 
-use crate::output::one_line;
+use crate::plain;
 use comfy_table::{
     Attribute, Cell, CellAlignment, Color, ColumnConstraint, ContentArrangement, Width,
 };
@@ -35,7 +35,10 @@ impl Table {
     pub fn new(headings: &[&str]) -> Self {
         Self {
             right: headings.iter().map(|h| h.starts_with('>')).collect(),
-            headings: headings.iter().map(|h| h.trim_start_matches('>').to_owned()).collect(),
+            headings: headings
+                .iter()
+                .map(|h| plain::line(h.strip_prefix('>').unwrap_or(h)))
+                .collect(),
             rows: Vec::new(),
             tones: Vec::new(),
         }
@@ -50,7 +53,7 @@ impl Table {
 
     /// Adds a row.
     pub fn row(&mut self, cells: impl IntoIterator<Item = impl Into<String>>) {
-        self.rows.push(cells.into_iter().map(|cell| one_line(&cell.into())).collect());
+        self.rows.push(cells.into_iter().map(|cell| plain::line(&cell.into())).collect());
     }
 
     /// Widths under which columns would break within words; where they do not fit side by side,

@@ -419,17 +419,16 @@ const SAME_MPS: f64 = 0.01;
 /// practice): a road whose steady speeds are 25, 35 and 55 km/h was written down in mph.
 pub(crate) fn doubt_of_road(road: &Schedule) -> Option<String> {
     let peak_kmh = units::kmh_from_mps(road.peak_speed_mps());
-    let named = |what: String| Some(format!("{}: {what}", road.name));
     if peak_kmh > 200.0 {
-        return named(format!(
-            "its highest speed is {peak_kmh:.0} km/h; was the column of speeds meant in km/h and \
-             named m/s?"
+        return Some(format!(
+            "The daily road's highest speed is {peak_kmh:.0} km/h; was the column of speeds meant in \
+             km/h and named m/s?"
         ));
     }
     if peak_kmh < 25.0 && road.distance_m() > 1000.0 {
-        return named(format!(
-            "its highest speed is {peak_kmh:.0} km/h; was the column of speeds meant in m/s and \
-             named km/h?"
+        return Some(format!(
+            "The daily road's highest speed is {peak_kmh:.0} km/h; was the column of speeds meant in \
+             m/s and named km/h?"
         ));
     }
     // Time at each steady speed, in whole km/h.
@@ -455,8 +454,9 @@ pub(crate) fn doubt_of_road(road: &Schedule) -> Option<String> {
     let mut speeds: Vec<i64> = fives.iter().map(|(kmh, _)| *kmh).collect();
     speeds.sort_unstable();
     let speeds: Vec<String> = speeds.iter().map(i64::to_string).collect();
-    named(format!(
-        "its steady speeds are {} km/h, as limits in mph are; was the column meant in mph?",
+    Some(format!(
+        "The daily road's steady speeds are {} km/h, as limits in mph are; was the column meant in \
+         mph?",
         speeds.join(", ")
     ))
 }

@@ -149,7 +149,7 @@ pub fn show_on_sheet(report: &BandsReport, output: &mut Output) -> Result<(), Fa
     }
     output.table(&table)?;
     for risk in report.risks.iter().filter(|risk| risk.probability_pct > 0.0) {
-        output.text(format!(
+        output.said(format!(
             "- {} in {} of the cases.",
             upper(&risk.words),
             pct(risk.probability_pct)
@@ -172,7 +172,7 @@ fn inputs(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
     }
     output.table(&table)?;
     output
-        .text("± is two standard deviations of a normal distribution, unless it says otherwise.")?;
+        .said("± is two standard deviations of a normal distribution, unless it says otherwise.")?;
     for input in report.inputs.iter().filter(|input| input.clipped > 0) {
         output.text(format!(
             "{}: {} of {} values were not allowed and drawn back to the nearest that is.",
@@ -211,7 +211,7 @@ fn risks(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
     }
     if let Some(first) = unmet.first() {
         let words: Vec<&str> = unmet.iter().map(|risk| risk.words.as_str()).collect();
-        output.text(format!(
+        output.said(format!(
             "In none of the cars (odds below {}): {}.",
             pct(first.high_pct),
             words.join("; ")
@@ -244,9 +244,9 @@ fn figures(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
         .map(|band| same(band, units))
         .collect();
     if !still.is_empty() {
-        output.text(format!("The same in eight cases of ten: {}.", still.join("; ")))?;
+        output.said(format!("The same in eight cases of ten: {}.", still.join("; ")))?;
     }
-    output.text(format!(
+    output.said(format!(
         "Moved most by: {}, +1 where more of the input always means more of the figure.",
         report.ranking
     ))

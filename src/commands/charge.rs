@@ -135,9 +135,9 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     output.heading("The same from other sockets, with this charger")?;
     sockets(&report, output)?;
     output.heading("Not modelled")?;
-    report.not_modelled.iter().try_for_each(|line| output.text(format!("- {line}")))?;
+    report.not_modelled.iter().try_for_each(|line| output.said(format!("- {line}")))?;
     output.heading("Cautions")?;
-    report.cautions.iter().try_for_each(|line| output.text(format!("- {line}")))
+    report.cautions.iter().try_for_each(|line| output.said(format!("- {line}")))
 }
 
 fn source(report: &ChargeReport, output: &Output) -> String {

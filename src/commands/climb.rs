@@ -114,7 +114,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     output.line(format!("{}: {}", prepared.name, what(&report, output.units)))?;
     show(&report, output)?;
-    output.text(verdict(&report, output.units))?;
+    output.said(verdict(&report, output.units))?;
     output.heading("Against the limits, in the chosen gear")?;
     limits(&report, &prepared, output)
 }

@@ -254,11 +254,11 @@ fn figures(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
         };
         if side.changed.is_some() && report.figures.iter().all(same) {
             let what = format!("{} comes to the same as A in every figure", letter(i));
-            output.text(format!("{what}: none of them depends on what was changed."))?;
+            output.said(format!("{what}: none of them depends on what was changed."))?;
         }
     }
     for undone in &report.not_done {
-        output.text(format!(
+        output.said(format!(
             "{}: {} was not carried out, so that its figures count for nothing: {}.",
             letter(undone.build),
             undone.run.name(),

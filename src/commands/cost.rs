@@ -178,7 +178,7 @@ fn show(report: &CostReport, output: &mut Output) -> Result<(), Failure> {
     };
     table.row(["parts are paid".to_owned(), even]);
     output.table(&table)?;
-    output.text(
+    output.said(
         "Prices are the ones given; service, tyres, insurance, taxes, interest and the ageing of \
          the pack are not in them.",
     )

@@ -88,14 +88,14 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     output.table(&table)?;
     if args.names.is_empty() {
-        output.text(
+        output.said(
             "`wltc`, or `wltc-low` and so on, is that of the class of the car that drives it; \
              here, without a car, class 3b.",
         )?;
     }
     for row in &rows {
         for note in &row.notes {
-            output.text(format!("{}: {note}", row.name))?;
+            output.text(format!("{}: {}", row.name, output.units.said(note)))?;
         }
     }
     Ok(())

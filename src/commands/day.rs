@@ -33,8 +33,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         return output.document(&report);
     }
     output.line(format!("{}: a day of {} legs", prepared.name, day.len()))?;
-    for note in &day.notes {
-        output.text(note)?;
+    for (road, note) in &day.notes {
+        output.text(format!("{road}: {}", output.units.said(note)))?;
     }
     legs(&report, output)?;
     for row in &report.legs {
@@ -108,6 +108,7 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
         }
         (LegKind::Charge, LegOutcome::Refused) => {
             let why = row.limits.first().map_or("", |met| met.words);
+            let why = units.said(why);
             all.push(format!("{leg}: nothing more went in, as {why}."));
         }
         (LegKind::Charge, LegOutcome::TimeUp) => {
@@ -121,7 +122,9 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
     }
     if row.kind == LegKind::Drive {
         let met = row.limits.iter().filter(|met| met.seconds >= 1.0);
-        all.extend(met.map(|met| format!("{leg}: for {} {}.", clock(met.seconds), met.words)));
+        all.extend(
+            met.map(|met| format!("{leg}: for {} {}.", clock(met.seconds), units.said(met.words))),
+        );
     }
     all
 }

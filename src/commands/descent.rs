@@ -81,7 +81,7 @@ pub fn show(
     } else {
         format!("leave {kwh} kWh of it to be held")
     };
-    output.text(format!(
+    output.said(format!(
         "From {} % charge, cells at {}, air at {}. The height gives {} kWh; rolling and air {rest}.",
         number(report.from_charge_pct, 0),
         units.temperature(report.from_cells_c),
@@ -89,14 +89,14 @@ pub fn show(
         number(report.height_kwh, 2),
     ))?;
     gears(report, output)?;
-    output.text(
+    output.said(
         "Lifted off: the speed at which the slope leaves the car with both pedals up, at the top. \
          Mean and peak are of the friction brakes; cut back is regen.",
     )?;
-    output.text(verdict(report, units))?;
+    output.said(verdict(report, units))?;
     for row in &report.gears {
         if let Some(run) = row.run.as_ref().filter(|run| run.ending != DescentEnding::Foot) {
-            output.text(format!(
+            output.said(format!(
                 "{} gear ends after {}, in {}: {}.",
                 ordinal(row.gear),
                 units.distance(run.distance_km, 1),
@@ -109,7 +109,7 @@ pub fn show(
             ))?;
         }
     }
-    output.text(format!(
+    output.said(format!(
         "One stop from {} at {} by the friction brakes alone: {} on the level, {} on this slope.",
         units.speed(report.stop.speed_kmh, 0),
         units.of(report.stop.deceleration_mps2, "m/s²", 1),
@@ -117,9 +117,9 @@ pub fn show(
         units.of(report.stop.slope_kj, "kJ", 0)
     ))?;
     output.heading("Not modelled")?;
-    report.not_modelled.iter().try_for_each(|line| output.text(format!("- {line}")))?;
+    report.not_modelled.iter().try_for_each(|line| output.said(format!("- {line}")))?;
     output.heading("Cautions")?;
-    report.cautions.iter().try_for_each(|line| output.text(format!("- {line}")))
+    report.cautions.iter().try_for_each(|line| output.said(format!("- {line}")))
 }
 
 /// Where lifting off leads.

@@ -104,7 +104,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         return output.document(&report);
     }
     if args.form == MapForm::Csv {
-        return output.raw(&csv(&report));
+        return output.lines(&csv(&report));
     }
     let with = match report.gear {
         Some(gear) => format!("in gear {gear}"),
@@ -114,7 +114,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         "{}: minutes at a steady speed on a grade until something cuts back, {with}",
         prepared.name
     ))?;
-    output.text(format!(
+    output.said(format!(
         "From {} % charge, parts as at the start, air at {}. After the minutes the part that gives up \
          first{}. *: continuous, motor and controller settle below their warnings and the cells stay \
          within their limits until the pack gives out; >: nothing within the time tried; \u{2014}: \
@@ -123,7 +123,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         bare.temperature(report.air_c),
         if report.gear.is_none() { ", then the gear" } else { "" }
     ))?;
-    output.raw("\n")?;
+    output.lines("\n")?;
     let text = |cell: &EnduranceCell| words(cell, &report);
     blocks(&report, output, &text)?;
     let used = |letter: &str| report.rows.iter().flatten().any(|c| c.letter == Some(letter));
@@ -132,7 +132,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         .filter(|(letter, _)| used(letter))
         .map(|(letter, what)| format!("{letter}: {what}"))
         .collect();
-    output.text(legend.join("; "))
+    output.said(legend.join("; "))
 }
 
 /// `109v* 3`, `12w 3`, `>180 3` or `—m`.
@@ -184,22 +184,14 @@ fn blocks(
     let columns: Vec<usize> = (0..speeds.len()).collect();
     for block in columns.chunks(BLOCK) {
         let heads: Vec<String> = block.iter().map(|i| format!("{:>8}", speeds[*i].0)).collect();
-        output.raw(&format!("{unit:>7} {}\n", heads.join("")))?;
+        output.lines(&format!("{unit:>7} {}\n", heads.join("")))?;
         for (grade, row) in report.grades_pct.iter().zip(&report.rows) {
-            let mut line = format!("{:>7} ", format!("{} %", plain(*grade)));
-            for i in block {
-                let cell = &row[*i];
-                let padded = format!("{:>8}", format!("{} ", text(cell)));
-                if output.colour() {
-                    let background = colour(cell);
-                    line.push_str(&format!("\u{1b}[97;48;5;{background}m{padded}\u{1b}[0m"));
-                } else {
-                    line.push_str(&padded);
-                }
-            }
-            output.raw(&format!("{}\n", line.trim_end()))?;
+            let cells = block.iter().map(|i| &row[*i]);
+            let cells =
+                cells.map(|cell| (format!("{:>8}", format!("{} ", text(cell))), colour(cell)));
+            output.map_row(&format!("{:>7} ", format!("{} %", plain(*grade))), cells)?;
         }
-        output.raw("\n")?;
+        output.lines("\n")?;
     }
     Ok(())
 }

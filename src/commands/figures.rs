@@ -65,7 +65,7 @@ pub fn run(_: &Args, output: &mut Output) -> Result<(), Failure> {
         output.table(&table)?;
     }
     output.line("")?;
-    output.text(
+    output.said(
         "sweep, size, bands and compare take every one of them, and make the run that gives it: \
          --figures range_km,climb_heat_pct, --goal 'range_km>=120', --best to_80_kmh_s, --sort \
          wh_per_km. Goals and names are in metric units; yes is 1 and no is 0.",

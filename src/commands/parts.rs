@@ -131,7 +131,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if let Some(name) = &args.name {
         let name = name.strip_prefix("shelf:").unwrap_or(name);
         let part = shelf::named(name).map_err(of("parts"))?;
-        return output.raw(part.text);
+        return output.lines(part.text);
     }
     let parts: Vec<(&shelf::Part, Value)> = shelf::shelf()
         .iter()
@@ -158,8 +158,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         output.table(&table)?;
     }
     output.line("")?;
-    output.text("All figures are invented, each typical of its class.")?;
-    output.text("A file or --set takes a part as \"shelf:NAME\"; `parts NAME` prints it.")
+    output.said("All figures are invented, each typical of its class.")?;
+    output.said("A file or --set takes a part as \"shelf:NAME\"; `parts NAME` prints it.")
 }
 
 /// Writes the shelf and the demo, or nothing where a file is there already that says something else.

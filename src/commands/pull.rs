@@ -108,7 +108,7 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
         row(ordinal(r.gear), (&r.times_s, r.between_s, &r.distance_times_s), top);
     }
     output.table(&table)?;
-    output.text(held(report, units))?;
+    output.said(held(report, units))?;
     let empty: Vec<String> = report
         .single
         .iter()
@@ -117,7 +117,7 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
         .collect();
     if !empty.is_empty() {
         let gears = empty.join(", ");
-        output.text(format!("The pack was empty before the last mark in {gears} gear."))?;
+        output.said(format!("The pack was empty before the last mark in {gears} gear."))?;
     }
     Ok(())
 }

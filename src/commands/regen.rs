@@ -52,7 +52,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     output.line(format!("{}: regen settings on {}", prepared.name, road.name))?;
     say_notes(&road, output)?;
     show(&report, output)?;
-    output.text(verdict(&report, output.units))
+    output.said(verdict(&report, output.units))
 }
 
 fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
@@ -98,10 +98,10 @@ fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
     let some = report.rows.iter().any(|row| row.not_done.is_none());
     for row in report.rows.iter().filter(|_| some) {
         if let Some(why) = row.not_done {
-            output.text(format!("With {} the road is not driven: {why}.", setting(row)))?;
+            output.said(format!("With {} the road is not driven: {why}.", setting(row)))?;
         }
     }
-    output.text(format!(
+    output.said(format!(
         "Takes: consumption at the pack. Lift-off: the slowdown at {} in {} gear on the level at {} % \
          charge, and what is left of it when the pack is full at {} %. Grip: largest share of what the \
          driven tyres hold while slowing. Charge current allowed at the start: {} A.",

@@ -5,7 +5,7 @@ use super::climb::because;
 use crate::failure::Failure;
 use crate::figure;
 use crate::input::Input;
-use crate::measure::{clock, number};
+use crate::measure::{Units, clock, number};
 use crate::output::Output;
 use crate::road::RoadArgs;
 use crate::table::Table;
@@ -50,7 +50,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     ))?;
     side_by_side(&report, output)?;
     for row in &report.seasons {
-        for sentence in sentences(row) {
+        for sentence in sentences(row, output.units) {
             output.text(sentence)?;
         }
     }
@@ -59,7 +59,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         report.against
     ))?;
     costs(&report, output)?;
-    output.text(report.method)?;
+    output.said(report.method)?;
     check::assumptions(&report.assumptions, output)
 }
 
@@ -99,7 +99,7 @@ fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failur
 }
 
 /// What is worth saying about a season.
-fn sentences(row: &SeasonRow) -> Vec<String> {
+fn sentences(row: &SeasonRow, units: Units) -> Vec<String> {
     let mut all = Vec::new();
     let name = &row.name;
     if row.refuses_charge {
@@ -116,15 +116,16 @@ fn sentences(row: &SeasonRow) -> Vec<String> {
         ));
     }
     if let Some((leg, why)) = row.day_not_done_on.as_ref().zip(row.day_not_done) {
+        let why = units.said(why);
         all.push(format!("{name}: the day was not carried out: on \"{leg}\" {why}."));
     }
-    if let Some(why) = row.drive_not_done {
+    if let Some(why) = row.drive_not_done.map(|why| units.said(why)) {
         all.push(format!(
             "{name}: the road was not driven, so that its figures count for nothing: {why}."
         ));
     }
     if let (None, RangeOutcome::Limit(limit)) = (row.drive_not_done, row.range_ended_by) {
-        let why = limit.words();
+        let why = units.said(limit.words());
         all.push(format!("{name}: the range ends before the weakest cell is empty: {why}."));
     }
     if let Some(s) = row.derated_at_s {

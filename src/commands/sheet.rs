@@ -120,7 +120,7 @@ fn show(
         if let Some(found) = climb {
             output.heading(format!("{name}: {}", climb::what(found, units)))?;
             climb::show(found, output)?;
-            output.text(climb::verdict(found, units))?;
+            output.said(climb::verdict(found, units))?;
         }
     }
     let braking = &prepared.car.parts().braking;
@@ -142,7 +142,7 @@ fn show(
     check::assumptions(&report.assumptions, output)?;
     sheet.bands.iter().try_for_each(|found| bands::show_on_sheet(found, output))?;
     output.heading("Cautions")?;
-    CAUTIONS.iter().try_for_each(|line| output.text(format!("- {line}")))
+    CAUTIONS.iter().try_for_each(|line| output.said(format!("- {line}")))
 }
 
 fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
@@ -181,7 +181,7 @@ fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
         ]);
     }
     output.table(&table)?;
-    output.text(
+    output.said(
         "Continuous force: what the wheels hold at the motor's base speed while motor and controller \
          settle below their warnings and the cells stay within their limits until the pack gives \
          out, and the grade that takes it.",
@@ -192,9 +192,10 @@ fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
 fn met(sheet: &Sheet, units: Units) -> Vec<String> {
     let mut found: Vec<(u8, String)> = Vec::new();
     for warning in sheet.understood.warnings.iter().filter(|w| w.severity == Severity::Danger) {
-        found.push((0, warning.text.clone()));
+        found.push((0, units.said(&warning.text)));
     }
     let severity = |limit: NamedLimit| 1 + limit.severity();
+    let words = |limit: NamedLimit| units.said(limit.words());
     for (name, climb) in [("climb", &sheet.climb), ("pass", &sheet.pass)] {
         let Some(climb) = climb else { continue };
         for row in climb.gears.iter().filter(|row| row.within_rpm) {
@@ -203,7 +204,7 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
             if let (Some(s), Some(limit)) = (row.derated_at_s, row.derated_by) {
                 let at = clock(s);
                 let text =
-                    format!("On the {name} in {gear}{chosen}, after {at}: {}.", limit.words());
+                    format!("On the {name} in {gear}{chosen}, after {at}: {}.", words(limit));
                 found.push((severity(limit), text));
             }
             if let (false, Some(s), Some(limit)) = (row.held, row.slowed_at_s, row.slowed_by)
@@ -216,14 +217,15 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
                 let text = format!(
                     "On the {name} in {gear}{chosen}, after {}: it {slows}; {}.",
                     clock(s),
-                    limit.words()
+                    words(limit)
                 );
                 found.push((severity(limit), text));
             }
         }
     }
     for met in &sheet.commute.limits {
-        let text = format!("On {} for {}: {}.", sheet.commute.road, clock(met.seconds), met.words);
+        let (road, why) = (&sheet.commute.road, words(met.limit));
+        let text = format!("On {road} for {}: {why}.", clock(met.seconds));
         found.push((severity(met.limit), text));
     }
     for limit in Limit::ALL.map(NamedLimit) {
@@ -243,7 +245,7 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
         if !spans.is_empty() {
             let text = format!(
                 "At full throttle {} ({}, {}).",
-                limit.words(),
+                words(limit),
                 spans.join(", "),
                 units.speed_unit()
             );

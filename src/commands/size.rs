@@ -160,7 +160,7 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
         (Some(value), _) => {
             output.heading(format!("{} = {}", report.field, plain(value)))?;
             if report.at_end {
-                output.text(
+                output.said(
                     "That is an end of the interval: beyond it there may be a better one still.",
                 )?;
             }
@@ -184,10 +184,10 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
             match nearest {
                 Some(value) => {
                     let misses = misses.join("; ");
-                    output.text(format!("Nearest: {}, where {misses}.", plain(value)))?;
+                    output.said(format!("Nearest: {}, where {misses}.", plain(value)))?;
                 }
                 None if misses.is_empty() => {}
-                None => output.text(format!("None comes near: {}.", misses.join("; ")))?,
+                None => output.said(format!("None comes near: {}.", misses.join("; ")))?,
             }
         }
     }
@@ -215,12 +215,12 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
     }
     output.table(&table)?;
     for (run, why) in Run::not_done(&report.figures) {
-        output.text(format!("{} is not carried out there: {why}.", run.name()))?;
+        output.said(format!("{} is not carried out there: {why}.", run.name()))?;
     }
     for name in &report.independent {
         let value = find(&report.figures, name).or_else(|| find(now, name));
         let value = value.map_or_else(String::new, |f| figure::shown(f, units));
-        output.text(format!(
+        output.said(format!(
             "{name} does not depend on {} there: it is {value} at each of the first {} values.",
             report.field,
             report.tried.len()
@@ -238,7 +238,7 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
                 }
             })
             .collect();
-        output.text(format!(
+        output.said(format!(
             "The goals are kept for {} alone; gaps narrower than {} may have been overlooked.",
             met.join(" and "),
             plain((report.between.to - report.between.from) / (report.tried.len() as f64 - 1.0))

@@ -4,7 +4,8 @@ use crate::failure::{Failure, of};
 use crate::figure;
 use crate::input::Input;
 use crate::measure::Units;
-use crate::output::{Output, one_line};
+use crate::output::{Output, complain};
+use crate::plain;
 use crate::progress::Progress;
 use crate::suite::SuiteArgs;
 use crate::table::Table;
@@ -19,6 +20,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde_json::{Map, Value, json};
 use std::borrow::Cow;
 use std::collections::BTreeSet;
+use std::io;
 use std::path::PathBuf;
 
 /// How rows are written.
@@ -204,7 +206,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
                 let lines = rows_out.drain();
                 match &mut file {
                     Some(file) => Ok(file.add(lines.as_bytes())?),
-                    None => output.raw(&lines),
+                    None => output.lines(&lines),
                 }
             })?;
         }
@@ -234,13 +236,13 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             file.finish()?;
             output.line(format!("{total} combinations, written to {}", path.display()))?;
         }
-        _ => output.raw(&text)?,
+        _ => output.lines(&text)?,
     }
     let others = if varied.len() > 1 { ", the others at their first values" } else { "" };
     for path in effects.idle().map(|i| &varied[i].path) {
         let idle = format!("None of the figures shown depends on {path}{others}.");
         match (form, &args.out) {
-            (RowForm::Csv | RowForm::Lines, None) => eprintln!("note: {}", one_line(&idle)),
+            (RowForm::Csv | RowForm::Lines, None) => complain(&format!("note: {idle}")),
             _ => output.text(idle)?,
         }
     }
@@ -374,7 +376,7 @@ impl Rows {
                     }
                     Err(problem) => {
                         cells.resize(self.varied.len() + self.shown.len(), String::new());
-                        cells.push(one_line(problem));
+                        cells.push(problem.clone());
                     }
                 }
                 self.text.push_str(&csv_line(&cells));
@@ -393,7 +395,7 @@ impl Rows {
                         object.insert("problem".to_owned(), Value::from(problem.as_str()));
                     }
                 }
-                self.text.push_str(&Value::Object(object).to_string());
+                self.text.push_str(&plain::json(&object).map_err(io::Error::from)?);
                 self.text.push('\n');
             }
         }
@@ -423,7 +425,7 @@ impl Rows {
 pub fn csv_line(cells: &[String]) -> String {
     let mut writer = csv::Writer::from_writer(Vec::new());
     // Writing to memory does not fail, and CSV of texts is a text.
-    let _ = writer.write_record(cells);
+    let _ = writer.write_record(cells.iter().map(|cell| plain::line(cell)));
     writer.into_inner().ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default()
 }
 

@@ -77,9 +77,7 @@ impl Passing {
 
 /// Gives all of them their names, or none of them where one of the names is taken or refused; no
 /// signal ends the program in between.
-pub(crate) fn place_all<'a>(
-    files: Vec<(Passing, &'a Path)>,
-) -> Result<(), (&'a Path, io::Error)> {
+pub(crate) fn place_all<'a>(files: Vec<(Passing, &'a Path)>) -> Result<(), (&'a Path, io::Error)> {
     let all = unfinished();
     let (mut notes, mut placed) = (Vec::new(), Vec::new());
     let mut outcome = Ok(());
@@ -153,8 +151,7 @@ fn remove_leftovers(folder: &Path, new: &File) {
     let (Ok(entries), Ok(new)) = (fs::read_dir(folder), new.metadata()) else { return };
     for entry in entries.flatten().filter(|entry| is_passing(&entry.file_name())) {
         let path = entry.path();
-        let ours =
-            |about: &Metadata| about.is_file() && system::is_alone_and_of_owner(about, &new);
+        let ours = |about: &Metadata| about.is_file() && system::is_alone_and_of_owner(about, &new);
         // A symbolic link or a pipe of that name is not opened.
         if fs::symlink_metadata(&path).is_ok_and(|about| ours(&about))
             && let Ok(left) = File::open(&path)

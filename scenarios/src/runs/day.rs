@@ -26,8 +26,8 @@ use sim_core::{Node, State, Trace};
 #[derive(Debug, Clone, PartialEq)]
 pub struct Day {
     legs: Vec<ReadyLeg>,
-    /// What the readers of the roads had to say.
-    pub notes: Vec<String>,
+    /// Names of the roads, and what their readers had to say.
+    pub notes: Vec<(String, String)>,
 }
 
 /// A leg that is ready to be driven.
@@ -192,7 +192,7 @@ impl Day {
             Stage { name: Some("back".to_owned()), ..drive(!cycles::is_built_in(commute.name())) };
         let shortest = || vec![drive(false), stage(Act::Park { for_s: WORK_S }), back];
         let stages = prepared.drives.day.clone().unwrap_or_else(shortest);
-        let mut notes: Vec<String> = Vec::new();
+        let mut notes = Vec::new();
         let mut read: Vec<(Road, cycles::Schedule)> = Vec::new();
         let mut legs = Vec::with_capacity(stages.len());
         for stage in stages {
@@ -211,9 +211,8 @@ impl Day {
                             let loaded = prepared
                                 .read(&road, options)
                                 .map_err(|e| Failure::Invalid(e.to_string()))?;
-                            notes.extend(
-                                loaded.notes.iter().map(|n| format!("{}: {n}", road.name())),
-                            );
+                            let road_name = || road.name().to_owned();
+                            notes.extend(loaded.notes.into_iter().map(|n| (road_name(), n)));
                             read.push((road.clone(), loaded.schedule.clone()));
                             loaded.schedule
                         }
