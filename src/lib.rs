@@ -19,23 +19,28 @@ mod threads;
 
 pub use commands::{COMMANDS, Known};
 
+use cli::Cli;
 use failure::Failure;
 use output::{Output, complain};
 use std::process::ExitCode;
+
+/// Does what was asked for.
+fn run(cli: Cli) -> Result<(), Failure> {
+    let mut output = Output::new(cli.json, cli.units);
+    let outcome = cli.command.unwrap_or_default().run(&mut output);
+    match outcome {
+        // How near it comes is said all the same.
+        Ok(()) | Err(Failure::Unanswered(_)) => output.finish().and(outcome),
+        Err(_) => outcome,
+    }
+}
 
 /// The whole program, from its arguments to its exit code.
 pub fn main() -> ExitCode {
     let outcome = match cli::parse() {
         Ok(cli) => {
             signals::watch();
-            threads::start();
-            let mut output = Output::new(cli.json, cli.units);
-            let outcome = cli.command.unwrap_or_default().run(&mut output);
-            match outcome {
-                // How near it comes is said all the same.
-                Ok(()) | Err(Failure::Unanswered(_)) => output.finish().and(outcome),
-                Err(_) => outcome,
-            }
+            threads::with(|| run(cli))
         }
         Err(error) => cli::answer(&error),
     };

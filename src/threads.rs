@@ -1,18 +1,44 @@
 //! The threads that share the work.
 
-use rayon::ThreadPoolBuilder;
+use rayon::{ThreadPool, ThreadPoolBuilder};
+use std::env;
 
-/// Starts them: as many as there are processors, or as `RAYON_NUM_THREADS` says, and fewer where the
-/// system allows no more. One can always be had, the program's own.
-pub fn start() {
-    let most = std::thread::available_parallelism().map_or(1, usize::from);
-    let fewer = std::iter::successors(Some(most), |n| (*n > 1).then_some(n / 2));
-    // None given is the usual number.
-    let started = std::iter::once(0)
-        .chain(fewer)
-        .any(|n| ThreadPoolBuilder::new().num_threads(n).build_global().is_ok());
-    if !started {
-        let own = ThreadPoolBuilder::new().num_threads(1).use_current_thread();
-        let _ = own.build_global();
+/// Does something with the threads at hand: as many as there are processors or as
+/// `RAYON_NUM_THREADS` says, and fewer where the system allows no more.
+pub fn with<T: Send>(work: impl FnOnce() -> T + Send) -> T {
+    match pool() {
+        Some(pool) => pool.install(work),
+        None => work(),
     }
+}
+
+fn pool() -> Option<ThreadPool> {
+    let asked = env::var("RAYON_NUM_THREADS").ok().and_then(|n| n.parse::<usize>().ok());
+    let at_hand = || std::thread::available_parallelism().map_or(1, usize::from);
+    let wanted = asked.filter(|n| *n > 0).unwrap_or_else(at_hand);
+    let most = wanted.min(with_room());
+    let fewer = std::iter::successors(Some(most), |n| (*n > 2).then_some(n / 2));
+    let started =
+        fewer.filter(|n| *n > 1).find_map(|n| ThreadPoolBuilder::new().num_threads(n).build().ok());
+    // One can always be had: the program's own.
+    let own = || ThreadPoolBuilder::new().num_threads(1).use_current_thread().build().ok();
+    started.or_else(own)
+}
+
+/// Address space that a thread is given, bytes: its stack, and what an allocator sets aside for it.
+#[cfg(unix)]
+const ROOM_BYTES: u64 = 100_000_000;
+
+/// How many threads there is room for where address space is limited (`ulimit -v`).
+#[cfg(unix)]
+fn with_room() -> usize {
+    use rustix::process::{Resource, getrlimit};
+    let room = getrlimit(Resource::As).current.map(|bytes| bytes / ROOM_BYTES);
+    room.map_or(usize::MAX, |threads| usize::try_from(threads).unwrap_or(usize::MAX).max(1))
+}
+
+/// How many threads there is room for: nothing is known that says.
+#[cfg(not(unix))]
+fn with_room() -> usize {
+    usize::MAX
 }

@@ -1,6 +1,8 @@
 //! The program as a person meets it; one test program, since each is linked anew.
 
 mod abuse_of_input;
+#[cfg(unix)]
+mod abuse_of_output;
 mod book;
 mod command_line;
 mod commands;

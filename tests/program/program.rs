@@ -1,6 +1,8 @@
 //! Calls of the program.
 
 use serde_json::Value;
+use std::fs;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 pub fn shakedown(args: &[&str]) -> Output {
@@ -29,4 +31,25 @@ pub fn table(args: &[&str]) -> String {
 pub fn json(args: &[&str]) -> Value {
     let all: Vec<&str> = args.iter().copied().chain(["--json"]).collect();
     serde_json::from_str(&text(&all)).unwrap()
+}
+
+/// One sentence on standard error that holds these words, exit code 2, nothing on standard output.
+pub fn refused(args: &[&str], named: &[&str]) {
+    let output = shakedown(args);
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(2), "{args:?}: {said}");
+    assert_eq!(said.lines().count(), 1, "{args:?}: {said}");
+    assert!(said.starts_with("error: ") && !said.contains("panicked"), "{args:?}: {said}");
+    assert!(output.stdout.is_empty(), "{args:?} wrote something");
+    for word in named {
+        assert!(said.contains(word), "{args:?} does not say {word}: {said}");
+    }
+}
+
+/// A new folder of this test's own.
+pub fn folder(name: &str) -> PathBuf {
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    let _ = fs::remove_dir_all(&path);
+    fs::create_dir_all(&path).unwrap();
+    path
 }
