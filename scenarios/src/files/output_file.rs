@@ -40,7 +40,7 @@ enum Way {
     /// Straight into a device or a pipe.
     Through(BufWriter<File>),
     /// Under a passing name, in place of an old file if there is one.
-    Beside { writer: BufWriter<PassingWriter>, real: PathBuf, old: Option<(File, Metadata)> },
+    Beside { writer: BufWriter<PassingWriter>, real: PathBuf, old: Option<(File, Box<Metadata>)> },
 }
 
 /// What is written under a passing name.
@@ -72,7 +72,9 @@ impl Growing {
         }
         let old = match fs::metadata(path) {
             Ok(about) if about.is_dir() => return Err(refuse("is a folder".to_owned())),
-            Ok(about) if about.is_file() => Some((replaceable(path, &about, kind, inputs)?, about)),
+            Ok(about) if about.is_file() => {
+                Some((replaceable(path, &about, kind, inputs)?, Box::new(about)))
+            }
             Ok(about) if system::takes_text(&about) => {
                 let through = OpenOptions::new().write(true).open(path).map_err(io)?;
                 let way = Way::Through(BufWriter::new(through));
@@ -245,7 +247,7 @@ fn heard_enough(outcome: io::Result<()>) -> io::Result<()> {
 fn settle(
     writer: BufWriter<PassingWriter>,
     real: &Path,
-    old: Option<(File, Metadata)>,
+    old: Option<(File, Box<Metadata>)>,
 ) -> io::Result<()> {
     let PassingWriter(passing) = writer.into_inner().map_err(io::IntoInnerError::into_error)?;
     passing.as_file().sync_all()?;

@@ -77,7 +77,7 @@ impl Passing {
 
 /// Gives all of them their names, or none of them where one of the names is taken or refused; no
 /// signal ends the program in between.
-pub(crate) fn place_all<'a>(files: Vec<(Passing, &'a Path)>) -> Result<(), (&'a Path, io::Error)> {
+pub(crate) fn place_all(files: Vec<(Passing, &Path)>) -> Result<(), (&Path, io::Error)> {
     let all = unfinished();
     let (mut notes, mut placed) = (Vec::new(), Vec::new());
     let mut outcome = Ok(());
@@ -85,9 +85,12 @@ pub(crate) fn place_all<'a>(files: Vec<(Passing, &'a Path)>) -> Result<(), (&'a 
         notes.push(noted);
         if outcome.is_ok() {
             outcome = match file.persist_noclobber(path) {
-                Ok(_) => Ok(placed.push(path)),
+                Ok(_) => Ok(()),
                 Err(e) => Err((path, e.error)),
             };
+            if outcome.is_ok() {
+                placed.push(path);
+            }
         }
     }
     if outcome.is_err() {
