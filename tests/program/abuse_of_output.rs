@@ -352,17 +352,14 @@ fn long_run(folder: &Path, left: &[String]) -> (Child, String) {
         .spawn()
         .unwrap();
     let begun = Instant::now();
-    loop {
-        let found = names(folder);
-        if let [name] = &found[..]
-            && name.starts_with(PREFIX)
-            && !left.contains(name)
-        {
-            return (child, name.clone());
+    let mut own = String::new();
+    while own.is_empty() && begun.elapsed() < Duration::from_secs(60) {
+        match &names(folder)[..] {
+            [name] if name.starts_with(PREFIX) && !left.contains(name) => own = name.clone(),
+            _ => thread::sleep(Duration::from_millis(5)),
         }
-        assert!(begun.elapsed() < Duration::from_secs(60), "{found:?}");
-        thread::sleep(Duration::from_millis(5));
     }
+    (child, own)
 }
 
 /// How names of unfinished files begin.
