@@ -9,14 +9,17 @@ use crate::files::short_path::SCENARIO_KEYS;
 use crate::files::suggestion;
 use crate::files::tree::{Tree, canonical, text_of};
 use crate::inputs::scenario::Scenario;
-use crate::prepared::{Prepared, prepare};
+use crate::prepared::{Known, Prepared, prepare};
 use std::path::Path;
+use std::sync::{Arc, OnceLock};
 
 /// A scenario with all the files that it refers to.
 #[derive(Debug, Clone)]
 pub struct Loaded {
     file: String,
-    tree: Tree,
+    tree: Arc<Tree>,
+    /// What is known of it as it is, from the first time that it is prepared.
+    known: Arc<OnceLock<Option<Known>>>,
 }
 
 impl Loaded {
@@ -32,7 +35,11 @@ impl Loaded {
         let text = text_of(path)?;
         let folder = Folder::Disk(path.parent().unwrap_or(Path::new("")).to_owned());
         let tree = Tree::read(&text, &file, folder, vec![canonical(path)])?;
-        Ok(Self { file, tree })
+        Ok(Self::of(file, tree))
+    }
+
+    fn of(file: String, tree: Tree) -> Self {
+        Self { file, tree: Arc::new(tree), known: Arc::default() }
     }
 
     /// The scenario that comes with the program.
@@ -41,7 +48,7 @@ impl Loaded {
     /// None that a test would not find.
     pub fn demo() -> Result<Self, Error> {
         let tree = Tree::read(demo::SCENARIO, demo::NAME, Folder::Demo, Vec::new())?;
-        Ok(Self { file: demo::NAME.to_owned(), tree })
+        Ok(Self::of(demo::NAME.to_owned(), tree))
     }
 
     /// The name of the file.
@@ -54,11 +61,7 @@ impl Loaded {
     /// # Errors
     /// A path that leads nowhere.
     pub fn put(&self, overrides: &[Override]) -> Result<Self, Error> {
-        let mut changed = self.clone();
-        for one in overrides {
-            changed.tree.set(&one.path, &one.shown, one.value.clone())?;
-        }
-        Ok(changed)
+        Ok(Self::of(self.file.clone(), self.changed(overrides)?))
     }
 
     /// Puts values in place of others and makes a car of it all.
@@ -67,12 +70,28 @@ impl Loaded {
     /// A path that leads nowhere; a field that is unknown, missing, of the wrong type or out of
     /// range. Each is one sentence with the file and the path.
     pub fn with(&self, overrides: &[Override]) -> Result<Prepared, Error> {
-        let mut tree = self.tree.clone();
+        let Tree { root, origins } = &*self.tree;
+        let known = self.known.get_or_init(|| Known::of(read(root).ok()?, origins));
+        let quickly = known.as_ref().and_then(|it| it.with(&self.file, &self.tree, overrides));
+        match quickly {
+            Some(prepared) => Ok(prepared),
+            None => self.with_all_anew(overrides),
+        }
+    }
+
+    /// The same with everything read and checked again, which says what is refused.
+    fn with_all_anew(&self, overrides: &[Override]) -> Result<Prepared, Error> {
+        let tree = self.changed(overrides)?;
+        let scenario: Scenario = read(&tree.root).map_err(|unfit| explain(&tree.origins, unfit))?;
+        prepare(&self.file, scenario, tree)
+    }
+
+    fn changed(&self, overrides: &[Override]) -> Result<Tree, Error> {
+        let mut tree = Tree::clone(&self.tree);
         for one in overrides {
             tree.set(&one.path, &one.shown, one.value.clone())?;
         }
-        let scenario: Scenario = read(&tree.root).map_err(|unfit| explain(&tree.origins, unfit))?;
-        prepare(&self.file, scenario, tree)
+        Ok(tree)
     }
 
     /// Makes a car of it as it is.

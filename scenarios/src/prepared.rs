@@ -3,12 +3,16 @@
 use crate::files::assumption::Assumption;
 use crate::files::error::Error;
 use crate::files::field_path::{Fault, FieldPath};
+use crate::files::given::Given;
+use crate::files::kind::FileKind;
 use crate::files::origins::Origins;
-use crate::files::tree::Tree;
+use crate::files::overrides::Override;
+use crate::files::tree::{Tree, put};
 use crate::inputs::build::{Build, MassLine, Reason};
-use crate::inputs::charger::{Charger, OnBoardCharger};
+use crate::inputs::charger::OnBoardCharger;
 use crate::inputs::day::Act;
 use crate::inputs::drives::{Drives, Runs};
+use crate::inputs::known::{KnownPart, KnownParts};
 use crate::inputs::money::{Money, Prices};
 use crate::inputs::road::Road;
 use crate::inputs::scenario::Scenario;
@@ -54,9 +58,7 @@ pub struct Prepared {
     /// The input as it was understood.
     pub scenario: Scenario,
     /// The input as one tree of JSON, references resolved and overrides put in.
-    pub echo: Value,
-    /// Where the branches of the input came from.
-    origins: Arc<Origins>,
+    pub echo: Given,
 }
 
 /// What a report says that the simulation does not need.
@@ -114,7 +116,7 @@ impl Prepared {
         });
         let roads = legs.chain(&self.drives.commute).map(Road::name);
         let roads = roads.filter(|name| !cycles::is_built_in(name));
-        self.origins.files().chain(roads).map(PathBuf::from).collect()
+        self.echo.origins().files().chain(roads).map(PathBuf::from).collect()
     }
 
     /// Reads a road. A name that leaves the class of the WLTC open means that of this car.
@@ -160,15 +162,10 @@ impl Prepared {
     pub(crate) fn changed(&self, change: impl FnOnce(&mut Scenario)) -> Result<Self, Error> {
         let mut scenario = self.scenario.clone();
         change(&mut scenario);
-        let model = model(&scenario).map_err(|fault| self.origins.place(fault))?;
+        let model = model(&scenario, None).map_err(|fault| self.echo.origins().place(fault))?;
         Ok(model.into_prepared(
             scenario,
-            Read {
-                file: self.file.clone(),
-                drives: self.drives.clone(),
-                echo: self.echo.clone(),
-                origins: self.origins.clone(),
-            },
+            Read { file: self.file.clone(), drives: self.drives.clone(), echo: self.echo.clone() },
         ))
     }
 
@@ -193,8 +190,7 @@ pub struct Setup<'a> {
 struct Read {
     file: String,
     drives: Drives,
-    echo: Value,
-    origins: Arc<Origins>,
+    echo: Given,
 }
 
 /// What comes of a scenario.
@@ -210,31 +206,91 @@ struct Model {
 
 /// Checks everything that was read and makes a car of it.
 pub(crate) fn prepare(file: &str, scenario: Scenario, tree: Tree) -> Result<Prepared, Error> {
-    let Tree { root: echo, origins } = tree;
     let checked = || -> Result<(Drives, Model), Fault> {
-        let model = model(&scenario)?;
-        let root = FieldPath::ROOT;
-        let no_runs = Runs::default();
-        let runs = scenario.runs.as_ref().unwrap_or(&no_runs);
-        let drives = runs.model(&root.field("runs"), |path, name| {
-            Road::seen_from(&origins.of(path).0.folder, name)
-        })?;
+        let model = model(&scenario, None)?;
+        let drives = drives(&scenario, &tree.origins)?;
         if let Some(seasons) = &scenario.seasons {
-            season::check(seasons, &root.field("seasons"))?;
+            season::check(seasons, &FieldPath::ROOT.field("seasons"))?;
         }
         Ok((drives, model))
     };
-    let (drives, model) = checked().map_err(|fault| origins.place(fault))?;
-    let origins = Arc::new(origins);
-    Ok(model.into_prepared(scenario, Read { file: file.to_owned(), drives, echo, origins }))
+    let (drives, model) = checked().map_err(|fault| tree.origins.place(fault))?;
+    let echo = Given::whole(tree);
+    Ok(model.into_prepared(scenario, Read { file: file.to_owned(), drives, echo }))
+}
+
+fn drives(scenario: &Scenario, origins: &Origins) -> Result<Drives, Fault> {
+    let no_runs = Runs::default();
+    let runs = scenario.runs.as_ref().unwrap_or(&no_runs);
+    runs.model(&FieldPath::ROOT.field("runs"), |path, name| {
+        Road::seen_from(&origins.of(path).0.folder, name)
+    })
+}
+
+/// A scenario that was prepared once, and what of it serves others that differ little.
+#[derive(Debug)]
+pub(crate) struct Known {
+    scenario: Scenario,
+    drives: Drives,
+    parts: KnownParts,
+}
+
+impl Known {
+    /// What is known of a scenario; `None` where it cannot be prepared.
+    pub(crate) fn of(scenario: Scenario, origins: &Origins) -> Option<Self> {
+        let parts = scenario.build.known_parts(&FieldPath::ROOT.field("build")).ok()?;
+        let drives = drives(&scenario, origins).ok()?;
+        if let Some(seasons) = &scenario.seasons {
+            season::check(seasons, &FieldPath::ROOT.field("seasons")).ok()?;
+        }
+        Some(Self { scenario, drives, parts })
+    }
+
+    /// The same with values put in place of others in a tree. Only the branches that they lead into
+    /// are read again. `None` where one of them is none that can be read by itself, and where
+    /// anything is refused: then it is for [`prepare`] to say why.
+    pub(crate) fn with(
+        &self,
+        file: &str,
+        tree: &Arc<Tree>,
+        overrides: &[Override],
+    ) -> Option<Prepared> {
+        let mut branches: Vec<(&[String], Value)> = Vec::new();
+        for one in overrides {
+            // Where a part belongs a reference may stand.
+            if FileKind::at(&one.path).is_some() {
+                return None;
+            }
+            let steps = if one.path[0] == "build" { 2 } else { 1 };
+            let (branch, below) = one.path.split_at_checked(steps)?;
+            if !branches.iter().any(|(known, _)| *known == branch) {
+                let found = branch.iter().try_fold(&tree.root, |place, step| place.get(step));
+                branches.push((branch, found.cloned().unwrap_or_default()));
+            }
+            let (_, value) = branches.iter_mut().find(|(known, _)| *known == branch)?;
+            if below.is_empty() {
+                *value = one.value.clone();
+            } else {
+                put(value, below, one.value.clone()).ok()?;
+            }
+        }
+        let mut scenario = self.scenario.clone();
+        for (branch, value) in &branches {
+            scenario.read_branch(branch, value)?;
+        }
+        let model = model(&scenario, Some(&self.parts)).ok()?;
+        let echo = Given::changed(tree.clone(), overrides);
+        let (file, drives) = (file.to_owned(), self.drives.clone());
+        Some(model.into_prepared(scenario, Read { file, drives, echo }))
+    }
 }
 
 /// The one way from input to model: checks everything and makes model parts of input parts.
-fn model(scenario: &Scenario) -> Result<Model, Fault> {
+fn model(scenario: &Scenario, known: Option<&KnownParts>) -> Result<Model, Fault> {
     let root = FieldPath::ROOT;
     let build_at = root.field("build");
     let mut assumptions = Vec::with_capacity(32);
-    let (parts, masses) = scenario.build.parts(&build_at, &mut assumptions)?;
+    let (parts, masses) = scenario.build.parts(&build_at, known, &mut assumptions)?;
     let (no_driver, no_conditions, no_start) =
         (Driver::default(), Conditions::default(), Start::default());
     let max_radps = parts.motor.max_radps.min(parts.gearbox.max_input_radps);
@@ -244,9 +300,13 @@ fn model(scenario: &Scenario) -> Result<Model, Fault> {
         max_radps,
         &mut assumptions,
     )?;
-    let (no_charger, no_money) = (Charger::default(), Money::default());
-    let charger = scenario.build.charger.as_ref().unwrap_or(&no_charger);
-    let charger = charger.model(&build_at.field("charger"), &mut assumptions)?;
+    let charger = KnownPart::or_make(
+        known.map(|known| &known.charger),
+        |charger| *charger == scenario.build.charger,
+        &mut assumptions,
+        |assumptions| scenario.build.on_board(&build_at, assumptions),
+    )?;
+    let no_money = Money::default();
     let prices = scenario.money.as_ref().unwrap_or(&no_money).model(&root.field("money"))?;
     let conditions = scenario.conditions.as_ref().unwrap_or(&no_conditions);
     let surroundings = conditions.model(&root.field("conditions"), &mut assumptions)?;
@@ -264,7 +324,7 @@ impl Model {
     /// With all that a report says besides.
     fn into_prepared(self, scenario: Scenario, read: Read) -> Prepared {
         let Model { car, driver, start, charger, prices, masses, assumptions } = self;
-        let Read { file, drives, echo, origins } = read;
+        let Read { file, drives, echo } = read;
         let build = &scenario.build;
         let name = scenario.name.clone().or_else(|| build.name.clone());
         Prepared {
@@ -280,7 +340,6 @@ impl Model {
             assumptions,
             scenario,
             echo,
-            origins,
         }
     }
 }

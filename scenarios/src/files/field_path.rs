@@ -39,16 +39,23 @@ impl<'a> FieldPath<'a> {
     }
 
     pub(crate) fn path(&self) -> String {
-        let mut path = self.above.map_or_else(String::new, FieldPath::path);
-        let step = match self.step {
-            Step::Root => return path,
-            Step::Field(name) => name.to_owned(),
-            Step::Item(index) => (index + 1).to_string(),
-        };
+        let mut path = String::with_capacity(48);
+        self.write(&mut path);
+        path
+    }
+
+    fn write(&self, path: &mut String) {
+        if let Some(above) = self.above {
+            above.write(path);
+        }
         if !path.is_empty() {
             path.push('.');
         }
-        path + &step
+        match self.step {
+            Step::Root => {}
+            Step::Field(name) => path.push_str(name),
+            Step::Item(index) => path.push_str(&(index + 1).to_string()),
+        }
     }
 
     /// The refusal of what stands in a field.

@@ -6,6 +6,7 @@ pub mod bounds;
 pub mod demo;
 pub mod error;
 pub mod field_path;
+pub mod given;
 pub mod kind;
 pub mod origins;
 pub mod output_file;

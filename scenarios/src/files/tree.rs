@@ -67,43 +67,51 @@ impl Tree {
             }
             None => value,
         };
-        let mut place = &mut self.root;
-        for (i, step) in path.iter().enumerate() {
-            let last = i + 1 == path.len();
-            if let Value::Null = place {
-                *place = Value::Object(Map::new());
+        put(&mut self.root, path, value).map_err(fail)
+    }
+}
+
+/// Puts a value into a tree, at a path that was split at its dots.
+///
+/// # Errors
+/// Why the path leads nowhere, in words.
+pub(crate) fn put(root: &mut Value, path: &[String], value: Value) -> Result<(), String> {
+    let mut place = root;
+    for (i, step) in path.iter().enumerate() {
+        let last = i + 1 == path.len();
+        if let Value::Null = place {
+            *place = Value::Object(Map::new());
+        }
+        place = match place {
+            Value::Object(map) if last => {
+                map.insert(step.clone(), value);
+                return Ok(());
             }
-            place = match place {
-                Value::Object(map) if last => {
-                    map.insert(step.clone(), value);
-                    return Ok(());
-                }
-                Value::Object(map) => map.entry(step.clone()).or_insert(Value::Null),
-                Value::Array(list) => {
-                    let count = list.len();
-                    let item = step.parse::<usize>().ok().and_then(|n| n.checked_sub(1));
-                    match item.and_then(|index| list.get_mut(index)) {
-                        Some(slot) if last => {
-                            *slot = value;
-                            return Ok(());
-                        }
-                        Some(slot) => slot,
-                        None => {
-                            let list = path[..i].join(".");
-                            return Err(fail(format!(
-                                "\"{step}\" is no item of {list}; allowed: 1 to {count}"
-                            )));
-                        }
+            Value::Object(map) => map.entry(step.clone()).or_insert(Value::Null),
+            Value::Array(list) => {
+                let count = list.len();
+                let item = step.parse::<usize>().ok().and_then(|n| n.checked_sub(1));
+                match item.and_then(|index| list.get_mut(index)) {
+                    Some(slot) if last => {
+                        *slot = value;
+                        return Ok(());
+                    }
+                    Some(slot) => slot,
+                    None => {
+                        let list = path[..i].join(".");
+                        return Err(format!(
+                            "\"{step}\" is no item of {list}; allowed: 1 to {count}"
+                        ));
                     }
                 }
-                _ => {
-                    let above = path[..i].join(".");
-                    return Err(fail(format!("{above} is a single value and holds no \"{step}\"")));
-                }
-            };
-        }
-        Err(fail("an empty path leads nowhere".to_owned()))
+            }
+            _ => {
+                let above = path[..i].join(".");
+                return Err(format!("{above} is a single value and holds no \"{step}\""));
+            }
+        };
     }
+    Err("an empty path leads nowhere".to_owned())
 }
 
 /// Follows references.

@@ -5,12 +5,13 @@ use crate::files::assumption::{Assumption, usual};
 use crate::files::bounds::MASSES;
 use crate::files::field_path::{Fault, FieldPath};
 use crate::inputs::auxiliaries::Auxiliaries;
-use crate::inputs::charger::Charger;
+use crate::inputs::charger::{Charger, OnBoardCharger};
 use crate::inputs::controller::Controller;
 use crate::inputs::coolant::{Coolant, HeatSources};
 use crate::inputs::donor::Donor;
 use crate::inputs::driver::Driver;
 use crate::inputs::gearbox::{Gearbox, InCar};
+use crate::inputs::known::{KnownPart, KnownParts};
 use crate::inputs::motor::Motor;
 use crate::inputs::pack::Pack;
 use crate::inputs::reference::Reference;
@@ -135,10 +136,36 @@ pub struct MassLine {
 const PLACE_M: Allowed = within(-2.5, 8.0);
 
 impl Build {
-    /// Parts ready to be put together, and the mass balance.
+    /// What the gearbox's drag depends on besides the box.
+    pub(crate) fn in_car(&self) -> InCar {
+        InCar { driven: self.donor.driven_axle(), coast_down: self.donor.has_coast_down() }
+    }
+
+    /// The parts, for builds that share them.
+    pub(crate) fn known_parts(&self, at: &FieldPath) -> Result<KnownParts, Fault> {
+        let in_car = self.in_car();
+        Ok(KnownParts {
+            gearbox: KnownPart::of((self.gearbox.clone(), in_car), |found| {
+                self.gearbox.model(&at.field("gearbox"), in_car, found)
+            })?,
+            motor: KnownPart::of(self.motor.clone(), |found| {
+                self.motor.model(&at.field("motor"), found)
+            })?,
+            controller: KnownPart::of(self.controller.clone(), |found| {
+                self.controller.model(&at.field("controller"), found)
+            })?,
+            pack: KnownPart::of(self.pack.clone(), |found| {
+                self.pack.model(&at.field("pack"), found)
+            })?,
+            charger: KnownPart::of(self.charger.clone(), |found| self.on_board(at, found))?,
+        })
+    }
+
+    /// Parts ready to be put together, and the mass balance. Those that are known are not made anew.
     pub(crate) fn parts(
         &self,
         at: &FieldPath,
+        known: Option<&KnownParts>,
         assumptions: &mut Vec<Assumption>,
     ) -> Result<(Parts, Vec<MassLine>), Fault> {
         let tyre_at = at.field("tyre");
@@ -146,12 +173,31 @@ impl Build {
         let rolling_radius_m = self.tyre.radius_m(&tyre_at, assumptions)?;
         let wheels_inertia_kg_m2 =
             self.tyre.wheels_inertia_kg_m2(&tyre_at, rolling_radius_m, assumptions)?;
-        let in_car =
-            InCar { driven: self.donor.driven_axle(), coast_down: self.donor.has_coast_down() };
-        let gearbox = self.gearbox.model(&at.field("gearbox"), in_car, assumptions)?;
-        let motor = self.motor.model(&at.field("motor"), assumptions)?;
-        let controller = self.controller.model(&at.field("controller"), assumptions)?;
-        let pack = self.pack.model(&at.field("pack"), assumptions)?;
+        let in_car = self.in_car();
+        let gearbox = KnownPart::or_make(
+            known.map(|known| &known.gearbox),
+            |(gearbox, same_car)| *gearbox == self.gearbox && *same_car == in_car,
+            assumptions,
+            |assumptions| self.gearbox.model(&at.field("gearbox"), in_car, assumptions),
+        )?;
+        let motor = KnownPart::or_make(
+            known.map(|known| &known.motor),
+            |motor| *motor == self.motor,
+            assumptions,
+            |assumptions| self.motor.model(&at.field("motor"), assumptions),
+        )?;
+        let controller = KnownPart::or_make(
+            known.map(|known| &known.controller),
+            |controller| *controller == self.controller,
+            assumptions,
+            |assumptions| self.controller.model(&at.field("controller"), assumptions),
+        )?;
+        let pack = KnownPart::or_make(
+            known.map(|known| &known.pack),
+            |pack| *pack == self.pack,
+            assumptions,
+            |assumptions| self.pack.model(&at.field("pack"), assumptions),
+        )?;
         let (chassis, lines) = self.chassis(at, wheels_inertia_kg_m2, assumptions)?;
         let road_load = self.donor.road_load(
             &donor_at,
@@ -188,6 +234,16 @@ impl Build {
             coolant,
         };
         Ok((parts, lines))
+    }
+
+    /// The on-board charger.
+    pub(crate) fn on_board(
+        &self,
+        at: &FieldPath,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<OnBoardCharger, Fault> {
+        let none = Charger::default();
+        self.charger.as_ref().unwrap_or(&none).model(&at.field("charger"), assumptions)
     }
 
     /// What rides along where nothing is said.

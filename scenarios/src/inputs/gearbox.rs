@@ -9,6 +9,7 @@ use serde::Deserialize;
 use sim_core::cooling::{CONVECTION_EXPONENT, Conductance};
 use sim_core::tyre::DrivenAxle;
 use sim_core::{Invalid, gearbox, units};
+use std::sync::LazyLock;
 
 /// The gearbox: either `gears` with a `final_drive`, or a `single` reduction.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
@@ -80,7 +81,7 @@ pub struct Oil {
 }
 
 /// What a gearbox's drag depends on besides the box.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct InCar {
     /// Which wheels it turns.
     pub(crate) driven: DrivenAxle,
@@ -170,7 +171,7 @@ impl Gearbox {
             None => {
                 let path = at.field("oil").path();
                 assumptions.push(Assumption::words(path, USUAL_OIL_WORDS, USUAL_OIL_REASON));
-                usual_oil().map_err(|e| at.impossible("oil", &e))?
+                USUAL_OIL.clone().map_err(|e| at.impossible("oil", &e))?
             }
         };
         if model.gears().len() > 1 {
@@ -250,10 +251,10 @@ const USUAL_OIL_WORDS: &str = "55 mm²/s at 40 °C, 9 mm²/s at 100 °C, 12 kJ/K
                                in still air and 9 W/K more at 100 km/h";
 const USUAL_OIL_REASON: &str = "an SAE 75W-80 in the box of a small car, common practice";
 
-fn usual_oil() -> Result<gearbox::Oil, Invalid> {
+static USUAL_OIL: LazyLock<Result<gearbox::Oil, Invalid>> = LazyLock::new(|| {
     let (at_40_c, at_100_c) = USUAL_OIL_MM2_PER_S;
     gearbox::Oil::of_even_viscosity().with_viscosity(at_40_c, at_100_c)
-}
+});
 
 impl Oil {
     fn model(

@@ -12,6 +12,7 @@ pub mod donor;
 pub mod driver;
 pub mod drives;
 pub mod gearbox;
+pub mod known;
 pub mod money;
 pub mod motor;
 pub mod outlet;

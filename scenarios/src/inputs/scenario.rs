@@ -1,5 +1,6 @@
 //! The scenario: a build, where it drives, how it starts and what it is to do.
 
+use crate::files::reading::read;
 use crate::inputs::build::Build;
 use crate::inputs::conditions::Conditions;
 use crate::inputs::drives::Runs;
@@ -10,6 +11,7 @@ use crate::inputs::start::Start;
 use crate::inputs::what_if::WhatIf;
 use schemars::JsonSchema;
 use serde::Deserialize;
+use serde_json::Value;
 
 /// A build with the road, the weather and the drives that it is meant for.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
@@ -38,6 +40,37 @@ pub struct Scenario {
     /// What a study takes by itself.
     #[serde(skip)]
     pub(crate) what_if: WhatIf,
+}
+
+impl Scenario {
+    /// Reads a branch of it again. `None` where it does not fit, and of branches that others hang
+    /// on: the runs, whose roads are files, and the seasons.
+    pub(crate) fn read_branch(&mut self, path: &[String], value: &Value) -> Option<()> {
+        let build = &mut self.build;
+        let (first, second) = (path.first()?.as_str(), path.get(1).map(String::as_str));
+        match (first, second) {
+            ("build", Some("donor")) => build.donor = read(value).ok()?,
+            ("build", Some("gearbox")) => build.gearbox = read(value).ok()?,
+            ("build", Some("motor")) => build.motor = read(value).ok()?,
+            ("build", Some("controller")) => build.controller = read(value).ok()?,
+            ("build", Some("pack")) => build.pack = read(value).ok()?,
+            ("build", Some("tyre")) => build.tyre = read(value).ok()?,
+            ("build", Some("removed")) => build.removed = read(value).ok()?,
+            ("build", Some("added")) => build.added = read(value).ok()?,
+            ("build", Some("load")) => build.load = read(value).ok()?,
+            ("build", Some("placement")) => build.placement = read(value).ok()?,
+            ("build", Some("auxiliaries")) => build.auxiliaries = read(value).ok()?,
+            ("build", Some("coolant")) => build.coolant = read(value).ok()?,
+            ("build", Some("charger")) => build.charger = read(value).ok()?,
+            ("build", Some("regen")) => build.regen = read(value).ok()?,
+            ("build", Some("driver")) => build.driver = read(value).ok()?,
+            ("conditions", None) => self.conditions = read(value).ok()?,
+            ("start", None) => self.start = read(value).ok()?,
+            ("money", None) => self.money = read(value).ok()?,
+            _ => return None,
+        }
+        Some(())
+    }
 }
 
 #[cfg(test)]

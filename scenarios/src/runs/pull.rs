@@ -224,7 +224,7 @@ pub struct PullReport {
 const MOST_S: f64 = 300.0;
 
 fn tolerance() -> Tolerance {
-    Tolerance { longest_step_s: 0.5, ..Tolerance::default() }
+    Tolerance { longest_step_s: 2.0, ..Tolerance::default() }
 }
 
 fn started(setup: &Setup<'_>, mps: f64) -> State {

@@ -158,6 +158,10 @@ impl Run {
     /// What results are usually asked of.
     pub const USUAL: [Run; 5] = [Run::Pull, Run::Climb, Run::Pass, Run::Drive, Run::Range];
 
+    /// Those whose figures stand on the sheet of a build.
+    pub const SHEET: [Run; 7] =
+        [Run::Standing, Run::Pull, Run::Rating, Run::Climb, Run::Pass, Run::Drive, Run::Range];
+
     fn entry(self) -> &'static Entry {
         // The table is in the order of the variants, which a test holds.
         &RUNS[self as usize]

@@ -13,6 +13,7 @@ use crate::runs::run::Run;
 use crate::runs::{
     charge, climb, cost, day, descent, drive, endurance, pull, rating, regen, season, standing,
 };
+use rayon::prelude::*;
 use sim_core::Trace;
 use sim_core::climb::Hill;
 use std::sync::Arc;
@@ -79,9 +80,12 @@ impl Suite {
     /// # Errors
     /// As [`Self::figures`].
     pub fn all_figures(&self, car: &Prepared) -> Result<Vec<Figure>, Failure> {
+        let runs = self.runs.par_iter();
+        let each: Vec<Result<Vec<Figure>, Failure>> =
+            runs.map(|run| car.vouched_figures(self.figures_of(*run, car)?)).collect();
         let mut found = Vec::new();
-        for run in &self.runs {
-            found.extend(car.vouched_figures(self.figures_of(*run, car)?)?);
+        for figures in each {
+            found.extend(figures?);
         }
         if self.only.is_empty() {
             return Ok(found);

@@ -110,7 +110,7 @@ pub fn compare(entries: &[Candidate], step: impl Fn() + Sync) -> Result<CompareR
             FigureRow { figure, better, more_than_first: values.iter().map(more).collect(), values }
         })
         .collect();
-    let trees: Vec<&Value> = entries.iter().map(|entry| &entry.prepared.echo).collect();
+    let trees: Vec<&Value> = entries.iter().map(|entry| &*entry.prepared.echo).collect();
     Ok(CompareReport {
         builds: entries
             .iter()

@@ -65,6 +65,19 @@ fn one_sentence(error: &Error) {
     assert!(!sentence.is_empty() && !sentence.contains('\n'), "{sentence}");
 }
 
+/// All that a car was prepared with, or why it was not.
+fn told(found: Result<Prepared, Error>) -> String {
+    match found {
+        Ok(p) => {
+            let Prepared { car, driver, start, charger, prices, drives, .. } = &p;
+            let taken = (&p.name, &p.file, &p.facts, &p.assumptions, &p.scenario);
+            let echo = &*p.echo;
+            format!("{:?}", (car, driver, start, charger, prices, drives, taken, echo))
+        }
+        Err(error) => error.to_string(),
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..Default::default() })]
 
@@ -83,6 +96,31 @@ proptest! {
             Ok(prepared) => drives(&prepared),
             Err(error) => one_sentence(&error),
         }
+    }
+
+    /// What is read and checked again is only what changed, and no one can tell: a change of the
+    /// name is none that is read by itself.
+    #[test]
+    fn a_changed_field_is_as_good_as_everything_anew(
+        changes in prop::collection::vec((any::<prop::sample::Index>(), 0.9..1.1_f64, value()), 0..4),
+        odd in prop::sample::select(vec![0, 0, 0, 1]),
+    ) {
+        let demo = Loaded::demo().unwrap();
+        let own = demo.prepare().unwrap().echo;
+        let mut paths = Vec::new();
+        leaves(&own, "", &mut paths);
+        let more = ["regen.lift_off_pct", "auxiliaries.cabin.set_c", "coolant", "pack.cell", "tyre"];
+        paths.extend(more.map(str::to_owned));
+        let mut sets = Vec::new();
+        for (at, scale, any) in changes {
+            let path = at.get(paths.as_slice()).as_str();
+            let now = own.pointer(&format!("/{}", path.replace('.', "/"))).and_then(Value::as_f64);
+            let value = now.filter(|_| odd == 0).map_or(any, |now: f64| Value::from(now * scale));
+            sets.push(Override::new(path, value).unwrap());
+        }
+        let changed = told(demo.with(&sets));
+        sets.insert(0, Override::new("name", own["name"].clone()).unwrap());
+        prop_assert_eq!(changed, told(demo.with(&sets)));
     }
 
     #[test]

@@ -5,9 +5,9 @@ use crate::extremes::Extremes;
 use crate::follow::{Moment, Recorder};
 use crate::limit::Limit;
 use crate::pieces::{Piece, Place, Sight, Stuck, Tolerance};
-use crate::root;
+use crate::root::{self, Bracket};
 use crate::state::State;
-use crate::steady::{SPEED_HALVINGS, SPEEDS, speeds_mps};
+use crate::steady::{SPEED_HALVINGS, SPEEDS, end_of_hold, speeds_mps};
 
 /// A grade and how it is to be driven.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -70,6 +70,11 @@ pub const HELD_SHARE: f64 = 0.99;
 pub(crate) const HOLD_S: f64 = 2.0;
 /// Speed under which a climb is given up, m/s.
 pub(crate) const CRAWL_MPS: f64 = 1.0;
+/// Steps in which the highest speed of a hill is looked for at first, s; how near it then is taken
+/// to be, as a share, and halvings that follow.
+const CLIMB_STEP_S: f64 = 5.0;
+const NEARLY: f64 = 1e-3;
+const NEAR_HALVINGS: u32 = 5;
 
 impl Climb {
     /// Whether the asked speed was held to the top.
@@ -100,6 +105,19 @@ pub fn climb<R: Recorder>(
     gear: usize,
     tolerance: &Tolerance,
     recorder: &mut R,
+) -> Result<Climb, Stuck> {
+    climb_until(car, start, hill, gear, tolerance, recorder, |_| false)
+}
+
+/// The same, up to where it has become such that it need not be driven to its end.
+fn climb_until<R: Recorder>(
+    car: &Car,
+    start: &State,
+    hill: &Hill,
+    gear: usize,
+    tolerance: &Tolerance,
+    recorder: &mut R,
+    decided: impl Fn(&Climb) -> bool,
 ) -> Result<Climb, Stuck> {
     // Where the motor cannot turn that fast, the driver goes as fast as it can.
     let driven_mps = hill.speed_mps.min(car.whole_torque_mps(gear));
@@ -159,6 +177,9 @@ pub fn climb<R: Recorder>(
             Some(Event::End(ending)) => break ending,
             None => break ClimbEnding::Top,
         }
+        if decided(&climb) {
+            break ClimbEnding::Stalled;
+        }
     };
     climb.ending = ending;
     climb.last = piece.flow(place.time_s, &place.state);
@@ -199,7 +220,7 @@ pub fn highest_speed(
     tolerance: &Tolerance,
 ) -> Result<Option<f64>, Stuck> {
     let grid = speeds_mps(car, gear);
-    root::try_highest(SPEEDS, grid, SPEED_HALVINGS, |speed_mps| {
+    let holds = |speed_mps: f64| {
         let hill = Hill { speed_mps, ..*hill };
         // A speed that cannot be held at the foot need not be driven to the top.
         let at_foot = State { speed_mps, ..*start };
@@ -208,7 +229,29 @@ pub fn highest_speed(
         if foot.acceleration_mps2 < -1e-9 {
             return Ok(false);
         }
-        let run = climb(car, start, &hill, gear, tolerance, &mut ())?;
-        Ok(run.held() && run.derated.is_none())
-    })
+        let lost = |run: &Climb| run.slowed.is_some() || run.derated.is_some();
+        let run = climb_until(car, start, &hill, gear, tolerance, &mut (), lost)?;
+        Ok(run.ending == ClimbEnding::Top && !lost(&run))
+    };
+    // By steps it is nearly known, so that it is driven around that only.
+    let by_steps = |speed_mps: f64| {
+        let from = State { speed_mps, distance_m: 0.0, ..*start };
+        let too_hot = |s: &State| car.thermal().too_hot(&s.temperature_k);
+        let for_s = hill.distance_m / speed_mps;
+        end_of_hold(car, from, (hill.slope, gear), (for_s, CLIMB_STEP_S), too_hot).is_none()
+    };
+    if let Some(near_mps) = root::highest(SPEEDS, &grid, SPEED_HALVINGS, by_steps) {
+        let most_mps = grid(f64::from(SPEEDS));
+        let above_mps = (near_mps * (1.0 + NEARLY)).min(most_mps);
+        let below_mps = near_mps * (1.0 - NEARLY);
+        if holds(above_mps)? {
+            if above_mps == most_mps {
+                return Ok(Some(most_mps));
+            }
+        } else if holds(below_mps)? {
+            let near = Bracket { holds: below_mps, fails: above_mps };
+            return Ok(Some(near.try_halved(NEAR_HALVINGS, holds)?.holds));
+        }
+    }
+    root::try_highest(SPEEDS, grid, SPEED_HALVINGS, holds)
 }

@@ -33,6 +33,8 @@ const BEYOND: f64 = 2e-3;
 /// Motor speeds at which thirty minutes are tried, and halvings of the power at each.
 const BENCH_SPEEDS: u32 = 40;
 const POWER_HALVINGS: u32 = 12;
+/// How much more power makes another motor speed worth looking into, as a share.
+const WORTH_MORE: f64 = 2e-4;
 /// Least net power at a speed of the bench, as a share of the largest (UN R85, from memory).
 const NET_POWER_SHARE: f64 = 0.9;
 
@@ -106,7 +108,7 @@ pub fn equilibrium(
 /// Holds the speed of a state on a slope in a gear, stepped by the implicit midpoint rule, and says
 /// what ends it: the loss of speed, an empty pack, or what is `over` a temperature. `None` where
 /// nothing does within a time.
-fn end_of_hold(
+pub(super) fn end_of_hold(
     car: &Car,
     from: State,
     (slope, gear): (Slope, usize),
@@ -255,45 +257,53 @@ pub fn thirty_minute_power(car: &Car, start: &State) -> Option<ThirtyMinutePower
         (1..=BENCH_SPEEDS).map(|i| car.max_radps() * f64::from(i) / f64::from(BENCH_SPEEDS));
     let net: Vec<(f64, f64)> = speeds.map(|radps| (radps, net_w(radps))).collect();
     let largest_w = net.iter().map(|(_, w)| *w).fold(0.0, f64::max);
+    if largest_w <= 0.0 {
+        return None;
+    }
+    let ends = |radps: f64, power_w: f64| end_on_bench(car, &fed, radps, power_w / radps);
+    // First those that bear all their power the longest, so that few others are looked into.
+    let powerful = net.into_iter().filter(|(_, net_w)| *net_w >= NET_POWER_SHARE * largest_w);
+    let mut speeds: Vec<(f64, f64, f64)> = powerful
+        .map(|(radps, net_w)| {
+            (ends(radps, net_w).map_or(f64::INFINITY, |(after_s, _)| after_s), radps, net_w)
+        })
+        .collect();
+    speeds.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut best: Option<ThirtyMinutePower> = None;
-    for (radps, net_w) in net {
-        if largest_w <= 0.0 || net_w < NET_POWER_SHARE * largest_w {
-            continue;
-        }
+    for (after_s, radps, net_w) in speeds {
         let mut by = Limit::MotorTorque;
-        let mut bears = |power_w: f64| match end_on_bench(car, &fed, radps, power_w / radps) {
-            Some(limit) => {
+        let mut bears = |power_w: f64| match ends(radps, power_w) {
+            Some((_, limit)) => {
                 by = limit;
                 false
             }
             None => true,
         };
-        // A speed that does not bear the best so far need not be looked into.
-        let known_w = best.map_or(0.0, |b| b.power_w);
-        if net_w <= known_w || !bears(known_w) {
+        let known_w = best.map_or(0.0, |b| b.power_w * (1.0 + WORTH_MORE));
+        let power_w = if net_w <= known_w {
             continue;
-        }
-        let power_w = if bears(net_w) {
+        } else if after_s == f64::INFINITY {
             net_w
-        } else {
+        } else if bears(known_w) {
             Bracket { holds: known_w, fails: net_w }.halved(POWER_HALVINGS, bears).holds
+        } else {
+            continue;
         };
-        if best.is_none() || power_w > known_w {
-            best = Some(ThirtyMinutePower { power_w, radps, by });
-        }
+        best = Some(ThirtyMinutePower { power_w, radps, by });
     }
     best
 }
 
-/// What ends a torque at a motor speed on a bench within thirty minutes, if anything does.
-fn end_on_bench(car: &Car, from: &State, radps: f64, torque_nm: f64) -> Option<Limit> {
+/// What ends a torque at a motor speed on a bench within thirty minutes, if anything does, and when,
+/// s.
+fn end_on_bench(car: &Car, from: &State, radps: f64, torque_nm: f64) -> Option<(f64, Limit)> {
     let mut state = *from;
     let mut gone_s = 0.0;
     while gone_s < s_from_min(30.0) {
         let now = car.now(&state, SETTLED_S);
         let heat: Heat = match car.on_bench(&now, radps, torque_nm) {
             Ok(heat) => heat,
-            Err(limit) => return Some(limit),
+            Err(limit) => return Some((gone_s, limit)),
         };
         let cells_k = state.temperature_k[Node::Cells];
         car.thermal().step(&mut state.temperature_k, &heat, STEP_S);

@@ -3,7 +3,7 @@
 //!
 //! What each gear gives is [tabled](super::table) once, with the slow part of the state (charge,
 //! heat) as a run driven for real had it at each speed; how that would change with the shifts is left
-//! out. By the table the best plan is searched, and what comes within one percent of it is driven for
+//! out. By the table the best plan is searched, and what comes within 0.4 % of it is driven for
 //! real; the quickest of these runs is the answer. No single gear is left out of this.
 //!
 //! Where cells came to the end of their short peaks, so that what is spent early is missing later,
@@ -77,7 +77,7 @@ const STEEP_SPEEDS: usize = 4;
 const SCARCE: f64 = 0.6;
 /// How much slower than the best a way may be by the table to be driven for real: usually, and
 /// where what is spent early is missing later.
-const CLOSE: f64 = 1.01;
+const CLOSE: f64 = 1.004;
 const NEAR: f64 = 1.06;
 /// How far, as a share, the speed of a shift is moved, and the share of the time that makes a move
 /// worth another.
