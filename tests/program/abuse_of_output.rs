@@ -196,7 +196,7 @@ fn what_cannot_be_written_is_said_before_anything_is_driven() {
     fs::set_permissions(&guarded, fs::Permissions::from_mode(0o444)).unwrap();
     fs::create_dir(folder.join("folder")).unwrap();
     // A sweep that would take hours, were it begun.
-    let long = [&["sweep"][..], &HOURS, &["--out"]].concat();
+    let long = [&["sweep", "--as", "csv"][..], &HOURS, &["--out"]].concat();
     for (name, words) in [
         ("guarded.csv", "guarded.csv: is write-protected and is not overwritten"),
         ("folder", "is a folder"),
