@@ -126,7 +126,7 @@ pub fn car(u: &mut Unstructured<'_>) -> Result<Option<(Prepared, Vec<String>)>> 
             }
             Err(refusal) => {
                 let refusal = refusal.to_string();
-                one_sentence(&refusal);
+                says_something(&refusal);
                 sets.pop();
                 allowed(&refusal)
             }
@@ -160,9 +160,10 @@ pub fn car(u: &mut Unstructured<'_>) -> Result<Option<(Prepared, Vec<String>)>> 
     Ok(car.map(|car| (car, told)))
 }
 
-/// What is said to a person stands on one line and holds nothing that steers a terminal.
-pub fn one_sentence(text: &str) {
-    assert!(!text.is_empty() && !text.contains(char::is_control), "{text:?}");
+/// A refusal says something. What it quotes of its input is cleaned where the program shows it, which
+/// the target `program` looks at.
+pub fn says_something(text: &str) {
+    assert!(!text.trim().is_empty());
 }
 
 /// A hill of a random slope, speed and length.
@@ -234,7 +235,7 @@ pub fn run(u: &mut Unstructured<'_>, car: &Prepared) -> Result<()> {
             found.and_then(|r| car.vouched(r)).map(drop)
         }
         10 => {
-            car.warnings().iter().for_each(|warning| one_sentence(&warning.text));
+            car.warnings().iter().for_each(|warning| says_something(&warning.text));
             Ok(())
         }
         _ => {
@@ -245,7 +246,7 @@ pub fn run(u: &mut Unstructured<'_>, car: &Prepared) -> Result<()> {
         }
     };
     if let Err(failure) = ended {
-        one_sentence(&failure.to_string());
+        says_something(&failure.to_string());
         // To be counted: how often a solver gives up on what is allowed.
         if matches!(failure, Failure::Stuck(_)) {
             eprintln!("given up: {failure}");

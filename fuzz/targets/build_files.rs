@@ -4,7 +4,7 @@
 
 use libfuzzer_sys::fuzz_target;
 use scenarios::Loaded;
-use shakedown_fuzz::one_sentence;
+use shakedown_fuzz::says_something;
 use std::path::PathBuf;
 
 fuzz_target!(|data: &[u8]| {
@@ -13,11 +13,11 @@ fuzz_target!(|data: &[u8]| {
     std::fs::write(&file, data).unwrap();
     match Loaded::open(&file).and_then(|loaded| loaded.prepare()) {
         Ok(car) => {
-            car.warnings().iter().for_each(|warning| one_sentence(&warning.text));
+            car.warnings().iter().for_each(|warning| says_something(&warning.text));
             let trace = scenarios::runs::trace(&cycles::find("wltc-low").unwrap()).unwrap();
             let found = scenarios::runs::drive::drive(&car.setup(), &trace, &mut ());
             assert!(found.ledger.residual_share().abs() < 1e-6);
         }
-        Err(error) => one_sentence(&error.to_string()),
+        Err(error) => says_something(&error.to_string()),
     }
 });

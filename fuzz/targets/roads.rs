@@ -4,7 +4,7 @@
 
 use cycles::{Columns, LoadOptions};
 use libfuzzer_sys::fuzz_target;
-use shakedown_fuzz::one_sentence;
+use shakedown_fuzz::says_something;
 use std::path::Path;
 
 fuzz_target!(|data: &[u8]| {
@@ -17,7 +17,7 @@ fuzz_target!(|data: &[u8]| {
     };
     match cycles::read(Path::new(name), file, &options) {
         Ok(road) => {
-            road.notes.iter().for_each(|note| one_sentence(note));
+            road.notes.iter().for_each(|note| says_something(note));
             let trace = scenarios::runs::trace(&road.schedule).unwrap();
             assert!(trace.distance_m().is_finite());
             if let Ok(back) = scenarios::runs::trace(&road.schedule.reversed()) {
@@ -27,6 +27,6 @@ fuzz_target!(|data: &[u8]| {
                 );
             }
         }
-        Err(error) => one_sentence(&error.to_string()),
+        Err(error) => says_something(&error.to_string()),
     }
 });

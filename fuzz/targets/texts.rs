@@ -8,7 +8,7 @@ use scenarios::studies::size::Interval;
 use scenarios::studies::spread::Spread;
 use scenarios::studies::sweep::{Vary, combinations};
 use scenarios::{Loaded, Override};
-use shakedown_fuzz::one_sentence;
+use shakedown_fuzz::says_something;
 
 fuzz_target!(|data: &[u8]| {
     let Some((kind, text)) = data.split_first() else { return };
@@ -34,6 +34,6 @@ fuzz_target!(|data: &[u8]| {
         _ => Spread::from_json(text, "spreads.json").err().map(|e| e.to_string()),
     };
     if let Some(said) = said {
-        one_sentence(&said);
+        says_something(&said);
     }
 });
