@@ -8,7 +8,7 @@ use rayon::{ThreadPool, ThreadPoolBuilder};
 use scenarios::runs::{Failure, Run, Suite, trace};
 use scenarios::studies::sweep::{Vary, combinations, sweep};
 use scenarios::{Loaded, Override, Prepared};
-use serde_json::Value;
+use serde_json::{Value, json};
 use sim_core::follow::{Drive, STEP_S, follow};
 use sim_core::ledger::Account;
 use sim_core::motor::{Coefficients, Losses, OperatingPoint};
@@ -128,6 +128,9 @@ fn summary(loaded: &Loaded, trace: &Trace, (tolerance, own, found): &(Tolerance,
         }
     }
     let [floor_s, full_s, solver_s, prepare_s] = shortest;
+    if let Some(file) = std::env::var_os("FLOOR") {
+        std::fs::write(file, floor.told(trace, floor_s).to_string()).unwrap();
+    }
     let threads = rayon::current_num_threads();
     let pool = |n| ThreadPoolBuilder::new().num_threads(n).build().unwrap();
     let (one, all) = (pool(1), pool(threads));
@@ -250,6 +253,41 @@ impl Floor {
                 (1.0 / pack.heat_capacity_j_per_k, pack.conductance_w_per_k),
             ],
         }
+    }
+
+    /// Its numbers, the road and what comes of it, for a solver elsewhere.
+    fn told(&self, trace: &Trace, time_s: f64) -> Value {
+        let stretches: Vec<[f64; 5]> = trace
+            .stretches()
+            .iter()
+            .map(|s| [s.for_s, s.from_mps, s.to_mps, s.cos_grade, s.sin_grade])
+            .collect();
+        let losses = &self.losses;
+        json!({
+            "mass_kg": self.mass_kg,
+            "rolling_kg": self.rolling_kg,
+            "road": self.road,
+            "gears": self.gears,
+            "efficiency": self.efficiency,
+            "losses": {
+                "copper_w_per_a2": losses.copper_w_per_a2,
+                "fixed_w": losses.fixed_w,
+                "hysteresis_w_per_radps": losses.hysteresis_w_per_radps,
+                "eddy_w_per_radps2": losses.eddy_w_per_radps2,
+                "friction_nm": losses.friction_nm,
+                "windage_w_per_radps3": losses.windage_w_per_radps3,
+            },
+            "a_per_nm": self.a_per_nm,
+            "controller": self.controller,
+            "pack": self.pack,
+            "auxiliaries_w": self.auxiliaries_w,
+            "air_k": self.air_k,
+            "charge": self.charge,
+            "nodes": self.nodes,
+            "stretches": stretches,
+            "energy_j": self.drive(trace).0,
+            "time_s": time_s,
+        })
     }
 
     /// Energy at the terminals, J, and the state at the end.
