@@ -3,6 +3,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
+mkdir -p target
 environment=${SCIPY_VENV:-target/scipy}
 test -x "$environment/bin/python" || python3 -m venv "$environment"
 "$environment/bin/python" -c 'import scipy' 2>/dev/null || "$environment/bin/pip" install --quiet scipy

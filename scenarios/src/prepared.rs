@@ -209,14 +209,17 @@ pub(crate) fn prepare(file: &str, scenario: Scenario, tree: Tree) -> Result<Prep
     let checked = || -> Result<(Drives, Model), Fault> {
         let model = model(&scenario, None)?;
         let drives = drives(&scenario, &tree.origins)?;
-        if let Some(seasons) = &scenario.seasons {
-            season::check(seasons, &FieldPath::ROOT.field("seasons"))?;
-        }
+        check_seasons(&scenario)?;
         Ok((drives, model))
     };
     let (drives, model) = checked().map_err(|fault| tree.origins.place(fault))?;
     let echo = Given::whole(tree);
     Ok(model.into_prepared(scenario, Read { file: file.to_owned(), drives, echo }))
+}
+
+fn check_seasons(scenario: &Scenario) -> Result<(), Fault> {
+    let seasons = scenario.seasons.as_deref().unwrap_or_default();
+    season::check(seasons, &FieldPath::ROOT.field("seasons"))
 }
 
 fn drives(scenario: &Scenario, origins: &Origins) -> Result<Drives, Fault> {
@@ -240,9 +243,7 @@ impl Known {
     pub(crate) fn of(scenario: Scenario, origins: &Origins) -> Option<Self> {
         let parts = scenario.build.known_parts(&FieldPath::ROOT.field("build")).ok()?;
         let drives = drives(&scenario, origins).ok()?;
-        if let Some(seasons) = &scenario.seasons {
-            season::check(seasons, &FieldPath::ROOT.field("seasons")).ok()?;
-        }
+        check_seasons(&scenario).ok()?;
         Some(Self { scenario, drives, parts })
     }
 
@@ -279,6 +280,9 @@ impl Known {
             scenario.read_branch(branch, value)?;
         }
         let model = model(&scenario, Some(&self.parts)).ok()?;
+        if scenario.seasons != self.scenario.seasons {
+            check_seasons(&scenario).ok()?;
+        }
         let echo = Given::changed(tree.clone(), overrides);
         let (file, drives) = (file.to_owned(), self.drives.clone());
         Some(model.into_prepared(scenario, Read { file, drives, echo }))

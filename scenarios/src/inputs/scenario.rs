@@ -43,8 +43,8 @@ pub struct Scenario {
 }
 
 impl Scenario {
-    /// Reads a branch of it again. `None` where it does not fit, and of branches that others hang
-    /// on: the runs, whose roads are files, and the seasons.
+    /// Reads a branch of it again. `None` where it does not fit, and of the runs, whose roads are
+    /// files.
     pub(crate) fn read_branch(&mut self, path: &[String], value: &Value) -> Option<()> {
         let build = &mut self.build;
         let (first, second) = (path.first()?.as_str(), path.get(1).map(String::as_str));
@@ -67,6 +67,7 @@ impl Scenario {
             ("conditions", None) => self.conditions = read(value).ok()?,
             ("start", None) => self.start = read(value).ok()?,
             ("money", None) => self.money = read(value).ok()?,
+            ("seasons", None) => self.seasons = read(value).ok()?,
             _ => return None,
         }
         Some(())
