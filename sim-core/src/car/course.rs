@@ -2,6 +2,7 @@
 
 use super::{Car, Flow};
 use crate::heat::Node;
+use crate::ledger::Account;
 use crate::pack::Pack;
 use crate::state::State;
 use crate::tyre;
@@ -90,7 +91,8 @@ impl Car {
         state.charge -= flow.pack_a * step_s * self.per_capacity_as;
         state.polarisation_v = 2.0 * flow.polarisation_v - state.polarisation_v;
         self.thermal.step(&mut state.temperature_k, &flow.heat, step_s);
-        let (chill_k, chill_s) = tyre::chill_course(state.speed_mps > 0.0);
+        let rolls = flow.powers[Account::Rolling] > 0.0;
+        let (chill_k, chill_s) = tyre::chill_course(rolls);
         let half_s = 0.5 * step_s;
         let middle_k = (chill_s * state.tyre_chill_k + half_s * chill_k) / (chill_s + half_s);
         state.tyre_chill_k = 2.0 * middle_k - state.tyre_chill_k;

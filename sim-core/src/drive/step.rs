@@ -2,7 +2,7 @@
 
 use super::follow::{Drive, DriveEnding, Moment, Recorder};
 use super::shift::Lever;
-use crate::car::{Car, Flow, Instant, Request, Slope};
+use crate::car::{Attempt, Car, Flow, Instant, Request, Slope};
 use crate::driver::{CATCH_UP_S, Driver};
 use crate::limit::Limit;
 use crate::root::{Bracket, Near};
@@ -12,10 +12,12 @@ use crate::trace::{Stretch, Trace};
 /// Step while a limit holds the car back or it is off the trace, as a share of the step.
 const FINE_SHARE: f64 = 0.25;
 /// Lag on either side of the trace above which steps are finer, m/s.
-const LAGGING_MPS: f64 = 0.05;
-/// How much of a limit the end of a step may take beyond its middle, for each share by which its
-/// speed is higher: one for the power, one for the torque curve that falls meanwhile.
+const LAGGING_MPS: f64 = 0.2;
+/// How much of a limit the end of a step takes at most beyond its middle, for each share by which
+/// its speed is higher: one for the power, one for the torque curve that falls meanwhile.
 const END_SHARE: f64 = 2.0;
+/// Share of the regen that may fade in or out within a step above which steps are finer.
+const FADING: f64 = 0.25;
 /// Change of slope within a step above which steps are finer.
 const BEND: f64 = 0.01;
 /// Time that counts as over, s.
@@ -234,12 +236,12 @@ impl<'a, R: Recorder> Run<'a, R> {
         let now = self.now(step.for_s);
         let request = Request::Accelerate(step.wanted_mps2);
         let gear = self.lever.gear;
-        let attempt = self.car.attempt(&now, middle_mps, slope, gear, request, self.near);
-        // The end of the step takes more power than its middle.
-        if attempt.spare() * middle_mps < END_SHARE * (aim_mps - middle_mps) {
-            return false;
-        }
-        if !step.is_met_by(attempt.acceleration_mps2()) {
+        let at = |speed_mps| self.car.attempt(&now, speed_mps, slope, gear, request, self.near);
+        let attempt = at(middle_mps);
+        // The end of the step takes more power than its middle: it is asked where that may matter.
+        let is_ample = attempt.spare() * middle_mps >= END_SHARE * (aim_mps - middle_mps);
+        let is_met = |attempt: &Attempt| step.is_met_by(attempt.acceleration_mps2());
+        if !is_met(&attempt) || !is_ample && !is_met(&at(aim_mps)) {
             self.near = attempt.near();
             return false;
         }
@@ -371,11 +373,13 @@ impl<'a, R: Recorder> Run<'a, R> {
         !self.trace.is_level() && near.all(|road| (road.sin_grade - slope.sin).abs() > BEND)
     }
 
-    /// Whether regen comes in or fades out as the car slows.
+    /// Whether much of the regen fades out as the car slows.
     #[inline]
     fn regen_fades(&self, to_mps: f64) -> bool {
         let (from_mps, braking) = (self.state.speed_mps, &self.car.parts().braking);
-        to_mps < from_mps && to_mps < braking.full_above_mps && from_mps > braking.fade_out_mps
+        to_mps < from_mps
+            && to_mps < braking.full_above_mps
+            && braking.fade(from_mps) - braking.fade(to_mps) > FADING
     }
 
     /// Notes what holds the car back in a step, if anything; a shift changes nothing.
