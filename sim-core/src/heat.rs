@@ -122,22 +122,29 @@ pub struct Heat {
     pub wind: Wind,
 }
 
-/// A node as the network knows it.
+/// A node as the parts describe it.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 struct Body {
     j_per_k: f64,
     /// To the node that it passes heat on to.
-    onward: Conductance,
+    onward_w_per_k: f64,
     /// To the air.
     outward: Conductance,
     /// Temperature above which its part is cut back, K, and the limit that this is.
     warning: Option<(f64, Limit)>,
 }
 
-/// The thermal network of a car in its surroundings.
+/// The thermal network of a car in its surroundings: what the bodies have, side by side, so that a
+/// step takes two of them at once.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Network {
-    bodies: PerNode<Body>,
+    j_per_k: PerNode<f64>,
+    onward_w_per_k: PerNode<f64>,
+    still: PerNode<f64>,
+    shaft: PerNode<f64>,
+    road: PerNode<f64>,
+    fan: PerNode<f64>,
+    warning: PerNode<Option<(f64, Limit)>>,
     air_k: f64,
 }
 
@@ -148,7 +155,9 @@ impl Network {
         let thinned = |conductance, how: ThinAir| how.thinned(conductance, surroundings.altitude_m);
         // A liquid-cooled part passes its heat on, another one gives it to the air.
         let cooled = |body: Body, cooling: &Cooling, how| match cooling {
-            Cooling::Liquid { .. } => Body { onward: cooling.conductance(), ..body },
+            Cooling::Liquid { conductance_w_per_k, .. } => {
+                Body { onward_w_per_k: *conductance_w_per_k, ..body }
+            }
             Cooling::Air { .. } => Body { outward: thinned(cooling.conductance(), how), ..body },
         };
         let thermal = &motor.thermal;
@@ -161,7 +170,7 @@ impl Network {
         let bodies = PerNode::of(|node| match node {
             Node::Winding => Body {
                 j_per_k: thermal.winding_j_per_k,
-                onward: from_winding,
+                onward_w_per_k: from_winding.still,
                 warning: Some((motor.derating.warning_k, Limit::MotorHeat)),
                 ..Body::default()
             },
@@ -206,7 +215,28 @@ impl Network {
                 ..Body::default()
             },
         });
-        Self { bodies, air_k: surroundings.air_k }
+        let each = |of: fn(&Body) -> f64| PerNode::of(|node| of(&bodies[node]));
+        Self {
+            j_per_k: each(|body| body.j_per_k),
+            onward_w_per_k: each(|body| body.onward_w_per_k),
+            still: each(|body| body.outward.still),
+            shaft: each(|body| body.outward.shaft),
+            road: each(|body| body.outward.road),
+            fan: each(|body| body.outward.fan),
+            warning: PerNode::of(|node| bodies[node].warning),
+            air_k: surroundings.air_k,
+        }
+    }
+
+    /// Conductances from the nodes to the air in a wind, W/K, as [`Conductance::w_per_k`].
+    #[inline]
+    fn outward_w_per_k(&self, wind: &Wind) -> PerNode<f64> {
+        PerNode::of(|node| {
+            self.still[node]
+                + self.shaft[node] * wind.shaft_08
+                + self.road[node] * wind.road_08
+                + self.fan[node] * wind.fan
+        })
     }
 
     /// Rates of the temperatures, K/s.
@@ -215,16 +245,15 @@ impl Network {
         let mut net_w = heat.into_w;
         for node in Node::ALL {
             if let Some(on) = node.onward() {
-                let passed_w =
-                    self.bodies[node].onward.w_per_k(&heat.wind) * (at_k[node] - at_k[on]);
+                let passed_w = self.onward_w_per_k[node] * (at_k[node] - at_k[on]);
                 net_w[node] -= passed_w;
                 net_w[on] += passed_w;
             }
         }
+        let outward_w_per_k = self.outward_w_per_k(&heat.wind);
         PerNode::of(|node| {
-            let body = &self.bodies[node];
-            let out_w = body.outward.w_per_k(&heat.wind) * (at_k[node] - self.air_k);
-            (net_w[node] - out_w) / body.j_per_k
+            let out_w = outward_w_per_k[node] * (at_k[node] - self.air_k);
+            (net_w[node] - out_w) / self.j_per_k[node]
         })
     }
 
@@ -237,34 +266,37 @@ impl Network {
     #[inline]
     pub fn mean_k(&self, from_k: &PerNode<f64>, heat: &Heat, step_s: f64) -> PerNode<f64> {
         let half_s = 0.5 * step_s;
-        let mut own = PerNode::of(|node| self.bodies[node].j_per_k);
+        let outward_w_per_k = self.outward_w_per_k(&heat.wind);
+        let out = PerNode::of(|node| half_s * outward_w_per_k[node]);
+        let mut own = PerNode::of(|node| self.j_per_k[node] + out[node]);
+        let mut right = PerNode::of(|node| {
+            self.j_per_k[node] * from_k[node] + half_s * heat.into_w[node] + out[node] * self.air_k
+        });
         let mut passed = PerNode::<f64>::default();
         for node in Node::ALL {
             if let Some(on) = node.onward() {
-                passed[node] = half_s * self.bodies[node].onward.w_per_k(&heat.wind);
+                passed[node] = half_s * self.onward_w_per_k[node];
                 own[node] += passed[node];
                 own[on] += passed[node];
             }
         }
-        let mut right = PerNode::<f64>::default();
+        // What hangs on the wind alone first, so that no division waits for the heat.
+        let mut per_own = PerNode::<f64>::default();
         for node in Node::ALL {
-            let body = &self.bodies[node];
-            let out = half_s * body.outward.w_per_k(&heat.wind);
-            own[node] += out;
-            right[node] =
-                body.j_per_k * from_k[node] + half_s * heat.into_w[node] + out * self.air_k;
+            per_own[node] = 1.0 / own[node];
+            if let Some(on) = node.onward() {
+                own[on] -= passed[node] * passed[node] * per_own[node];
+            }
         }
         for node in Node::ALL {
             if let Some(on) = node.onward() {
-                let share = passed[node] / own[node];
-                own[on] -= share * passed[node];
-                right[on] += share * right[node];
+                right[on] += passed[node] * per_own[node] * right[node];
             }
         }
         let mut mean_k = PerNode::<f64>::default();
         for node in Node::ALL.into_iter().rev() {
             let back = node.onward().map_or(0.0, |on| passed[node] * mean_k[on]);
-            mean_k[node] = (right[node] + back) / own[node];
+            mean_k[node] = (right[node] + back) * per_own[node];
         }
         mean_k
     }
@@ -280,14 +312,14 @@ impl Network {
 
     /// Temperature above which a node's part is cut back, K, if there is one.
     pub fn warning_k(&self, node: Node) -> Option<f64> {
-        self.bodies[node].warning.map(|(above_k, _)| above_k)
+        self.warning[node].map(|(above_k, _)| above_k)
     }
 
     /// The part that is so hot that it is cut back; of several, the first in the order of [`Node`].
     #[inline]
     pub fn too_hot(&self, at_k: &PerNode<f64>) -> Option<Limit> {
         Node::ALL.into_iter().find_map(|node| {
-            let (above_k, limit) = self.bodies[node].warning?;
+            let (above_k, limit) = self.warning[node]?;
             (at_k[node] > above_k).then_some(limit)
         })
     }

@@ -30,11 +30,10 @@ pub struct Instant {
 }
 
 impl Instant {
-    /// With a load on the traction pack besides the car's own auxiliaries, W.
+    /// Adds a load on the traction pack besides the car's own auxiliaries, W.
     #[inline]
-    pub fn with_load(mut self, load_w: f64) -> Self {
+    pub fn add_load(&mut self, load_w: f64) {
         self.auxiliaries_w += load_w;
-        self
     }
 }
 

@@ -9,9 +9,11 @@ use crate::root::{Bracket, Near};
 use crate::state::State;
 use crate::trace::{Stretch, Trace};
 
-/// Step while a limit holds the car back or it is off the trace, as a share of the step.
+/// Step while a limit holds the car back, as a share of the step.
 const FINE_SHARE: f64 = 0.25;
-/// Lag on either side of the trace above which steps are finer, m/s.
+/// Step while the car is off the trace, as a share of the step.
+const LAGGING_SHARE: f64 = 0.5;
+/// Lag on either side of the trace from which the car is off it, m/s.
 const LAGGING_MPS: f64 = 0.2;
 /// How much of a limit the end of a step takes at most beyond its middle, for each share by which
 /// its speed is higher: one for the power, one for the torque curve that falls meanwhile.
@@ -29,27 +31,26 @@ const LIMPING_SHARE: f64 = 0.7;
 /// How long a car may limp for its pack before the trip ends, s (common practice, no source).
 const PACK_PATIENCE_S: f64 = 10.0;
 
-/// The lengths of steps, and the share of a lag that is left after each.
+/// The lengths of steps.
 pub(super) struct Pace {
-    whole_s: f64,
-    fine_s: f64,
-    kept_whole: f64,
-    kept_fine: f64,
+    whole: Length,
+    lagging: Length,
+    fine: Length,
+}
+
+/// A length, s, and the share of a lag that is left after it.
+struct Length {
+    for_s: f64,
+    kept: f64,
 }
 
 impl Pace {
     pub fn new(step_s: f64) -> Self {
-        let fine_s = FINE_SHARE * step_s;
-        let (kept_whole, kept_fine) = (kept(step_s), kept(fine_s));
-        Self { whole_s: step_s, fine_s, kept_whole, kept_fine }
-    }
-
-    #[inline]
-    fn kept(&self, for_s: f64) -> f64 {
-        match for_s {
-            s if s == self.whole_s => self.kept_whole,
-            s if s == self.fine_s => self.kept_fine,
-            s => kept(s),
+        let length = |share: f64| Length { for_s: share * step_s, kept: kept(share * step_s) };
+        Self {
+            whole: length(1.0),
+            lagging: length(LAGGING_SHARE),
+            fine: length(FINE_SHARE),
         }
     }
 }
@@ -64,7 +65,7 @@ pub(super) struct Rest<'a> {
     stretch: &'a Stretch,
     slant_mps2: f64,
     left_s: f64,
-    /// Whether a whole step was tried in vain.
+    /// Whether a free step was tried in vain.
     uneven: bool,
 }
 
@@ -93,8 +94,8 @@ impl<'a> Rest<'a> {
 pub(super) struct Step {
     /// Its length, s.
     pub for_s: f64,
-    /// Whether it is one of full length that ends as it was aimed, or not taken.
-    pub is_whole: bool,
+    /// Whether nothing is known to stand in its way: it ends as it was aimed, or is not taken.
+    pub is_free: bool,
     /// Speed of the trace at its end, m/s.
     trace_mps: f64,
     /// Speed that the driver aims at, m/s, and the acceleration that this takes, m/s².
@@ -188,8 +189,8 @@ impl<'a, R: Recorder> Run<'a, R> {
         self.lever.choose(self.car, self.driver, stretch, &mut self.state, ledger);
     }
 
-    /// The next step: a whole one on the trace, a fine one off it or where something stands in the
-    /// way, no longer than the stretch and the shift under way.
+    /// The next step: a whole one on the trace, a half one off it, a fine one where something stands
+    /// in the way; no longer than the stretch and the shift under way.
     #[inline]
     pub fn next_step(&mut self, pace: &Pace, rest: &Rest) -> Step {
         let &Rest { stretch, slant_mps2, left_s, uneven } = rest;
@@ -197,8 +198,13 @@ impl<'a, R: Recorder> Run<'a, R> {
         let done_s = stretch.for_s - left_s;
         let trace_from_mps = stretch.from_mps + slant_mps2 * done_s;
         let lags = (speed - trace_from_mps).abs() > LAGGING_MPS;
-        let is_fine = lags || uneven || self.hold.at_mps2.is_some();
-        let mut h = if is_fine { pace.fine_s } else { pace.whole_s }.min(left_s);
+        let is_held = uneven || self.hold.at_mps2.is_some();
+        let length = match (is_held, lags) {
+            (true, _) => &pace.fine,
+            (false, true) => &pace.lagging,
+            (false, false) => &pace.whole,
+        };
+        let mut h = length.for_s.min(left_s);
         if let Some(shift_s) = self.lever.left_s() {
             h = h.min(shift_s);
         }
@@ -206,29 +212,30 @@ impl<'a, R: Recorder> Run<'a, R> {
             h = left_s;
         }
         let trace_mps = stretch.from_mps + slant_mps2 * (done_s + h);
-        let aim_mps = Driver::aim_mps(speed, trace_from_mps, trace_mps, pace.kept(h));
+        let kept = if h == length.for_s { length.kept } else { kept(h) };
+        let aim_mps = Driver::aim_mps(speed, trace_from_mps, trace_mps, kept);
         let wanted_mps2 = (aim_mps - speed) / h;
         let guess_mps2 = self.hold.at_mps2.map_or(wanted_mps2, |held| held.min(wanted_mps2));
         let middle_mps = (speed + 0.5 * guess_mps2 * h).max(0.0);
         let slope = self.slope_ahead(middle_mps * h);
-        let is_whole = !is_fine && self.lever.engaged().is_some();
-        Step { for_s: h, is_whole, trace_mps, aim_mps, wanted_mps2, guess_mps2, middle_mps, slope }
+        let is_free = !is_held && self.lever.engaged().is_some();
+        Step { for_s: h, is_free, trace_mps, aim_mps, wanted_mps2, guess_mps2, middle_mps, slope }
     }
 
     /// Takes a step and lands where it ends; returns whether it was taken.
     #[inline]
     pub fn take(&mut self, step: &Step) -> bool {
-        if step.is_whole {
-            return self.take_whole(step);
+        if step.is_free {
+            return self.take_free(step);
         }
         let flow = self.settled(step);
         self.land(step, &flow);
         true
     }
 
-    /// Takes a whole step, unless a limit, fading regen or a change of slope lies in it.
+    /// Takes a free step, unless a limit, fading regen or a change of slope lies in it.
     #[inline]
-    fn take_whole(&mut self, step: &Step) -> bool {
+    fn take_free(&mut self, step: &Step) -> bool {
         let &Step { aim_mps, middle_mps, slope, .. } = step;
         if self.regen_fades(aim_mps) || self.bends(slope) {
             return false;
@@ -354,7 +361,8 @@ impl<'a, R: Recorder> Run<'a, R> {
     /// The slow part of the state for a step, with the trace's own load.
     #[inline]
     fn now(&mut self, step_s: f64) -> Instant {
-        let now = self.car.now(&self.state, step_s).with_load(self.load_w);
+        let mut now = self.car.now(&self.state, step_s);
+        now.add_load(self.load_w);
         self.charge_left = now.pack.left;
         now
     }
