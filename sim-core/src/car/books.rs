@@ -54,7 +54,7 @@ impl Flow {
 
 impl Attempt<'_> {
     /// Books powers and heat. What the pack gives beyond the controller goes to the auxiliaries.
-    #[inline]
+    #[inline(always)]
     pub fn flow(&self) -> Flow {
         let Attempt { car, spot, answer } = self;
         let Answer { electrics: e, motion, limit, spare, .. } = answer;

@@ -86,7 +86,7 @@ impl Car {
 
     /// Moves the slow part of a state on by a step in which `flow` held, by the implicit midpoint
     /// rule. Speed and distance are the caller's.
-    #[inline]
+    #[inline(always)]
     pub fn warm(&self, state: &mut State, flow: &Flow, step_s: f64) {
         state.charge -= flow.pack_a * step_s * self.per_capacity_as;
         state.polarisation_v = 2.0 * flow.polarisation_v - state.polarisation_v;

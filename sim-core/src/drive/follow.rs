@@ -151,7 +151,7 @@ impl Drive {
     }
 
     /// Books a flow that held for a time.
-    #[inline]
+    #[inline(always)]
     pub(super) fn book(&mut self, flow: &Flow, step_s: f64) {
         self.time_s += step_s;
         self.ledger.book(&flow.powers, step_s);
@@ -170,7 +170,7 @@ impl Drive {
     }
 
     /// Takes in how warm the parts have become.
-    #[inline]
+    #[inline(always)]
     pub(super) fn feel(&mut self, car: &Car, state: &State) {
         self.extremes.feel(state);
         if self.derated.is_none() {

@@ -225,20 +225,20 @@ impl<'a, R: Recorder> Run<'a, R> {
     /// Takes a step and lands where it ends; returns whether it was taken.
     #[inline]
     pub fn take(&mut self, step: &Step) -> bool {
-        if step.is_free {
-            return self.take_free(step);
+        let flow = if step.is_free { self.free(step) } else { Some(self.settled(step)) };
+        if let Some(flow) = &flow {
+            self.land(step, flow);
         }
-        let flow = self.settled(step);
-        self.land(step, &flow);
-        true
+        flow.is_some()
     }
 
-    /// Takes a free step, unless a limit, fading regen or a change of slope lies in it.
+    /// What happens in a free step; nothing where a limit, fading regen or a change of slope lies in
+    /// it.
     #[inline]
-    fn take_free(&mut self, step: &Step) -> bool {
+    fn free(&mut self, step: &Step) -> Option<Flow> {
         let &Step { aim_mps, middle_mps, slope, .. } = step;
         if self.regen_fades(aim_mps) || self.bends(slope) {
-            return false;
+            return None;
         }
         let now = self.now(step.for_s);
         let request = Request::Accelerate(step.wanted_mps2);
@@ -250,14 +250,13 @@ impl<'a, R: Recorder> Run<'a, R> {
         let is_met = |attempt: &Attempt| step.is_met_by(attempt.acceleration_mps2());
         if !is_met(&attempt) || !is_ample && !is_met(&at(aim_mps)) {
             self.near = attempt.near();
-            return false;
+            return None;
         }
-        let flow = attempt.flow();
-        self.land(step, &flow);
-        true
+        Some(attempt.flow())
     }
 
     /// What happens in a step whose speed follows from what happens: the flow at its mean speed.
+    #[inline(never)]
     fn settled(&mut self, step: &Step) -> Flow {
         let &Step { for_s, wanted_mps2, slope, .. } = step;
         let (request, guess_mps2) = match self.lever.engaged() {
@@ -296,7 +295,7 @@ impl<'a, R: Recorder> Run<'a, R> {
 
     /// Ends a step at the speed that was aimed at, or else at the one that the flow gives; a car
     /// that comes to rest within the step stands for what is left of it.
-    #[inline]
+    #[inline(always)]
     fn land(&mut self, step: &Step, flow: &Flow) {
         let (speed, h) = (self.state.speed_mps, step.for_s);
         let is_met = step.is_met_by(flow.acceleration_mps2) && self.lever.engaged().is_some();
@@ -410,7 +409,7 @@ impl<'a, R: Recorder> Run<'a, R> {
     }
 
     /// Books a step, or a part of it, in which a flow held, and shows it.
-    #[inline]
+    #[inline(always)]
     fn book(&mut self, step: &Step, flow: &Flow, end_mps: f64, for_s: f64) {
         self.drive.book(flow, for_s);
         self.car.warm(&mut self.state, flow, for_s);
