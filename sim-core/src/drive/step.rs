@@ -2,24 +2,23 @@
 
 use super::follow::{Drive, DriveEnding, Moment, Recorder};
 use super::shift::Lever;
-use crate::car::{Attempt, Car, Flow, Instant, Request, Slope};
+use crate::car::{Car, Flow, Instant, Request, Slope};
 use crate::driver::{CATCH_UP_S, Driver};
 use crate::limit::Limit;
 use crate::root::{Bracket, Near};
 use crate::state::State;
 use crate::trace::{Stretch, Trace};
 
-/// Step while a limit holds the car back, as a share of the step.
+/// Step while a limit holds the car back or it is far off the trace, as a share of the step.
 const FINE_SHARE: f64 = 0.25;
 /// Step while the car is off the trace, as a share of the step.
 const LAGGING_SHARE: f64 = 0.5;
-/// Lag on either side of the trace from which the car is off it, m/s.
-const LAGGING_MPS: f64 = 0.2;
-/// How much of a limit the end of a step takes at most beyond its middle, for each share by which
+/// Lag on either side of the trace from which the car is off it, and far off it, m/s.
+const LAGGING_MPS: f64 = 0.1;
+const FAR_MPS: f64 = 0.5;
+/// How much of a limit the end of a step may take beyond its middle, for each share by which
 /// its speed is higher: one for the power, one for the torque curve that falls meanwhile.
 const END_SHARE: f64 = 2.0;
-/// Share of the regen that may fade in or out within a step above which steps are finer.
-const FADING: f64 = 0.25;
 /// Change of slope within a step above which steps are finer.
 const BEND: f64 = 0.01;
 /// Time that counts as over, s.
@@ -47,11 +46,7 @@ struct Length {
 impl Pace {
     pub fn new(step_s: f64) -> Self {
         let length = |share: f64| Length { for_s: share * step_s, kept: kept(share * step_s) };
-        Self {
-            whole: length(1.0),
-            lagging: length(LAGGING_SHARE),
-            fine: length(FINE_SHARE),
-        }
+        Self { whole: length(1.0), lagging: length(LAGGING_SHARE), fine: length(FINE_SHARE) }
     }
 }
 
@@ -189,20 +184,20 @@ impl<'a, R: Recorder> Run<'a, R> {
         self.lever.choose(self.car, self.driver, stretch, &mut self.state, ledger);
     }
 
-    /// The next step: a whole one on the trace, a half one off it, a fine one where something stands
-    /// in the way; no longer than the stretch and the shift under way.
+    /// The next step: a whole one on the trace, a half one off it, a fine one far off it or where
+    /// something stands in the way; no longer than the stretch and the shift under way.
     #[inline]
     pub fn next_step(&mut self, pace: &Pace, rest: &Rest) -> Step {
         let &Rest { stretch, slant_mps2, left_s, uneven } = rest;
         let speed = self.state.speed_mps;
         let done_s = stretch.for_s - left_s;
         let trace_from_mps = stretch.from_mps + slant_mps2 * done_s;
-        let lags = (speed - trace_from_mps).abs() > LAGGING_MPS;
-        let is_held = uneven || self.hold.at_mps2.is_some();
-        let length = match (is_held, lags) {
-            (true, _) => &pace.fine,
-            (false, true) => &pace.lagging,
-            (false, false) => &pace.whole,
+        let lag_mps = (speed - trace_from_mps).abs();
+        let is_held = uneven || self.hold.at_mps2.is_some() || lag_mps > FAR_MPS;
+        let length = match lag_mps > LAGGING_MPS {
+            _ if is_held => &pace.fine,
+            true => &pace.lagging,
+            false => &pace.whole,
         };
         let mut h = length.for_s.min(left_s);
         if let Some(shift_s) = self.lever.left_s() {
@@ -243,12 +238,12 @@ impl<'a, R: Recorder> Run<'a, R> {
         let now = self.now(step.for_s);
         let request = Request::Accelerate(step.wanted_mps2);
         let gear = self.lever.gear;
-        let at = |speed_mps| self.car.attempt(&now, speed_mps, slope, gear, request, self.near);
-        let attempt = at(middle_mps);
-        // The end of the step takes more power than its middle: it is asked where that may matter.
-        let is_ample = attempt.spare() * middle_mps >= END_SHARE * (aim_mps - middle_mps);
-        let is_met = |attempt: &Attempt| step.is_met_by(attempt.acceleration_mps2());
-        if !is_met(&attempt) || !is_ample && !is_met(&at(aim_mps)) {
+        let attempt = self.car.attempt(&now, middle_mps, slope, gear, request, self.near);
+        // The end of the step takes more power than its middle.
+        if attempt.spare() * middle_mps < END_SHARE * (aim_mps - middle_mps) {
+            return None;
+        }
+        if !step.is_met_by(attempt.acceleration_mps2()) {
             self.near = attempt.near();
             return None;
         }
@@ -380,13 +375,11 @@ impl<'a, R: Recorder> Run<'a, R> {
         !self.trace.is_level() && near.all(|road| (road.sin_grade - slope.sin).abs() > BEND)
     }
 
-    /// Whether much of the regen fades out as the car slows.
+    /// Whether regen comes in or fades out as the car slows.
     #[inline]
     fn regen_fades(&self, to_mps: f64) -> bool {
         let (from_mps, braking) = (self.state.speed_mps, &self.car.parts().braking);
-        to_mps < from_mps
-            && to_mps < braking.full_above_mps
-            && braking.fade(from_mps) - braking.fade(to_mps) > FADING
+        to_mps < from_mps && to_mps < braking.full_above_mps && from_mps > braking.fade_out_mps
     }
 
     /// Notes what holds the car back in a step, if anything; a shift changes nothing.
