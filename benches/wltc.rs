@@ -11,7 +11,7 @@ use scenarios::{Loaded, Override, Prepared};
 use serde_json::{Value, json};
 use sim_core::follow::{Drive, STEP_S, follow};
 use sim_core::ledger::Account;
-use sim_core::motor::{Coefficients, Losses, OperatingPoint};
+use sim_core::motor::{Coefficients, OperatingPoint};
 use sim_core::pieces::{Place, Tolerance};
 use sim_core::{Node, Trace, reference};
 use std::hint::black_box;
@@ -219,10 +219,7 @@ impl Floor {
             let per_m = gear.ratio / radius_m;
             (per_m, up_radps / per_m)
         });
-        let losses = match &parts.motor.losses {
-            Losses::Coefficients(found) => *found,
-            _ => Coefficients { copper_w_per_a2: 0.02, fixed_w: 50.0, ..Coefficients::default() },
-        };
+        let losses = *parts.motor.losses.coefficients();
         let (pack, cell, controller) = (&parts.pack, &parts.pack.cell, &parts.controller);
         let empty_v = pack.series * cell.open_circuit_v.at(0.0);
         let full_v = pack.series * cell.open_circuit_v.at(1.0);

@@ -37,7 +37,7 @@
 //!     rolling_radius_m: 0.27,
 //!     driven: DrivenAxle::Front,
 //!     gearbox: Gearbox::new(gears.to_vec())?,
-//!     motor: Motor { losses: Losses::Coefficients(copper), ..Motor::ideal(envelope, 450.0, 800.0) },
+//!     motor: Motor { losses: Losses::from(copper), ..Motor::ideal(envelope, 450.0, 800.0) },
 //!     controller: Controller { loss_w_per_a: 1.0, ..Controller::ideal() },
 //!     pack: Pack { harness_ohm: 0.03, ..Pack::ideal(108.0, as_from_ah(100.0)) },
 //!     auxiliaries: Auxiliaries::low_voltage(150.0),

@@ -29,7 +29,7 @@ fn a_drive_allocates_nothing_whatever_happens_in_it() {
     };
     let map = sim_core::motor::LossMap::new(&[100.0, 400.0], &[20.0, 80.0], &rows, point);
     let mapped =
-        Bench::light_car().with(|p| p.motor.losses = sim_core::motor::Losses::Map(map.unwrap()));
+        Bench::light_car().with(|p| p.motor.losses = sim_core::motor::Losses::from(map.unwrap()));
     let trace = stop_and_go(22.0, 6, true);
     let drivers = [
         shifting_driver(),

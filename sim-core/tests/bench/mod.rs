@@ -79,7 +79,7 @@ impl Bench {
                     peak_current_a: 450.0,
                 },
                 regen_share: 1.0,
-                losses: Losses::Coefficients(Coefficients {
+                losses: Losses::from(Coefficients {
                     copper_w_per_a2: 0.02,
                     fixed_w: 30.0,
                     hysteresis_w_per_radps: 0.4,

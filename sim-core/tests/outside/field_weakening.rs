@@ -90,7 +90,7 @@ fn iron_loss_falls_with_the_flux() {
         let bench = Bench::ideal_car().with(|p| {
             p.motor.machine.envelope = envelope();
             p.motor.machine.kind = kind;
-            p.motor.losses = Losses::Coefficients(Coefficients {
+            p.motor.losses = Losses::from(Coefficients {
                 hysteresis_w_per_radps: 0.4,
                 eddy_w_per_radps2: 0.0005,
                 ..Coefficients::default()
@@ -116,7 +116,7 @@ fn a_series_motor_gives_no_more_than_the_volts_allow() {
         p.motor.machine.current_a_per_nm = 2.0;
         p.motor.machine.peak_current_a = 400.0;
         p.motor.losses =
-            Losses::Coefficients(Coefficients { copper_w_per_a2: 0.02, ..Coefficients::default() });
+            Losses::from(Coefficients { copper_w_per_a2: 0.02, ..Coefficients::default() });
     });
     let full = |radps: f64| {
         act(&bench.car(), &bench.rolling(radps), Slope::LEVEL, 0, Request::FullThrottle)

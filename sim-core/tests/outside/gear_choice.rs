@@ -20,7 +20,7 @@ fn three_speed(losses: Coefficients) -> Bench {
         p.road_load = bench::road_load(1000.0, 600.0, 0.0);
         p.motor.machine.envelope = Envelope::from_nameplate(200.0, 50e3, 50e3, 600.0, 100.0);
         p.motor.max_radps = 600.0;
-        p.motor.losses = Losses::Coefficients(losses);
+        p.motor.losses = Losses::from(losses);
         p.motor.machine.current_a_per_nm = 1.0;
     })
 }

@@ -86,7 +86,7 @@ fn a_maps_parts_add_up_to_the_map() {
     let rows = vec![vec![0.8, 0.85], vec![0.9, 0.9]];
     let map =
         LossMap::new(&[100.0, 300.0], &[20.0, 60.0], &rows, |t, w| point(t, w, 4.0 * t)).unwrap();
-    let at = Losses::Map(map).at(&point(40.0, 150.0, 160.0), 1.0);
+    let at = Losses::from(map).at(&point(40.0, 150.0, 160.0), 1.0);
     assert_share(at.copper_w + at.iron_w + at.windage_w, 917.892_156_862_745, 1e-9, "sum");
 }
 

@@ -204,7 +204,7 @@ fn the_stand_agrees_with_an_integration_by_scipy() {
 fn conductances_are_those_of_the_rated_heat_and_rise() {
     let mut motor = motor(Kind::PermanentMagnet);
     motor.machine.current_a_per_nm = 4.0;
-    motor.losses = sim_core::motor::Losses::Coefficients(sim_core::motor::Coefficients {
+    motor.losses = sim_core::motor::Losses::from(sim_core::motor::Coefficients {
         copper_w_per_a2: 0.02,
         ..Default::default()
     });

@@ -183,7 +183,7 @@ fn winding_and_housing_warm_by_the_matrix_exponential() {
         p.road_load = bench::road_load(1000.0, 300.0, 0.0);
         p.motor.machine.current_a_per_nm = amperes_per_nm;
         p.motor.loss_reference_k = AMBIENT_K;
-        p.motor.losses = Losses::Coefficients(Coefficients {
+        p.motor.losses = Losses::from(Coefficients {
             copper_w_per_a2,
             hysteresis_w_per_radps: hysteresis,
             ..Coefficients::default()

@@ -37,7 +37,7 @@ fn hot_winding() -> (Bench, f64) {
         p.road_load = bench::road_load(1000.0, 300.0, 0.0);
         p.motor.loss_reference_k = WARM_K;
         p.motor.losses =
-            Losses::Coefficients(Coefficients { copper_w_per_a2: 0.01, ..Coefficients::default() });
+            Losses::from(Coefficients { copper_w_per_a2: 0.01, ..Coefficients::default() });
         p.motor.thermal = Thermal {
             winding_j_per_k: 20_000.0,
             housing_j_per_k: 1e15,

@@ -200,7 +200,7 @@ fn the_thirty_minute_power_of_a_motor_without_cooling_is_what_its_copper_stores(
         p.motor.machine.current_a_per_nm = 1.0;
         p.motor.max_radps = 1000.0;
         p.motor.losses =
-            Losses::Coefficients(Coefficients { copper_w_per_a2: ohm, ..Coefficients::default() });
+            Losses::from(Coefficients { copper_w_per_a2: ohm, ..Coefficients::default() });
         // `R(T)` of copper over the rise, in the mean.
         p.motor.loss_reference_k = bench::WARM_K + 0.5 * kelvins;
         let thermal = &mut p.motor.thermal;

@@ -84,7 +84,7 @@ impl KnownLosses<'_> {
             machine.operating_point(nm, radps, field)
         };
         if let Some(given) = self.coefficients {
-            return given.model(&at.field("loss_coefficients")).map(Losses::Coefficients);
+            return given.model(&at.field("loss_coefficients")).map(Losses::from);
         }
         if let Some(points) = self.points {
             if points.len() < 2 || points.len() as u64 > EFFICIENCY_POINTS {
@@ -104,7 +104,7 @@ impl KnownLosses<'_> {
                 found.push(motor::EfficiencyPoint { at: point(torque_nm, radps), efficiency });
             }
             let fitted = motor::fit(&found).map_err(|e| at.impossible("efficiency_points", &e))?;
-            return sane(fitted, at, "efficiency_points").map(Losses::Coefficients);
+            return sane(fitted, at, "efficiency_points").map(Losses::from);
         }
         let Some(map) = self.map else {
             let needed = "loss_coefficients, efficiency_points or efficiency_map";
@@ -154,7 +154,7 @@ impl KnownLosses<'_> {
             .map(|row| row.iter().map(|pct| units::share_from_pct(*pct)).collect())
             .collect();
         let losses = motor::LossMap::new(&radps, &map.torque_nm, &rows, point)
-            .map(Losses::Map)
+            .map(Losses::from)
             .map_err(|e| at.impossible("efficiency_map", &e))?;
         sane(*losses.coefficients(), at, "efficiency_map")?;
         Ok(losses)

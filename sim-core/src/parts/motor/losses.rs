@@ -252,7 +252,7 @@ impl LossMap {
 
     /// Losses by origin: the map's loss is split in the proportions of its fit at the reference
     /// temperature, and its copper part then grows with temperature.
-    #[inline]
+    #[inline(never)]
     fn at(&self, point: &OperatingPoint, copper_factor: f64) -> MotorLoss {
         let fitted = self.shares.at(point, 1.0);
         let scale = self.loss_w(point.torque_nm, point.radps) / fitted.total_w().max(1e-9);
@@ -264,31 +264,41 @@ impl LossMap {
     }
 }
 
-/// Losses in one of the ways in which they are known.
+/// Motor losses: by coefficients, or by a map with the coefficients fitted to it.
+///
+/// Not an enum: what lies in the place of the coefficients that it does not have may read as a
+/// denormal number, and the compiler reckons ahead with it, at a hundred times the cost.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Losses {
-    /// By coefficients, given or fitted.
-    Coefficients(Coefficients),
-    /// By an efficiency map.
-    Map(LossMap),
+pub struct Losses {
+    coefficients: Coefficients,
+    map: Option<LossMap>,
+}
+
+impl From<Coefficients> for Losses {
+    fn from(coefficients: Coefficients) -> Self {
+        Self { coefficients, map: None }
+    }
+}
+
+impl From<LossMap> for Losses {
+    fn from(map: LossMap) -> Self {
+        Self { coefficients: map.shares, map: Some(map) }
+    }
 }
 
 impl Losses {
     /// The coefficients, or those fitted to the map.
     #[inline]
     pub fn coefficients(&self) -> &Coefficients {
-        match self {
-            Losses::Coefficients(c) => c,
-            Losses::Map(m) => &m.shares,
-        }
+        &self.coefficients
     }
 
-    /// Losses by origin.
+    /// Losses at an operating point, with the copper's resistance grown by a factor.
     #[inline]
     pub fn at(&self, point: &OperatingPoint, copper_factor: f64) -> MotorLoss {
-        match self {
-            Losses::Coefficients(c) => c.at(point, copper_factor),
-            Losses::Map(map) => map.at(point, copper_factor),
+        match &self.map {
+            None => self.coefficients.at(point, copper_factor),
+            Some(map) => map.at(point, copper_factor),
         }
     }
 }

@@ -48,6 +48,23 @@ pub enum Kind {
     },
 }
 
+impl Kind {
+    /// Magnetising current of the whole field, A; 0 where there is none.
+    ///
+    /// A number for every kind keeps what other kinds have in its place out of the arithmetic: read
+    /// as a float it may be denormal, which costs a hundred times as much.
+    #[inline]
+    fn magnetising_a(&self) -> f64 {
+        if let Kind::Induction { magnetising_a } = *self { magnetising_a } else { 0.0 }
+    }
+
+    /// Voltage that brushes take, V; 0 where there are none.
+    #[inline]
+    fn brush_v(&self) -> f64 {
+        if let Kind::SeriesDc { brush_v, .. } = *self { brush_v } else { 0.0 }
+    }
+}
+
 /// The electrical machine in a motor: its torque and the current that it takes for it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Machine {
@@ -131,20 +148,28 @@ impl Machine {
     /// Source: machine theory at constant flux (common practice, no source).
     #[inline]
     pub fn current_a(&self, torque_nm: f64, field: Field) -> f64 {
-        match self.kind {
-            Kind::PermanentMagnet => (torque_nm * field.weakening * self.current_a_per_nm).abs(),
-            Kind::Induction { magnetising_a } => {
-                let torque_a = torque_nm * self.current_a_per_nm * field.weakening;
-                let field_a = magnetising_a * field.left;
-                (field_a * field_a + torque_a * torque_a).sqrt()
-            }
-            Kind::SeriesDc { saturation_a, .. } => {
-                let c = (1.0 + self.peak_current_a / saturation_a)
-                    / (self.current_a_per_nm * self.peak_current_a);
-                let b = torque_nm.abs() / saturation_a;
-                (b + (b * b + 4.0 * c * torque_nm.abs()).sqrt()) / (2.0 * c)
-            }
+        if let Kind::SeriesDc { saturation_a, .. } = self.kind {
+            return self.series_current_a(torque_nm, saturation_a);
         }
+        let torque_a = torque_nm * self.current_a_per_nm * field.weakening;
+        let magnetising_a = self.kind.magnetising_a();
+        if magnetising_a > 0.0 {
+            let field_a = magnetising_a * field.left;
+            (field_a * field_a + torque_a * torque_a).sqrt()
+        } else {
+            torque_a.abs()
+        }
+    }
+
+    /// Current of a series motor for a shaft torque, A: `T = c'·I²/(1 + I/I_sat)` solved for `I`.
+    ///
+    /// A call, so that machines of other kinds do not pay for its divisions.
+    #[inline(never)]
+    fn series_current_a(&self, torque_nm: f64, saturation_a: f64) -> f64 {
+        let c = (1.0 + self.peak_current_a / saturation_a)
+            / (self.current_a_per_nm * self.peak_current_a);
+        let b = torque_nm.abs() / saturation_a;
+        (b + (b * b + 4.0 * c * torque_nm.abs()).sqrt()) / (2.0 * c)
     }
 
     /// What the machine does at a shaft torque, a speed and a field. The flux in the iron of an
@@ -164,9 +189,7 @@ impl Machine {
     #[inline]
     pub fn loss(&self, losses: &Losses, point: &OperatingPoint, copper_factor: f64) -> MotorLoss {
         let mut loss = losses.at(point, copper_factor);
-        if let Kind::SeriesDc { brush_v, .. } = self.kind {
-            loss.copper_w += brush_v * point.current_a;
-        }
+        loss.copper_w += self.kind.brush_v() * point.current_a;
         loss
     }
 
@@ -197,7 +220,7 @@ impl Motor {
                 peak_current_a,
             },
             regen_share: 1.0,
-            losses: Losses::Coefficients(Coefficients::default()),
+            losses: Losses::from(Coefficients::default()),
             loss_reference_k: K_AT_25_C,
             thermal: Thermal {
                 winding_j_per_k: 3500.0,
