@@ -263,7 +263,7 @@ impl Network {
     /// The network is linear, so that a step is solved at once, by elimination of each node into
     /// the one that it passes heat on to; it is stable however small a heat capacity is. Over a
     /// very long step it is the equilibrium.
-    #[inline]
+    #[inline(always)]
     pub fn mean_k(&self, from_k: &PerNode<f64>, heat: &Heat, step_s: f64) -> PerNode<f64> {
         let half_s = 0.5 * step_s;
         let outward_w_per_k = self.outward_w_per_k(&heat.wind);
@@ -302,7 +302,7 @@ impl Network {
     }
 
     /// Moves temperatures on by a step in which the heat stays the same.
-    #[inline]
+    #[inline(always)]
     pub fn step(&self, at_k: &mut PerNode<f64>, heat: &Heat, step_s: f64) {
         let mean_k = self.mean_k(at_k, heat, step_s);
         for (now_k, mean_k) in at_k.0.iter_mut().zip(mean_k.0) {

@@ -55,7 +55,7 @@ pub(super) struct Spot<'a> {
 
 impl Car {
     /// Works out the slow part of a state for a step of `step_s` (0: for the instant).
-    #[inline]
+    #[inline(always)]
     pub fn now(&self, state: &State, step_s: f64) -> Instant {
         let parts = &self.parts;
         let winding_k = state.temperature_k[Node::Winding];
@@ -75,7 +75,7 @@ impl Car {
         }
     }
 
-    #[inline]
+    #[inline(always)]
     pub(super) fn spot<'a>(
         &'a self,
         now: &'a Instant,

@@ -194,7 +194,7 @@ impl Car {
 
     /// The same before the books are written, for whoever asks again and again: a limit is looked
     /// for near where the last attempt found it ([`Attempt::near`]).
-    #[inline]
+    #[inline(always)]
     pub fn attempt<'a>(
         &'a self,
         now: &'a Instant,

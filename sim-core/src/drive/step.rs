@@ -186,7 +186,7 @@ impl<'a, R: Recorder> Run<'a, R> {
 
     /// The next step: a whole one on the trace, a half one off it, a fine one far off it or where
     /// something stands in the way; no longer than the stretch and the shift under way.
-    #[inline]
+    #[inline(always)]
     pub fn next_step(&mut self, pace: &Pace, rest: &Rest) -> Step {
         let &Rest { stretch, slant_mps2, left_s, uneven } = rest;
         let speed = self.state.speed_mps;
@@ -218,7 +218,7 @@ impl<'a, R: Recorder> Run<'a, R> {
     }
 
     /// Takes a step and lands where it ends; returns whether it was taken.
-    #[inline]
+    #[inline(always)]
     pub fn take(&mut self, step: &Step) -> bool {
         let flow = if step.is_free { self.free(step) } else { Some(self.settled(step)) };
         if let Some(flow) = &flow {
@@ -229,7 +229,7 @@ impl<'a, R: Recorder> Run<'a, R> {
 
     /// What happens in a free step; nothing where a limit, fading regen or a change of slope lies in
     /// it.
-    #[inline]
+    #[inline(always)]
     fn free(&mut self, step: &Step) -> Option<Flow> {
         let &Step { aim_mps, middle_mps, slope, .. } = step;
         if self.regen_fades(aim_mps) || self.bends(slope) {
@@ -353,7 +353,7 @@ impl<'a, R: Recorder> Run<'a, R> {
     }
 
     /// The slow part of the state for a step, with the trace's own load.
-    #[inline]
+    #[inline(always)]
     fn now(&mut self, step_s: f64) -> Instant {
         let mut now = self.car.now(&self.state, step_s);
         now.add_load(self.load_w);

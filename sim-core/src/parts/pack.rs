@@ -179,7 +179,7 @@ impl Pack {
     }
 
     /// The pack at a state, over a step of `step_s`, with its [`Self::curves`].
-    #[inline]
+    #[inline(always)]
     pub(crate) fn now(&self, curves: &PackCurves, state: &State, step_s: f64) -> PackNow {
         let cell = &self.cell;
         let [growth, capacity_factor, discharge_factor, charge_factor] =
