@@ -13,7 +13,7 @@
 //!
 //! Where something in the car follows at once what it does (a tiny mass, a huge loss), steps of an
 //! explicit pair stay as short as that is fast, however smooth the rest is. A run that has taken many
-//! steps and is found to be of this kind goes on by the [implicit method](crate::stiff).
+//! steps and is found to be of this kind goes on by the implicit method of `stiff`.
 
 use crate::car::{Car, Flow, Request, Slope};
 use crate::follow::{Moment, Recorder};
