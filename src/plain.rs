@@ -3,11 +3,12 @@
 use serde::Serialize;
 
 /// Whether a character does something to a terminal, or to the order of what is read there: C0 and
-/// C1 controls, DEL, line and paragraph separators, marks of the direction of writing.
+/// C1 controls, DEL, line and paragraph separators, marks of the direction of writing; or is not seen
+/// at all, so that two names look alike.
 fn steers(c: char) -> bool {
     let marks = matches!(
         c,
-        '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{206f}'
+        '\u{ad}' | '\u{61c}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{feff}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{206f}'
     );
     c.is_control() || marks
 }
@@ -63,13 +64,13 @@ mod tests {
         }
     }
 
-    /// Of Unicode 15, Bidi_Control and the general categories Cc, Zl and Zp, from memory; the rest of
-    /// a text of any script stays as it is.
+    /// Of Unicode 15, Bidi_Control, the general categories Cc, Zl and Zp, and of Cf what joins nothing,
+    /// from memory; the rest of a text of any script stays as it is.
     #[test]
     fn controls_go_and_letters_of_every_script_stay() {
         let bad = "\0\u{7}\u{8}\t\n\r\u{1b}\u{7f}\u{80}\u{85}\u{9b}\u{9f}\u{61c}\u{200e}\u{200f}\
                    \u{2028}\u{2029}\u{202a}\u{202b}\u{202c}\u{202d}\u{202e}\u{2066}\u{2067}\u{2068}\
-                   \u{2069}";
+                   \u{2069}\u{ad}\u{200b}\u{feff}";
         assert!(line(bad).chars().all(|c| c == ' '));
         let good = "Größe 10 °C · ½ … — שלום العربية 中文 👩‍🔧";
         assert_eq!(line(good), good);

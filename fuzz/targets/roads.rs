@@ -18,7 +18,10 @@ fuzz_target!(|data: &[u8]| {
     match cycles::read(Path::new(name), file, &options) {
         Ok(road) => {
             road.notes.iter().for_each(|note| says_something(note));
-            let trace = scenarios::runs::trace(&road.schedule).unwrap();
+            let trace = match scenarios::runs::trace(&road.schedule) {
+                Ok(trace) => trace,
+                Err(error) => return says_something(&error.to_string()),
+            };
             assert!(trace.distance_m().is_finite());
             if let Ok(back) = scenarios::runs::trace(&road.schedule.reversed()) {
                 assert!(

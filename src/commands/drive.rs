@@ -187,7 +187,9 @@ pub fn hottest(peak: &Temperatures, warnings: &Warnings, units: Units) -> String
 }
 
 fn shortfall(report: &DriveReport, units: Units) -> String {
-    if report.within_tolerance {
+    if report.distance_km == 0.0 {
+        "not driven".to_owned()
+    } else if report.within_tolerance {
         "followed within the tolerance of 40 CFR 86.115".to_owned()
     } else {
         format!(

@@ -188,7 +188,14 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let out = args.out.as_deref();
     let mut file = out.map(|out| Growing::create(out, KIND, &inputs)).transpose()?;
     let mut effects = Effects::of(&varied);
+    // Without figures in any row there is no answer; the first says why.
+    let mut all_refused = None;
     let mut see = |row: &SweepRow| {
+        match (&row.outcome, row.number) {
+            (Err(problem), 0) => all_refused = Some(problem.clone()),
+            (Ok(_), _) => all_refused = None,
+            _ => {}
+        }
         let value = |found: &Vec<Figure>, name| find(found, name).map(|figure| figure.value);
         let of = |found| shown.iter().map(|name| value(found, name)).collect();
         effects.see(row.number, row.outcome.as_ref().ok().map(of));
@@ -237,6 +244,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             output.line(format!("{total} combinations, written to {}", path.display()))?;
         }
         _ => output.lines(&text)?,
+    }
+    if let Some(problem) = all_refused {
+        return Err(Failure::Unanswered(format!(
+            "no combination has figures; the first: {problem}"
+        )));
     }
     let others = if varied.len() > 1 { ", the others at their first values" } else { "" };
     for path in effects.idle().map(|i| &varied[i].path) {

@@ -30,6 +30,25 @@ fn refusal(args: &[&str]) -> String {
     said(shakedown(args))
 }
 
+/// Distances at a crawl, as a fuzzer found them, last for months.
+#[test]
+fn a_road_without_end_is_refused() {
+    let road = file("months.csv", "distance_m,speed_kmh,stop_s\n5,4,0\n18480639,3,0\n");
+    let said = refusal(&["drive", "--cycle", &road]);
+    assert!(said.contains("duration") && said.contains("at most 10000000 s"), "{said}");
+}
+
+/// A sweep of which nothing is left has no answer.
+#[test]
+fn a_sweep_without_any_figures_ends_so() {
+    let run = |values: &str| shakedown(&["sweep", "--vary", values, "--run", "climb"]);
+    let none = run("motor.mass_kg=abc,-1");
+    assert_eq!(none.status.code(), Some(1));
+    let said = String::from_utf8(none.stderr).unwrap();
+    assert!(said.contains("no combination has figures") && said.contains("abc"), "{said}");
+    assert!(run("motor.mass_kg=abc,50").status.success());
+}
+
 /// What a person may mean, and what helps.
 #[test]
 fn messages_say_what_helps() {
