@@ -134,17 +134,10 @@ struct Body {
     warning: Option<(f64, Limit)>,
 }
 
-/// The thermal network of a car in its surroundings: what the bodies have, side by side, so that a
-/// step takes two of them at once.
+/// The thermal network of a car in its surroundings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Network {
-    j_per_k: PerNode<f64>,
-    onward_w_per_k: PerNode<f64>,
-    still: PerNode<f64>,
-    shaft: PerNode<f64>,
-    road: PerNode<f64>,
-    fan: PerNode<f64>,
-    warning: PerNode<Option<(f64, Limit)>>,
+    bodies: PerNode<Body>,
     air_k: f64,
 }
 
@@ -215,28 +208,7 @@ impl Network {
                 ..Body::default()
             },
         });
-        let each = |of: fn(&Body) -> f64| PerNode::of(|node| of(&bodies[node]));
-        Self {
-            j_per_k: each(|body| body.j_per_k),
-            onward_w_per_k: each(|body| body.onward_w_per_k),
-            still: each(|body| body.outward.still),
-            shaft: each(|body| body.outward.shaft),
-            road: each(|body| body.outward.road),
-            fan: each(|body| body.outward.fan),
-            warning: PerNode::of(|node| bodies[node].warning),
-            air_k: surroundings.air_k,
-        }
-    }
-
-    /// Conductances from the nodes to the air in a wind, W/K, as [`Conductance::w_per_k`].
-    #[inline]
-    fn outward_w_per_k(&self, wind: &Wind) -> PerNode<f64> {
-        PerNode::of(|node| {
-            self.still[node]
-                + self.shaft[node] * wind.shaft_08
-                + self.road[node] * wind.road_08
-                + self.fan[node] * wind.fan
-        })
+        Self { bodies, air_k: surroundings.air_k }
     }
 
     /// Rates of the temperatures, K/s.
@@ -245,15 +217,14 @@ impl Network {
         let mut net_w = heat.into_w;
         for node in Node::ALL {
             if let Some(on) = node.onward() {
-                let passed_w = self.onward_w_per_k[node] * (at_k[node] - at_k[on]);
+                let passed_w = self.bodies[node].onward_w_per_k * (at_k[node] - at_k[on]);
                 net_w[node] -= passed_w;
                 net_w[on] += passed_w;
             }
         }
-        let outward_w_per_k = self.outward_w_per_k(&heat.wind);
         PerNode::of(|node| {
-            let out_w = outward_w_per_k[node] * (at_k[node] - self.air_k);
-            (net_w[node] - out_w) / self.j_per_k[node]
+            let out_w = self.bodies[node].outward.w_per_k(&heat.wind) * (at_k[node] - self.air_k);
+            (net_w[node] - out_w) / self.bodies[node].j_per_k
         })
     }
 
@@ -266,16 +237,17 @@ impl Network {
     #[inline(always)]
     pub fn mean_k(&self, from_k: &PerNode<f64>, heat: &Heat, step_s: f64) -> PerNode<f64> {
         let half_s = 0.5 * step_s;
-        let outward_w_per_k = self.outward_w_per_k(&heat.wind);
-        let out = PerNode::of(|node| half_s * outward_w_per_k[node]);
-        let mut own = PerNode::of(|node| self.j_per_k[node] + out[node]);
+        let out = PerNode::of(|node| half_s * self.bodies[node].outward.w_per_k(&heat.wind));
+        let mut own = PerNode::of(|node| self.bodies[node].j_per_k + out[node]);
         let mut right = PerNode::of(|node| {
-            self.j_per_k[node] * from_k[node] + half_s * heat.into_w[node] + out[node] * self.air_k
+            self.bodies[node].j_per_k * from_k[node]
+                + half_s * heat.into_w[node]
+                + out[node] * self.air_k
         });
         let mut passed = PerNode::<f64>::default();
         for node in Node::ALL {
             if let Some(on) = node.onward() {
-                passed[node] = half_s * self.onward_w_per_k[node];
+                passed[node] = half_s * self.bodies[node].onward_w_per_k;
                 own[node] += passed[node];
                 own[on] += passed[node];
             }
@@ -312,14 +284,14 @@ impl Network {
 
     /// Temperature above which a node's part is cut back, K, if there is one.
     pub fn warning_k(&self, node: Node) -> Option<f64> {
-        self.warning[node].map(|(above_k, _)| above_k)
+        self.bodies[node].warning.map(|(above_k, _)| above_k)
     }
 
     /// The part that is so hot that it is cut back; of several, the first in the order of [`Node`].
     #[inline]
     pub fn too_hot(&self, at_k: &PerNode<f64>) -> Option<Limit> {
         Node::ALL.into_iter().find_map(|node| {
-            let (above_k, limit) = self.warning[node]?;
+            let (above_k, limit) = self.bodies[node].warning?;
             (at_k[node] > above_k).then_some(limit)
         })
     }
