@@ -7,6 +7,7 @@ mod figure;
 mod input;
 mod measure;
 mod output;
+mod page;
 mod plain;
 mod progress;
 mod quantity;

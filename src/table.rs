@@ -56,6 +56,16 @@ impl Table {
         self.rows.push(cells.into_iter().map(|cell| plain::line(&cell.into())).collect());
     }
 
+    /// The headings, each with whether its column stands to the right.
+    pub fn headings(&self) -> impl Iterator<Item = (&str, bool)> {
+        self.headings.iter().map(String::as_str).zip(self.right.iter().copied())
+    }
+
+    /// The cells of each row.
+    pub fn rows(&self) -> &[Vec<String>] {
+        &self.rows
+    }
+
     /// Widths under which columns would break within words; where they do not fit side by side,
     /// the longest words give way.
     fn narrowest(&self) -> Vec<u16> {

@@ -34,6 +34,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+pub mod basis;
 mod files;
 mod inputs;
 mod loaded;

@@ -15,6 +15,7 @@ pub mod figures;
 pub mod parts;
 pub mod pull;
 pub mod regen;
+pub mod report;
 pub mod schema;
 pub mod season;
 pub mod sheet;
@@ -103,6 +104,8 @@ commands! {
     Size(size) -> studies::size::SizeReport, "size --find smallest --field pack.parallel --between 1..4 --goal 'range_km>=60'";
     /// Draws cars from what is uncertain: bands of every figure, odds of limits, main causes.
     Bands(bands) -> studies::bands::BandsReport, "bands --samples 50 --run climb --goal 'climb_heat_pct<=60'";
+    /// Writes a page to print and to hand over: sentences, figures, pictures, what it rests on.
+    Report(report) -> report::Report, "report --out page.html";
     /// Says what was understood: masses, axle loads, gearing, parts, assumptions, warnings.
     Check(check) -> check::Report, "check --set motor.mass_kg=60";
     /// Prints the JSON Schema of a kind of file, for an editor that completes and checks.

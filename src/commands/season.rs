@@ -48,7 +48,14 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         output.units.distance(report.distance_km, 1),
         day.len()
     ))?;
-    side_by_side(&report, output)?;
+    show(&report, output)?;
+    output.said(report.method)?;
+    check::assumptions(&report.assumptions, output)
+}
+
+/// The seasons side by side, what is worth saying of each, and what each thing costs.
+pub fn show(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {
+    side_by_side(report, output)?;
     for row in &report.seasons {
         for sentence in sentences(row, output.units) {
             output.text(sentence)?;
@@ -58,9 +65,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         "What each thing takes from the range and adds to the consumption, against {}",
         report.against
     ))?;
-    costs(&report, output)?;
-    output.said(report.method)?;
-    check::assumptions(&report.assumptions, output)
+    costs(report, output)
 }
 
 fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {

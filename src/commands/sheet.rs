@@ -48,7 +48,7 @@ pub struct Sheet<'a> {
 }
 
 /// What every sheet ends with.
-const CAUTIONS: [&str; 4] = [
+pub const CAUTIONS: [&str; 4] = [
     "High voltage kills: isolate, lock out and measure before touching; work on the pack and its \
      wiring belongs to people licensed for it, by the local code.",
     "Brakes, tyres, axle loads and steering must be checked on the built car; regen does not \
@@ -145,7 +145,8 @@ fn show(
     CAUTIONS.iter().try_for_each(|line| output.said(format!("- {line}")))
 }
 
-fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
+/// Gear by gear: speeds, forces and grades.
+pub fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
     output.heading("Gearing")?;
     let per_krpm = format!(">{} per 1000 rpm", units.speed_unit());

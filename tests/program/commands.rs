@@ -4,9 +4,12 @@ use crate::program::{json, table, text};
 use serde_json::Value;
 use shakedown::{COMMANDS, Known};
 
-/// The arguments of a command's example, as a shell would part them.
+/// The arguments of a command's example, as a shell would part them; what it writes goes into a
+/// folder of the tests'.
 fn example(command: &Known) -> Vec<&'static str> {
-    command.example.split(' ').map(|word| word.trim_matches('\'')).collect()
+    let words = command.example.split(' ').map(|word| word.trim_matches('\''));
+    let written = concat!(env!("CARGO_TARGET_TMPDIR"), "/example.html");
+    words.map(|word| if word.ends_with(".html") { written } else { word }).collect()
 }
 
 #[test]

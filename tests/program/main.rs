@@ -10,3 +10,4 @@ mod figures;
 mod program;
 mod questions;
 mod references;
+mod report;

@@ -11,7 +11,7 @@ type Module = Vec<String>;
 const ORDER: [&[&str]; 5] = [
     &["files"],
     &["inputs"],
-    &["plausible", "warning", "prepared", "loaded"],
+    &["plausible", "warning", "prepared", "loaded", "basis"],
     &["runs"],
     &["studies"],
 ];

@@ -1,0 +1,124 @@
+//! What a prediction rests on: what was measured, what files state, and what is typical of a class.
+
+use crate::files::error::{Error, Source};
+use crate::files::origins::Folder;
+use crate::inputs::motor::Motor;
+use crate::prepared::Prepared;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// How well something is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Known {
+    /// Measured on the car or the part.
+    Measured,
+    /// Stated by whoever wrote the file: a data sheet, a nameplate, a scale. The program does not
+    /// know which.
+    Stated,
+    /// Typical of its class: a part of the program's own shelf, or a value that was assumed.
+    Typical,
+}
+
+impl Known {
+    /// The word for it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Known::Measured => "measured",
+            Known::Stated => "stated",
+            Known::Typical => "typical",
+        }
+    }
+}
+
+/// What one thing rests on.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Basis {
+    /// The thing, such as `motor`.
+    pub what: &'static str,
+    /// What it is called, or what is known of it.
+    pub is: String,
+    /// How well it is known.
+    pub known: Known,
+    /// Where that stands.
+    pub stands_in: String,
+}
+
+/// What the numbers of a car rest on: its parts, then what matters most among their numbers.
+///
+/// # Errors
+/// None that a test would not find.
+pub fn basis(prepared: &Prepared) -> Result<Vec<Basis>, Error> {
+    let (facts, build) = (&prepared.facts, &prepared.scenario.build);
+    let origin = |path: &str| {
+        let (origin, _) = prepared.echo.origins().of(path);
+        match (&origin.folder, &origin.said) {
+            (Folder::Shelf, _) => (Known::Typical, "the program's shelf".to_owned()),
+            (_, Source::Caller) => (Known::Stated, "the command line".to_owned()),
+            (_, Source::File(name)) => (Known::Stated, name.clone()),
+        }
+    };
+    let part = |what, is: &str, path: &str| {
+        let (known, stands_in) = origin(path);
+        Basis { what, is: is.to_owned(), known, stands_in }
+    };
+    let of = |what, is: &str, path: &str, known: Known| {
+        let stands_in = match known {
+            Known::Typical => "assumed".to_owned(),
+            _ => origin(path).1,
+        };
+        Basis { what, is: is.to_owned(), known: known.at_best(origin(path).0), stands_in }
+    };
+    let tyre = build.tyre.size.clone().unwrap_or_else(|| "by their numbers".to_owned());
+    let donor = &build.donor;
+    let resistance = match (&donor.coast_down, donor.has_coast_down()) {
+        (Some(_), _) => ("a coast-down", Known::Measured),
+        (None, true) => ("by mass and size alone", Known::Typical),
+        (None, false) => ("by air drag and tyres", Known::Stated),
+    };
+    let losses = losses(&build.motor);
+    let mut all = vec![
+        part("car", &facts.donor, "build.donor"),
+        part("gearbox", &facts.gearbox, "build.gearbox"),
+        part("motor", &facts.motor, "build.motor"),
+        part("controller", &facts.controller, "build.controller"),
+        part("pack", &facts.pack, "build.pack"),
+        part("cells", &facts.cell, "build.pack.cell"),
+        part("tyres", &tyre, "build.tyre"),
+        of("driving resistance", resistance.0, "build.donor", resistance.1),
+        of("motor losses", losses.0, "build.motor", losses.1),
+    ];
+    let assumed = prepared.all_assumptions()?.len();
+    if assumed > 0 {
+        all.push(Basis {
+            what: "all else",
+            is: format!("{assumed} values that no file gives"),
+            known: Known::Typical,
+            stands_in: "assumed".to_owned(),
+        });
+    }
+    Ok(all)
+}
+
+impl Known {
+    /// No number of a typical part is known better than the part, unless it was measured.
+    fn at_best(self, part: Known) -> Known {
+        match (self, part) {
+            (Known::Stated, Known::Typical) => Known::Typical,
+            (known, _) => known,
+        }
+    }
+}
+
+/// How the losses of a motor are known.
+fn losses(motor: &Motor) -> (&'static str, Known) {
+    if motor.efficiency_map.is_some() {
+        ("an efficiency map", Known::Stated)
+    } else if motor.efficiency_points.is_some() {
+        ("a few points of efficiency", Known::Stated)
+    } else if motor.loss_coefficients.is_some() {
+        ("coefficients", Known::Stated)
+    } else {
+        ("of its kind", Known::Typical)
+    }
+}

@@ -1,0 +1,257 @@
+//! `report`: a page to print and to hand over.
+
+use super::{bands, check, pull, sheet};
+use crate::failure::Failure;
+use crate::input::Input;
+use crate::measure::{Units, number};
+use crate::output::Output;
+use crate::page::{self, hand_over};
+use crate::road::{Drivable, RoadArgs};
+use scenarios::Prepared;
+use scenarios::basis::{Basis, basis};
+use scenarios::outlet::{Draw, Outlet};
+use scenarios::output_file::{Growing, Kind};
+use scenarios::runs;
+use scenarios::runs::charge::{self, ChargePlan, ChargeReport};
+use scenarios::runs::climb::{self, ClimbReport};
+use scenarios::runs::cost::{self, CostReport};
+use scenarios::runs::day::Day;
+use scenarios::runs::drive::{self, DriveReport};
+use scenarios::runs::endurance::{self, EnduranceReport, Map};
+use scenarios::runs::pull::{self as pulls, PullReport};
+use scenarios::runs::regen::{self, Grid, RegenReport};
+use scenarios::runs::season::{self, SeasonReport};
+use scenarios::studies::bands::BandsReport;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::climb::Hill;
+use std::path::PathBuf;
+use time::OffsetDateTime;
+
+/// Arguments of `report`.
+///
+/// The page is one HTML file that any browser shows and prints, on A4 or Letter; nothing in it comes
+/// from elsewhere. A file that is there is replaced if it is a page of this program.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    #[command(flatten)]
+    road: RoadArgs,
+
+    /// The file to write.
+    #[arg(long, value_name = "FILE.html", default_value = "report.html")]
+    out: PathBuf,
+
+    /// Adds how sure the figures are: cars drawn with typical spreads, as `bands` does.
+    #[arg(long)]
+    bands: bool,
+
+    /// Adds a night at a socket such as `230v-16a` (see `charge`); left out, that of the day's
+    /// first charge, or one of the smallest where the build has a charger.
+    #[arg(long, value_name = "NAME")]
+    socket: Option<String>,
+}
+
+/// A run that could not be carried out.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct NotMade {
+    /// What the page lacks.
+    pub what: &'static str,
+    /// Why.
+    pub why: String,
+}
+
+/// What stands on the page.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Report<'a> {
+    /// The file that was written.
+    pub written: String,
+    /// Its size.
+    pub size_bytes: usize,
+    /// The version of the program.
+    pub version: &'static str,
+    /// The day on which it was written, by universal time.
+    pub date: String,
+    /// The values that were put in place of the files'.
+    pub set: &'a [String],
+    /// What was understood.
+    pub understood: check::Report<'a>,
+    /// Full throttle.
+    pub pull: Option<PullReport>,
+    /// The climb, where there is one.
+    pub climb: Option<ClimbReport>,
+    /// The pass, where there is one.
+    pub pass: Option<ClimbReport>,
+    /// The daily road.
+    pub road: Option<DriveReport>,
+    /// What the reader of the road had to say.
+    pub road_notes: Vec<String>,
+    /// The seasons.
+    pub seasons: Option<SeasonReport>,
+    /// A night at a socket, where there is one.
+    pub charge: Option<ChargeReport>,
+    /// What driving costs, where prices are given.
+    pub cost: Option<CostReport>,
+    /// For how long speeds are held on grades.
+    pub endurance: Option<EnduranceReport>,
+    /// Settings of regen, where the motor makes any.
+    pub regen: Option<RegenReport>,
+    /// How sure the figures are, where that was asked for.
+    pub bands: Option<BandsReport>,
+    /// What the numbers rest on.
+    pub basis: Vec<Basis>,
+    /// What could not be worked out.
+    pub not_made: Vec<NotMade>,
+    /// What to beware of.
+    pub cautions: &'static [&'static str],
+}
+
+/// What the file is known by when it is to be replaced.
+const KIND: Kind =
+    Kind { words: "a page of this program", begins: |text| text.starts_with(page::BEGINNING) };
+
+/// Notes of what cannot be worked out, so that the page stands without it.
+struct Making<'a> {
+    prepared: &'a Prepared,
+    not_made: Vec<NotMade>,
+}
+
+impl Making<'_> {
+    fn take<T: Serialize>(
+        &mut self,
+        what: &'static str,
+        found: Result<T, runs::Failure>,
+    ) -> Option<T> {
+        match found.and_then(|report| self.prepared.vouched(report)) {
+            Ok(report) => Some(report),
+            Err(failure) => {
+                self.not_made.push(NotMade { what, why: Failure::from(failure).sentence() });
+                None
+            }
+        }
+    }
+}
+
+/// Makes the page.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    let prepared = args.input.prepare()?;
+    let road = args.road.load(&prepared)?;
+    let plan = plan(args, &prepared, output.units)?;
+    // What cannot be written is refused before anything is driven.
+    let mut file = Growing::create(&args.out, KIND, &args.road.files(&prepared))?;
+    let mut report = gather(args, &prepared, &road, plan, output.units)?;
+    let page = hand_over::page(&report, &prepared, output.units)?;
+    file.add(page.as_bytes())?;
+    file.finish()?;
+    report.size_bytes = page.len();
+    if output.json {
+        return output.document(&report);
+    }
+    for sentence in hand_over::verdicts(&report, output.units) {
+        output.text(format!("- {sentence}"))?;
+    }
+    output.text(format!(
+        "{}: written, {} kB; a browser shows it and prints it on A4 or Letter.",
+        report.written,
+        number(page.len() as f64 / 1e3, 0)
+    ))?;
+    for lacking in &report.not_made {
+        output.text(format!("It lacks {}: {}.", lacking.what, lacking.why))?;
+    }
+    Ok(())
+}
+
+fn gather<'a>(
+    args: &'a Args,
+    prepared: &'a Prepared,
+    road: &Drivable,
+    plan: Option<ChargePlan>,
+    units: Units,
+) -> Result<Report<'a>, Failure> {
+    let setup = prepared.setup();
+    let (name, trace) = (road.name.as_str(), &road.trace);
+    let mut making = Making { prepared, not_made: Vec::new() };
+    let hill = |hill: Option<Hill>| hill.map(|hill| climb::report(&setup, &hill));
+    let driven = drive::drive(&setup, trace, &mut ());
+    let range = Some(drive::range_of(&setup, trace));
+    let driven = DriveReport { range, ..drive::report(&setup, name, trace, &driven) };
+    let pulled = making.take("full throttle", pulls::report(&setup, &pull::marks(prepared, units)));
+    let climb = hill(prepared.drives.climb).and_then(|found| making.take("the climb", found));
+    let pass = hill(prepared.drives.pass).and_then(|found| making.take("the pass", found));
+    let road_report = making.take("the daily road", Ok(driven));
+    let day = Day::of(prepared, &args.road.road(prepared), &args.road.options())?;
+    let seasons = making.take("the seasons", season::report(prepared, None, (name, trace), &day));
+    let charge = plan.and_then(|plan| {
+        let found = charge::report(&setup, &prepared.charger, name, trace, &plan);
+        making.take("the charge", Ok(found))
+    });
+    let cost = (!prepared.prices.is_empty())
+        .then(|| cost::report(&setup, &prepared.charger, &prepared.prices, name, trace))
+        .and_then(|found| making.take("the costs", found));
+    let endurance = making.take("the endurance map", endurance::report(&setup, &map(units), || ()));
+    let makes_regen = prepared.car.parts().motor.makes_regen();
+    let regen = makes_regen
+        .then(|| regen::report(prepared, name, trace, &Grid::default()))
+        .and_then(|found| making.take("the settings of regen", found));
+    let bands = args.bands.then(|| bands::of_sheet(&args.input, road)).transpose()?;
+    Ok(Report {
+        written: args.out.display().to_string(),
+        size_bytes: 0,
+        version: env!("CARGO_PKG_VERSION"),
+        date: OffsetDateTime::now_utc().date().to_string(),
+        set: &args.input.set,
+        understood: check::Report::new(prepared)?,
+        pull: pulled,
+        climb,
+        pass,
+        road: road_report,
+        road_notes: road.notes.clone(),
+        seasons,
+        charge,
+        cost,
+        endurance,
+        regen,
+        bands,
+        basis: basis(prepared)?,
+        not_made: making.not_made,
+        cautions: &sheet::CAUTIONS,
+    })
+}
+
+/// Speeds and grades of the map, round ones in the units of the page.
+fn map(units: Units) -> Map {
+    let usual = Map::default();
+    match units {
+        Units::Metric => usual,
+        Units::Us => {
+            let mph = (5..=15).map(|fives| 5.0 * f64::from(fives));
+            Map { speeds_mps: mph.map(scenarios::units::mps_from_mph).collect(), ..usual }
+        }
+    }
+}
+
+/// The charge that the page tells of: from the socket that is named, from that of the day, or from a
+/// usual one where the build has a charger; otherwise none.
+fn plan(args: &Args, prepared: &Prepared, units: Units) -> Result<Option<ChargePlan>, Failure> {
+    let named = |name: &str| {
+        let outlet = Outlet::named(name)?;
+        Ok(Some(ChargePlan { outlet, ..ChargePlan::default() }.priced(&prepared.prices)))
+    };
+    if let Some(name) = &args.socket {
+        return named(name);
+    }
+    let legs = prepared.scenario.runs.iter().flat_map(|runs| &runs.day).flatten();
+    if let Some(leg) = legs.filter_map(|leg| leg.charge.as_ref()).next()
+        && let Ok(outlet) = Outlet::custom(leg.volts, Draw::Amps(leg.amps))
+    {
+        let plan = ChargePlan { outlet, ..ChargePlan::default() };
+        return Ok(Some(plan.priced(&prepared.prices)));
+    }
+    match (&prepared.scenario.build.charger, units) {
+        (None, _) => Ok(None),
+        (Some(_), Units::Metric) => named("230v-10a"),
+        (Some(_), Units::Us) => named("120v-15a"),
+    }
+}

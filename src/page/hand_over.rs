@@ -1,0 +1,443 @@
+//! The page of `report`: for those who decide about a car and have never seen the program.
+
+use super::{document, list, long, said, short};
+use crate::commands::report::Report;
+use crate::commands::{bands, check, climb, drive, pull, regen, season, sheet};
+use crate::failure::Failure;
+use crate::measure::{Units, clock, number};
+use crate::output::Output;
+use maud::{Markup, html};
+use scenarios::runs::charge::{ChargeReport, SessionReport};
+use scenarios::runs::cost::{CostReport, Price};
+use scenarios::units::{c_from_k, pct_from_share};
+use scenarios::{Prepared, Severity, Warning};
+
+/// The page as HTML.
+pub fn page(report: &Report, prepared: &Prepared, units: Units) -> Result<String, Failure> {
+    let shown = |speak: &dyn Fn(&mut Output) -> Result<(), Failure>| -> Result<Markup, Failure> {
+        Ok(said(&Output::said_by(units, speak)?))
+    };
+    let understood = &report.understood;
+    let warnings = |worst: bool| {
+        let chosen = understood.warnings.iter().filter(|w| is_bad(w) == worst);
+        chosen.map(|warning| units.said(&warning.text)).collect::<Vec<_>>()
+    };
+    let (bad, minor) = (warnings(true), warnings(false));
+    let car = shown(&|output| {
+        check::axles(&understood.mass, output)?;
+        check::drive(prepared, understood, output)
+    })?;
+    let gears = shown(&|output| sheet::gears(&understood.gears, output))?;
+    let body = html! {
+        (head(report, prepared, units))
+        main {
+            section.short {
+                h2 { "In short" }
+                (list(&verdicts(report, units)))
+                @if !bad.is_empty() {
+                    div.note { p { strong { "To be settled before it is built" } } (list(&bad)) }
+                }
+            }
+            (glance(report, prepared, units))
+            section {
+                h2 { "The car and its drive" }
+                (car)
+                @if !minor.is_empty() {
+                    h3 { "Where parts do not match" }
+                    (list(&minor))
+                }
+            }
+            section {
+                h2 { "Pull and speed" }
+                (lead("What the motor's torque comes to at the wheels, gear by gear, and how quickly \
+                       that moves the car. A grade of 10 % rises ten metres in a hundred; the \
+                       launch grade is the steepest on which the loaded car still pulls away."))
+                (gears)
+                @if let Some(found) = &report.pull {
+                    (shown(&|output| {
+                        output.heading("Full throttle")?;
+                        pull::show(found, prepared, output)
+                    })?)
+                } @else { (lacking(report, "full throttle")) }
+            }
+            @if prepared.drives.climb.is_some() || prepared.drives.pass.is_some() {
+                section {
+                    h2 { "Uphill" }
+                    (lead("A steady speed up a hill in each gear. A part that comes near its limit \
+                           cuts back, or derates: it gives less so that it is not damaged, and the \
+                           car slows down. The gear to take is marked with a star."))
+                    @for (name, found) in [("the climb", &report.climb), ("the pass", &report.pass)] {
+                        @match found {
+                            Some(found) => (shown(&|output| {
+                                output.heading(upper(&format!("{name}: {}", climb::what(found, units))))?;
+                                output.said(climb::verdict(found, units))?;
+                                climb::show(found, output)
+                            })?),
+                            None => (lacking(report, name)),
+                        }
+                    }
+                }
+            }
+            section {
+                h2 { "The daily road" }
+                (lead("One drive over the road that the car is for, from the charge that it starts \
+                       with, and how far a charge goes when that road is driven over and over."))
+                @for note in &report.road_notes { p { (short(&units.said(note))) } }
+                @if let Some(found) = &report.road {
+                    (shown(&|output| {
+                        output.heading(&found.road)?;
+                        drive::show(found, output)
+                    })?)
+                } @else { (lacking(report, "the daily road")) }
+            }
+            section {
+                h2 { "Through the year" }
+                (lead("The same road in other weather. Cold thickens air and oil, stiffens tyres, \
+                       takes charge from the cells and asks for heat in the cabin."))
+                @if let Some(found) = &report.seasons {
+                    (shown(&|output| {
+                        season::show(found, output)?;
+                        output.said(found.method)
+                    })?)
+                } @else { (lacking(report, "the seasons")) }
+            }
+            @if let Some(found) = &report.charge {
+                section {
+                    h2 { "Charging" }
+                    (charging(found, prepared.prices.currency.as_deref(), units))
+                }
+            } @else { (lacking(report, "the charge")) }
+            @if let Some(found) = &report.cost {
+                section {
+                    h2 { "What driving costs" }
+                    (costs(found, units))
+                }
+            } @else { (lacking(report, "the costs")) }
+            section {
+                h2 { "For how long a speed is held" }
+                (lead("Minutes at a steady speed on a steady grade until a part cuts back or the \
+                       pack is empty, each in its best gear."))
+                (lacking(report, "the endurance map"))
+            }
+            @if let Some(found) = &report.regen {
+                section {
+                    h2 { "Braking with the motor" }
+                    (lead("Regen: the motor brakes and charges the pack, on lifting off the pedal \
+                           and on the brake pedal. More of it saves energy and takes more of the \
+                           grip of the driven tyres, which bends and wet roads need as well."))
+                    p { (short(&units.said(&regen::verdict(found, units)))) }
+                }
+            } @else { (lacking(report, "the settings of regen")) }
+            (rests_on(report, units))
+            section {
+                h2 { "How sure it is" }
+                @match &report.bands {
+                    Some(found) => {
+                        (lead("Cars drawn at random with what is not known exactly: of ten such cars \
+                               one is below the lower figure and one above the upper."))
+                        (shown(&|output| bands::show_on_sheet(found, output))?)
+                    },
+                    None => (unsure()),
+                }
+            }
+            section {
+                h2 { "Cautions" }
+                (list(&report.cautions.iter().map(|text| units.said(text)).collect::<Vec<_>>()))
+            }
+            (words())
+        }
+        footer {
+            p {
+                "Worked out on " (report.date) " by shakedown " (report.version) " from "
+                (short(understood.file)) "."
+                @if !report.set.is_empty() {
+                    " Values put in place of the file's: " (short(&report.set.join(", "))) "."
+                }
+            }
+        }
+    };
+    Ok(document(&format!("{}: what to expect", prepared.name), &body))
+}
+
+/// Whether something must be settled before it is built.
+fn is_bad(warning: &Warning) -> bool {
+    matches!(warning.severity, Severity::Danger | Severity::Doubt)
+}
+
+/// Above all: which car, when, by what, and what kind of paper this is.
+fn head(report: &Report, prepared: &Prepared, units: Units) -> Markup {
+    let around = prepared.car.surroundings();
+    html! {
+        header {
+            h1 { (short(&prepared.name)) }
+            p {
+                "What to expect of an electric conversion, worked out before it is built. "
+                (report.date) ", shakedown " (report.version) "."
+            }
+            p {
+                "Air at " (units.temperature(c_from_k(around.air_k))) ", "
+                (units.height(around.altitude_m)) " above the sea, pack charged to "
+                (number(pct_from_share(prepared.start.charge), 0)) " %, unless it says otherwise."
+            }
+        }
+    }
+}
+
+/// What the car does, in sentences.
+pub fn verdicts(report: &Report, units: Units) -> Vec<String> {
+    let mut all = Vec::new();
+    if let Some(found) = &report.climb {
+        all.push(format!(
+            "The climb, {}: {}",
+            climb::what(found, units),
+            climb::verdict(found, units)
+        ));
+    }
+    if let Some(found) = &report.pass {
+        all.push(format!(
+            "The pass, {}: {}",
+            climb::what(found, units),
+            climb::verdict(found, units)
+        ));
+    }
+    if let Some(found) = &report.road {
+        all.push(format!("Range on {}: {}.", found.road, drive::range(found, units)));
+    }
+    all
+}
+
+/// The figures that are asked for first.
+fn glance(report: &Report, prepared: &Prepared, units: Units) -> Markup {
+    let mut all: Vec<(String, String)> = Vec::new();
+    let mut add = |what: &str, value: String| all.push((what.to_owned(), value));
+    let (facts, chassis) = (&prepared.facts, &prepared.car.parts().chassis);
+    let of = |kg: f64, most: Option<f64>| match most {
+        Some(most) => format!("{} of {}", units.mass(kg), units.mass(most)),
+        None => units.mass(kg),
+    };
+    add("mass as driven, of permitted", of(chassis.mass_kg, facts.gross_mass_kg));
+    add("front axle, of permitted", of(chassis.front_axle_kg(), facts.front_axle_max_kg));
+    add("rear axle, of permitted", of(chassis.rear_axle_kg(), facts.rear_axle_max_kg));
+    if let Some(found) = &report.pull {
+        let times = found.speeds_kmh.iter().zip(&found.through.times_s);
+        for (kmh, time) in times {
+            let time =
+                time.map_or_else(|| "not reached".to_owned(), |s| format!("{} s", number(s, 1)));
+            let from = units.bare_speed(found.from_kmh);
+            add(&format!("{from} to {}", units.speed(*kmh, 0)), time);
+        }
+        add("top speed", units.speed(found.through.top_speed_kmh, 0));
+        if let Some(held) = &found.rating.continuous {
+            add("continuous speed on the level", units.speed(held.speed_kmh, 0));
+        }
+    }
+    let steepest = report.understood.gears.iter().map(|gear| gear.steepest_start_pct);
+    if let Some(pct) = steepest.reduce(f64::max) {
+        add("launch grade, loaded", format!("{} %", number(pct, 0)));
+    }
+    if let Some(found) = &report.road {
+        add("usable energy of the pack", format!("{} kWh", number(usable_kwh(prepared), 1)));
+        add("consumption at the pack", units.consumption(found.wh_per_km));
+        if let Some(range) = &found.range {
+            let what = format!("range from {} % charge", number(range.from_charge_pct, 0));
+            let km = match range.not_done {
+                Some(_) => "not reached".to_owned(),
+                None => units.distance(range.distance_km, 0),
+            };
+            add(&what, km);
+        }
+    }
+    html! {
+        section {
+            h2 { "At a glance" }
+            dl.glance { @for (what, value) in &all { div { dt { (what) } dd { (value) } } } }
+        }
+    }
+}
+
+/// Energy of the pack that can be used at the temperature of the start, kWh.
+fn usable_kwh(prepared: &Prepared) -> f64 {
+    let cells_k = prepared.start.temperature_k[sim_core::Node::Cells];
+    scenarios::units::kwh_from_j(prepared.car.parts().pack.usable_j(cells_k))
+}
+
+/// What a section is about, for those who do not know.
+fn lead(text: &str) -> Markup {
+    html! { p.lead { (text) } }
+}
+
+/// Why something is not there, where it could not be worked out.
+fn lacking(report: &Report, what: &str) -> Markup {
+    let found = report.not_made.iter().find(|lacking| lacking.what == what);
+    html! {
+        @if let Some(lacking) = found {
+            p.note { (upper(what)) " could not be worked out: " (short(&lacking.why)) "." }
+        }
+    }
+}
+
+fn upper(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
+/// A night at the socket.
+fn charging(report: &ChargeReport, currency: Option<&str>, units: Units) -> Markup {
+    let session = |s: &SessionReport| {
+        let mut text = format!(
+            "{}: {}, {} kWh from the wall",
+            s.words,
+            clock(s.time_s),
+            number(s.wall_kwh, 1)
+        );
+        if let Some(cost) = s.cost {
+            text.push_str(&format!(", {} {}", number(cost, 2), currency.unwrap_or_default()));
+        }
+        text
+    };
+    let night = &report.full.night;
+    let enough = if night.enough {
+        format!("enough for the next day's road, which leaves {} %", number(night.left_pct, 0))
+    } else {
+        let far = units.distance(night.distance_km, 1);
+        format!("not enough for the next day's road, which ends after {far}")
+    };
+    let row = |what: String, text: String| html! { tr { th scope="row" { (what) } td { (short(&text)) } } };
+    html! {
+        p {
+            "From " (short(&report.socket.name)) ", " (number(report.drawn_kw, 2)) " kW from the wall, as the "
+            @if report.charger_binds { "charger" } @else { "socket" } " has no more; from "
+            (number(report.from_pct, 0)) " % charge"
+            @if report.after_road { ", which the daily road leaves" } "."
+        }
+        table.facts { tbody {
+            (row(format!("to {} %", number(report.daily.goal_pct, 0)), session(&report.daily)))
+            (row("full".to_owned(), session(&report.full)))
+            (row(format!("a night of {} h", number(night.hours, 1)),
+                format!("{} % in the morning: {enough}", number(night.charge_pct, 0))))
+        } }
+        h3 { "Beware at the socket" }
+        (list(&report.cautions.map(|text| units.said(text))))
+    }
+}
+
+/// What driving costs, as far as prices are given.
+fn costs(report: &CostReport, units: Units) -> Markup {
+    let currency = report.currency.as_deref().unwrap_or_default();
+    let priced = |price: &Price| {
+        let (one, hundred, unit) = match units {
+            Units::Metric => (price.per_km, price.per_100km, "km"),
+            Units::Us => (price.per_mi, 100.0 * price.per_mi, "mi"),
+        };
+        format!(
+            "{} {currency} a {unit}, {} {currency} for 100 {unit}",
+            number(one, 3),
+            number(hundred, 2)
+        )
+    };
+    let prices = [
+        ("energy from the wall", &report.energy),
+        ("fuel before the conversion", &report.fuel),
+        ("saved", &report.saved),
+    ];
+    let row =
+        |what: &str, text: &str| html! { tr { th scope="row" { (what) } td { (short(text)) } } };
+    html! {
+        table.facts { tbody {
+            (row("from the wall", &units.consumption(report.wall_wh_per_km)))
+            @for (what, price) in prices {
+                @if let Some(price) = price { (row(what, &priced(price))) }
+            }
+            @if let Some(km) = report.break_even_km {
+                (row("parts are paid", &format!("after {}", units.distance(km, 0))))
+            }
+        } }
+        p { "Prices are the ones given; service, tyres, insurance, taxes, interest and the ageing of the "
+            "pack are not in them." }
+    }
+}
+
+/// What the numbers rest on, and what was taken for granted.
+fn rests_on(report: &Report, units: Units) -> Markup {
+    let assumptions = &report.understood.assumptions;
+    html! {
+        section {
+            h2 { "What it rests on" }
+            (lead("Measured: on this car or part. Stated: somebody wrote it in the file, from a data \
+                   sheet, a nameplate or a scale. Typical: a value of its class, and the first to \
+                   replace by a measurement."))
+            table {
+                thead { tr {
+                    th scope="col" { "what" }
+                    th scope="col" { "which" }
+                    th scope="col" { "known by" }
+                    th scope="col" { "stands in" }
+                } }
+                tbody {
+                    @for basis in &report.basis {
+                        tr {
+                            th scope="row" { (basis.what) }
+                            td class=[long(&basis.is)] { (short(&basis.is)) }
+                            td { (basis.known.name()) }
+                            td class=[long(&basis.stands_in)] { (short(&basis.stands_in)) }
+                        }
+                    }
+                }
+            }
+            h3 { "Assumptions" }
+            @if assumptions.is_empty() { p { "None: the files say everything." } }
+            @else {
+                table {
+                    thead { tr {
+                        th scope="col" { "field" } th scope="col" { "value" } th scope="col" { "why" }
+                    } }
+                    tbody {
+                        @for assumption in assumptions {
+                            tr {
+                                th.path scope="row" { (short(&assumption.path)) }
+                                td { (short(&units.said(&assumption.value))) }
+                                td { (short(&units.said(&assumption.reason))) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// What can be said without drawn cars.
+fn unsure() -> Markup {
+    html! {
+        p {
+            "The figures are those of the stated values, without a margin. A car as built differs from \
+             them: its mass by what was not weighed, its rolling and air resistance by a tenth and \
+             more, its cooling by even more, and times and ranges follow. What counts as typical in \
+             the table above moves them most. The same page with "
+            code { "--bands" }
+            " shows between which figures eight of ten such cars lie, and what moves them."
+        }
+    }
+}
+
+/// The trade's words on this page.
+fn words() -> Markup {
+    let all = [
+        ("continuous", "can be kept up until the pack is empty, without a part cutting back."),
+        (
+            "cuts back, derates",
+            "a part that is hot, cold or at its limit gives less than it is asked for.",
+        ),
+        ("grip", "the force that the driven tyres hold; 100 % is where they begin to slip."),
+        ("launch grade", "the steepest slope on which the loaded car pulls away."),
+        ("regen", "braking with the motor, which charges the pack."),
+        ("state of charge", "how full the pack is, in per cent of what its cells hold."),
+        ("winding, heat sink", "the hottest places of motor and controller."),
+    ];
+    html! {
+        section {
+            h2 { "Words" }
+            dl.words { @for (word, meaning) in all { dt { (word) } dd { (meaning) } } }
+        }
+    }
+}
