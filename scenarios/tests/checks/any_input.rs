@@ -117,7 +117,7 @@ proptest! {
             let now = own.pointer(&format!("/{}", path.replace('.', "/"))).and_then(Value::as_f64);
             let value = now.filter(|_| odd == 0).map_or(any, |now: f64| Value::from(now * scale));
             // What equals the former value is no change, and a zero equals its negative.
-            let value = if value == Value::from(0.0) { Value::from(0.0) } else { value };
+            let value = if value == 0.0 { Value::from(0.0) } else { value };
             sets.push(Override::new(path, value).unwrap());
         }
         let changed = told(demo.with(&sets));
