@@ -8,6 +8,8 @@ mod input;
 mod measure;
 mod output;
 mod page;
+mod picture_file;
+pub mod pictures;
 mod plain;
 mod progress;
 mod quantity;
@@ -19,6 +21,7 @@ mod table;
 mod threads;
 
 pub use commands::{COMMANDS, Known};
+pub use measure::Units;
 
 use cli::Cli;
 use failure::Failure;

@@ -58,8 +58,13 @@ impl Units {
 
     /// The same without the sign.
     pub fn bare(self, value: f64, sign: &'static str, decimals: usize) -> String {
+        number(self.value(value, sign), decimals)
+    }
+
+    /// The same as a number.
+    pub fn value(self, value: f64, sign: &'static str) -> f64 {
         let convert = us(sign).filter(|_| self == Units::Us).map(|(_, convert)| convert);
-        number(convert.map_or(value, |convert| convert(value)), decimals)
+        convert.map_or(value, |convert| convert(value))
     }
 
     /// The sign of what a metric unit is shown in.

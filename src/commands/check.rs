@@ -4,6 +4,7 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::number;
 use crate::output::Output;
+use crate::picture_file::{PictureArg, save_tractive};
 use crate::table::Table;
 use scenarios::build::{MassLine, Reason};
 use scenarios::motor::ShortTimeLine;
@@ -19,6 +20,9 @@ use sim_core::Node;
 pub struct Args {
     #[command(flatten)]
     input: Input,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// What was understood.
@@ -151,7 +155,9 @@ impl<'a> Report<'a> {
 /// Checks a file.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
+    let frame = args.picture.begin_for(&prepared)?;
     let report = prepared.vouched(Report::new(&prepared)?)?;
+    save_tractive(frame, &prepared, output.units)?;
     if output.json {
         return output.document(&report);
     }

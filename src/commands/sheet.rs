@@ -5,6 +5,7 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
+use crate::picture_file::{PictureArg, save_tractive};
 use crate::road::{Drivable, RoadArgs, say_notes};
 use crate::table::Table;
 use scenarios::runs::climb::{self as climbs, ClimbReport};
@@ -32,6 +33,9 @@ pub struct Args {
     /// Adds how sure the figures are: cars drawn with typical spreads, as `bands` does.
     #[arg(long)]
     bands: bool,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// One page for a build.
@@ -70,6 +74,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         prepared.drives.commute = Some(args.road.road(&prepared));
     }
     let road = args.road.load(&prepared)?;
+    let frame = args.picture.begin(&args.road.files(&prepared))?;
     let setup = prepared.setup();
     let marks = pull::marks(&prepared, output.units);
     let hill =
@@ -88,6 +93,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     };
     sheet.limits = met(&sheet, output.units);
     let sheet = prepared.vouched(sheet)?;
+    save_tractive(frame, &prepared, output.units)?;
     if output.json {
         return output.document(&sheet);
     }

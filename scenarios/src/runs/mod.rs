@@ -27,6 +27,7 @@ pub mod standing;
 pub mod suite;
 pub mod temperatures;
 mod trace;
+pub mod tractive;
 
 pub use crate::prepared::Setup;
 pub use failure::Failure;

@@ -1,6 +1,6 @@
 //! How hard the tyres hold: while driving, in regen, with all brakes.
 
-use super::{Car, Spot};
+use super::{Car, Instant, Slope, Spot};
 use crate::tyre::DrivenAxle;
 
 impl Car {
@@ -17,10 +17,23 @@ impl Car {
         -(hold_n + spot.resistance_n - spot.rolling_n) / self.parts.chassis.mass_kg
     }
 
+    /// Force of the driven wheels at which their tyres let go while the motor alone pushes, N; `None`
+    /// where the weight that shifts onto them always holds.
+    pub fn gripped_n(&self, now: &Instant, speed_mps: f64, slope: Slope) -> Option<f64> {
+        Some(self.gripped(&self.spot(now, speed_mps, slope, 0), 1.0)?.0)
+    }
+
     /// Shaft torque at which the driven tyres let go when the motor alone pushes (`way` 1) or
     /// slows (−1), N·m; `None` where the weight that shifts onto them always holds.
     #[inline]
     pub(super) fn gripped_nm(&self, spot: &Spot, way: f64) -> Option<f64> {
+        let (wheel_n, acceleration) = self.gripped(spot, way)?;
+        Some(self.shaft_nm(spot, wheel_n, acceleration))
+    }
+
+    /// The same as a force of the driven wheels, N, with the acceleration that it gives, m/s².
+    #[inline]
+    fn gripped(&self, spot: &Spot, way: f64) -> Option<(f64, f64)> {
         let grip = &self.grip;
         let at_rest_n = self.driven_load_n(spot, 0.0);
         let gain = match grip.driven {
@@ -34,8 +47,7 @@ impl Car {
         }
         let tyre_n = way * grip.friction * at_rest_n / room;
         let acceleration = (tyre_n - spot.resistance_n) / self.parts.chassis.mass_kg;
-        let wheel_n = tyre_n + self.wheels_kg() * acceleration;
-        Some(self.shaft_nm(spot, wheel_n, acceleration))
+        Some((tyre_n + self.wheels_kg() * acceleration, acceleration))
     }
 
     /// The regen torque at which the driven tyres let go, N·m (positive), when all brakes together

@@ -1,0 +1,344 @@
+//! A plot: two axes, lines and bands between them, and labels beside the lines.
+
+use super::labels::Labels;
+use super::sketch::{Anchor, Area, Sketch, Text};
+use crate::measure::number;
+use plotters::coord::ranged1d::{BoldPoints, Ranged};
+use plotters::coord::types::RangedCoordf64;
+
+/// What is taken for a number: more than any quantity of a car, and still one to reckon with.
+const MOST: f64 = 1e12;
+/// Least length of an axis, in its own unit.
+const LEAST_SPAN: f64 = 1e-3;
+/// From so many points on a line is thinned out to what each column of pixels shows.
+const MANY: usize = 500;
+
+/// Room for the numbers of the upright axis, px.
+pub const LEFT: f64 = 54.0;
+/// Room above a plot for what its upright axis shows, and below for numbers and title, px.
+const ABOVE: f64 = 24.0;
+const BELOW: f64 = 38.0;
+const BELOW_BARE: f64 = 10.0;
+
+/// Whether a value can be drawn.
+fn is_drawn(value: f64) -> bool {
+    value.abs() <= MOST
+}
+
+/// An axis in the unit that is shown.
+#[derive(Debug, Clone)]
+pub struct Axis {
+    title: String,
+    low: f64,
+    high: f64,
+    /// Whether it ends at round numbers.
+    is_round: bool,
+    is_bare: bool,
+}
+
+impl Axis {
+    /// As long as the values ask for; `title` with the unit.
+    pub fn of(title: &str, values: impl IntoIterator<Item = f64>) -> Self {
+        let drawn = values.into_iter().filter(|v| is_drawn(*v));
+        let (low, high) =
+            drawn.fold((f64::INFINITY, -f64::INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+        let (low, high) = if low > high { (0.0, 1.0) } else { (low, high) };
+        let least = LEAST_SPAN.max(1e-6 * high.abs().max(low.abs()));
+        let (low, high) = if high - low >= least {
+            (low, high)
+        } else {
+            let half = (0.1 * high.abs()).max(0.5);
+            (low - if low == 0.0 { 0.0 } else { half }, high + half)
+        };
+        Self { title: title.to_owned(), low, high, is_round: false, is_bare: false }
+    }
+
+    /// The same with zero on it.
+    pub fn from_zero(title: &str, values: impl IntoIterator<Item = f64>) -> Self {
+        Self::of(title, values.into_iter().chain([0.0]))
+    }
+
+    /// Goes on to round numbers.
+    pub fn round(self) -> Self {
+        Self { is_round: true, ..self }
+    }
+
+    /// Without numbers and title, above another plot that has them.
+    pub fn bare(self) -> Self {
+        Self { is_bare: true, ..self }
+    }
+
+    fn coord(&self) -> RangedCoordf64 {
+        (self.low..self.high).into()
+    }
+
+    /// Round numbers on it, at most so many, and their decimals.
+    fn ticks(&self, most: usize) -> (Vec<f64>, usize) {
+        let ticks = self.coord().key_points(BoldPoints(most.max(2)));
+        let step = step(&ticks, self.high - self.low);
+        let decimals = (-step.log10() - 1e-9).ceil().clamp(0.0, 6.0);
+        (ticks, decimals as usize)
+    }
+
+    /// Ends moved outwards to round numbers.
+    fn rounded(mut self, most: usize) -> Self {
+        if self.is_round {
+            let step = step(&self.ticks(most).0, self.high - self.low);
+            self.low = (self.low / step - 1e-9).floor() * step;
+            self.high = (self.high / step + 1e-9).ceil() * step;
+        }
+        self
+    }
+
+    fn holds(&self, value: f64) -> bool {
+        (self.low..=self.high).contains(&value)
+    }
+}
+
+fn step(ticks: &[f64], span: f64) -> f64 {
+    match ticks {
+        [first, second, ..] if second > first => second - first,
+        _ => 10_f64.powf(span.log10().floor()),
+    }
+}
+
+/// A number on an axis.
+fn on_axis(value: f64, decimals: usize) -> String {
+    if value.abs() >= 1e6 { format!("{value:e}") } else { number(value, decimals) }
+}
+
+/// Two axes and what is drawn between them.
+#[derive(Debug)]
+pub struct Plot {
+    outer: Area,
+    area: Area,
+    x: Axis,
+    y: Axis,
+    labels: Labels,
+}
+
+impl Plot {
+    /// Draws the axes within an area; `right` pixels of it stay free for labels.
+    pub fn new(sketch: &mut Sketch, outer: Area, right: f64, x: Axis, y: Axis) -> Self {
+        let below = if x.is_bare { BELOW_BARE } else { BELOW };
+        let area = Area {
+            left: outer.left + LEFT,
+            top: outer.top + ABOVE,
+            right: outer.right - right,
+            bottom: outer.bottom - below,
+        };
+        let across = ((area.width() / 64.0) as usize).max(2);
+        let up = ((area.height() / 38.0) as usize).clamp(2, 12);
+        let (x, y) = (x.rounded(across), y.rounded(up));
+        let mut plot = Self { outer, area, x, y, labels: Labels::default() };
+        plot.axes(sketch, across, up);
+        plot
+    }
+
+    fn axes(&mut self, sketch: &mut Sketch, across: usize, up: usize) {
+        let area = self.area;
+        let (ticks, decimals) = self.y.ticks(up);
+        for tick in ticks.into_iter().filter(|t| self.y.holds(*t)) {
+            let y = self.up(tick);
+            sketch.line(&[(area.left, y), (area.right, y)], "grid");
+            let text = Text::new(area.left - 6.0, y + 4.0, &on_axis(tick, decimals));
+            sketch.text(text.class("small quiet").anchor(Anchor::End));
+        }
+        let (ticks, decimals) = self.x.ticks(across);
+        for tick in ticks.into_iter().filter(|t| self.x.holds(*t)) {
+            let x = self.across(tick);
+            sketch.line(&[(x, area.bottom), (x, area.bottom + 4.0)], "axis");
+            if !self.x.is_bare {
+                let text = Text::new(x, area.bottom + 17.0, &on_axis(tick, decimals));
+                sketch.text(text.class("small quiet").anchor(Anchor::Middle));
+            }
+        }
+        sketch.line(&[(area.left, area.bottom), (area.right, area.bottom)], "axis");
+        let above = Text::new(self.outer.left + 12.0, area.top - 10.0, &self.y.title);
+        sketch.text(above.class("small"));
+        if !self.x.is_bare {
+            let below = Text::new(area.right, area.bottom + 33.0, &self.x.title);
+            sketch.text(below.class("small").anchor(Anchor::End));
+        }
+    }
+
+    /// Between the axes.
+    pub fn area(&self) -> Area {
+        self.area
+    }
+
+    /// A tenth of a pixel is the crate's unit.
+    fn across(&self, x: f64) -> f64 {
+        let ends = (tenths(self.area.left), tenths(self.area.right));
+        f64::from(self.x.coord().map(&x, ends)) / 10.0
+    }
+
+    fn up(&self, y: f64) -> f64 {
+        let ends = (tenths(self.area.bottom), tenths(self.area.top));
+        f64::from(self.y.coord().map(&y, ends)) / 10.0
+    }
+
+    /// Where a point lies, px; `None` for one that is not between the axes.
+    pub fn at(&self, (x, y): (f64, f64)) -> Option<(f64, f64)> {
+        (self.x.holds(x) && self.y.holds(y)).then(|| (self.across(x), self.up(y)))
+    }
+
+    /// A line through points, as far as it lies between the axes; broken where there is no number.
+    /// Returns its last point, px.
+    pub fn line(
+        &mut self,
+        sketch: &mut Sketch,
+        points: &[(f64, f64)],
+        class: &str,
+    ) -> Option<(f64, f64)> {
+        let mut last = None;
+        for run in self.runs(points) {
+            let run = thinned(run);
+            self.labels.avoid(&run);
+            last = run.last().copied().or(last);
+            sketch.line(&run, &format!("line {class}"));
+        }
+        last
+    }
+
+    /// A former state: thin and grey, and in nobody's way.
+    pub fn ghost(&mut self, sketch: &mut Sketch, points: &[(f64, f64)]) {
+        for run in self.runs(points) {
+            sketch.line(&thinned(run), "ghost");
+        }
+    }
+
+    /// Shading between two lines of the same abscissas.
+    pub fn band(
+        &mut self,
+        sketch: &mut Sketch,
+        low: &[(f64, f64)],
+        high: &[(f64, f64)],
+        class: &str,
+    ) {
+        let (x, y) = (&self.x, &self.y);
+        let kept = |points: &[(f64, f64)]| -> Vec<(f64, f64)> {
+            let clear = points.iter().filter(|p| !p.0.is_nan() && !p.1.is_nan());
+            clear
+                .map(|p| (p.0.clamp(x.low, x.high), p.1.clamp(y.low, y.high)))
+                .map(|(x, y)| (self.across(x), self.up(y)))
+                .collect()
+        };
+        let (low, mut high) = (kept(low), kept(high));
+        if low.len() < 2 || high.len() < 2 {
+            return;
+        }
+        high.reverse();
+        sketch.shape(&[low, high].concat(), &format!("band {class}"));
+    }
+
+    /// An upright line across the plot, with a label at its top.
+    pub fn upright(&mut self, sketch: &mut Sketch, x: f64, class: &str, name: &str) {
+        if self.x.holds(x) {
+            let px = self.across(x);
+            sketch.line(&[(px, self.area.top), (px, self.area.bottom)], class);
+            self.labels.add((px, self.area.top + 12.0), name, "small quiet over");
+        }
+    }
+
+    /// A dot at a point.
+    pub fn dot(&mut self, sketch: &mut Sketch, point: (f64, f64), class: &str) {
+        if let Some(at) = self.at(point) {
+            sketch.dot(at, &format!("dot {class}"));
+            let (r, (x, y)) = (4.0, at);
+            self.labels.take(Area { left: x - r, top: y - r, right: x + r, bottom: y + r });
+        }
+    }
+
+    /// Names what is at a point of the sheet, px.
+    pub fn name(&mut self, at: Option<(f64, f64)>, text: &str, class: &str) {
+        if let Some(at) = at {
+            self.labels.add(at, text, &format!("{class} over"));
+        }
+    }
+
+    /// Puts the labels where there is room, when all else is drawn.
+    pub fn finish(self, sketch: &mut Sketch) {
+        let Area { left, right, .. } = self.outer;
+        let room =
+            Area { left: self.area.left.max(left), right, top: self.area.top - 6.0, ..self.area };
+        self.labels.place(&room, sketch);
+    }
+
+    /// The pieces of a line that lie between the axes, px.
+    fn runs(&self, points: &[(f64, f64)]) -> Vec<Vec<(f64, f64)>> {
+        let mut runs: Vec<Vec<(f64, f64)>> = Vec::new();
+        let mut goes_on = false;
+        for pair in points.windows(2) {
+            let clear = pair.iter().all(|p| is_drawn(p.0) && is_drawn(p.1));
+            let Some((from, to)) = clear.then(|| self.clipped(pair[0], pair[1])).flatten() else {
+                goes_on = false;
+                continue;
+            };
+            let px = |(x, y): (f64, f64)| (self.across(x), self.up(y));
+            match runs.last_mut() {
+                Some(run) if goes_on && from == pair[0] => run.push(px(to)),
+                _ => runs.push(vec![px(from), px(to)]),
+            }
+            goes_on = to == pair[1];
+        }
+        runs
+    }
+
+    /// The part of a stretch that lies between the axes (Liang and Barsky 1984).
+    fn clipped(&self, from: (f64, f64), to: (f64, f64)) -> Option<((f64, f64), (f64, f64))> {
+        let (dx, dy) = (to.0 - from.0, to.1 - from.1);
+        let (mut begin, mut end) = (0.0_f64, 1.0_f64);
+        for (by, room) in [
+            (-dx, from.0 - self.x.low),
+            (dx, self.x.high - from.0),
+            (-dy, from.1 - self.y.low),
+            (dy, self.y.high - from.1),
+        ] {
+            if by == 0.0 {
+                if room < 0.0 {
+                    return None;
+                }
+            } else if by < 0.0 {
+                begin = begin.max(room / by);
+            } else {
+                end = end.min(room / by);
+            }
+        }
+        if begin > end {
+            return None;
+        }
+        let at = |share: f64| {
+            let (x, y) = (from.0 + share * dx, from.1 + share * dy);
+            (x.clamp(self.x.low, self.x.high), y.clamp(self.y.low, self.y.high))
+        };
+        let begins = if begin == 0.0 { from } else { at(begin) };
+        let ends = if end == 1.0 { to } else { at(end) };
+        Some((begins, ends))
+    }
+}
+
+fn tenths(px: f64) -> i32 {
+    (px * 10.0).round() as i32
+}
+
+/// Of many points in a column of pixels the first, the highest, the lowest and the last.
+fn thinned(points: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
+    if points.len() < MANY {
+        return points;
+    }
+    let mut kept = Vec::with_capacity(MANY);
+    for column in points.chunk_by(|a, b| a.0.floor() == b.0.floor()) {
+        let index_of = |better: fn(f64, f64) -> bool| {
+            let indices = 0..column.len();
+            indices.reduce(|a, b| if better(column[b].1, column[a].1) { b } else { a })
+        };
+        let extremes = [index_of(|b, a| b < a), index_of(|b, a| b > a)];
+        let mut indices = vec![0, column.len() - 1];
+        indices.extend(extremes.into_iter().flatten());
+        indices.sort_unstable();
+        indices.dedup();
+        kept.extend(indices.into_iter().map(|i| column[i]));
+    }
+    kept
+}

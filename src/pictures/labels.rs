@@ -1,0 +1,85 @@
+//! Labels beside what they name, none over another.
+
+use super::sketch::{Anchor, Area, Sketch, Text};
+
+/// Places beside a point that are tried, nearest first: the anchor, and how far from the point, px.
+const BESIDE: [(Anchor, f64, f64); 10] = [
+    (Anchor::Start, 6.0, 4.0),
+    (Anchor::Start, 5.0, -7.0),
+    (Anchor::Middle, 0.0, -7.0),
+    (Anchor::Start, 5.0, 15.0),
+    (Anchor::Middle, 0.0, 16.0),
+    (Anchor::End, -5.0, -7.0),
+    (Anchor::End, -6.0, 4.0),
+    (Anchor::End, -5.0, 15.0),
+    (Anchor::Middle, 0.0, -20.0),
+    (Anchor::Middle, 0.0, 29.0),
+];
+
+/// How far up and down a label goes for a free place, px.
+const SHIFTS: [f64; 11] = [0.0, -14.0, 14.0, -28.0, 28.0, -42.0, 42.0, -56.0, 56.0, -70.0, 70.0];
+
+/// A label's cost for each point of a line that it covers, in pixels of distance.
+const COVERED: f64 = 9.0;
+
+/// Labels that wait until all lines are known.
+#[derive(Debug, Default)]
+pub struct Labels {
+    waiting: Vec<(f64, f64, String, String)>,
+    taken: Vec<Area>,
+    lines: Vec<(f64, f64)>,
+}
+
+impl Labels {
+    /// Names what is at a point.
+    pub fn add(&mut self, at: (f64, f64), text: &str, class: &str) {
+        if at.0.is_finite() && at.1.is_finite() && !text.trim().is_empty() {
+            self.waiting.push((at.0, at.1, text.to_owned(), class.to_owned()));
+        }
+    }
+
+    /// Keeps labels off an area.
+    pub fn take(&mut self, area: Area) {
+        self.taken.push(area);
+    }
+
+    /// Keeps labels off a line, if there is room elsewhere.
+    pub fn avoid(&mut self, points: &[(f64, f64)]) {
+        for pair in points.windows(2) {
+            let ((x0, y0), (x1, y1)) = (pair[0], pair[1]);
+            let parts = ((x1 - x0).hypot(y1 - y0) / 6.0).ceil().clamp(1.0, 200.0);
+            let mut part = 0.0;
+            while part < parts {
+                let share = part / parts;
+                self.lines.push((x0 + share * (x1 - x0), y0 + share * (y1 - y0)));
+                part += 1.0;
+            }
+        }
+    }
+
+    /// Puts all of them where there is room within an area; one that finds none is left out.
+    pub fn place(mut self, room: &Area, sketch: &mut Sketch) {
+        for (x, y, text, class) in self.waiting {
+            let mut best: Option<(f64, Text, Area)> = None;
+            for shift in SHIFTS {
+                for (rank, (anchor, dx, dy)) in BESIDE.into_iter().enumerate() {
+                    let text =
+                        Text::new(x + dx, y + dy + shift, &text).class(&class).anchor(anchor);
+                    let area = text.area();
+                    if !area.is_in(room) || self.taken.iter().any(|other| area.overlaps(other)) {
+                        continue;
+                    }
+                    let covered = self.lines.iter().filter(|p| area.holds(**p)).count();
+                    let cost = COVERED * covered as f64 + shift.abs() + 1.5 * rank as f64;
+                    if best.as_ref().is_none_or(|found| cost < found.0) {
+                        best = Some((cost, text, area));
+                    }
+                }
+            }
+            if let Some((_, text, area)) = best {
+                self.taken.push(area);
+                sketch.text(text);
+            }
+        }
+    }
+}
