@@ -1,6 +1,7 @@
 //! Quantities as people read them, metric or in US units.
 
 use scenarios::units;
+pub use scenarios::words::{clock, number, ordinal};
 
 /// Units of the tables.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -182,7 +183,7 @@ impl Units {
 }
 
 /// Metric units as sentences write them, those that begin with others first.
-const SIGNS: [&str; 19] = [
+const SIGNS: [&str; 20] = [
     "km/h",
     "km",
     "kg/m³",
@@ -201,6 +202,7 @@ const SIGNS: [&str; 19] = [
     "K",
     "W/(m²·K)",
     "W/K",
+    "Wh/km",
     "l/100 km",
 ];
 
@@ -298,45 +300,9 @@ fn quantities_first(text: &str) -> Option<(String, &str)> {
     }
 }
 
-/// A number with so many decimals, and never as minus nothing; a dash where there is none.
-pub fn number(value: f64, decimals: usize) -> String {
-    if !value.is_finite() {
-        return "—".to_owned();
-    }
-    let text = format!("{value:.decimals$}");
-    match text.strip_prefix('-') {
-        Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_owned(),
-        _ => text,
-    }
-}
-
-/// A time that people read: seconds up to two minutes, then minutes, then hours and minutes.
-pub fn clock(seconds: f64) -> String {
-    if seconds < 120.0 {
-        format!("{} s", number(seconds, if seconds < 10.0 { 1 } else { 0 }))
-    } else if seconds < 7200.0 {
-        format!("{} min", number(units::min_from_s(seconds), if seconds < 600.0 { 1 } else { 0 }))
-    } else {
-        let (hours, minutes) = units::h_and_min_from_s(seconds);
-        format!("{hours:.0} h {minutes:02.0} min")
-    }
-}
-
 /// A value with decimals, or a dash where there is none.
 pub fn or_dash(value: Option<f64>, decimals: usize) -> String {
     value.map_or_else(|| "—".to_owned(), |v| number(v, decimals))
-}
-
-/// `1st`, `2nd`, `3rd`, `4th` …
-pub fn ordinal(gear: usize) -> String {
-    let ending = match (gear % 10, gear % 100) {
-        (_, 11..=13) => "th",
-        (1, _) => "st",
-        (2, _) => "nd",
-        (3, _) => "rd",
-        _ => "th",
-    };
-    format!("{gear}{ending}")
 }
 
 #[cfg(test)]

@@ -34,6 +34,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+pub mod advice;
 pub mod basis;
 mod files;
 mod inputs;
@@ -42,7 +43,9 @@ mod plausible;
 mod prepared;
 pub mod runs;
 pub mod studies;
+pub mod verdict;
 mod warning;
+pub mod words;
 
 pub use files::assumption::Assumption;
 pub use files::bounds::FILE_LIMIT_BYTES;

@@ -202,16 +202,17 @@ pub fn verdict(report: &ClimbReport, units: Units) -> String {
     let mut text = if best.held && best.derated_at_s.is_none() {
         let others = report.gears.iter().filter(|r| r.gear != best.gear);
         let fails = others.filter(|r| !r.held || r.derated_at_s.is_some()).count();
-        let (part, left_k) = report.warnings.nearest(&best.peak, report.air_c);
+        let nearest = report.warnings.nearest(&best.peak, report.air_c);
         let why = match fails {
             0 => "of all gears it stays coolest".to_owned(),
             1 => "one other gear over-revs, slows or overheats, and it stays coolest".to_owned(),
             n => format!("{n} other gears over-rev, slow or overheat, and it stays coolest"),
         };
         format!(
-            "{gear} gear holds {asked} to the top, {part} {} under the warning, nearest of all \
+            "{gear} gear holds {asked} to the top, {} {} under the warning, nearest of all \
              parts: {why}.",
-            units.degrees(left_k)
+            nearest.part,
+            units.degrees(nearest.warning_c - nearest.reached_c)
         )
     } else if best.held {
         format!(

@@ -1,13 +1,14 @@
 //! `sheet`: one page for a build.
 
 use super::{bands, check, climb, drive, pull};
-use crate::failure::Failure;
+use crate::failure::{Failure, of};
 use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
 use crate::picture_file::{PictureArg, save_tractive};
 use crate::road::{Drivable, RoadArgs, say_notes};
 use crate::table::Table;
+use scenarios::advice::{Advice, advice};
 use scenarios::runs::climb::{self as climbs, ClimbReport};
 use scenarios::runs::drive::{self as drives, DriveReport};
 use scenarios::runs::gearing::GearRow;
@@ -15,6 +16,7 @@ use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::pull::{self as pulls, PullReport};
 use scenarios::studies::bands::BandsReport;
 use scenarios::units::{pct_from_share, pct_of};
+use scenarios::verdict::{Standing, Told, Verdict, verdicts};
 use scenarios::{Prepared, Severity};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -41,14 +43,69 @@ pub struct Args {
 /// One page for a build.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct Sheet<'a> {
-    understood: check::Report<'a>,
-    pull: PullReport,
-    climb: Option<ClimbReport>,
-    pass: Option<ClimbReport>,
-    commute: DriveReport,
-    limits: Vec<String>,
-    bands: Option<BandsReport>,
-    cautions: Vec<&'static str>,
+    /// What the car does, and what gives up first.
+    pub verdicts: Vec<Verdict>,
+    /// What mends what does not hold; nothing is tried where all holds.
+    pub advice: Vec<Advice>,
+    /// What was understood of the build.
+    pub understood: check::Report<'a>,
+    /// Full throttle.
+    pub pull: PullReport,
+    /// The scenario's climb.
+    pub climb: Option<ClimbReport>,
+    /// The scenario's pass.
+    pub pass: Option<ClimbReport>,
+    /// The daily road.
+    pub commute: DriveReport,
+    /// Limits that were met, worst first.
+    pub limits: Vec<String>,
+    /// How sure the figures are.
+    pub bands: Option<BandsReport>,
+    /// What every sheet ends with.
+    pub cautions: Vec<&'static str>,
+}
+
+impl<'a> Sheet<'a> {
+    /// Drives a car through what a sheet tells of it. There is no advice yet, which takes trials.
+    pub fn of(prepared: &'a Prepared, road: &Drivable, units: Units) -> Result<Self, Failure> {
+        let setup = prepared.setup();
+        let marks = pull::marks(prepared, units);
+        let hill = |hill: Option<sim_core::climb::Hill>| {
+            hill.map(|h| climbs::report(&setup, &h)).transpose()
+        };
+        let found = drives::drive(&setup, &road.trace, &mut ());
+        let range = Some(drives::range_of(&setup, &road.trace));
+        let mut sheet = Self {
+            verdicts: Vec::new(),
+            advice: Vec::new(),
+            understood: check::Report::new(prepared)?,
+            pull: pulls::report(&setup, &marks)?,
+            climb: hill(prepared.drives.climb)?,
+            pass: hill(prepared.drives.pass)?,
+            commute: DriveReport {
+                range,
+                ..drives::report(&setup, &road.name, &road.trace, &found)
+            },
+            limits: Vec::new(),
+            bands: None,
+            cautions: CAUTIONS.to_vec(),
+        };
+        sheet.verdicts = verdicts(prepared, &sheet.told());
+        sheet.limits = met(&sheet, units);
+        Ok(sheet)
+    }
+
+    /// What its verdicts are read from.
+    pub fn told(&self) -> Told<'_> {
+        Told {
+            gears: &self.understood.gears,
+            pull: &self.pull,
+            climb: self.climb.as_ref(),
+            pass: self.pass.as_ref(),
+            road: &self.commute,
+            warnings: &self.understood.warnings,
+        }
+    }
 }
 
 /// What every sheet ends with.
@@ -68,30 +125,17 @@ const BRIEF_S: f64 = 0.3;
 
 /// Makes the sheet.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    let mut prepared = args.input.prepare()?;
+    let loaded = args.input.load()?;
+    let mut prepared = loaded.prepare().map_err(of("--set"))?;
     // A road that is asked for need not be assumed.
     if args.road.cycle.is_some() {
         prepared.drives.commute = Some(args.road.road(&prepared));
     }
     let road = args.road.load(&prepared)?;
     let frame = args.picture.begin(&args.road.files(&prepared))?;
-    let setup = prepared.setup();
-    let marks = pull::marks(&prepared, output.units);
-    let hill =
-        |hill: Option<sim_core::climb::Hill>| hill.map(|h| climbs::report(&setup, &h)).transpose();
-    let found = drives::drive(&setup, &road.trace, &mut ());
-    let range = Some(drives::range_of(&setup, &road.trace));
-    let mut sheet = Sheet {
-        understood: check::Report::new(&prepared)?,
-        pull: pulls::report(&setup, &marks)?,
-        climb: hill(prepared.drives.climb)?,
-        pass: hill(prepared.drives.pass)?,
-        commute: DriveReport { range, ..drives::report(&setup, &road.name, &road.trace, &found) },
-        limits: Vec::new(),
-        bands: args.bands.then(|| bands::of_sheet(&args.input, &road)).transpose()?,
-        cautions: CAUTIONS.to_vec(),
-    };
-    sheet.limits = met(&sheet, output.units);
+    let mut sheet = Sheet::of(&prepared, &road, output.units)?;
+    sheet.advice = advice(&loaded, &prepared, &sheet.told(), &road.trace);
+    sheet.bands = args.bands.then(|| bands::of_sheet(&args.input, &road)).transpose()?;
     let sheet = prepared.vouched(sheet)?;
     save_tractive(frame, &prepared, output.units)?;
     if output.json {
@@ -117,6 +161,7 @@ fn show(
         number(pct_from_share(prepared.start.charge), 0),
         number(surroundings.friction, 2)
     ))?;
+    judged(sheet, output)?;
     check::axles(&report.mass, output)?;
     check::drive(prepared, report, output)?;
     gears(&report.gears, output)?;
@@ -149,6 +194,22 @@ fn show(
     sheet.bands.iter().try_for_each(|found| bands::show_on_sheet(found, output))?;
     output.heading("Cautions")?;
     CAUTIONS.iter().try_for_each(|line| output.said(format!("- {line}")))
+}
+
+/// Verdicts, and what mends those that do not hold.
+fn judged(sheet: &Sheet, output: &mut Output) -> Result<(), Failure> {
+    output.heading("What it does, and what gives up first")?;
+    for verdict in &sheet.verdicts {
+        let mark = match verdict.standing {
+            Standing::Holds => "",
+            _ => &format!("{}: ", verdict.standing.words()),
+        };
+        output.said(format!("- {mark}{}", verdict.text))?;
+    }
+    if !sheet.advice.is_empty() {
+        output.heading("What to change")?;
+    }
+    sheet.advice.iter().try_for_each(|advice| output.said(format!("- {}", advice.text)))
 }
 
 /// Gear by gear: speeds, forces and grades.

@@ -216,41 +216,48 @@ pub fn recorded<R: Recorder>(
     Ok(())
 }
 
-/// Climbs in every gear, chooses one, and finds the highest speeds, continuous and for the length.
+/// Climbs in every gear and chooses one, without the highest speeds.
 ///
 /// # Errors
 /// [`Failure`] when the integrator gives up.
-pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbReport, Failure> {
+pub fn choice(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbReport, Failure> {
     let car = setup.car;
     let all = climbs(setup, hill)?;
-    let chosen = climb::best(car, &all).map_or(1, |c| c.gear + 1);
-    let gears = all
-        .par_iter()
-        .map(|c| {
-            let continuous = highest_continuous_speed(car, setup.start, hill.slope, c.gear);
-            let length = climb::highest_speed(car, setup.start, hill, c.gear, &tolerance())?;
-            Ok(ClimbRow {
-                continuous_kmh: continuous.map(|(mps, _)| units::kmh_from_mps(mps)),
-                continuous_by: continuous.map(|(_, by)| NamedLimit(by)),
-                length_kmh: length.map(units::kmh_from_mps),
-                ..row(car, hill, c)
-            })
-        })
-        .collect::<Result<Vec<_>, Failure>>()?;
-    let highest = |speed: fn(&ClimbRow) -> Option<f64>| {
-        gears.iter().filter_map(|r| Some((speed(r)?, r.gear))).max_by(|a, b| a.0.total_cmp(&b.0))
-    };
     Ok(ClimbReport {
         grade_pct: grade_pct(hill.slope),
         speed_kmh: units::kmh_from_mps(hill.speed_mps),
         distance_km: units::km_from_m(hill.distance_m),
         air_c: units::c_from_k(car.surroundings().air_k),
         warnings: Warnings::of(car),
-        chosen,
-        continuous: highest(|r| r.continuous_kmh),
-        for_length: highest(|r| r.length_kmh),
-        gears,
+        chosen: climb::best(car, &all).map_or(1, |c| c.gear + 1),
+        continuous: None,
+        for_length: None,
+        gears: all.iter().map(|c| row(car, hill, c)).collect(),
     })
+}
+
+/// Climbs in every gear, chooses one, and finds the highest speeds, continuous and for the length.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbReport, Failure> {
+    let car = setup.car;
+    let mut found = choice(setup, hill)?;
+    found.gears.par_iter_mut().try_for_each(|row| -> Result<(), Failure> {
+        let gear = row.gear - 1;
+        let continuous = highest_continuous_speed(car, setup.start, hill.slope, gear);
+        let length = climb::highest_speed(car, setup.start, hill, gear, &tolerance())?;
+        row.continuous_kmh = continuous.map(|(mps, _)| units::kmh_from_mps(mps));
+        row.continuous_by = continuous.map(|(_, by)| NamedLimit(by));
+        row.length_kmh = length.map(units::kmh_from_mps);
+        Ok(())
+    })?;
+    let gears = &found.gears;
+    let highest = |speed: fn(&ClimbRow) -> Option<f64>| {
+        gears.iter().filter_map(|r| Some((speed(r)?, r.gear))).max_by(|a, b| a.0.total_cmp(&b.0))
+    };
+    let (continuous, for_length) = (highest(|r| r.continuous_kmh), highest(|r| r.length_kmh));
+    Ok(ClimbReport { continuous, for_length, ..found })
 }
 
 /// Climbs in every gear and tells of the best alone.

@@ -76,18 +76,31 @@ impl Warnings {
         }
     }
 
-    /// The part that went the largest share of the way from the air's temperature to its warning,
-    /// and how far under it that part stayed, K.
-    pub fn nearest(&self, peak: &Temperatures, air_c: f64) -> (&'static str, f64) {
-        let cells = self.cells_c.map(|c| ("cells", peak.cells_c, c));
-        let winding = ("winding", peak.winding_c, self.winding_c);
-        let sink = ("heat sink", peak.heat_sink_c, self.heat_sink_c);
-        let share =
-            |reached_c: f64, warning_c: f64| (reached_c - warning_c) / (warning_c - air_c).max(1.0);
-        let (part, reached_c, warning_c) = [sink]
-            .into_iter()
-            .chain(cells)
-            .fold(winding, |a, b| if share(b.1, b.2) > share(a.1, a.2) { b } else { a });
-        (part, warning_c - reached_c)
+    /// The part that went the largest share of the way from the air's temperature to its warning.
+    pub fn nearest(&self, peak: &Temperatures, air_c: f64) -> Nearest {
+        let part = |part, reached_c, warning_c: f64| Nearest {
+            part,
+            reached_c,
+            warning_c,
+            share: (reached_c - air_c) / (warning_c - air_c).max(1.0),
+        };
+        let cells = self.cells_c.map(|c| part("cells", peak.cells_c, c));
+        let winding = part("winding", peak.winding_c, self.winding_c);
+        let sink = part("heat sink", peak.heat_sink_c, self.heat_sink_c);
+        let more = |a: Nearest, b: Nearest| if b.share > a.share { b } else { a };
+        [sink].into_iter().chain(cells).fold(winding, more)
     }
+}
+
+/// The part nearest to where it cuts back.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Nearest {
+    /// Which.
+    pub part: &'static str,
+    /// Its highest temperature, °C.
+    pub reached_c: f64,
+    /// Where it cuts back, °C.
+    pub warning_c: f64,
+    /// Share of the way from the air's temperature to there.
+    pub share: f64,
 }

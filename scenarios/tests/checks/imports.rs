@@ -8,11 +8,14 @@ use std::path::{Path, PathBuf};
 type Module = Vec<String>;
 
 /// Rooms and files beside them, from the first to the last.
-const ORDER: [&[&str]; 5] = [
+const ORDER: [&[&str]; 8] = [
+    &["words"],
     &["files"],
     &["inputs"],
     &["plausible", "warning", "prepared", "loaded", "basis"],
     &["runs"],
+    &["verdict"],
+    &["advice"],
     &["studies"],
 ];
 
