@@ -1,5 +1,6 @@
 //! README and `docs/` as a reader meets them: every command in them is run as it stands, every
-//! file that they show is the file that the commands read, and every link leads somewhere.
+//! file that they show is the file that the commands read, every picture is what the command in its
+//! title draws, and every link leads somewhere.
 //!
 //! `BOOK=overwrite cargo test --release --test program -- book references` puts what the program says now, and
 //! what the files hold now, in place of what the pages show.
@@ -213,11 +214,60 @@ fn every_command_of_the_book_says_what_the_page_shows() {
     assert!(problems.is_empty(), "{}", problems.join("\n"));
 }
 
-/// Targets of the links of a page, outside its blocks of code.
-fn links(text: &str) -> Vec<&str> {
+/// What links and pictures of a page lead to, outside its blocks of code: a target, and a title
+/// where there is one.
+fn targets(text: &str) -> Vec<(&str, Option<&str>)> {
     let prose = text.split("```").step_by(2);
     let ends = prose.flat_map(|part| part.split("](").skip(1));
-    ends.filter_map(|rest| rest.split(')').next()).collect()
+    let inner = ends.filter_map(|rest| rest.split(')').next());
+    let apart = inner.map(|inner| match inner.split_once(" \"") {
+        Some((target, title)) => (target, Some(title.trim_end_matches('"'))),
+        None => (inner, None),
+    });
+    apart.collect()
+}
+
+fn links(text: &str) -> Vec<&str> {
+    targets(text).into_iter().map(|(target, _)| target).collect()
+}
+
+/// The pictures that a command draws: file, from the top, and the command in the picture's title,
+/// which writes a file of that name.
+fn drawn(page: &Path) -> Vec<(PathBuf, String)> {
+    let text = text_of(page);
+    let svgs = targets(&text).into_iter().filter(|(target, _)| target.ends_with(".svg"));
+    let command = |title: Option<&str>| title.unwrap_or_default().replace('\n', " ");
+    svgs.map(|(target, title)| (page.parent().unwrap().join(target), command(title))).collect()
+}
+
+#[test]
+fn every_picture_is_what_its_command_draws() {
+    let problems: Vec<String> = pages()
+        .par_iter()
+        .flat_map_iter(|page| {
+            let desk = desk(&page.join("pictures"));
+            drawn(page).into_iter().filter_map(move |(file, command)| {
+                let name = file.file_name().unwrap();
+                let now = said(&command, &desk, false)
+                    .and_then(|_| fs::read_to_string(desk.join(name)).map_err(|e| e.to_string()));
+                let here =
+                    |e| format!("{}: {} by `{command}`: {e}", page.display(), file.display());
+                now.map_err(here).and_then(|now| hold(&file, &now)).err()
+            })
+        })
+        .collect();
+    assert!(problems.is_empty(), "{}", problems.join("\n"));
+}
+
+/// No picture lies about that no page shows.
+#[test]
+fn every_picture_is_shown() {
+    let shown: String = pages().iter().map(|page| text_of(page)).collect();
+    let folder = Path::new(TOP).join("docs/pictures");
+    for entry in fs::read_dir(folder).into_iter().flatten() {
+        let name = entry.unwrap().file_name().into_string().unwrap();
+        assert!(shown.contains(&format!("pictures/{name}")), "no page shows {name}");
+    }
 }
 
 /// The name by which a link reaches a heading.
