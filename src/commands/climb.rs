@@ -5,6 +5,8 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
+use crate::picture_file::PictureArg;
+use crate::pictures::{self, Look};
 use crate::quantity;
 use crate::series::begin;
 use crate::table::Table;
@@ -33,6 +35,9 @@ pub struct Args {
     /// Writes the climb in the chosen gear to a CSV file.
     #[arg(long, value_name = "FILE.csv")]
     series: Option<PathBuf>,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// A hill as options give it; what is left out comes from the scenario.
@@ -104,10 +109,17 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     let setup = prepared.setup();
     let series = begin(&prepared, args.series.as_deref())?;
+    let frame = args.picture.begin_for(&prepared)?;
     let report = prepared.vouched(climb::report(&setup, &hill)?)?;
     if let Some(mut series) = series {
         climb::recorded(&setup, &hill, report.chosen - 1, &mut series)?;
         series.save()?;
+    }
+    if let Some(frame) = frame {
+        let runs = climb::histories(&setup, &hill)?;
+        let what = if args.pass { "Pass" } else { "Climb" };
+        let look = Look::wide(&prepared.name, output.units);
+        frame.save(&pictures::climb::picture(what, &report, &runs, None, look))?;
     }
     if output.json {
         return output.document(&Report::Up(report));

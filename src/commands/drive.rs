@@ -6,6 +6,8 @@ use crate::figure::NOT_DONE;
 use crate::input::Input;
 use crate::measure::{Units, clock, number};
 use crate::output::Output;
+use crate::picture_file::PictureArg;
+use crate::pictures::{Look, energy, road};
 use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
 use scenarios::runs::drive::{self, DriveOutcome, DriveReport, LedgerReport, RangeOutcome};
@@ -27,6 +29,9 @@ pub struct Args {
     /// Writes the drive to a CSV file, a row for each step.
     #[arg(long, value_name = "FILE.csv")]
     series: Option<PathBuf>,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// Drives.
@@ -34,6 +39,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let road = args.road.load(&prepared)?;
     let setup = prepared.setup();
+    let frame = args.picture.begin(&args.road.files(&prepared))?;
     let found = if let Some(file) = &args.series {
         let mut series = Series::new(&prepared.car, file, &args.road.files(&prepared))?;
         let found = drive::drive(&setup, &road.trace, &mut series);
@@ -45,6 +51,12 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let range = Some(drive::range_of(&setup, &road.trace));
     let report = DriveReport { range, ..drive::report(&setup, &road.name, &road.trace, &found) };
     let report = prepared.vouched(report)?;
+    if let Some(frame) = frame {
+        let run = drive::history(&setup, &road.trace);
+        let look = Look::wide(&prepared.name, output.units);
+        let over_distance = road::picture(&report, &run, None, look);
+        frame.save(&over_distance.over(energy::picture(&report, None, look)))?;
+    }
     if output.json {
         return output.document(&report);
     }

@@ -4,6 +4,8 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, number, or_dash, ordinal};
 use crate::output::Output;
+use crate::picture_file::PictureArg;
+use crate::pictures::{Look, throttle};
 use crate::quantity;
 use crate::series::begin;
 use crate::table::Table;
@@ -27,6 +29,9 @@ pub struct Args {
     /// Writes the run through the gears to a CSV file.
     #[arg(long, value_name = "FILE.csv")]
     series: Option<PathBuf>,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// What is timed: the scenario's own marks, or the usual ones of the units.
@@ -50,10 +55,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     let setup = prepared.setup();
     let series = begin(&prepared, args.series.as_deref())?;
+    let frame = args.picture.begin_for(&prepared)?;
     let report = prepared.vouched(pull::report(&setup, &marks)?)?;
     if let Some(mut series) = series {
         pull::recorded(&setup, &marks, &mut series)?;
         series.save()?;
+    }
+    if let Some(frame) = frame {
+        let run = pull::history(&setup, &marks)?;
+        let look = Look::wide(&prepared.name, output.units);
+        frame.save(&throttle::picture(&report, &run, None, look))?;
     }
     if output.json {
         return output.document(&report);

@@ -13,6 +13,9 @@ const LEAST_SPAN: f64 = 1e-3;
 /// From so many points on a line is thinned out to what each column of pixels shows.
 const MANY: usize = 500;
 
+/// What a line may leave out, px.
+const STRAIGHT_PX: f64 = 0.25;
+
 /// Room for the numbers of the upright axis, px.
 pub const LEFT: f64 = 54.0;
 /// Room above a plot for what its upright axis shows, and below for numbers and title, px.
@@ -34,6 +37,8 @@ pub struct Axis {
     /// Whether it ends at round numbers.
     is_round: bool,
     is_bare: bool,
+    /// Between its numbers.
+    step: f64,
 }
 
 impl Axis {
@@ -50,7 +55,7 @@ impl Axis {
             let half = (0.1 * high.abs()).max(0.5);
             (low - if low == 0.0 { 0.0 } else { half }, high + half)
         };
-        Self { title: title.to_owned(), low, high, is_round: false, is_bare: false }
+        Self { title: title.to_owned(), low, high, is_round: false, is_bare: false, step: 1.0 }
     }
 
     /// The same with zero on it.
@@ -72,33 +77,35 @@ impl Axis {
         (self.low..self.high).into()
     }
 
-    /// Round numbers on it, at most so many, and their decimals.
-    fn ticks(&self, most: usize) -> (Vec<f64>, usize) {
-        let ticks = self.coord().key_points(BoldPoints(most.max(2)));
-        let step = step(&ticks, self.high - self.low);
-        let decimals = (-step.log10() - 1e-9).ceil().clamp(0.0, 6.0);
-        (ticks, decimals as usize)
+    /// The step between round numbers of which about so many lie on it.
+    fn step(&self, most: usize) -> f64 {
+        match self.coord().key_points(BoldPoints(most.max(3)))[..] {
+            [first, second, ..] if second > first => second - first,
+            _ => 10_f64.powf((self.high - self.low).log10().floor()),
+        }
     }
 
-    /// Ends moved outwards to round numbers.
-    fn rounded(mut self, most: usize) -> Self {
+    /// With about so many round numbers on it, and its ends moved outwards to such if it asks for it.
+    fn stepped(mut self, most: usize) -> Self {
+        self.step = self.step(most);
         if self.is_round {
-            let step = step(&self.ticks(most).0, self.high - self.low);
-            self.low = (self.low / step - 1e-9).floor() * step;
-            self.high = (self.high / step + 1e-9).ceil() * step;
+            self.low = (self.low / self.step + 1e-9).floor() * self.step;
+            self.high = (self.high / self.step - 1e-9).ceil() * self.step;
         }
         self
     }
 
+    /// Round numbers on it, and their decimals.
+    fn ticks(&self) -> (Vec<f64>, usize) {
+        let (first, last) = (self.low / self.step - 1e-9, self.high / self.step + 1e-9);
+        let count = (last.floor() - first.ceil()).clamp(0.0, 40.0) as u32;
+        let ticks = (0..=count).map(|i| (first.ceil() + f64::from(i)) * self.step + 0.0);
+        let decimals = (-self.step.log10() - 1e-9).ceil().clamp(0.0, 6.0);
+        (ticks.collect(), decimals as usize)
+    }
+
     fn holds(&self, value: f64) -> bool {
         (self.low..=self.high).contains(&value)
-    }
-}
-
-fn step(ticks: &[f64], span: f64) -> f64 {
-    match ticks {
-        [first, second, ..] if second > first => second - first,
-        _ => 10_f64.powf(span.log10().floor()),
     }
 }
 
@@ -128,23 +135,23 @@ impl Plot {
             bottom: outer.bottom - below,
         };
         let across = ((area.width() / 64.0) as usize).max(2);
-        let up = ((area.height() / 38.0) as usize).clamp(2, 12);
-        let (x, y) = (x.rounded(across), y.rounded(up));
+        let up = ((area.height() / 28.0) as usize).clamp(2, 12);
+        let (x, y) = (x.stepped(across), y.stepped(up));
         let mut plot = Self { outer, area, x, y, labels: Labels::default() };
-        plot.axes(sketch, across, up);
+        plot.axes(sketch);
         plot
     }
 
-    fn axes(&mut self, sketch: &mut Sketch, across: usize, up: usize) {
+    fn axes(&mut self, sketch: &mut Sketch) {
         let area = self.area;
-        let (ticks, decimals) = self.y.ticks(up);
+        let (ticks, decimals) = self.y.ticks();
         for tick in ticks.into_iter().filter(|t| self.y.holds(*t)) {
             let y = self.up(tick);
             sketch.line(&[(area.left, y), (area.right, y)], "grid");
             let text = Text::new(area.left - 6.0, y + 4.0, &on_axis(tick, decimals));
             sketch.text(text.class("small quiet").anchor(Anchor::End));
         }
-        let (ticks, decimals) = self.x.ticks(across);
+        let (ticks, decimals) = self.x.ticks();
         for tick in ticks.into_iter().filter(|t| self.x.holds(*t)) {
             let x = self.across(tick);
             sketch.line(&[(x, area.bottom), (x, area.bottom + 4.0)], "axis");
@@ -241,6 +248,22 @@ impl Plot {
         }
     }
 
+    /// Names what begins at the left, at the top.
+    pub fn top_name(&mut self, name: &str) {
+        self.labels.add((self.area.left, self.area.top + 12.0), name, "small quiet over");
+    }
+
+    /// A level line across the plot, named at its right end.
+    pub fn level(&mut self, sketch: &mut Sketch, y: f64, class: &str, name: &str) {
+        if self.y.holds(y) {
+            let (px, right) = (self.up(y), self.area.right);
+            let ends = [(self.area.left, px), (right, px)];
+            sketch.line(&ends, class);
+            self.labels.avoid(&ends);
+            self.labels.add((right, px), name, "small quiet over");
+        }
+    }
+
     /// A dot at a point.
     pub fn dot(&mut self, sketch: &mut Sketch, point: (f64, f64), class: &str) {
         if let Some(at) = self.at(point) {
@@ -322,11 +345,36 @@ fn tenths(px: f64) -> i32 {
     (px * 10.0).round() as i32
 }
 
-/// Of many points in a column of pixels the first, the highest, the lowest and the last.
+/// The fewest points that draw the same line.
 fn thinned(points: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
-    if points.len() < MANY {
-        return points;
+    straightened(&if points.len() < MANY { points } else { by_columns(&points) })
+}
+
+/// Without the points that lie on the line between others (Douglas and Peucker 1973).
+fn straightened(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let Some(last) = points.len().checked_sub(1) else { return Vec::new() };
+    let mut keep = vec![false; points.len()];
+    (keep[0], keep[last]) = (true, true);
+    let mut open = vec![(0, last)];
+    while let Some((from, to)) = open.pop() {
+        let ((x0, y0), (x1, y1)) = (points[from], points[to]);
+        let (dx, dy) = (x1 - x0, y1 - y0);
+        let length = dx.hypot(dy);
+        let off = |i: usize| {
+            let (x, y) = (points[i].0 - x0, points[i].1 - y0);
+            if length > 0.0 { (x * dy - y * dx).abs() / length } else { x.hypot(y) }
+        };
+        let farthest = (from + 1..to).map(|i| (i, off(i))).max_by(|a, b| a.1.total_cmp(&b.1));
+        if let Some((at, _)) = farthest.filter(|(_, off)| *off > STRAIGHT_PX) {
+            keep[at] = true;
+            open.extend([(from, at), (at, to)]);
+        }
     }
+    points.iter().zip(keep).filter(|(_, keep)| *keep).map(|(point, _)| *point).collect()
+}
+
+/// Of the points in a column of pixels the first, the highest, the lowest and the last.
+fn by_columns(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut kept = Vec::with_capacity(MANY);
     for column in points.chunk_by(|a, b| a.0.floor() == b.0.floor()) {
         let index_of = |better: fn(f64, f64) -> bool| {

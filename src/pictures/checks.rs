@@ -29,6 +29,8 @@ fn sound_svg(svg: &str, picture: &Picture) -> Vec<String> {
     reader.config_mut().check_end_names = true;
     let (mut texts, mut ids) = (Vec::new(), Vec::new());
     let (mut width, mut height) = (0.0, 0.0);
+    // How far down a picture under another stands.
+    let mut down = 0.0;
     let mut open: Option<(f64, f64, String, f64)> = None;
     let (mut within, mut said) = (String::new(), String::new());
     let mut depth = 0;
@@ -45,6 +47,7 @@ fn sound_svg(svg: &str, picture: &Picture) -> Vec<String> {
                 assert!(of("fill").is_none() && of("stroke").is_none() && of("style").is_none());
                 ids.extend(of("id"));
                 let inside = |x: f64, y: f64| {
+                    let y = y + down;
                     assert!(x.is_finite() && y.is_finite(), "{name}: {x}, {y}");
                     let frame = (-0.01..=width + 0.01, -0.01..=height + 0.01);
                     assert!(frame.0.contains(&x) && frame.1.contains(&y), "{name}: {x}, {y}");
@@ -83,7 +86,12 @@ fn sound_svg(svg: &str, picture: &Picture) -> Vec<String> {
                         };
                         open = Some((x, y, of("text-anchor").unwrap_or_default(), size));
                     }
-                    "title" | "desc" | "style" | "g" => {}
+                    "g" => {
+                        let transform = of("transform").unwrap();
+                        let shift = transform.strip_prefix("translate(0 ").unwrap();
+                        down += shift.trim_end_matches(')').parse::<f64>().unwrap();
+                    }
+                    "title" | "desc" | "style" => {}
                     other => panic!("{other}"),
                 }
                 said.clear();
@@ -103,7 +111,7 @@ fn sound_svg(svg: &str, picture: &Picture) -> Vec<String> {
                         _ => *x,
                     };
                     assert!(left > -1.0 && left + long < width + 1.0, "{text}: {left} + {long}");
-                    assert!(y - 0.6 * size > 0.0 && *y < height, "{text}: {y}");
+                    assert!(y - 0.6 * size > 0.0 && *y + down < height, "{text}: {y}");
                     texts.push(text);
                 }
                 within.clear();
@@ -119,4 +127,25 @@ fn sound_svg(svg: &str, picture: &Picture) -> Vec<String> {
     ids.sort();
     assert_eq!(ids, [format!("{}-desc", picture.id), format!("{}-title", picture.id)]);
     texts
+}
+
+/// Places and sizes of the rectangles whose class begins so: left, top, width, height.
+pub fn rectangles(picture: &Picture, class: &str) -> Vec<[f64; 4]> {
+    let svg = picture.inline();
+    let mut reader = Reader::from_str(&svg);
+    let mut found = Vec::new();
+    loop {
+        match reader.read_event().unwrap() {
+            Event::Eof => return found,
+            Event::Empty(tag) if tag.name().as_ref() == "rect" => {
+                let of =
+                    |key: &str| tag.try_get_attribute(key).unwrap().map(|a| a.value.into_owned());
+                if of("class").is_some_and(|own| own.starts_with(class)) {
+                    let number = |key: &str| numbers(&of(key).unwrap())[0];
+                    found.push(["x", "y", "width", "height"].map(number));
+                }
+            }
+            _ => {}
+        }
+    }
 }

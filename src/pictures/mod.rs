@@ -8,14 +8,19 @@
 pub mod chart;
 #[cfg(test)]
 mod checks;
+pub mod climb;
+pub mod energy;
 mod labels;
+pub mod road;
 pub mod sketch;
 #[cfg(test)]
 mod tests;
+pub mod throttle;
 pub mod tractive;
 
 use crate::measure::Units;
 use sketch::{Sketch, escaped};
+use std::fmt::Write;
 
 /// Colours and strokes of all pictures: light, dark where a screen asks for it, light on paper.
 pub const STYLE: &str = include_str!("style.css");
@@ -93,6 +98,20 @@ impl Picture {
         sketch.title(title);
         sketch.text(sketch::Text::new(12.0, 60.0, why).class("quiet"));
         Self::new(id, title, why, sketch)
+    }
+
+    /// Another picture under it, as one; the other's width is to be the same.
+    pub fn over(mut self, below: Self) -> Self {
+        let _ = write!(
+            self.body,
+            "<g transform=\"translate(0 {})\">\n{}</g>\n",
+            self.height, below.body
+        );
+        self.height += below.height;
+        self.width = self.width.max(below.width);
+        self.title = format!("{}; {}", self.title, below.title);
+        self.description = format!("{} {}", self.description, below.description);
+        self
     }
 
     /// A file of its own, with its style.

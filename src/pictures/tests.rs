@@ -1,11 +1,17 @@
 //! Pictures of random cars and of random numbers.
 
-use super::checks::sound;
-use super::{Look, tractive};
+use super::checks::{rectangles, sound};
+use super::{Look, climb, energy, road, throttle, tractive};
 use crate::measure::Units;
 use proptest::prelude::*;
-use scenarios::runs::{gearing, tractive as wheels};
-use scenarios::{Loaded, Override, Prepared};
+use scenarios::runs::history::Seen;
+use scenarios::runs::{
+    Temperatures, climb as climbs, drive, gearing, pull, trace, tractive as wheels,
+};
+use scenarios::{Loaded, Override, Prepared, Road, units};
+use sim_core::Trace;
+use sim_core::car::Slope;
+use sim_core::climb::Hill;
 
 /// Looks that are drawn: wide and narrow, metric and US, with a name that is up to something.
 fn looks() -> [Look<'static>; 3] {
@@ -47,6 +53,47 @@ fn car(settings: &[String]) -> Prepared {
     Loaded::demo().unwrap().with(&set).unwrap()
 }
 
+/// A road of the built-in cycles, or one up a hill.
+fn road_of(car: &Prepared, choice: usize) -> Trace {
+    match choice {
+        0 => Trace::steady(units::mps_from_kmh(50.0), 0.12, 300.0).unwrap(),
+        1 => Trace::steady(0.0, 0.0, 60.0).unwrap(),
+        _ => {
+            let road = Road::Named("wltc-low".to_owned());
+            trace(&car.read(&road, &cycles::LoadOptions::default()).unwrap().schedule).unwrap()
+        }
+    }
+}
+
+/// Any number at all.
+fn any_number() -> impl Strategy<Value = f64> {
+    let odd = [0.0, -0.0, 1e300, -1e300, f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 1e-300, 1e11];
+    prop_oneof![prop::sample::select(odd.to_vec()), -1e3..1e3f64, any::<f64>()]
+}
+
+prop_compose! {
+    /// A moment that no car has.
+    fn any_moment()(n in prop::array::uniform10(any_number()), coolant in any::<bool>()) -> Seen {
+        Seen {
+            time_s: n[0],
+            distance_km: n[1],
+            height_m: n[2],
+            speed_kmh: n[3],
+            wanted_kmh: n[4],
+            pack_kw: n[5],
+            charge_pct: n[6],
+            parts: Temperatures {
+                winding_c: n[7],
+                housing_c: n[8],
+                heat_sink_c: n[9],
+                cells_c: n[0],
+                oil_c: n[1],
+                coolant_c: coolant.then_some(n[2]),
+            },
+        }
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
 
@@ -62,6 +109,116 @@ proptest! {
         for look in looks() {
             sound(&tractive::picture(&report, None, look));
             sound(&tractive::picture(&report, Some(&before), look));
+        }
+    }
+
+    #[test]
+    fn pulls_end_where_the_report_says(one in settings(), other in settings()) {
+        let (car, other) = (car(&one), car(&other));
+        let marks = pull::Marks::metric();
+        let Ok(report) = pull::report(&car.setup(), &marks) else { return Ok(()) };
+        let run = pull::history(&car.setup(), &marks).unwrap();
+        let before = pull::history(&other.setup(), &marks).unwrap_or_default();
+        if let (Some(plan), Some(last)) = (report.through.farthest(), run.last()) {
+            prop_assert!((last.time_s - plan.time_s).abs() < 0.01 * plan.time_s, "{last:?}");
+            prop_assert!(plan.to_kmh.is_none_or(|kmh| (last.speed_kmh - kmh).abs() < 0.01));
+        }
+        for look in looks() {
+            sound(&throttle::picture(&report, &run, None, look));
+            sound(&throttle::picture(&report, &run, Some(&before), look));
+        }
+    }
+
+    #[test]
+    fn climbs_get_as_hot_as_the_report_says(
+        one in settings(),
+        other in settings(),
+        grade in 0.0..0.3f64,
+        kmh in 5.0..120.0f64,
+    ) {
+        let (car, other) = (car(&one), car(&other));
+        let speed_mps = units::mps_from_kmh(kmh);
+        let hill = Hill { slope: Slope::from_grade(grade), speed_mps, distance_m: 3e3 };
+        let both = |car: &Prepared| {
+            let report = climbs::report(&car.setup(), &hill).ok()?;
+            Some((report, climbs::histories(&car.setup(), &hill).ok()?))
+        };
+        let Some((report, runs)) = both(&car) else { return Ok(()) };
+        for (row, run) in report.gears.iter().zip(&runs) {
+            let hottest = run.iter().map(|s| s.parts.winding_c).fold(f64::MIN, f64::max);
+            prop_assert!(run.is_empty() || (hottest - row.peak.winding_c).abs() < 1.0, "{hottest}");
+        }
+        let before = both(&other);
+        let before = before.as_ref().map(|(report, runs)| (report, &runs[..]));
+        for look in looks() {
+            sound(&climb::picture("Climb", &report, &runs, None, look));
+            sound(&climb::picture("Climb", &report, &runs, before, look));
+        }
+    }
+
+    #[test]
+    fn drives_are_sound_and_their_energy_adds_up(
+        one in settings(),
+        other in settings(),
+        choice in 0..3usize,
+    ) {
+        let (car, other) = (car(&one), car(&other));
+        let both = |car: &Prepared| {
+            let trace = road_of(car, choice);
+            let found = drive::drive(&car.setup(), &trace, &mut ());
+            let report = drive::report(&car.setup(), "a road <b>", &trace, &found);
+            (report, drive::history(&car.setup(), &trace))
+        };
+        let ((report, run), (former, before)) = (both(&car), both(&other));
+        let (taken, given) = (energy::taken(&report.ledger), energy::given(&report.ledger));
+        let sum = |parts: &[energy::Part]| parts.iter().map(|p| p.kwh).sum::<f64>();
+        prop_assert!((sum(&taken) - sum(&given)).abs() <= 1e-6 * sum(&taken).max(1e-9));
+        for look in looks() {
+            let picture = energy::picture(&report, None, look);
+            let bar = rectangles(&picture, "fill s");
+            if !bar.is_empty() {
+                prop_assert_eq!(bar.len(), taken.len());
+                let wide: f64 = bar.iter().map(|r| r[2]).sum();
+                prop_assert!((wide - (look.width - 28.0)).abs() < 0.1 * bar.len() as f64 + 0.1);
+                for (part, drawn) in taken.iter().zip(&bar) {
+                    let share = part.kwh / sum(&taken);
+                    prop_assert!((drawn[2] - share * (look.width - 28.0)).abs() <= 0.2);
+                }
+            }
+            sound(&picture);
+            sound(&energy::picture(&report, Some(&former), look));
+            sound(&road::picture(&report, &run, Some(&before), look).over(picture));
+        }
+    }
+
+    #[test]
+    fn no_number_at_all_gets_outside(
+        run in prop::collection::vec(any_moment(), 0..40),
+        force in prop::collection::vec((any_number(), any_number()), 0..9),
+    ) {
+        let car = car(&[]);
+        let hill = climbs::usual();
+        let mut up = climbs::report(&car.setup(), &hill).unwrap();
+        let marks = pull::Marks::metric();
+        let pulled = pull::report(&car.setup(), &marks).unwrap();
+        let trace = road_of(&car, 0);
+        let found = drive::drive(&car.setup(), &trace, &mut ());
+        let driven = drive::report(&car.setup(), "", &trace, &found);
+        let point = |p: &(f64, f64)| wheels::TractivePoint { speed_kmh: p.0, force_n: p.1 };
+        let points: Vec<_> = force.iter().map(point).collect();
+        let mut wheel = wheels::report(&car.setup());
+        wheel.gears[0].peak = points.clone();
+        wheel.gears[1].continuous = points.clone();
+        wheel.needs[0].road = points.clone();
+        wheel.grip = points;
+        wheel.gears[0].top_speed_kmh = force.first().map_or(0.0, |p| p.0);
+        up.warnings.winding_c = force.first().map_or(0.0, |p| p.1);
+        let runs = vec![run.clone(); up.gears.len()];
+        for look in looks() {
+            sound(&tractive::picture(&wheel, Some(&wheel), look));
+            sound(&throttle::picture(&pulled, &run, Some(&run), look));
+            sound(&climb::picture("Climb", &up, &runs, Some((&up, &runs)), look));
+            sound(&road::picture(&driven, &run, Some(&run), look));
         }
     }
 }

@@ -6,6 +6,7 @@ use crate::runs::figure::{
     Reading, Report, Unit, higher, lower, plain, reach, residual, yes, yes_no,
 };
 use crate::runs::grade::grade_pct;
+use crate::runs::history::{History, Seen};
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::{Temperatures, Warnings};
 use rayon::prelude::*;
@@ -214,6 +215,21 @@ pub fn recorded<R: Recorder>(
     let fine = Tolerance { longest_step_s: 1.0, ..tolerance() };
     climb::climb(setup.car, setup.start, hill, gear, &fine, recorder)?;
     Ok(())
+}
+
+/// Climbs in every gear moment by moment, in parallel.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn histories(setup: &Setup<'_>, hill: &Hill) -> Result<Vec<Vec<Seen>>, Failure> {
+    (0..setup.car.gears())
+        .into_par_iter()
+        .map(|gear| {
+            let mut history = History::new(setup.car);
+            recorded(setup, hill, gear, &mut history)?;
+            Ok(history.into_seen())
+        })
+        .collect()
 }
 
 /// Climbs in every gear and chooses one, without the highest speeds.

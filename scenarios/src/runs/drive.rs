@@ -4,6 +4,7 @@ use crate::prepared::Setup;
 use crate::runs::figure::{
     Reading, Report, Unit, higher, lower, or_nothing, per_km, plain, residual, yes, yes_no,
 };
+use crate::runs::history::{History, Seen};
 use crate::runs::limits::{self, LimitMet, NamedLimit};
 use crate::runs::temperatures::{Temperatures, Warnings};
 use schemars::JsonSchema;
@@ -322,6 +323,13 @@ pub fn peak(car: &Car, drive: &Drive) -> Temperatures {
 pub fn drive<R: Recorder>(setup: &Setup<'_>, trace: &Trace, recorder: &mut R) -> Drive {
     let start = on_trace(setup, trace);
     follow::follow(setup.car, trace, setup.driver, &start, gear_for(setup, trace), STEP_S, recorder)
+}
+
+/// Drives a trace once, moment by moment.
+pub fn history(setup: &Setup<'_>, trace: &Trace) -> Vec<Seen> {
+    let mut history = History::new(setup.car);
+    drive(setup, trace, &mut history);
+    history.into_seen()
 }
 
 /// The start, at the trace's first speed.

@@ -15,6 +15,7 @@ pub mod failure;
 pub mod figure;
 pub mod gearing;
 mod grade;
+pub mod history;
 mod invariants;
 pub mod limits;
 pub mod pull;

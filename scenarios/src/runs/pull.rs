@@ -5,6 +5,7 @@ use crate::prepared::Setup;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, residual};
 use crate::runs::grade::grade_pct;
+use crate::runs::history::{History, Seen};
 use crate::runs::limits::NamedLimit;
 use crate::runs::rating::{self, RatingReport};
 use rayon::prelude::*;
@@ -383,6 +384,28 @@ pub fn recorded<R: Recorder>(
     marks: &Marks,
     recorder: &mut R,
 ) -> Result<(), Failure> {
+    farthest(setup, marks, &tolerance(), recorder)
+}
+
+/// The same moment by moment, close enough to draw; nothing where no mark is reached.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn history(setup: &Setup<'_>, marks: &Marks) -> Result<Vec<Seen>, Failure> {
+    let mut history = History::new(setup.car);
+    let close = Tolerance { longest_step_s: 0.2, ..tolerance() };
+    match farthest(setup, marks, &close, &mut history) {
+        Ok(()) | Err(Failure::Invalid(_)) => Ok(history.into_seen()),
+        Err(other) => Err(other),
+    }
+}
+
+fn farthest<R: Recorder>(
+    setup: &Setup<'_>,
+    marks: &Marks,
+    tolerance: &Tolerance,
+    recorder: &mut R,
+) -> Result<(), Failure> {
     let speeds = marks.speeds_mps.iter().map(|mps| Aim::Speed(*mps));
     let distances = marks.distances_m.iter().rev().map(|m| Aim::Distance(*m));
     let goals: Vec<Aim> = speeds.rev().chain(distances).collect();
@@ -401,7 +424,7 @@ pub fn recorded<R: Recorder>(
         distances_m,
         most_s: MOST_S,
     };
-    pull(setup.car, &started(setup, marks.from_mps), &course, &tolerance(), recorder)?;
+    pull(setup.car, &started(setup, marks.from_mps), &course, tolerance, recorder)?;
     Ok(())
 }
 
