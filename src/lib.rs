@@ -19,6 +19,7 @@ mod signals;
 mod suite;
 mod table;
 mod threads;
+mod unbroken;
 
 pub use commands::{COMMANDS, Known};
 pub use measure::Units;

@@ -5,6 +5,7 @@ use crate::failure::Failure;
 use crate::measure::Units;
 use crate::plain;
 use crate::table::Table;
+use crate::unbroken::{tied, untied};
 use serde::Serialize;
 use std::env;
 use std::io::{self, BufWriter, IsTerminal, StdoutLock, Write};
@@ -16,7 +17,28 @@ pub struct Output {
     pub json: bool,
     /// Units of the tables.
     pub units: Units,
+    /// Columns that lines and tables keep to.
+    pub width: u16,
     place: Place,
+}
+
+/// Columns where nothing says how many there are, and at most.
+const WIDEST: u16 = 100;
+/// Columns that a terminal is taken to have at least.
+pub const NARROWEST: u16 = 80;
+
+/// Columns of the terminal, or of the variable `COLUMNS`.
+fn columns() -> u16 {
+    let said = env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
+    let found = || terminal_size::terminal_size().map(|(width, _)| width.0);
+    said.or_else(found).unwrap_or(WIDEST).clamp(NARROWEST, WIDEST)
+}
+
+/// A sentence on lines of so many columns.
+fn filled(text: &str, width: u16) -> String {
+    let at_spaces =
+        Options::new(width.into()).break_words(false).word_splitter(WordSplitter::NoHyphenation);
+    untied(&textwrap::fill(&tied(text), at_spaces))
 }
 
 /// Where it goes.
@@ -38,6 +60,18 @@ pub enum Said {
     Table(Table),
 }
 
+impl Said {
+    /// How many lines of so many columns it takes.
+    pub fn lines(&self, width: u16) -> usize {
+        match self {
+            Said::Text(text) => filled(text, width).lines().count(),
+            // With the empty line before it.
+            Said::Heading(_) => 2,
+            Said::Table(table) => table.render(false, width).lines().count(),
+        }
+    }
+}
+
 /// Whether a stream may be given escape sequences: a terminal that is not `dumb`, where the variable
 /// `NO_COLOR` is not set to anything.
 pub fn takes_escapes(stream: &impl IsTerminal) -> bool {
@@ -57,7 +91,7 @@ impl Output {
         let stdout = io::stdout();
         let styled = takes_escapes(&stdout);
         let writer = BufWriter::new(stdout.lock());
-        Self { json, units, place: Place::Standard { styled, writer } }
+        Self { json, units, width: columns(), place: Place::Standard { styled, writer } }
     }
 
     /// What is said, for a page.
@@ -65,7 +99,7 @@ impl Output {
         units: Units,
         speak: impl FnOnce(&mut Self) -> Result<(), Failure>,
     ) -> Result<Vec<Said>, Failure> {
-        let mut output = Self { json: false, units, place: Place::Page(Vec::new()) };
+        let mut output = Self { json: false, units, width: WIDEST, place: Place::Page(Vec::new()) };
         speak(&mut output)?;
         match output.place {
             Place::Page(said) => Ok(said),
@@ -83,14 +117,12 @@ impl Output {
         Ok(())
     }
 
-    /// A sentence, broken into lines of at most 100 columns.
+    /// A sentence, broken into lines.
     pub fn text(&mut self, text: impl AsRef<str>) -> Result<(), Failure> {
         let text = plain::line(text.as_ref());
         match &mut self.place {
             Place::Standard { writer, .. } => {
-                let at_spaces =
-                    Options::new(100).break_words(false).word_splitter(WordSplitter::NoHyphenation);
-                writeln!(writer, "{}", textwrap::fill(&text, at_spaces))?;
+                writeln!(writer, "{}", filled(&text, self.width))?;
             }
             Place::Page(said) => said.push(Said::Text(text)),
         }
@@ -118,10 +150,21 @@ impl Output {
     /// A table.
     pub fn table(&mut self, table: &Table) -> Result<(), Failure> {
         match &mut self.place {
-            Place::Standard { styled, writer } => writeln!(writer, "{}", table.render(*styled))?,
+            Place::Standard { styled, writer } => {
+                writeln!(writer, "{}", table.render(*styled, self.width))?
+            }
             Place::Page(said) => said.push(Said::Table(table.clone())),
         }
         Ok(())
+    }
+
+    /// Says again what was kept.
+    pub fn say(&mut self, said: &[Said]) -> Result<(), Failure> {
+        said.iter().try_for_each(|one| match one {
+            Said::Text(text) => self.text(text),
+            Said::Heading(text) => self.heading(text),
+            Said::Table(table) => self.table(table),
+        })
     }
 
     /// A row of a map: cells, each with a background of the 256 colours where there are any.

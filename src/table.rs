@@ -1,14 +1,13 @@
-//! Tables of at most 100 columns.
+//! Tables that keep to a width.
 
 use crate::plain;
+use crate::unbroken::{tied, untied};
 use comfy_table::{
     Attribute, Cell, CellAlignment, Color, ColumnConstraint, ContentArrangement, Width,
 };
 
-/// Widest table, columns.
-const WIDTH: u16 = 100;
-/// Space to the right of each column.
-const PADDING: u16 = 2;
+/// Space to the right of each column beside the one between columns, and where words leave less.
+const PADDINGS: [u16; 3] = [2, 1, 0];
 /// No lines but one under the header.
 const LINES: &str = "     ──            ";
 
@@ -37,7 +36,7 @@ impl Table {
             right: headings.iter().map(|h| h.starts_with('>')).collect(),
             headings: headings
                 .iter()
-                .map(|h| plain::line(h.strip_prefix('>').unwrap_or(h)))
+                .map(|h| tied(&plain::line(h.strip_prefix('>').unwrap_or(h))))
                 .collect(),
             rows: Vec::new(),
             tones: Vec::new(),
@@ -53,7 +52,7 @@ impl Table {
 
     /// Adds a row.
     pub fn row(&mut self, cells: impl IntoIterator<Item = impl Into<String>>) {
-        self.rows.push(cells.into_iter().map(|cell| plain::line(&cell.into())).collect());
+        self.rows.push(cells.into_iter().map(|cell| tied(&plain::line(&cell.into()))).collect());
     }
 
     /// The headings, each with whether its column stands to the right.
@@ -66,27 +65,31 @@ impl Table {
         &self.rows
     }
 
-    /// Widths under which columns would break within words; where they do not fit side by side,
-    /// the longest words give way.
-    fn narrowest(&self) -> Vec<u16> {
+    /// Widths under which columns would break within words or between a number and its unit, with
+    /// the space to their right; where they do not fit side by side, the longest words give way.
+    fn narrowest(&self, width: u16) -> (u16, Vec<u16>) {
         let longest = |i: usize| {
             let heading = self.headings.get(i).map_or("", String::as_str).split(' ');
             let cells = self.rows.iter().filter_map(|row| row.get(i)).flat_map(|c| c.split(' '));
             heading.chain(cells).map(|word| word.chars().count() as u16).max().unwrap_or(0)
         };
         let words: Vec<u16> = (0..self.headings.len()).map(longest).collect();
-        let widths = |most: u16| words.iter().map(move |w| w.min(&most) + PADDING);
-        let most = (1..=WIDTH).rev().find(|most| widths(*most).sum::<u16>() <= WIDTH);
-        widths(most.unwrap_or(1)).collect()
+        let fits = |most: u16, padding: u16| {
+            let widths = words.iter().map(|word| u32::from(*word.min(&most) + padding) + 1);
+            widths.sum::<u32>() <= u32::from(width) + 1
+        };
+        let padding = PADDINGS.into_iter().find(|padding| fits(width, *padding)).unwrap_or(0);
+        let most = (1..=width).rev().find(|most| fits(*most, padding)).unwrap_or(1);
+        (padding, words.iter().map(|word| word.min(&most) + padding).collect())
     }
 
-    /// The lines of the table.
-    pub fn render(&self, colour: bool) -> String {
+    /// The lines of the table, each of at most so many columns.
+    pub fn render(&self, colour: bool, width: u16) -> String {
         let mut table = comfy_table::Table::new();
         table
             .load_preset(LINES)
             .set_content_arrangement(ContentArrangement::Dynamic)
-            .set_width(WIDTH);
+            .set_width(width);
         if colour {
             table.enforce_styling();
         } else {
@@ -113,12 +116,12 @@ impl Table {
                 }
             }));
         }
-        let narrowest = self.narrowest();
+        let (padding, narrowest) = self.narrowest(width);
         for (column, width) in table.column_iter_mut().zip(narrowest) {
-            column.set_padding((0, PADDING));
+            column.set_padding((0, padding));
             column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(width)));
         }
-        let whole = table.to_string();
+        let whole = untied(&table.to_string());
         let lines: Vec<&str> = whole.lines().map(str::trim_end).collect();
         lines.join("\n")
     }
@@ -133,13 +136,15 @@ mod tests {
         let mut table = Table::new(&["what", ">how much"]);
         table.row(["a word ".repeat(60), "12".to_owned()]);
         table.row(["a\nb\u{1b}[31m".to_owned(), "3".to_owned()]);
-        let plain = table.render(false);
+        let plain = table.render(false, 100);
         assert!(plain.lines().all(|line| line.chars().count() <= 100), "{plain}");
+        let narrow = table.render(false, 80);
+        assert!(narrow.lines().all(|line| line.chars().count() <= 80), "{narrow}");
         assert!(!plain.contains('\u{1b}'));
-        assert!(table.render(true).contains('\u{1b}'));
-        let bold = table.render(true).matches('\u{1b}').count();
+        assert!(table.render(true, 100).contains('\u{1b}'));
+        let bold = table.render(true, 100).matches('\u{1b}').count();
         table.tone(1, Tone::Better);
-        assert!(table.render(true).matches('\u{1b}').count() > bold);
-        assert_eq!(table.render(false), plain);
+        assert!(table.render(true, 100).matches('\u{1b}').count() > bold);
+        assert_eq!(table.render(false, 100), plain);
     }
 }

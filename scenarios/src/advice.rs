@@ -238,14 +238,17 @@ fn best<'a>(
     let mut found: Vec<(&Change, &Trial)> =
         tried.iter().filter(|(_, trial)| mends(trial)).map(|(c, t)| (c, t)).collect();
     found.sort_by_key(|(change, trial)| (trial.standing(about), change.kind));
-    let mut kinds: Vec<u8> = Vec::new();
-    found.retain(|(change, _)| {
-        let new = !kinds.contains(&change.kind);
-        kinds.push(change.kind);
-        new
-    });
-    found.truncate(MOST);
-    found
+    let mut kept: Vec<(&Change, &Trial)> = Vec::new();
+    for (change, trial) in found {
+        // Nor one that holds another, to which it adds nothing.
+        let known = |known: &Change| {
+            known.kind == change.kind || known.set.iter().all(|one| change.set.contains(one))
+        };
+        if kept.len() < MOST && !kept.iter().any(|(other, _)| known(other)) {
+            kept.push((change, trial));
+        }
+    }
+    kept
 }
 
 fn told_of(about: About, change: &Change, trial: &Trial, own: &Trial) -> Advice {

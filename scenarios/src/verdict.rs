@@ -170,21 +170,21 @@ pub(crate) fn load(car: &Prepared) -> Option<Verdict> {
     let (chassis, facts) = (&car.car.parts().chassis, &car.facts);
     let kg = chassis.mass_kg;
     let all = [
-        ("the car with its load", kg, facts.gross_mass_kg),
+        ("the whole car", kg, facts.gross_mass_kg),
         ("the front axle", chassis.front_axle_kg(), facts.front_axle_max_kg),
         ("the rear axle", chassis.rear_axle_kg(), facts.rear_axle_max_kg),
     ];
     let unknown: Vec<&str> = all.iter().filter(|a| a.2.is_none()).map(|a| a.0).collect();
     let known = all.iter().filter_map(|(what, kg, most)| Some((*what, *kg, (*most)?)));
     let nearest = known.max_by(|a, b| (a.1 / a.2).total_cmp(&(b.1 / b.2)));
-    let weighs = format!("Weighs {kg:.0} kg with its load");
+    let weighs = format!("Weighs {kg:.0} kg loaded");
     let not_given = || format!("what is permitted is not given for {}", unknown.join(" and "));
     let (standing, text) = match nearest {
         // Then it is said among the parts.
         Some((_, kg, most)) if kg > most + 0.05 => return None,
         None => (Standing::NotKnown, format!("{weighs}; {}.", not_given())),
         Some((what, kg, most)) => {
-            let left = format!("{weighs}; {what} is nearest to its limit, {kg:.0} of {most:.0} kg");
+            let left = format!("{weighs}; nearest its limit is {what}, {kg:.0} of {most:.0} kg");
             match (unknown.is_empty(), kg > NEAR_LOAD * most) {
                 (_, true) => (Standing::Near, format!("{left}.")),
                 (true, _) => (Standing::Holds, format!("{left}.")),
@@ -217,13 +217,13 @@ pub(crate) fn start(car: &Prepared, found: Steepest, hills: [Option<&ClimbReport
     };
     let grip = number(car.car.surroundings().friction, 2);
     let by = match by {
-        Some(NamedLimit(sim_core::Limit::Grip)) => format!(", held back by grip of {grip}"),
-        Some(limit) => format!(", held back by {limit}"),
+        Some(NamedLimit(sim_core::Limit::Grip)) => format!(" (held back by grip of {grip})"),
+        Some(limit) => format!(" (held back by {limit})"),
         None => String::new(),
     };
-    let asked = if own > START_PCT { "its steepest hill has" } else { "a loaded car is to manage" };
+    let asked = if own > START_PCT { "its hills have" } else { "a loaded car needs" };
     let text = format!(
-        "Pulls away on up to {} % in {} gear{by}; {asked} {} %.",
+        "Pulls away on {} % in {} gear{by}; {asked} {} %.",
         number(pct, 0),
         ordinal(gear),
         number(needed, 0)
@@ -267,9 +267,9 @@ fn speed(pull: &PullReport) -> Verdict {
     Verdict::new(About::Speed, standing, text)
 }
 
-/// `winding at 92 °C, cuts back from 155 °C`.
+/// `winding at 92 °C, derates from 155 °C`.
 fn heat(nearest: Nearest) -> String {
-    let cut = if nearest.part == "cells" { "cut back" } else { "cuts back" };
+    let cut = if nearest.part == "cells" { "derate" } else { "derates" };
     format!(
         "{} at {:.0} °C, {cut} from {:.0} °C",
         nearest.part, nearest.reached_c, nearest.warning_c
@@ -319,10 +319,7 @@ pub(crate) fn hill_held(about: About, hill: &ClimbReport, car: &Prepared) -> Ver
     }
     if let Some((kmh, gear)) = hill.for_length {
         let kmh = number(kmh, 0);
-        text.push_str(&format!(
-            " Fastest with nothing cutting back: {kmh} km/h in {}.",
-            ordinal(gear)
-        ));
+        text.push_str(&format!(" Fastest without derating: {kmh} km/h in {}.", ordinal(gear)));
     }
     Verdict::new(about, hill_standing(hill, car), text)
 }

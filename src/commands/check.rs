@@ -2,7 +2,7 @@
 
 use crate::failure::Failure;
 use crate::input::Input;
-use crate::measure::number;
+use crate::measure::{Units, number};
 use crate::output::Output;
 use crate::picture_file::{PictureArg, save_tractive};
 use crate::table::Table;
@@ -298,6 +298,41 @@ pub fn drive(prepared: &Prepared, report: &Report, output: &mut Output) -> Resul
     output.table(&table)
 }
 
+/// Motor, controller and pack in a few words each.
+pub fn in_short(prepared: &Prepared, report: &Report, units: Units) -> Vec<[String; 2]> {
+    let (motor, pack) = (&report.motor, &report.pack);
+    let controller = &prepared.car.parts().controller;
+    let continuous = motor
+        .continuous_power_kw
+        .map_or_else(String::new, |kw| format!(", {} continuous", units.power(kw, 1)));
+    let of_motor = format!(
+        "{}: {} peak, {} at {} V{continuous}",
+        motor.name,
+        units.torque(motor.peak_torque_nm),
+        units.power(motor.peak_power_kw, 1),
+        number(motor.reference_v, 0)
+    );
+    let of_controller = format!(
+        "{}: {} A to the motor, {} A from the pack",
+        prepared.facts.controller,
+        number(controller.motor_current_a, 0),
+        number(controller.pack_current_a, 0)
+    );
+    let of_pack = format!(
+        "{}: {} × {}, {} V full, {} kWh usable, {} A continuous, {} A peak",
+        pack.name,
+        pack.series,
+        pack.parallel,
+        number(pack.full_v, 0),
+        number(pack.usable_kwh, 1),
+        number(pack.discharge_a, 0),
+        number(pack.discharge_peak_a, 0)
+    );
+    [("motor", of_motor), ("controller", of_controller), ("pack", of_pack)]
+        .map(|(what, text)| [what.to_owned(), text])
+        .into()
+}
+
 /// What the nameplate's short-time line comes to, and whether it is believed.
 fn short_time(line: &ShortTimeLine, output: &Output) -> String {
     let stated =
@@ -324,7 +359,7 @@ fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
         ">per 1000 rpm",
         ">highest by rpm",
         ">force at rest",
-        ">steepest start",
+        ">launch grade",
     ]);
     for row in gears {
         table.row([

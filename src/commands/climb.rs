@@ -157,7 +157,7 @@ pub fn show(report: &ClimbReport, output: &mut Output) -> Result<(), Failure> {
         degree("sink"),
         degree("cells"),
         "speed held".to_owned(),
-        "cuts back".to_owned(),
+        "derates".to_owned(),
         speed("continuous"),
         speed("whole climb"),
     ];

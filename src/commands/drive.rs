@@ -105,8 +105,16 @@ pub fn range(report: &DriveReport, units: Units) -> String {
 
 /// The figures of a drive.
 pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
-    let units = output.units;
     let mut table = Table::new(&["", ""]);
+    for (name, text) in rows(report, output.units) {
+        table.row([name.to_owned(), text]);
+    }
+    output.table(&table)
+}
+
+/// The rows of that table: what each is about, and what there is to say.
+pub fn rows(report: &DriveReport, units: Units) -> Vec<(&'static str, String)> {
+    let mut rows = Vec::new();
     let kwh = |v: f64| format!("{} kWh", number(v, 2));
     let amps = |a: f64| format!("{} A", number(a, 0));
     let driven = format!(
@@ -115,7 +123,7 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
         clock(report.time_s),
         report.shifts
     );
-    table.row(["driven".to_owned(), driven]);
+    rows.push(("driven", driven));
     let ended_early = match report.ending {
         DriveOutcome::Complete => None,
         DriveOutcome::Empty => Some(gave_out(None)),
@@ -127,29 +135,29 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
             units.distance(report.distance_km, 1),
             units.distance(report.trace_km, 1)
         );
-        table.row(["ended early".to_owned(), text]);
+        rows.push(("ended early", text));
     }
-    table.row(["consumption".to_owned(), consumption(report, units)]);
-    table.row(["range".to_owned(), range(report, units)]);
+    rows.push(("consumption", consumption(report, units)));
+    rows.push(("range", range(report, units)));
     let energy = format!(
         "{} out of the pack, net of {} regen; friction brakes {}",
         kwh(report.energy_kwh),
         kwh(report.regen_kwh),
         kwh(report.friction_kwh)
     );
-    table.row(["energy".to_owned(), energy]);
+    rows.push(("energy", energy));
     let charge =
         format!("{} % to {} %", number(report.charge_from_pct, 1), number(report.charge_to_pct, 1));
-    table.row(["charge".to_owned(), charge]);
+    rows.push(("charge", charge));
     let pack = format!(
         "{} peak, {} RMS; {} peak into it",
         amps(report.peak_discharge_a),
         amps(report.rms_pack_a),
         amps(report.peak_charge_a)
     );
-    table.row(["pack current".to_owned(), pack]);
+    rows.push(("pack current", pack));
     let motor = format!("{} peak, {} RMS", amps(report.peak_motor_a), amps(report.rms_motor_a));
-    table.row(["motor current".to_owned(), motor]);
+    rows.push(("motor current", motor));
     let volts = format!(
         "pack down to {} V; cells {} to {} V, at most {} mV apart",
         number(report.low_pack_v, 1),
@@ -157,21 +165,21 @@ pub fn show(report: &DriveReport, output: &mut Output) -> Result<(), Failure> {
         number(report.high_cell_v, 2),
         number(units::mv_from_v(report.cell_gap_v), 0)
     );
-    table.row(["voltage".to_owned(), volts]);
+    rows.push(("voltage", volts));
     let mut heat = hottest(&report.peak, &report.warnings, units);
     if let Some(s) = report.derated_at_s {
         let why = because(report.derated_by);
         heat.push_str(&format!("; first cut back after {}{why}", clock(s)));
     }
-    table.row(["hottest".to_owned(), heat]);
+    rows.push(("hottest", heat));
     let grip = format!(
         "{} % slowing, {} % driving, of what the driven tyres hold",
         number(report.brake_grip_pct, 0),
         number(report.drive_grip_pct, 0)
     );
-    table.row(["grip".to_owned(), grip]);
-    table.row(["trace".to_owned(), shortfall(report, units)]);
-    output.table(&table)
+    rows.push(("grip", grip));
+    rows.push(("trace", shortfall(report, units)));
+    rows
 }
 
 /// Why the pack ended a drive: at a limit, or empty.

@@ -13,6 +13,7 @@ use scenarios::Prepared;
 use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::pull::{self, Marks, PlanReport, PullReport};
 use scenarios::runs::rating::HeldSpeed;
+use scenarios::units::kw_from_w;
 use sim_core::pull::PullEnding;
 use std::path::PathBuf;
 
@@ -119,7 +120,7 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
         row(ordinal(r.gear), (&r.times_s, r.between_s, &r.distance_times_s), top);
     }
     output.table(&table)?;
-    output.said(held(report, units))?;
+    output.said(held(report, prepared, units))?;
     let empty: Vec<String> = report
         .single
         .iter()
@@ -134,7 +135,7 @@ pub fn show(report: &PullReport, prepared: &Prepared, output: &mut Output) -> Re
 }
 
 /// What the top speed means, and what is held for longer.
-fn held(report: &PullReport, units: Units) -> String {
+fn held(report: &PullReport, prepared: &Prepared, units: Units) -> String {
     let speed = |held: &Option<HeldSpeed>| match held {
         Some(held) => {
             let (speed, gear) = (units.speed(held.speed_kmh, 0), ordinal(held.gear));
@@ -145,7 +146,15 @@ fn held(report: &PullReport, units: Units) -> String {
     let rating = &report.rating;
     let power = rating.power_30min.as_ref().map_or_else(String::new, |held| {
         let (power, rpm) = (units.power(held.power_kw, 1), number(held.motor_rpm, 0));
-        format!(" 30-minute power {power} at {rpm} rpm (limited by {}).", held.by)
+        let plate_kw = prepared.facts.continuous_w.map(kw_from_w);
+        let more = match plate_kw.filter(|plate_kw| held.power_kw > *plate_kw) {
+            Some(_) => {
+                "; more than the nameplate's continuous power, which is held for good and in air of \
+                 40 °C where it does not say otherwise"
+            }
+            None => "",
+        };
+        format!(" 30-minute power {power} at {rpm} rpm (limited by {}){more}.", held.by)
     });
     format!(
         "Top speed: the highest over one kilometre at full throttle. On the level, 30-minute speed {}; \

@@ -4,7 +4,7 @@ use super::{bands, check, climb, drive, pull};
 use crate::failure::{Failure, of};
 use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
-use crate::output::Output;
+use crate::output::{NARROWEST, Output, Said};
 use crate::picture_file::{PictureArg, save_tractive};
 use crate::road::{Drivable, RoadArgs, say_notes};
 use crate::table::Table;
@@ -16,7 +16,7 @@ use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::pull::{self as pulls, PullReport};
 use scenarios::studies::bands::BandsReport;
 use scenarios::units::{pct_from_share, pct_of};
-use scenarios::verdict::{Standing, Told, Verdict, verdicts};
+use scenarios::verdict::{About, Standing, Told, Verdict, verdicts};
 use scenarios::{Prepared, Severity};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -31,6 +31,10 @@ pub struct Args {
 
     #[command(flatten)]
     road: RoadArgs,
+
+    /// Everything, where the page has the verdicts and the figures that are asked for first.
+    #[arg(long)]
+    full: bool,
 
     /// Adds how sure the figures are: cars drawn with typical spreads, as `bands` does.
     #[arg(long)]
@@ -135,15 +139,196 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let frame = args.picture.begin(&args.road.files(&prepared))?;
     let mut sheet = Sheet::of(&prepared, &road, output.units)?;
     sheet.advice = advice(&loaded, &prepared, &sheet.told(), &road.trace);
+    let mut sheet = prepared.vouched(sheet)?;
+    // A figure that is never reached is infinite among bands, whose cars were vouched for one by one.
     sheet.bands = args.bands.then(|| bands::of_sheet(&args.input, &road)).transpose()?;
-    let sheet = prepared.vouched(sheet)?;
     save_tractive(frame, &prepared, output.units)?;
     if output.json {
         return output.document(&sheet);
     }
-    show(&sheet, &prepared, &road, output)
+    match args.full {
+        true => show(&sheet, &prepared, &road, output),
+        false => page(&sheet, &prepared, &road, output),
+    }
 }
 
+/// Lines and columns of the page.
+const LINES: usize = 66;
+
+/// Verdicts on parts, and changes, that the page has room for.
+const MOST_PARTS: usize = 4;
+const MOST_CHANGES: usize = 4;
+
+/// A part of the page; the least of them is left out first where there is no room.
+struct Section {
+    rank: u8,
+    said: Vec<Said>,
+}
+
+/// One page: verdicts, then the figures that there is room for.
+fn page(
+    sheet: &Sheet,
+    prepared: &Prepared,
+    road: &Drivable,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    output.width = NARROWEST;
+    let units = output.units;
+    let report = &sheet.understood;
+    let said = |rank, speak: &dyn Fn(&mut Output) -> Result<(), Failure>| {
+        Ok::<_, Failure>(Section { rank, said: Output::said_by(units, speak)? })
+    };
+    let mut sections = vec![
+        said(0, &|output| {
+            heading(sheet, prepared, output)?;
+            judged(sheet, MOST_PARTS, MOST_CHANGES, output)
+        })?,
+        said(2, &|output| check::axles(&report.mass, output))?,
+        said(6, &|output| parts_in_short(prepared, report, output))?,
+        said(3, &|output| gears_in_short(&report.gears, output))?,
+        said(4, &|output| hills(sheet, output))?,
+        said(5, &|output| {
+            output.heading(format!("Daily road: {}", sheet.commute.road))?;
+            say_notes(road, output)?;
+            road_in_short(&sheet.commute, output)
+        })?,
+    ];
+    if let Some(found) = &sheet.bands {
+        sections.push(said(1, &|output| bands::show_on_sheet(found, output))?);
+    }
+    let more = |count: usize, what: &str| match count {
+        1 => format!("1 {what}"),
+        _ => format!("{count} {what}s"),
+    };
+    sections.push(said(0, &|output| {
+        output.heading("More, and cautions")?;
+        output.said(format!(
+            "{}, {}: `check`. Every figure: `sheet --full`. To print: `report`.",
+            more(report.warnings.len(), "warning"),
+            more(report.assumptions.len(), "assumption")
+        ))?;
+        // What is not modelled is for the whole sheet.
+        CAUTIONS[..3].iter().try_for_each(|line| output.said(format!("- {line}")))
+    })?);
+    let lines = |section: &Section| -> usize {
+        section.said.iter().map(|said| said.lines(NARROWEST)).sum()
+    };
+    while sections.iter().map(lines).sum::<usize>() > LINES {
+        let Some(least) = sections.iter().map(|section| section.rank).max().filter(|r| *r > 0)
+        else {
+            break;
+        };
+        sections.retain(|section| section.rank != least);
+    }
+    sections.iter().try_for_each(|section| output.say(&section.said))
+}
+
+fn heading(sheet: &Sheet, prepared: &Prepared, output: &mut Output) -> Result<(), Failure> {
+    let (units, report) = (output.units, &sheet.understood);
+    output.line(format!("{} ({})", report.name, report.file))?;
+    let surroundings = prepared.car.surroundings();
+    output.line(format!(
+        "{} at {}, state of charge {} %, grip {}",
+        units.temperature(scenarios::units::c_from_k(surroundings.air_k)),
+        units.height(surroundings.altitude_m),
+        number(pct_from_share(prepared.start.charge), 0),
+        number(surroundings.friction, 2)
+    ))
+}
+
+/// Motor, controller and pack in a row each.
+fn parts_in_short(
+    prepared: &Prepared,
+    report: &check::Report,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    output.heading("Drive")?;
+    let mut table = Table::new(&["", ""]);
+    check::in_short(prepared, report, output.units).into_iter().for_each(|row| table.row(row));
+    output.table(&table)
+}
+
+/// What each gear is good for.
+fn gears_in_short(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    output.heading("Gearing")?;
+    let mut table = Table::new(&[
+        "gear",
+        ">ratio",
+        &format!(">{} at max rpm", units.speed_unit()),
+        ">peak force",
+        ">continuous",
+        ">continuous grade",
+        ">launch grade",
+    ]);
+    let dash = || "—".to_owned();
+    for row in gears {
+        let grade = row.continuous_grade_pct.map(|p| format!("{} %", number(p, 1)));
+        table.row([
+            ordinal(row.gear),
+            number(row.overall_ratio, 2),
+            units.bare_speed(row.top_by_rpm_kmh),
+            units.force(row.peak_force_n),
+            row.continuous_force_n.map_or_else(dash, |n| units.force(n)),
+            grade.unwrap_or_else(dash),
+            format!("{} %", number(row.steepest_start_pct, 0)),
+        ]);
+    }
+    output.table(&table)
+}
+
+/// Climb and pass, each in its best gear.
+fn hills(sheet: &Sheet, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    let both = [("climb", &sheet.climb), ("pass", &sheet.pass)];
+    let both: Vec<_> =
+        both.into_iter().filter_map(|(name, hill)| Some((name, hill.as_ref()?))).collect();
+    if both.is_empty() {
+        return Ok(());
+    }
+    output.heading("Climb and pass, in the best gear")?;
+    let degree = |what: &str| format!(">{what} {}", units.degree());
+    let mut table = Table::new(&[
+        "",
+        "gear",
+        ">pack",
+        ">motor",
+        &degree("winding"),
+        &degree("sink"),
+        &degree("cells"),
+        "derates",
+        &format!(">continuous {}", units.speed_unit()),
+    ]);
+    for (name, found) in both {
+        let row = found.best();
+        let continuous = found.continuous.map(|(kmh, _)| units.bare_speed(kmh));
+        table.row([
+            name.to_owned(),
+            ordinal(row.gear),
+            format!("{} kW", number(row.pack_kw, 1)),
+            format!("{} A", number(row.motor_a, 0)),
+            units.bare_temperature(row.peak.winding_c),
+            units.bare_temperature(row.peak.heat_sink_c),
+            units.bare_temperature(row.peak.cells_c),
+            row.derated_at_s.map_or_else(|| "no".to_owned(), |s| format!("at {}", clock(s))),
+            continuous.unwrap_or_else(|| "—".to_owned()),
+        ]);
+    }
+    output.table(&table)
+}
+
+fn road_in_short(road: &DriveReport, output: &mut Output) -> Result<(), Failure> {
+    let mut table = Table::new(&["", ""]);
+    let kept = ["consumption", "range", "energy", "hottest"];
+    for (name, text) in drive::rows(road, output.units) {
+        if kept.contains(&name) {
+            table.row([name.to_owned(), text]);
+        }
+    }
+    output.table(&table)
+}
+
+/// All that there is to say.
 fn show(
     sheet: &Sheet,
     prepared: &Prepared,
@@ -152,16 +337,8 @@ fn show(
 ) -> Result<(), Failure> {
     let units = output.units;
     let report = &sheet.understood;
-    output.line(format!("{} ({})", report.name, report.file))?;
-    let surroundings = prepared.car.surroundings();
-    output.line(format!(
-        "{} at {}, {} % charge, grip {}",
-        units.temperature(scenarios::units::c_from_k(surroundings.air_k)),
-        units.height(surroundings.altitude_m),
-        number(pct_from_share(prepared.start.charge), 0),
-        number(surroundings.friction, 2)
-    ))?;
-    judged(sheet, output)?;
+    heading(sheet, prepared, output)?;
+    judged(sheet, usize::MAX, usize::MAX, output)?;
     check::axles(&report.mass, output)?;
     check::drive(prepared, report, output)?;
     gears(&report.gears, output)?;
@@ -197,19 +374,39 @@ fn show(
 }
 
 /// Verdicts, and what mends those that do not hold.
-fn judged(sheet: &Sheet, output: &mut Output) -> Result<(), Failure> {
+fn judged(sheet: &Sheet, parts: usize, changes: usize, output: &mut Output) -> Result<(), Failure> {
     output.heading("What it does, and what gives up first")?;
+    let of_parts = sheet.verdicts.iter().filter(|v| v.about == About::Parts).count();
+    let mut seen = 0;
     for verdict in &sheet.verdicts {
+        seen += usize::from(verdict.about == About::Parts);
+        if verdict.about == About::Parts && seen > parts {
+            continue;
+        }
         let mark = match verdict.standing {
             Standing::Holds => "",
             _ => &format!("{}: ", verdict.standing.words()),
         };
         output.said(format!("- {mark}{}", verdict.text))?;
+        if verdict.about == About::Parts && seen == parts && of_parts > parts {
+            output.line(format!("- fails: {} more, see `check`", of_parts - parts))?;
+        }
     }
-    if !sheet.advice.is_empty() {
-        output.heading("What to change")?;
+    if sheet.advice.is_empty() {
+        return Ok(());
     }
-    sheet.advice.iter().try_for_each(|advice| output.said(format!("- {}", advice.text)))
+    output.heading("What to change")?;
+    for advice in sheet.advice.iter().take(changes) {
+        output.said(format!("- {}", advice.text))?;
+        if !advice.set.is_empty() {
+            let set: Vec<String> = advice.set.iter().map(|one| format!("--set {one}")).collect();
+            output.line(format!("  {}", set.join(" ")))?;
+        }
+    }
+    match sheet.advice.len().saturating_sub(changes) {
+        0 => Ok(()),
+        more => output.line(format!("- {more} more with --full")),
+    }
 }
 
 /// Gear by gear: speeds, forces and grades.
@@ -228,7 +425,7 @@ pub fn gears(gears: &[GearRow], output: &mut Output) -> Result<(), Failure> {
         ">continuous force",
         "limited by",
         ">its grade",
-        ">steepest start",
+        ">launch grade",
     ]);
     let dash = || "—".to_owned();
     for row in gears {

@@ -99,7 +99,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         figures
     };
     let report = size::size(&args.field, &question, &goals, between, whole, evaluate);
-    let report = report.map_err(named)?;
+    let report = report.map_err(named)?.judged(|value| with(value).ok());
     drop(progress);
     if output.json {
         output.document(&report)?;
@@ -249,6 +249,11 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
     if let Some(why) = refused.clone().next() {
         let of = report.tried.len();
         output.text(format!("{count} of the first {of} values are refused: {why}."))?;
+    }
+    if !report.dangers.is_empty() {
+        let what = if report.found.is_some() { "the answer" } else { "the nearest" };
+        output.heading(format!("Dangers of {what}"))?;
+        report.dangers.iter().try_for_each(|text| output.said(format!("- {text}")))?;
     }
     output.line(format!("{} values tried", report.evaluations))
 }

@@ -20,8 +20,9 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde_json::{Map, Value, json};
 use std::borrow::Cow;
 use std::collections::BTreeSet;
+use std::ffi::OsStr;
 use std::io;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// How rows are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -56,9 +57,10 @@ pub struct Args {
     #[arg(long, value_name = "N")]
     top: Option<usize>,
 
-    /// How rows are written; `--json` is `--as lines`.
-    #[arg(long = "as", value_enum, default_value_t = RowForm::Table, value_name = "FORM")]
-    form: RowForm,
+    /// How rows are written; left out, as the file's name ends (`.csv`, `.jsonl`), or else as a
+    /// table. `--json` is `--as lines`.
+    #[arg(long = "as", value_enum, value_name = "FORM")]
+    form: Option<RowForm>,
 
     /// Writes the rows to a file, whole or not at all.
     #[arg(long, value_name = "FILE")]
@@ -112,6 +114,17 @@ fn begins_as_rows(text: &str) -> bool {
 const TABLE_FIGURES: usize = 6;
 
 impl Args {
+    /// How rows are written: as asked, or as the file's name says.
+    fn form(&self) -> RowForm {
+        let suffix = self.out.as_deref().and_then(Path::extension).and_then(OsStr::to_str);
+        let of_file = match suffix.map(str::to_ascii_lowercase).as_deref() {
+            Some("csv") => RowForm::Csv,
+            Some("jsonl" | "ndjson") => RowForm::Lines,
+            _ => RowForm::Table,
+        };
+        self.form.unwrap_or(of_file)
+    }
+
     /// The figure that rows are sorted by, if it is none of the varied fields.
     fn sorting_figure(&self, varied: &[Vary]) -> Option<&str> {
         let name = self.sort.as_deref()?;
@@ -168,7 +181,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     let sorting = args.sorting_figure(&varied);
     let suite = args.suite.suite(&prepared, &[Run::Drive], sorting, output.units)?;
-    let form = if output.json { RowForm::Lines } else { args.form };
+    let form = if output.json { RowForm::Lines } else { args.form() };
     let rows = args.top.map_or(total, |top| total.min(top as u64));
     if rows > ROWS_HELD && (form == RowForm::Table || args.sort.is_some()) {
         return Err(Failure::Arguments(format!(
@@ -236,7 +249,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         }
     }
     drop(progress);
-    let text = rows_out.finish();
+    let text = rows_out.finish(output.width);
     match (file, &args.out) {
         (Some(mut file), Some(path)) => {
             file.add(text.as_bytes())?;
@@ -419,10 +432,10 @@ impl Rows {
         std::mem::take(&mut self.text)
     }
 
-    fn finish(self) -> String {
+    fn finish(self, width: u16) -> String {
         match self.form {
             RowForm::Table => {
-                let mut text = format!("{}\n", self.table.render(false));
+                let mut text = format!("{}\n", self.table.render(false, width));
                 for why in &self.not_done {
                     text.push_str(&format!("not done: {why}\n"));
                 }

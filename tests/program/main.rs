@@ -11,3 +11,4 @@ mod program;
 mod questions;
 mod references;
 mod report;
+mod widths;

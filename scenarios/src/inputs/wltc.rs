@@ -58,7 +58,8 @@ impl Wltc {
         let kmh = |mps: f64| units::kmh_from_mps(mps).round();
         let mut note = format!(
             "class {} of UN GTR 15, Annex 1 (from memory): {:.1} kW at the shaft with a full pack, {:.1} W/kg \
-             of {:.0} kg without people and load; top speed {} km/h",
+             of {:.0} kg without people and load; top speed of the test {} km/h (full pack, dry, sea \
+             level)",
             self.class,
             units::kw_from_w(self.rated_w),
             self.rated_w / self.kerb_kg,

@@ -296,7 +296,8 @@ pub struct DriveReport {
     pub derated_by: Option<NamedLimit>,
     /// Shifts.
     pub shifts: u32,
-    /// Whether the trace was followed within the tolerance of 40 CFR 86.115.
+    /// Whether the trace was followed within the tolerance of 40 CFR 86.115; not where nothing was
+    /// driven.
     pub within_tolerance: bool,
     /// Time outside it, s.
     pub outside_s: f64,
@@ -399,7 +400,7 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         derated_at_s: drive.derated.map(|d| d.0),
         derated_by: drive.derated.map(|d| NamedLimit(d.1)),
         shifts: drive.shifts,
-        within_tolerance: drive.within_tolerance(),
+        within_tolerance: drive.distance_m > 0.0 && drive.within_tolerance(),
         outside_s: drive.outside_s,
         longest_outside_s: drive.longest_outside_s,
         largest_lag_kmh: units::kmh_from_mps(drive.largest_lag_mps),

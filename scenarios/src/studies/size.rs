@@ -1,11 +1,13 @@
 //! Asking backwards: which value of a field keeps some goals, or serves a figure best.
 
+use crate::prepared::Prepared;
 use crate::runs::failure::Failure;
 use crate::runs::figure::find;
 use crate::runs::figure::{Better, Figure};
 use crate::runs::run::Run;
 use crate::studies::goal::Goal;
 use crate::studies::goal::comparable;
+use crate::warning::Severity;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -127,6 +129,20 @@ pub struct SizeReport {
     pub tried: Vec<Tried>,
     /// How many values were tried in all.
     pub evaluations: usize,
+    /// What breaks or is forbidden in the car of the answer, or else of the nearest miss: goals that
+    /// are kept by an overloaded car are not kept.
+    pub dangers: Vec<String>,
+}
+
+impl SizeReport {
+    /// With the dangers of the car that it speaks of; `with` makes it.
+    pub fn judged(mut self, with: impl FnOnce(f64) -> Option<Prepared>) -> Self {
+        let car = self.found.or(self.nearest).and_then(with);
+        let warnings = car.map(|car| car.warnings()).unwrap_or_default();
+        let dangers = warnings.into_iter().filter(|w| w.severity == Severity::Danger);
+        self.dangers = dangers.map(|warning| warning.text).collect();
+        self
+    }
 }
 
 /// A value with what came of it.
@@ -396,6 +412,7 @@ pub fn size(
         asked,
         tried,
         evaluations,
+        dangers: Vec::new(),
     };
     if report.met.is_empty() {
         let Some((point, n)) = search.least(scan, |point| point.miss) else {

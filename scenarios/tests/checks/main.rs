@@ -22,4 +22,5 @@ mod plausible;
 mod questions;
 mod shelf;
 mod too_hot;
+mod verdicts;
 mod wltc_of_a_car;
