@@ -101,7 +101,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let hill = args.hill.hill(&prepared, args.pass, output.units)?;
     if hill.slope.sin < 0.0 {
-        let report = descent::go_down(&prepared, &hill, args.series.as_deref())?;
+        let files = (args.series.as_deref(), &args.picture);
+        let report = descent::go_down(&prepared, &hill, files, output.units)?;
         if output.json {
             return output.document(&Report::Down(report));
         }

@@ -5,6 +5,8 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number, ordinal};
 use crate::output::Output;
+use crate::picture_file::PictureArg;
+use crate::pictures::{Look, road};
 use crate::series::begin;
 use crate::table::Table;
 use scenarios::Prepared;
@@ -26,6 +28,9 @@ pub struct Args {
     /// Writes the descent in the chosen gear to a CSV file.
     #[arg(long, value_name = "FILE.csv")]
     series: Option<PathBuf>,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// Goes down.
@@ -33,7 +38,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let own_pass = prepared.drives.pass.is_some();
     let hill = args.hill.hill(&prepared, own_pass, output.units)?;
-    let report = go_down(&prepared, &hill, args.series.as_deref())?;
+    let files = (args.series.as_deref(), &args.picture);
+    let report = go_down(&prepared, &hill, files, output.units)?;
     if output.json {
         return output.document(&report);
     }
@@ -44,10 +50,12 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
 pub fn go_down(
     prepared: &Prepared,
     hill: &Hill,
-    series_file: Option<&Path>,
+    (series_file, picture): (Option<&Path>, &PictureArg),
+    units: Units,
 ) -> Result<DescentReport, Failure> {
     let setup = prepared.setup();
     let series = begin(prepared, series_file)?;
+    let frame = picture.begin_for(prepared)?;
     let report = prepared.vouched(descent::report(&setup, hill)?)?;
     if let Some(mut series) = series {
         let Some(gear) = report.chosen else {
@@ -56,6 +64,14 @@ pub fn go_down(
         };
         descent::recorded(&setup, hill, gear - 1, &mut series)?;
         series.save()?;
+    }
+    if let Some(frame) = frame {
+        let run = match report.chosen {
+            Some(gear) => descent::history(&setup, hill, gear - 1)?,
+            None => Vec::new(),
+        };
+        let look = Look::wide(&prepared.name, units);
+        frame.save(&road::of_descent(&report, &run, None, look))?;
     }
     Ok(report)
 }

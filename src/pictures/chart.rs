@@ -52,7 +52,7 @@ impl Axis {
         let (low, high) = if high - low >= least {
             (low, high)
         } else {
-            let half = (0.1 * high.abs()).max(0.5);
+            let half = (0.02 * high.abs()).max(0.5);
             (low - if low == 0.0 { 0.0 } else { half }, high + half)
         };
         Self { title: title.to_owned(), low, high, is_round: false, is_bare: false, step: 1.0 }
@@ -102,6 +102,13 @@ impl Axis {
         let ticks = (0..=count).map(|i| (first.ceil() + f64::from(i)) * self.step + 0.0);
         let decimals = (-self.step.log10() - 1e-9).ceil().clamp(0.0, 6.0);
         (ticks.collect(), decimals as usize)
+    }
+
+    /// The value, if it is on the axis or but for rounding.
+    fn near(&self, value: f64) -> Option<f64> {
+        let rounding = 1e-6 * (self.high - self.low);
+        (self.low - rounding <= value && value <= self.high + rounding)
+            .then(|| value.clamp(self.low, self.high))
     }
 
     fn holds(&self, value: f64) -> bool {
@@ -187,7 +194,8 @@ impl Plot {
 
     /// Where a point lies, px; `None` for one that is not between the axes.
     pub fn at(&self, (x, y): (f64, f64)) -> Option<(f64, f64)> {
-        (self.x.holds(x) && self.y.holds(y)).then(|| (self.across(x), self.up(y)))
+        let (x, y) = (self.x.near(x)?, self.y.near(y)?);
+        Some((self.across(x), self.up(y)))
     }
 
     /// A line through points, as far as it lies between the axes; broken where there is no number.
@@ -267,7 +275,7 @@ impl Plot {
     /// A dot at a point.
     pub fn dot(&mut self, sketch: &mut Sketch, point: (f64, f64), class: &str) {
         if let Some(at) = self.at(point) {
-            sketch.dot(at, &format!("dot {class}"));
+            sketch.dot(at, format!("dot {class}").trim_end());
             let (r, (x, y)) = (4.0, at);
             self.labels.take(Area { left: x - r, top: y - r, right: x + r, bottom: y + r });
         }
@@ -282,10 +290,11 @@ impl Plot {
 
     /// Puts the labels where there is room, when all else is drawn.
     pub fn finish(self, sketch: &mut Sketch) {
-        let Area { left, right, .. } = self.outer;
-        let room =
-            Area { left: self.area.left.max(left), right, top: self.area.top - 6.0, ..self.area };
-        self.labels.place(&room, sketch);
+        let Area { top, bottom, .. } = self.area;
+        let below = if self.x.is_bare { BELOW_BARE } else { 0.0 };
+        let right = self.outer.right;
+        let room = Area { right, top: top - 6.0, bottom: bottom + below, ..self.area };
+        self.labels.place(self.area.right, &room, sketch);
     }
 
     /// The pieces of a line that lie between the axes, px.

@@ -117,7 +117,10 @@ pub fn picture(
         let lines: Vec<(&ClimbRow, Vec<(f64, f64)>)> =
             driven.iter().map(|(row, run)| (*row, points(run))).collect();
         let warning = panel.warning.map(|c| units.value(c, panel.unit));
-        let values = lines.iter().flat_map(|l| &l.1).chain(&ghost).map(|p| p.1).chain(warning);
+        // A warming of nothing is to look like nothing.
+        let least = (panel.unit == "°C").then(|| units.value(report.air_c + 20.0, panel.unit));
+        let values = lines.iter().flat_map(|l| &l.1).chain(&ghost).map(|p| p.1);
+        let values = values.chain(warning).chain(least);
         let x = Axis::from_zero(&format!("time, {unit}"), [per_s * last_s]);
         let x = if is_last { x } else { x.bare() };
         let name = format!("{}, {}", panel.title, units.sign(panel.unit));

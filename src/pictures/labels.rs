@@ -22,10 +22,19 @@ const SHIFTS: [f64; 11] = [0.0, -14.0, 14.0, -28.0, 28.0, -42.0, 42.0, -56.0, 56
 /// A label's cost for each point of a line that it covers, in pixels of distance.
 const COVERED: f64 = 9.0;
 
+/// And for not going on from where its line ends.
+const ASIDE: f64 = 8.0;
+
+/// Height of a line of labels, px.
+const LINE: f64 = 13.5;
+
+/// A label that waits: where, what, and its class.
+type Waiting = (f64, f64, String, String);
+
 /// Labels that wait until all lines are known.
 #[derive(Debug, Default)]
 pub struct Labels {
-    waiting: Vec<(f64, f64, String, String)>,
+    waiting: Vec<Waiting>,
     taken: Vec<Area>,
     lines: Vec<(f64, f64)>,
 }
@@ -57,9 +66,14 @@ impl Labels {
         }
     }
 
-    /// Puts all of them where there is room within an area; one that finds none is left out.
-    pub fn place(mut self, room: &Area, sketch: &mut Sketch) {
-        for (x, y, text, class) in self.waiting {
+    /// Puts all of them where there is room within an area: those of lines that end at its edge
+    /// `edge` beside it, in the order of the lines, and each other near its point. One that finds no
+    /// room is left out.
+    pub fn place(mut self, edge: f64, room: &Area, sketch: &mut Sketch) {
+        let waiting = std::mem::take(&mut self.waiting);
+        let (ends, others): (Vec<_>, Vec<_>) = waiting.into_iter().partition(|w| w.0 > edge - 1.5);
+        self.beside(edge, ends, room, sketch);
+        for (x, y, text, class) in others {
             let mut best: Option<(f64, Text, Area)> = None;
             for shift in SHIFTS {
                 for (rank, (anchor, dx, dy)) in BESIDE.into_iter().enumerate() {
@@ -70,7 +84,8 @@ impl Labels {
                         continue;
                     }
                     let covered = self.lines.iter().filter(|p| area.holds(**p)).count();
-                    let cost = COVERED * covered as f64 + shift.abs() + 1.5 * rank as f64;
+                    let aside = if anchor == Anchor::Start { 0.0 } else { ASIDE };
+                    let cost = COVERED * covered as f64 + shift.abs() + 1.5 * rank as f64 + aside;
                     if best.as_ref().is_none_or(|found| cost < found.0) {
                         best = Some((cost, text, area));
                     }
@@ -78,6 +93,39 @@ impl Labels {
             }
             if let Some((_, text, area)) = best {
                 self.taken.push(area);
+                sketch.text(text);
+            }
+        }
+    }
+
+    /// Puts labels in a column, each as near to its line as the others let it.
+    fn beside(&mut self, edge: f64, mut ends: Vec<Waiting>, room: &Area, sketch: &mut Sketch) {
+        let (top, bottom) = (room.top + 11.0, room.bottom - 3.0);
+        let most = ((bottom - top) / LINE).floor().max(0.0) as usize + 1;
+        ends.truncate(most);
+        ends.sort_by(|a, b| a.1.total_cmp(&b.1));
+        // Neighbours that would overlap are moved apart about their middle, together.
+        let mut columns: Vec<(f64, usize)> = Vec::new();
+        for (_, y, ..) in &ends {
+            columns.push((y + 4.0, 1));
+            while let [.., (above, upper), (below, lower)] = columns[..] {
+                if below - above >= 0.5 * LINE * (upper + lower) as f64 {
+                    break;
+                }
+                let count = upper + lower;
+                let middle = (above * upper as f64 + below * lower as f64) / count as f64;
+                let half = 0.5 * LINE * (count - 1) as f64;
+                let middle = middle.min(bottom - half).max(top + half);
+                columns.truncate(columns.len() - 2);
+                columns.push((middle, count));
+            }
+        }
+        let mut ends = ends.into_iter();
+        for (middle, count) in columns {
+            for (i, (_, _, text, class)) in ends.by_ref().take(count).enumerate() {
+                let y = middle + LINE * (i as f64 - 0.5 * (count - 1) as f64);
+                let text = Text::new(edge + 6.0, y.clamp(top, bottom), &text).class(&class);
+                self.taken.push(text.area());
                 sketch.text(text);
             }
         }

@@ -3,8 +3,9 @@
 use super::chart::{Axis, Plot};
 use super::sketch::{Area, Sketch};
 use super::{Look, Picture};
-use crate::measure::number;
+use crate::measure::{number, ordinal};
 use scenarios::runs::Temperatures;
+use scenarios::runs::descent::DescentReport;
 use scenarios::runs::drive::DriveReport;
 use scenarios::runs::history::Seen;
 
@@ -79,16 +80,51 @@ const PANELS: [Panel; 5] = [
 /// state.
 pub fn picture(report: &DriveReport, run: &[Seen], before: Option<&[Seen]>, look: Look) -> Picture {
     let title = look.title(&format!("The road {}", report.road));
+    panels(&title, &of_drive(report, look), run, before, look)
+}
+
+/// The same of a long way down, in the chosen gear.
+pub fn of_descent(
+    report: &DescentReport,
+    run: &[Seen],
+    before: Option<&[Seen]>,
+    look: Look,
+) -> Picture {
+    let units = look.units;
+    let gear = report.chosen.map_or_else(String::new, |gear| format!(", {} gear", ordinal(gear)));
+    let way = format!(
+        "{} % at {} for {}{gear}",
+        number(report.grade_pct, 1),
+        units.speed(report.speed_kmh, 0),
+        units.distance(report.distance_km, 1)
+    );
+    let row = report.gears.iter().find(|row| Some(row.gear) == report.chosen);
+    let friction = row.and_then(|row| row.run.as_ref()).map_or_else(String::new, |run| {
+        let kwh = |kwh| number(kwh, 2);
+        let (regen, friction) = (kwh(run.regen_kwh), kwh(run.friction_kwh));
+        format!(" Regen takes {regen} kWh, the friction brakes {friction} kWh.")
+    });
+    let title = look.title(&format!("Down {way}"));
+    panels(&title, &format!("Down {way}.{friction}"), run, before, look)
+}
+
+fn panels(
+    title: &str,
+    description: &str,
+    run: &[Seen],
+    before: Option<&[Seen]>,
+    look: Look,
+) -> Picture {
     let units = look.units;
     if run.len() < 2 || !run.iter().any(|s| s.distance_km > 0.0) {
-        return Picture::empty("road", &title, "Nothing was driven.", look);
+        return Picture::empty("road", title, "Nothing was driven.", look);
     }
     let former = before.unwrap_or_default();
     let km = |s: &Seen| units.value(s.distance_km, "km");
     let is_hilly = run.iter().any(|s| s.height_m.abs() > HILLY_M);
     let panels: Vec<&Panel> = PANELS.iter().filter(|p| p.unit != "m" || is_hilly).collect();
     let mut sketch = Sketch::new(look.width, 34.0 + PANEL * panels.len() as f64 + FOOT);
-    sketch.title(&title);
+    sketch.title(title);
     for (i, panel) in panels.iter().enumerate() {
         let is_last = i + 1 == panels.len();
         let top = 34.0 + PANEL * i as f64;
@@ -119,10 +155,10 @@ pub fn picture(report: &DriveReport, run: &[Seen], before: Option<&[Seen]>, look
         }
         plot.finish(&mut sketch);
     }
-    Picture::new("road", &title, &description(report, look), sketch)
+    Picture::new("road", title, description, sketch)
 }
 
-fn description(report: &DriveReport, look: Look) -> String {
+fn of_drive(report: &DriveReport, look: Look) -> String {
     let units = look.units;
     let Temperatures { winding_c, heat_sink_c, cells_c, .. } = report.peak;
     format!(

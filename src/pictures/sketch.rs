@@ -25,9 +25,9 @@ pub fn width_px(text: &str, size: f64) -> f64 {
         'i' | 'j' | 'l' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | 'I' | ' ' => 0.32,
         'f' | 't' | 'r' | '(' | ')' | '[' | ']' | '/' | '-' | '·' | '°' => 0.42,
         'm' | 'w' | 'M' | 'W' | '%' | '@' | '—' | '…' => 0.95,
-        '0'..='9' => 0.6,
-        c if c.is_ascii_uppercase() => 0.72,
-        c if c.is_ascii() => 0.59,
+        '0'..='9' => 0.64,
+        c if c.is_ascii_uppercase() => 0.74,
+        c if c.is_ascii() => 0.61,
         c if (c as u32) < 0x500 => 0.7,
         _ => 1.3,
     };
@@ -129,11 +129,16 @@ impl Text {
         }
     }
 
+    /// How much wider than plain text it is.
+    fn weight(&self) -> f64 {
+        let bold = self.class.contains("title") || self.class.contains("strong");
+        if bold { 1.15 } else { 1.0 }
+    }
+
     /// About what it covers.
     pub fn area(&self) -> Area {
         let size = self.size();
-        let bold = self.class.contains("title") || self.class.contains("strong");
-        let width = width_px(&self.text, size) * if bold { 1.06 } else { 1.0 };
+        let width = width_px(&self.text, size) * self.weight();
         let before = match self.anchor {
             Anchor::Start => 0.0,
             Anchor::Middle => 0.5 * width,
@@ -146,7 +151,7 @@ impl Text {
 
     /// Moved, and if need be cut, so that it lies within an area.
     fn within(mut self, area: &Area) -> Self {
-        self.text = fitted(&self.text, self.size() * 1.06, area.width()).into_owned();
+        self.text = fitted(&self.text, self.size() * self.weight(), area.width()).into_owned();
         let own = self.area();
         let shift = |low: f64, high: f64, least: f64, most: f64| {
             if low < least { least - low } else { (most - high).min(0.0) }

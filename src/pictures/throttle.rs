@@ -69,18 +69,18 @@ pub fn picture(report: &PullReport, run: &[Seen], before: Option<&[Seen]>, look:
     let x = Axis::from_zero("time, s", both().map(|p| p.0));
     let y = Axis::from_zero(&format!("speed, {}", units.sign("km/h")), both().map(|p| p.1)).round();
     let mut plot = Plot::new(&mut sketch, outer, 70.0, x, y);
-    for phase in &plan.phases {
+    for phase in plan.phases.iter().filter(|phase| phase.limit.is_some()) {
         let high = between(&line, phase.from_s, phase.to_s);
         let low: Vec<(f64, f64)> = high.iter().map(|p| (p.0, 0.0)).collect();
         plot.band(&mut sketch, &low, &high, class(phase.limit));
     }
     plot.ghost(&mut sketch, &former);
-    plot.top_name(&format!("{} gear", ordinal(plan.from_gear)));
     for shift in &plan.shifts {
         let at = units.bare_speed(shift.at_kmh);
         let name = format!("{} from {at}", ordinal(shift.to_gear));
         plot.upright(&mut sketch, shift.at_s, "limit", &name);
     }
+    plot.top_name(&ordinal(plan.from_gear));
     for phase in &plan.phases {
         let dash = if phase.limit.is_none() { "dots" } else { "thick" };
         let stretch = between(&line, phase.from_s, phase.to_s);

@@ -34,7 +34,12 @@ pub fn picture(report: &TractiveReport, before: Option<&TractiveReport>, look: L
     let all = peaks.concat();
     let (by_rpm, highest) = (most(&all, |p| p.0), most(&all, |p| p.1));
     if highest <= 0.0 || by_rpm <= 0.0 {
-        return Picture::empty("tractive", &title, "The driven wheels give no force.", look);
+        let by = report.gears.first().and_then(|gear| gear.top_speed_by);
+        let why = match by {
+            Some(limit) => format!("The driven wheels give no force: {}.", limit.words()),
+            None => "The driven wheels give no force.".to_owned(),
+        };
+        return Picture::empty("tractive", &title, &why, look);
     }
     let top = fastest(report).map_or(0.0, |g| units.value(g.top_speed_kmh, "km/h"));
     // The last part of a gear that nothing reaches is left out.

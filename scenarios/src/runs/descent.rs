@@ -6,6 +6,7 @@ use crate::runs::drive::LedgerReport;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain, residual};
 use crate::runs::grade::grade_pct;
+use crate::runs::history::{History, Seen};
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
 use rayon::prelude::*;
@@ -243,6 +244,16 @@ pub fn recorded<R: Recorder>(
     let fine = sim_core::pieces::Tolerance { longest_step_s: 1.0, ..climb::tolerance() };
     descent::descent(setup.car, setup.start, &down(hill), gear, &fine, recorder)?;
     Ok(())
+}
+
+/// The same moment by moment.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn history(setup: &Setup<'_>, hill: &Hill, gear: usize) -> Result<Vec<Seen>, Failure> {
+    let mut history = History::new(setup.car);
+    recorded(setup, hill, gear, &mut history)?;
+    Ok(history.into_seen())
 }
 
 /// Goes down a hill in every gear that the motor may turn in; the sign of its slope does not count.
