@@ -7,6 +7,7 @@ mod book;
 mod command_line;
 mod commands;
 mod figures;
+mod pictures;
 mod program;
 mod questions;
 mod references;
