@@ -1,4 +1,4 @@
-//! A climb: temperatures against those at which parts cut back, in each gear.
+//! A climb: temperatures against those at which parts derate, in each gear.
 
 use super::chart::{Axis, Plot};
 use super::sketch::{Area, Sketch};
@@ -22,9 +22,9 @@ struct Panel {
     title: &'static str,
     unit: &'static str,
     class: &'static str,
-    /// What it cuts back at.
+    /// What it derates at.
     warning: Option<f64>,
-    /// What says that it cut back.
+    /// What says that it derated.
     limit: Option<Limit>,
     of: fn(&Seen) -> f64,
 }
@@ -131,7 +131,7 @@ pub fn picture(
         };
         let mut plot = Plot::new(&mut sketch, outer, 92.0, x, y.round());
         if let (Some(value), Some(c)) = (warning, panel.warning) {
-            let name = format!("cuts back {}", units.bare_temperature(c));
+            let name = format!("derates {}", units.bare_temperature(c));
             plot.level(&mut sketch, value, "limit", &name);
         }
         plot.ghost(&mut sketch, &ghost);
@@ -166,7 +166,7 @@ pub fn picture(
 fn description(report: &ClimbReport, chosen: &ClimbRow, look: Look) -> String {
     let units = look.units;
     let mut said = format!(
-        "Chosen gear, strong: {}. Hottest in it: winding {} (cuts back at {}), heat sink {} ({}), cells \
+        "Chosen gear, strong: {}. Hottest in it: winding {} (derates at {}), heat sink {} ({}), cells \
          {}.",
         ordinal(chosen.gear),
         units.temperature(chosen.peak.winding_c),
@@ -178,8 +178,8 @@ fn description(report: &ClimbReport, chosen: &ClimbRow, look: Look) -> String {
     for row in report.gears.iter().filter(|row| row.within_rpm) {
         let gear = ordinal(row.gear);
         said += &match (row.derated_at_s, row.held) {
-            (Some(s), _) => format!(" {gear} gear cuts back after {}.", clock(s)),
-            (None, true) => format!(" {gear} gear holds the speed and does not cut back."),
+            (Some(s), _) => format!(" {gear} gear derates after {}.", clock(s)),
+            (None, true) => format!(" {gear} gear holds the speed and does not derate."),
             (None, false) => format!(" {gear} gear slows to {}.", units.speed(row.slowest_kmh, 0)),
         };
     }
