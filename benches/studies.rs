@@ -62,7 +62,7 @@ fn main() {
     let [prepare_s, sheet_s, slide_s] = shortest;
     let usual = suite(&prepared, &Run::USUAL);
     let uncertain = Uncertain::new(&demo, &[], true).unwrap();
-    let bands_s = seconds(|| bands(&uncertain, &usual, &[], SAMPLES, 1, || ()).unwrap());
+    let bands_s = seconds(|| bands(&uncertain, &usual, &[], SAMPLES, 1, || true).unwrap());
 
     println!("\nStudies; shortest of {ROUNDS} turns, bands once");
     let met = |holds: bool| if holds { "met" } else { "MISSED" };

@@ -5,6 +5,7 @@ mod commands;
 mod failure;
 mod figure;
 mod input;
+mod live;
 mod measure;
 mod output;
 mod page;

@@ -12,17 +12,24 @@ pub fn with<T: Send>(work: impl FnOnce() -> T + Send) -> T {
     }
 }
 
-fn pool() -> Option<ThreadPool> {
+fn wanted() -> usize {
     let asked = env::var("RAYON_NUM_THREADS").ok().and_then(|n| n.parse::<usize>().ok());
     let at_hand = || std::thread::available_parallelism().map_or(1, usize::from);
-    let wanted = asked.filter(|n| *n > 0).unwrap_or_else(at_hand);
-    let most = wanted.min(with_room());
-    let fewer = std::iter::successors(Some(most), |n| (*n > 2).then_some(n / 2));
+    asked.filter(|n| *n > 0).unwrap_or_else(at_hand).min(with_room())
+}
+
+fn pool() -> Option<ThreadPool> {
+    let fewer = std::iter::successors(Some(wanted()), |n| (*n > 2).then_some(n / 2));
     let started =
         fewer.filter(|n| *n > 1).find_map(|n| ThreadPoolBuilder::new().num_threads(n).build().ok());
     // One can always be had: the program's own.
     let own = || ThreadPoolBuilder::new().num_threads(1).use_current_thread().build().ok();
     started.or_else(own)
+}
+
+/// Threads of their own, beside those of the program.
+pub fn apart() -> Result<ThreadPool, rayon::ThreadPoolBuildError> {
+    ThreadPoolBuilder::new().num_threads(wanted()).build()
 }
 
 /// Address space that a thread is given, bytes: its stack, and what an allocator sets aside for it.

@@ -36,6 +36,7 @@
 
 pub mod advice;
 pub mod basis;
+mod field;
 mod files;
 mod inputs;
 mod loaded;
@@ -47,6 +48,7 @@ pub mod verdict;
 mod warning;
 pub mod words;
 
+pub use field::{Field, SaidBy};
 pub use files::assumption::Assumption;
 pub use files::bounds::FILE_LIMIT_BYTES;
 pub use files::error::{Error, Source};

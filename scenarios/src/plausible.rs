@@ -395,6 +395,26 @@ impl Band {
     }
 }
 
+/// What is usual of the field at a path from the root of a scenario, given what else it says, with
+/// the sign of its unit.
+pub(crate) fn usual(tree: &Value, path: &str) -> Option<((f64, f64), &'static str)> {
+    let alike = |pattern: &str| {
+        pattern.split('.').count() == path.split('.').count()
+            && pattern.split('.').zip(path.split('.')).all(|(of, step)| of == "*" || of == step)
+    };
+    let mut unit = None;
+    let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
+    for band in BANDS.iter().filter(|band| alike(band.path)) {
+        // What the others make of a field that is 1.
+        let Some(others) = band.product(tree, 1.0).filter(|v| *v > 0.0) else { continue };
+        let of = |product: f64| (product / others).powf(1.0 / f64::from(band.power));
+        let (one, other) = (of(band.low), of(band.high));
+        (low, high) = (low.max(one.min(other)), high.min(one.max(other)));
+        unit = unit.or(Some(band.unit));
+    }
+    unit.filter(|_| low < high).map(|unit| ((low, high), unit))
+}
+
 /// A sentence for each value of a scenario, as one tree of JSON, that is outside what is usual of its
 /// class, the furthest first. Nothing at all is usual everywhere.
 pub(crate) fn doubts(tree: &Value) -> Vec<String> {

@@ -114,7 +114,11 @@ fn counted(
     seed: u64,
 ) -> Result<BandsReport, Failure> {
     let progress = Progress::new(samples as u64, "cars");
-    Ok(bands::bands(uncertain, suite, goals, samples, seed, || progress.step())?)
+    let step = || {
+        progress.step();
+        true
+    };
+    Ok(bands::bands(uncertain, suite, goals, samples, seed, step)?)
 }
 
 /// Samples of the section of the sheet.

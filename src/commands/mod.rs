@@ -12,6 +12,7 @@ pub mod descent;
 pub mod drive;
 pub mod endurance;
 pub mod figures;
+pub mod live;
 pub mod parts;
 pub mod pull;
 pub mod regen;
@@ -106,6 +107,8 @@ commands! {
     Bands(bands) -> studies::bands::BandsReport, "bands --samples 50 --run climb --goal 'climb_heat_pct<=60'";
     /// Writes a page to print and to hand over: sentences, figures, pictures, what it rests on.
     Report(report) -> report::Report, "report --out page.html";
+    /// Opens a page on this machine: move any part or number and see at once what comes of it.
+    Live(live) -> live::Opened, "live --set pack.parallel=2";
     /// Says what was understood: masses, axle loads, gearing, parts, assumptions, warnings.
     Check(check) -> check::Report, "check --set motor.mass_kg=60";
     /// Prints the JSON Schema of a kind of file, for an editor that completes and checks.

@@ -2,12 +2,30 @@
 
 use serde_json::Value;
 use std::fs;
+use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::{Command, ExitStatus, Output, Stdio};
 
+/// What the program says. One that serves a page is ended when it has said where.
 pub fn shakedown(args: &[&str]) -> Output {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_shakedown"));
     // Help is as wide as a terminal says that it is.
-    Command::new(env!("CARGO_BIN_EXE_shakedown")).args(args).env_remove("COLUMNS").output().unwrap()
+    command.args(args).env_remove("COLUMNS");
+    if args.first() != Some(&"live") {
+        return command.output().unwrap();
+    }
+    let mut process = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let mut stdout = String::new();
+    let mut reader = BufReader::new(process.stdout.take().unwrap());
+    while reader.read_line(&mut stdout).unwrap() > 0 {
+        if stdout.ends_with("Ctrl-C ends it.\n") || stdout.ends_with("\n}\n") {
+            process.kill().unwrap();
+            let stderr = process.wait_with_output().unwrap().stderr;
+            return Output { status: ExitStatus::default(), stdout: stdout.into_bytes(), stderr };
+        }
+    }
+    let ended = process.wait_with_output().unwrap();
+    Output { stdout: stdout.into_bytes(), ..ended }
 }
 
 pub fn text(args: &[&str]) -> String {

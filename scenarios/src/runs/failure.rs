@@ -47,6 +47,9 @@ pub enum Failure {
     /// A search for an end of what keeps the goals, without a goal.
     #[error("the smallest or the largest value of which goals? needed: a goal")]
     NoGoal,
+    /// A study that was ended before its answer was there.
+    #[error("nobody waits for the answer any more")]
+    Abandoned,
     /// Nothing is uncertain.
     #[error("nothing is uncertain; needed: a spread, or a field with a typical spread")]
     NothingUncertain,

@@ -159,7 +159,8 @@ const RISKS: [Told; 9] = [
     ("drive_complete", "drive_ends_early", "the road is not driven to its end", |v| v < 0.5),
 ];
 
-/// Draws samples, drives each of them and sums up.
+/// Draws samples, drives each of them and sums up. `step` is called after each of them, and says
+/// whether anybody still waits for the answer.
 ///
 /// The samples are a [Latin hypercube](hypercube::samples). P10, P50 and P90 are
 /// [quantiles](ranks::quantile) of the samples; a figure that is never reached counts as beyond
@@ -169,14 +170,15 @@ const RISKS: [Told; 9] = [
 ///
 /// # Errors
 /// [`Failure::Invalid`] for too few or too many samples, or when all of them are refused;
-/// [`Failure`] when the car as it is cannot be driven.
+/// [`Failure::Abandoned`] where nobody waits any more; [`Failure`] when the car as it is cannot be
+/// driven.
 pub fn bands(
     uncertain: &Uncertain<'_>,
     suite: &Suite,
     goals: &[Goal],
     samples: usize,
     seed: u64,
-    step: impl Fn() + Sync,
+    step: impl Fn() -> bool + Sync,
 ) -> Result<BandsReport, Failure> {
     if !(FEWEST_SAMPLES..=MOST_SAMPLES).contains(&samples) {
         let text = format!("{samples} samples; allowed: {FEWEST_SAMPLES} to {MOST_SAMPLES}");
@@ -196,10 +198,10 @@ pub fn bands(
             Ok(prepared) => suite.all_figures(prepared).map_err(|e| e.to_string()),
             Err(e) => Err(e.to_string()),
         };
-        step();
-        (drawn.drawn, drawn.clipped, figures)
+        step().then_some((drawn.drawn, drawn.clipped, figures))
     };
-    let all: Vec<_> = (0..samples).into_par_iter().map(run).collect();
+    let all: Option<Vec<_>> = (0..samples).into_par_iter().map(run).collect();
+    let all = all.ok_or(Failure::Abandoned)?;
     let mut clipped = vec![0; uncertain.inputs.len()];
     let (mut inputs, mut cases) = (vec![Vec::new(); uncertain.inputs.len()], Vec::new());
     let (mut refused, mut refused_because) = (0, None);

@@ -107,7 +107,7 @@ fn a_part_that_overheats_is_told_also_where_the_hill_is_not_held() {
     let uncertain = Uncertain::new(&loaded, &own, false).unwrap();
     let road = sim_core::Trace::new(&[0.0, 5.0, 75.0], &[0.0, 13.9, 0.0], &[0.0; 2]).unwrap();
     let suite = Suite::new(&[Run::Climb], "a road", road);
-    let found = bands(&uncertain, &suite, &[], 10, 1, || ()).unwrap();
+    let found = bands(&uncertain, &suite, &[], 10, 1, || true).unwrap();
     let odds = |name: &str| found.risks.iter().find(|r| r.name == name).unwrap().probability_pct;
     assert_eq!((odds("climb_not_held"), odds("climb_derates")), (100.0, 100.0));
 }

@@ -18,7 +18,7 @@ fn draw(spreads: &[&str], runs: &[Run], samples: usize, typical: bool) -> BandsR
     let loaded = Loaded::demo().unwrap();
     let own: Vec<Spread> = spreads.iter().map(|text| Spread::parse(text).unwrap()).collect();
     let uncertain = Uncertain::new(&loaded, &own, typical).unwrap();
-    bands(&uncertain, &suite(runs), &[], samples, 1, || ()).unwrap()
+    bands(&uncertain, &suite(runs), &[], samples, 1, || true).unwrap()
 }
 
 #[test]
@@ -57,7 +57,7 @@ fn a_tyre_known_by_its_letter_is_as_uncertain_as_one_known_by_its_number() {
         let sets: Vec<Override> = tyre.iter().map(|text| text.parse().unwrap()).collect();
         let loaded = Loaded::demo().unwrap().put(&sets).unwrap();
         let uncertain = Uncertain::new(&loaded, &[], true).unwrap();
-        let report = bands(&uncertain, &suite(&[Run::Drive]), &[], 40, 1, || ()).unwrap();
+        let report = bands(&uncertain, &suite(&[Run::Drive]), &[], 40, 1, || true).unwrap();
         assert_eq!(report.refused, 0);
         let used = report.figures.iter().find(|b| b.figure == "wh_per_km").unwrap();
         (used.p10, used.p50, used.p90)
@@ -122,7 +122,7 @@ fn a_risk_is_as_likely_as_the_value_that_brings_it() {
     let loaded = Loaded::demo().unwrap();
     let own = [Spread::parse("runs.climb.grade_pct=uniform:0,60").unwrap()];
     let uncertain = Uncertain::new(&loaded, &own, false).unwrap();
-    let report = bands(&uncertain, &suite(&[Run::Climb]), &[], 60, 1, || ()).unwrap();
+    let report = bands(&uncertain, &suite(&[Run::Climb]), &[], 60, 1, || true).unwrap();
     let risk = report.risks.iter().find(|risk| risk.name == "climb_not_held").unwrap();
     assert!(!risk.nominal && risk.low_pct < risk.probability_pct);
     // The edge, found the other way round, has the same share of the grades above it.

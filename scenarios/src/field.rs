@@ -1,0 +1,92 @@
+//! One number of a scenario: what it is, who said so, and what is usual of its class.
+
+use crate::files::error::Source;
+use crate::files::origins::Folder;
+use crate::files::short_path;
+use crate::plausible;
+use crate::prepared::Prepared;
+use serde::Serialize;
+
+/// Who said what a field is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SaidBy {
+    /// The user's file.
+    File,
+    /// A part of the shelf: typical of its class.
+    Shelf,
+    /// A value that was put in place of another.
+    Caller,
+    /// Nobody: it was assumed.
+    Nobody,
+}
+
+/// A number of a scenario.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Field {
+    /// What it is, in the unit of the field.
+    pub value: f64,
+    /// Who said so.
+    pub said_by: SaidBy,
+    /// Why, where it was assumed.
+    pub reason: Option<String>,
+    /// What is usual of the class beside the other values of the scenario, with the sign of its unit,
+    /// where that is known.
+    pub usual: Option<((f64, f64), &'static str)>,
+}
+
+impl Prepared {
+    /// The number at a path, such as `motor.mass_kg` or `gearbox.gears.2.ratio`. `None` where
+    /// neither a file says nor anything was assumed, and where it is no number.
+    pub fn field(&self, path: &str) -> Option<Field> {
+        let whole = short_path::whole(path);
+        let stated = self.echo.pointer(&pointer(&whole)).and_then(|value| value.as_f64());
+        let assumed = self.assumptions.iter().find(|one| one.path == whole);
+        let (value, reason) = match stated {
+            Some(value) => (value, None),
+            None => (assumed?.number?, assumed.map(|one| one.reason.to_string())),
+        };
+        let (origin, _) = self.echo.origins().of(&whole);
+        let said_by = match (&origin.said, &origin.folder) {
+            _ if stated.is_none() => SaidBy::Nobody,
+            (Source::Caller, _) => SaidBy::Caller,
+            (_, Folder::Shelf) => SaidBy::Shelf,
+            _ => SaidBy::File,
+        };
+        Some(Field { value, said_by, reason, usual: plausible::usual(&self.echo, &whole) })
+    }
+}
+
+/// The JSON pointer of a path whose items of lists are counted from 1.
+fn pointer(whole: &str) -> String {
+    let step = |step: &str| match step.parse::<usize>() {
+        Ok(item) => format!("/{}", item.wrapping_sub(1)),
+        Err(_) => format!("/{step}"),
+    };
+    whole.split('.').map(step).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Loaded;
+
+    #[test]
+    fn a_number_is_told_with_who_said_it_and_what_is_usual() {
+        let changed = ["motor.mass_kg=60".parse().unwrap()];
+        let car = Loaded::demo().unwrap().with(&changed).unwrap();
+        let said_by = |path: &str| car.field(path).map(|field| field.said_by);
+        assert_eq!(said_by("motor.mass_kg"), Some(SaidBy::Caller));
+        assert_eq!(said_by("motor.peak_power_kw"), Some(SaidBy::Shelf));
+        assert_eq!(said_by("load.1.mass_kg"), Some(SaidBy::File));
+        assert_eq!(said_by("charger.efficiency_pct"), Some(SaidBy::Nobody));
+        assert_eq!(said_by("motor.kind"), None);
+        assert_eq!(said_by("motor.nothing"), None);
+        assert_eq!(said_by("gearbox.gears.0.ratio"), None);
+        let ratio = car.field("gearbox.gears.2.ratio").unwrap();
+        assert_eq!((ratio.value, ratio.usual), (2.16, Some(((0.4, 7.0), ""))));
+        // Of a controller's cooling and a motor's power no more than what both bands leave.
+        let power = car.field("motor.peak_power_kw").unwrap().usual.unwrap();
+        assert_eq!(power, ((0.15 * 60.0, 8.0 * 60.0), "kW"));
+    }
+}

@@ -1,0 +1,346 @@
+//! What the page is told when something moved: figures and verdicts, then pictures, then what takes
+//! longer, each on a line of its own as soon as it is there.
+
+use super::changes::{Change, Changes};
+use super::choices::Choices;
+use super::drawings::DRAWINGS;
+use super::driven::{Driven, suite};
+use super::groups::{Group, groups};
+use super::nudges::{self, Moved};
+use super::refusal::Refusal;
+use super::state::{Page, State};
+use crate::figure;
+use crate::measure::Units;
+use crate::pictures::Look;
+use rayon::prelude::*;
+use scenarios::runs::{Better, Figure, Run};
+use scenarios::studies::bands;
+use scenarios::studies::uncertain::Uncertain;
+use scenarios::verdict::{self, Standing};
+use scenarios::{Loaded, advice};
+use serde::{Deserialize, Serialize};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Passes a piece on; says whether anybody still listens, also where there is none to pass on.
+pub type Tell<'a> = dyn Fn(Option<&Piece>) -> bool + Sync + 'a;
+
+/// What the page asks.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Question {
+    /// The name of the page.
+    pub page: String,
+    /// The number of the move; the highest is the newest.
+    pub number: u64,
+    /// What was changed.
+    pub changes: Vec<Change>,
+    /// What was changed in the state that this one is held against, if there is one.
+    pub former: Option<Vec<Change>>,
+    /// Units of what is shown.
+    pub units: Units,
+    /// How wide a picture is, px.
+    pub width: f64,
+    /// Whether the groups are wanted again, as after something was picked.
+    pub groups: bool,
+    /// Whether bands and what each slider moves are wanted.
+    pub background: bool,
+}
+
+/// The longest name of a page, bytes.
+const NAME_BYTES: usize = 64;
+
+/// A piece of an answer.
+#[derive(Debug, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Piece {
+    /// The groups of the car as it was picked.
+    Groups {
+        /// What the scenario is called.
+        name: String,
+        /// The groups.
+        groups: Vec<Group>,
+    },
+    /// What came of it.
+    Figures {
+        /// What the car does, and what gives up first.
+        verdicts: Vec<Said>,
+        /// Figures that decide.
+        figures: Vec<Shown>,
+        /// The options that do the same.
+        lines: Vec<String>,
+    },
+    /// A picture.
+    Picture {
+        /// Its name.
+        name: &'static str,
+        /// The picture.
+        svg: String,
+    },
+    /// Between which values figures lie in eight cases of ten.
+    Bands {
+        /// How many cars were drawn.
+        samples: usize,
+        /// The bands.
+        bands: Vec<ShownBand>,
+    },
+    /// What would mend what does not hold.
+    Advice {
+        /// A sentence each.
+        advice: Vec<String>,
+    },
+    /// What each slider moves most.
+    Moves {
+        /// By the path of the slider.
+        moves: Vec<Moved>,
+    },
+    /// It cannot be, for this reason.
+    Refused {
+        /// Why.
+        sentence: String,
+    },
+    /// Something newer was asked.
+    Superseded,
+}
+
+/// A sentence about the car.
+#[derive(Debug, Serialize)]
+pub struct Said {
+    standing: Standing,
+    sentence: String,
+}
+
+/// A figure as it is shown.
+#[derive(Debug, Serialize)]
+pub struct Shown {
+    name: &'static str,
+    label: String,
+    meaning: &'static str,
+    value: String,
+    /// The change against the former state, where there is one.
+    change: Option<String>,
+    /// Whether that is better or worse.
+    turn: &'static str,
+}
+
+/// A band of a figure.
+#[derive(Debug, Serialize)]
+pub struct ShownBand {
+    name: &'static str,
+    low: String,
+    high: String,
+}
+
+/// The figures that decide.
+pub const FIGURES: [&str; 13] = [
+    "top_speed_kmh",
+    "to_50_kmh_s",
+    "to_80_kmh_s",
+    "to_100_kmh_s",
+    "speed_30min_kmh",
+    "climb_slowest_kmh",
+    "climb_heat_pct",
+    "pass_slowest_kmh",
+    "pass_heat_pct",
+    "wh_per_km",
+    "range_km",
+    "running_kg",
+    "rear_axle_kg",
+];
+
+/// How long a page is left alone before anything is worked out in the background, in steps between
+/// which a new move is looked for.
+const REST_STEPS: usize = 60;
+const REST_STEP: Duration = Duration::from_millis(5);
+
+/// Cars that are drawn for bands.
+const SAMPLES: usize = 60;
+
+impl Question {
+    /// Whether it is one that a page may ask.
+    pub fn check(&self) -> Result<(), Refusal> {
+        if self.page.is_empty() || self.page.len() > NAME_BYTES {
+            return Err(Refusal::of(format!("a page has a name of 1 to {NAME_BYTES} bytes")));
+        }
+        Ok(())
+    }
+
+    /// Answers piece by piece.
+    pub fn answer(&self, state: &State, page: &Page, tell: &Tell<'_>) {
+        let wanted = || page.is_newest(self.number);
+        match self.pieces(state, page, &wanted, tell) {
+            _ if !wanted() => drop(tell(Some(&Piece::Superseded))),
+            Err(refusal) => {
+                let sentence = self.units.said(refusal.sentence());
+                tell(Some(&Piece::Refused { sentence }));
+            }
+            Ok(()) => {}
+        }
+    }
+
+    fn pieces(
+        &self,
+        state: &State,
+        page: &Page,
+        wanted: &(dyn Fn() -> bool + Sync),
+        tell: &Tell<'_>,
+    ) -> Result<(), Refusal> {
+        if self.groups {
+            state.look();
+        }
+        let choices = state.choices();
+        let changes = Changes::read(&self.changes, &choices)?;
+        let picked = page.picked(state, &changes)?;
+        if self.groups {
+            let name = crate::plain::line(&picked.stated.name);
+            let groups = groups(&picked.stated, &choices, self.units);
+            tell(Some(&Piece::Groups { name, groups }));
+        }
+        let driven = page.driven(&picked, &changes)?;
+        let former = match &self.former {
+            Some(former) => self.former(state, page, &choices, former),
+            None => None,
+        };
+        if !wanted() {
+            return Ok(());
+        }
+        tell(Some(&shown(&driven, former.as_deref(), &changes, self.units)));
+        // Whoever has gone waits for nothing.
+        let still = || wanted() && tell(None);
+        let width = self.width.clamp(Look::NARROW, Look::WIDE);
+        let look = Look { name: "", units: self.units, width };
+        DRAWINGS.par_iter().for_each(|(name, draw)| {
+            if still()
+                && let Some(mut picture) = draw(&driven, former.as_deref(), look)
+            {
+                // Two of a kind on one page need names of their own.
+                picture.id = (*name).to_owned();
+                tell(Some(&Piece::Picture { name, svg: picture.inline() }));
+            }
+        });
+        if !self.background || !rests(&still) {
+            return Ok(());
+        }
+        let moved = picked.loaded.put(&changes.moved)?;
+        let advice = advice::advice(&moved, &driven.car, &driven.told(), &driven.trace);
+        let said = |one: &advice::Advice| self.units.said(&crate::plain::line(&one.text));
+        tell(Some(&Piece::Advice { advice: advice.iter().map(said).collect() }));
+        if !still() {
+            return Ok(());
+        }
+        if let Some(bands) = self.bands(&moved, &driven, &still) {
+            tell(Some(&bands));
+        }
+        if still() {
+            let groups = groups(&driven.car, &choices, self.units);
+            let numbers = groups.into_iter().flat_map(|group| group.numbers);
+            let moves =
+                nudges::moved(&moved, numbers.collect(), &driven.figures, self.units, &still);
+            tell(Some(&Piece::Moves { moves }));
+        }
+        Ok(())
+    }
+
+    /// The state before, which is left out where it cannot be told quickly.
+    fn former(
+        &self,
+        state: &State,
+        page: &Page,
+        choices: &Choices,
+        former: &[Change],
+    ) -> Option<Arc<Driven>> {
+        let changes = Changes::read(former, choices).ok()?;
+        let picked = page.picked(state, &changes).ok()?;
+        page.driven(&picked, &changes).ok()
+    }
+
+    fn bands(
+        &self,
+        loaded: &Loaded,
+        driven: &Driven,
+        still: &(dyn Fn() -> bool + Sync),
+    ) -> Option<Piece> {
+        let suite = suite(&driven.car, &Run::SHEET).ok()?;
+        let uncertain = Uncertain::new(loaded, &[], true).ok()?;
+        let report = bands::bands(&uncertain, &suite, &[], SAMPLES, 1, still).ok()?;
+        let shown = report.figures.iter().filter(|band| FIGURES.contains(&band.figure));
+        let value = |band: &bands::Band, v: f64| figure::value(band.figure, v, self.units);
+        let bands = shown
+            .filter(|band| band.moves())
+            .map(|band| ShownBand {
+                name: band.figure,
+                low: value(band, band.p10),
+                high: value(band, band.p90),
+            })
+            .collect();
+        Some(Piece::Bands { samples: report.samples, bands })
+    }
+}
+
+/// Waits until the page has been left alone for a while, as whoever moves a slider goes on moving it.
+fn rests(still: &dyn Fn() -> bool) -> bool {
+    (0..REST_STEPS).all(|_| {
+        std::thread::sleep(REST_STEP);
+        still()
+    })
+}
+
+/// Figures and verdicts, against the former state.
+fn shown(driven: &Driven, former: Option<&Driven>, changes: &Changes, units: Units) -> Piece {
+    let shown = FIGURES.iter().filter_map(|name| {
+        let own = driven.figures.iter().find(|figure| figure.name == *name)?;
+        let before = former.and_then(|f| f.figures.iter().find(|figure| figure.name == *name));
+        Some(Shown {
+            name: own.name,
+            label: figure::label(own.name, units),
+            meaning: own.meaning,
+            value: figure::shown(own, units),
+            change: before.and_then(|before| changed(own, before, units)),
+            turn: before.map_or("", |before| turn(own, before)),
+        })
+    });
+    Piece::Figures {
+        verdicts: said(driven, units),
+        figures: shown.collect(),
+        lines: changes.lines(),
+    }
+}
+
+/// What the car does, in sentences.
+fn said(driven: &Driven, units: Units) -> Vec<Said> {
+    let said = |verdict: verdict::Verdict| Said {
+        standing: verdict.standing,
+        sentence: units.said(&crate::plain::line(&verdict.text)),
+    };
+    verdict::verdicts(&driven.car, &driven.told()).into_iter().map(said).collect()
+}
+
+/// How a figure changed, in words; nothing where it is as it was.
+fn changed(own: &Figure, before: &Figure, units: Units) -> Option<String> {
+    if own.value == before.value || own.value.is_nan() && before.value.is_nan() {
+        return None;
+    }
+    if own.value.is_finite() && before.value.is_finite() {
+        return Some(figure::change(own.name, own.value - before.value, units))
+            .filter(|text| text != "0");
+    }
+    Some(format!("was {}", figure::shown(before, units)))
+}
+
+/// Whether that is better or worse. What is never reached is worse than all that is.
+fn turn(own: &Figure, before: &Figure) -> &'static str {
+    let worth = |figure: &Figure| match figure.better {
+        _ if figure.value.is_nan() => f64::NEG_INFINITY,
+        Better::Higher => figure.value,
+        Better::Lower => -figure.value,
+        Better::Neither => 0.0,
+    };
+    let (own, before) = (worth(own), worth(before));
+    if own > before {
+        "better"
+    } else if own < before {
+        "worse"
+    } else {
+        ""
+    }
+}

@@ -1,0 +1,141 @@
+//! A car that was driven, for what is shown of it, and later of it as the former one.
+
+use super::refusal::Refusal;
+use rayon::join;
+use scenarios::runs::climb::{self, ClimbReport};
+use scenarios::runs::drive::{self, DriveReport};
+use scenarios::runs::gearing::{self, GearRow};
+use scenarios::runs::history::Seen;
+use scenarios::runs::pull::{self, Marks, PullReport};
+use scenarios::runs::tractive::{self, TractiveReport};
+use scenarios::runs::{self, Figure, Run, Suite};
+use scenarios::verdict::Told;
+use scenarios::{Loaded, Prepared, Warning};
+use sim_core::Trace;
+use sim_core::climb::Hill;
+use std::sync::{Arc, OnceLock};
+
+/// The car as parts, road and surface were picked, before any number was moved.
+pub struct Picked {
+    /// To be prepared with other numbers.
+    pub loaded: Loaded,
+    /// As it is.
+    pub stated: Prepared,
+}
+
+/// What came of a car.
+pub struct Driven {
+    /// The car.
+    pub car: Prepared,
+    /// Its figures.
+    pub figures: Vec<Figure>,
+    /// The speeds of the daily road.
+    pub trace: Arc<Trace>,
+    /// Full throttle.
+    pub pull: PullReport,
+    /// The daily road.
+    pub road: DriveReport,
+    climb: Option<ClimbReport>,
+    pass: Option<ClimbReport>,
+    gears: Vec<GearRow>,
+    warnings: Vec<Warning>,
+    marks: Marks,
+    seen: Seeing,
+}
+
+/// What pictures show besides, from when one is drawn first.
+#[derive(Default)]
+struct Seeing {
+    tractive: OnceLock<TractiveReport>,
+    pulled: OnceLock<Vec<Seen>>,
+    climb: OnceLock<Vec<Vec<Seen>>>,
+    pass: OnceLock<Vec<Vec<Seen>>>,
+    driven: OnceLock<Vec<Seen>>,
+}
+
+/// A climb in every gear, moment by moment.
+pub type Hills<'a> = (&'a ClimbReport, &'a [Vec<Seen>]);
+
+/// The runs of a car on its own road.
+pub fn suite(car: &Prepared, runs: &[Run]) -> Result<Suite, Refusal> {
+    let road = car.road();
+    let loaded = car.read(&road, &cycles::LoadOptions::default()).map_err(Refusal::of)?;
+    Ok(Suite::new(runs, road.name(), runs::trace(&loaded.schedule)?))
+}
+
+impl Driven {
+    /// Drives a car.
+    pub fn of(car: Prepared) -> Result<Self, Refusal> {
+        let suite = suite(&car, &Run::SHEET)?;
+        let setup = car.setup();
+        let hill = |hill: Option<Hill>| hill.map(|hill| climb::report(&setup, &hill)).transpose();
+        let hills = || join(|| hill(car.drives.climb), || hill(car.drives.pass));
+        let road = || {
+            let found = drive::drive(&setup, &suite.trace, &mut ());
+            let range = Some(drive::range_of(&setup, &suite.trace));
+            let report = drive::report(&setup, &suite.road, &suite.trace, &found);
+            DriveReport { range, ..report }
+        };
+        let marks = match &car.drives.pull {
+            Some(own) => Marks::of(own, Marks::metric()),
+            None => Marks::metric(),
+        };
+        let ((figures, road), (pull, (climb, pass))) = join(
+            || join(|| suite.figures(&car), road),
+            || join(|| pull::report(&setup, &marks), hills),
+        );
+        let (figures, pull, climb, pass) = (figures?, pull?, climb?, pass?);
+        let (gears, warnings, trace) = (gearing::table(&setup), car.warnings(), suite.trace);
+        let seen = Seeing::default();
+        Ok(Self { car, figures, trace, pull, road, climb, pass, gears, warnings, marks, seen })
+    }
+
+    /// What its verdicts are read from.
+    pub fn told(&self) -> Told<'_> {
+        Told {
+            gears: &self.gears,
+            pull: &self.pull,
+            climb: self.climb.as_ref(),
+            pass: self.pass.as_ref(),
+            road: &self.road,
+            warnings: &self.warnings,
+        }
+    }
+
+    /// What its wheels give and need.
+    pub fn tractive(&self) -> &TractiveReport {
+        self.seen.tractive.get_or_init(|| tractive::report(&self.car.setup()))
+    }
+
+    /// Full throttle, moment by moment; nothing where that cannot be told.
+    pub fn pulled(&self) -> &[Seen] {
+        let history = || pull::history(&self.car.setup(), &self.marks).unwrap_or_default();
+        self.seen.pulled.get_or_init(history)
+    }
+
+    /// The climb, where there is one.
+    pub fn climb(&self) -> Option<Hills<'_>> {
+        self.hills(self.climb.as_ref(), self.car.drives.climb, &self.seen.climb)
+    }
+
+    /// The pass, where there is one.
+    pub fn pass(&self) -> Option<Hills<'_>> {
+        self.hills(self.pass.as_ref(), self.car.drives.pass, &self.seen.pass)
+    }
+
+    fn hills<'a>(
+        &self,
+        report: Option<&'a ClimbReport>,
+        hill: Option<Hill>,
+        seen: &'a OnceLock<Vec<Vec<Seen>>>,
+    ) -> Option<Hills<'a>> {
+        let hill = hill?;
+        let histories = || climb::histories(&self.car.setup(), &hill).unwrap_or_default();
+        Some((report?, seen.get_or_init(histories)))
+    }
+
+    /// The daily road, moment by moment.
+    pub fn driven(&self) -> &[Seen] {
+        self.seen.driven.get_or_init(|| drive::history(&self.car.setup(), &self.trace))
+    }
+}
