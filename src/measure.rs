@@ -65,8 +65,15 @@ impl Units {
 
     /// The same as a number.
     pub fn value(self, value: f64, sign: &'static str) -> f64 {
-        let convert = us(sign).filter(|_| self == Units::Us).map(|(_, convert)| convert);
-        convert.map_or(value, |convert| convert(value))
+        self.scale(sign)(value)
+    }
+
+    /// What turns a value in a metric unit into that of the tables.
+    pub fn scale(self, sign: &'static str) -> fn(f64) -> f64 {
+        match self {
+            Units::Metric => |value| value,
+            Units::Us => us(sign).map_or(|value| value, |(_, convert)| convert),
+        }
     }
 
     /// The sign of what a metric unit is shown in.

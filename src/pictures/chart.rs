@@ -369,14 +369,20 @@ fn straightened(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
         let ((x0, y0), (x1, y1)) = (points[from], points[to]);
         let (dx, dy) = (x1 - x0, y1 - y0);
         let length = dx.hypot(dy);
-        let off = |i: usize| {
-            let (x, y) = (points[i].0 - x0, points[i].1 - y0);
-            if length > 0.0 { (x * dy - y * dx).abs() / length } else { x.hypot(y) }
-        };
-        let farthest = (from + 1..to).map(|i| (i, off(i))).max_by(|a, b| a.1.total_cmp(&b.1));
-        if let Some((at, _)) = farthest.filter(|(_, off)| *off > STRAIGHT_PX) {
-            keep[at] = true;
-            open.extend([(from, at), (at, to)]);
+        // How far off a point is, times the length; from a place that the line comes back to, its
+        // own distance.
+        let (mut farthest, mut most) =
+            (from, STRAIGHT_PX * if length > 0.0 { length } else { 1.0 });
+        for (i, point) in points.iter().enumerate().take(to).skip(from + 1) {
+            let (x, y) = (point.0 - x0, point.1 - y0);
+            let off = if length > 0.0 { (x * dy - y * dx).abs() } else { x.hypot(y) };
+            if off > most {
+                (farthest, most) = (i, off);
+            }
+        }
+        if farthest > from {
+            keep[farthest] = true;
+            open.extend([(from, farthest), (farthest, to)]);
         }
     }
     points.iter().zip(keep).filter(|(_, keep)| *keep).map(|(point, _)| *point).collect()
@@ -386,16 +392,18 @@ fn straightened(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
 fn by_columns(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut kept = Vec::with_capacity(MANY);
     for column in points.chunk_by(|a, b| a.0.floor() == b.0.floor()) {
-        let index_of = |better: fn(f64, f64) -> bool| {
-            let indices = 0..column.len();
-            indices.reduce(|a, b| if better(column[b].1, column[a].1) { b } else { a })
-        };
-        let extremes = [index_of(|b, a| b < a), index_of(|b, a| b > a)];
-        let mut indices = vec![0, column.len() - 1];
-        indices.extend(extremes.into_iter().flatten());
-        indices.sort_unstable();
-        indices.dedup();
-        kept.extend(indices.into_iter().map(|i| column[i]));
+        let (mut low, mut high) = (0, 0);
+        for (i, point) in column.iter().enumerate() {
+            if point.1 < column[low].1 {
+                low = i;
+            }
+            if point.1 > column[high].1 {
+                high = i;
+            }
+        }
+        let indices = [0, low.min(high), low.max(high), column.len() - 1];
+        let is_new = |i: &usize| *i == 0 || indices[*i] != indices[*i - 1];
+        kept.extend((0..indices.len()).filter(is_new).map(|i| column[indices[i]]));
     }
     kept
 }

@@ -13,8 +13,12 @@ fn numbers(text: &str) -> Vec<f64> {
     words.filter(|w| !w.is_empty()).map(|w| w.parse::<f64>().unwrap()).collect()
 }
 
+fn overlap(a: &[f64; 4], b: &[f64; 4]) -> bool {
+    a[0] < b[1] && b[0] < a[1] && a[2] < b[3] && b[2] < a[3]
+}
+
 /// Reads a picture as XML and holds it to its frame: every coordinate and every text lies within the
-/// view box, nothing is drawn that is no number, no class has a colour of its own, and the ids of
+/// view box, no text over another, nothing is drawn that is no number, no class has a colour of its own, and the ids of
 /// title and description are there once. Returns the texts that are drawn.
 pub fn sound(picture: &Picture) -> Vec<String> {
     let mut texts = Vec::new();
@@ -34,6 +38,7 @@ fn sound_svg(svg: &str, picture: &Picture) -> Vec<String> {
     let mut open: Option<(f64, f64, String, f64)> = None;
     let (mut within, mut said) = (String::new(), String::new());
     let mut depth = 0;
+    let mut boxes: Vec<(String, [f64; 4])> = Vec::new();
     loop {
         match reader.read_event().unwrap_or_else(|e| panic!("{e}: {svg}")) {
             Event::Eof => break,
@@ -112,6 +117,12 @@ fn sound_svg(svg: &str, picture: &Picture) -> Vec<String> {
                     };
                     assert!(left > -1.0 && left + long < width + 1.0, "{text}: {left} + {long}");
                     assert!(y - 0.6 * size > 0.0 && *y + down < height, "{text}: {y}");
+                    // What stands between the lowest and the highest letter of a line, on average.
+                    let frame = [left, left + long, y + down - 0.6 * size, y + down];
+                    if let Some((other, _)) = boxes.iter().find(|(_, b)| overlap(b, &frame)) {
+                        panic!("{text} lies over {other}: {svg}");
+                    }
+                    boxes.push((text.clone(), frame));
                     texts.push(text);
                 }
                 within.clear();

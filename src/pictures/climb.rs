@@ -109,9 +109,10 @@ pub fn picture(
         let top = 34.0 + PANEL * i as f64;
         let bottom = top + PANEL + if is_last { FOOT } else { 0.0 };
         let outer = Area { top, bottom, ..sketch.area() };
+        let shown = units.scale(panel.unit);
         let points = |run: &[Seen]| -> Vec<(f64, f64)> {
             let seen = run.iter().filter(|s| s.time_s <= last_s);
-            seen.map(|s| (per_s * s.time_s, units.value((panel.of)(s), panel.unit))).collect()
+            seen.map(|s| (per_s * s.time_s, shown((panel.of)(s)))).collect()
         };
         let ghost = former.map(|run| points(run)).unwrap_or_default();
         let lines: Vec<(&ClimbRow, Vec<(f64, f64)>)> =

@@ -36,7 +36,7 @@ type Waiting = (f64, f64, String, String);
 pub struct Labels {
     waiting: Vec<Waiting>,
     taken: Vec<Area>,
-    lines: Vec<(f64, f64)>,
+    lines: Vec<Vec<(f64, f64)>>,
 }
 
 impl Labels {
@@ -54,16 +54,23 @@ impl Labels {
 
     /// Keeps labels off a line, if there is room elsewhere.
     pub fn avoid(&mut self, points: &[(f64, f64)]) {
-        for pair in points.windows(2) {
+        self.lines.push(points.to_vec());
+    }
+
+    /// Points on the lines, a few pixels apart.
+    fn on_lines(&self) -> Vec<(f64, f64)> {
+        let mut found = Vec::new();
+        for pair in self.lines.iter().flat_map(|line| line.windows(2)) {
             let ((x0, y0), (x1, y1)) = (pair[0], pair[1]);
             let parts = ((x1 - x0).hypot(y1 - y0) / 6.0).ceil().clamp(1.0, 200.0);
             let mut part = 0.0;
             while part < parts {
                 let share = part / parts;
-                self.lines.push((x0 + share * (x1 - x0), y0 + share * (y1 - y0)));
+                found.push((x0 + share * (x1 - x0), y0 + share * (y1 - y0)));
                 part += 1.0;
             }
         }
+        found
     }
 
     /// Puts all of them where there is room within an area: those of lines that end at its edge
@@ -73,6 +80,7 @@ impl Labels {
         let waiting = std::mem::take(&mut self.waiting);
         let (ends, others): (Vec<_>, Vec<_>) = waiting.into_iter().partition(|w| w.0 > edge - 1.5);
         self.beside(edge, ends, room, sketch);
+        let lines = if others.is_empty() { Vec::new() } else { self.on_lines() };
         for (x, y, text, class) in others {
             let mut best: Option<(f64, Text, Area)> = None;
             for shift in SHIFTS {
@@ -83,7 +91,7 @@ impl Labels {
                     if !area.is_in(room) || self.taken.iter().any(|other| area.overlaps(other)) {
                         continue;
                     }
-                    let covered = self.lines.iter().filter(|p| area.holds(**p)).count();
+                    let covered = lines.iter().filter(|p| area.holds(**p)).count();
                     let aside = if anchor == Anchor::Start { 0.0 } else { ASIDE };
                     let cost = COVERED * covered as f64 + shift.abs() + 1.5 * rank as f64 + aside;
                     if best.as_ref().is_none_or(|found| cost < found.0) {

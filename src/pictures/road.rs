@@ -120,7 +120,8 @@ fn panels(
         return Picture::empty("road", title, "Nothing was driven.", look);
     }
     let former = before.unwrap_or_default();
-    let km = |s: &Seen| units.value(s.distance_km, "km");
+    let shown_km = units.scale("km");
+    let km = |s: &Seen| shown_km(s.distance_km);
     let is_hilly = run.iter().any(|s| s.height_m.abs() > HILLY_M);
     let panels: Vec<&Panel> = PANELS.iter().filter(|p| p.unit != "m" || is_hilly).collect();
     let mut sketch = Sketch::new(look.width, 34.0 + PANEL * panels.len() as f64 + FOOT);
@@ -130,8 +131,9 @@ fn panels(
         let top = 34.0 + PANEL * i as f64;
         let bottom = top + PANEL + if is_last { FOOT } else { 0.0 };
         let outer = Area { top, bottom, ..sketch.area() };
+        let shown = units.scale(panel.unit);
         let points = |line: &Line, run: &[Seen]| -> Vec<(f64, f64)> {
-            run.iter().map(|s| (km(s), units.value((line.of)(s), panel.unit))).collect()
+            run.iter().map(|s| (km(s), shown((line.of)(s)))).collect()
         };
         let lines: Vec<_> =
             panel.lines.iter().map(|l| (l, points(l, run), points(l, former))).collect();

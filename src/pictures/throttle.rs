@@ -73,6 +73,13 @@ pub fn picture(report: &PullReport, run: &[Seen], before: Option<&[Seen]>, look:
         let high = between(&line, phase.from_s, phase.to_s);
         let low: Vec<(f64, f64)> = high.iter().map(|p| (p.0, 0.0)).collect();
         plot.band(&mut sketch, &low, &high, class(phase.limit));
+        // What tells stretches apart without colour.
+        if let [first, .., last] = high[..] {
+            for (x, y) in [first, last] {
+                let foot = plot.at((x, 0.0)).zip(plot.at((x, y)));
+                foot.into_iter().for_each(|(low, high)| sketch.line(&[low, high], "axis"));
+            }
+        }
     }
     plot.ghost(&mut sketch, &former);
     for shift in &plan.shifts {
