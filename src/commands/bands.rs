@@ -5,6 +5,8 @@ use crate::figure;
 use crate::input::Input;
 use crate::measure::{Units, number};
 use crate::output::Output;
+use crate::picture_file::PictureArg;
+use crate::pictures::{self, Look};
 use crate::progress::Progress;
 use crate::road::Drivable;
 use crate::suite::SuiteArgs;
@@ -12,6 +14,7 @@ use crate::table::Table;
 use scenarios::input_text;
 use scenarios::runs::{self, Run, Suite};
 use scenarios::studies::bands::{self, Band, BandsReport, Cause, Risk};
+use scenarios::studies::season_bands::{self, RangeBand};
 use scenarios::studies::uncertain::Uncertain;
 use scenarios::studies::{Goal, Spread};
 use std::path::PathBuf;
@@ -54,6 +57,9 @@ pub struct Args {
     /// Seed of the drawing; the same seed draws the same cars.
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// Draws cars and sums up.
@@ -72,8 +78,13 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let goals = goals(&args.goals)?;
     let names = goals.iter().map(|goal| goal.figure.as_str());
     let suite = args.suite.suite(&prepared, &Run::USUAL, names, output.units)?;
+    let frame = args.picture.begin(&args.suite.files(&prepared))?;
     let uncertain = Uncertain::new(&loaded, &own, !args.own_only).map_err(named)?;
     let report = counted(&uncertain, &suite, &goals, args.samples, args.seed)?;
+    if let Some(frame) = frame {
+        let look = Look::wide(&prepared.name, output.units);
+        frame.save(&pictures::bands::picture(&report, look))?;
+    }
     if output.json {
         return output.document(&report);
     }
@@ -130,6 +141,15 @@ pub fn of_sheet(input: &Input, road: &Drivable) -> Result<BandsReport, Failure> 
     let suite = Suite::new(&Run::USUAL, &road.name, road.trace.clone());
     let uncertain = Uncertain::new(&loaded, &[], true)?;
     counted(&uncertain, &suite, &[], SHEET_SAMPLES, 1)
+}
+
+/// The bands of the range in each season, with the same cars.
+pub fn of_seasons(input: &Input, road: &Drivable) -> Result<Vec<RangeBand>, Failure> {
+    let loaded = input.load()?;
+    let uncertain = Uncertain::new(&loaded, &[], true)?;
+    let progress = Progress::new(SHEET_SAMPLES as u64, "cars");
+    let step = || progress.step();
+    Ok(season_bands::range_bands(&uncertain, &road.trace, SHEET_SAMPLES, 1, step)?)
 }
 
 /// The section of the sheet.

@@ -4,6 +4,8 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{clock, number, or_dash};
 use crate::output::Output;
+use crate::picture_file::PictureArg;
+use crate::pictures::{self, Look};
 use crate::quantity;
 use crate::road::RoadArgs;
 use crate::table::Table;
@@ -27,6 +29,9 @@ pub struct Args {
     /// Writes the full charge to a CSV file, a row for each step.
     #[arg(long, value_name = "FILE.csv")]
     series: Option<PathBuf>,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// What is charged from where, as options give it.
@@ -121,10 +126,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let series = args.series.as_deref();
     let series = series.map(|file| charge::series_file(file, &args.road.files(&prepared)));
     let series = series.transpose()?;
+    let frame = args.picture.begin(&args.road.files(&prepared))?;
     let report = charge::report(&setup, &prepared.charger, &road.name, &road.trace, &plan);
     let report = prepared.vouched(report)?;
     if let Some(file) = series {
         charge::save_series(&setup, &prepared.charger, &road.name, &road.trace, &plan, file)?;
+    }
+    if let Some(frame) = frame {
+        let course = charge::course(&setup, &prepared.charger, &road.name, &road.trace, &plan);
+        let look = Look::wide(&prepared.name, output.units);
+        frame.save(&pictures::charging::picture(&report, &course, None, look))?;
     }
     if output.json {
         return output.document(&report);

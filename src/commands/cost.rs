@@ -4,12 +4,15 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, number};
 use crate::output::Output;
+use crate::picture_file::PictureArg;
+use crate::pictures::{self, Look};
 use crate::quantity;
 use crate::road::RoadArgs;
 use crate::table::Table;
 use scenarios::money::{Need, Prices};
 use scenarios::runs;
 use scenarios::runs::cost::{self, CostReport, Price, Priced};
+use scenarios::runs::drive;
 
 /// Arguments of `cost`. What is left out comes from the scenario's `money`; nothing is assumed.
 #[derive(Debug, clap::Args)]
@@ -41,6 +44,9 @@ pub struct Args {
     /// What the currency is called.
     #[arg(long, value_name = "NAME")]
     currency: Option<String>,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 fn price(option: &str, value: Option<f64>) -> Result<Option<f64>, Failure> {
@@ -69,9 +75,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     };
     let prices = given.or(&prepared.prices);
     let road = args.road.load(&prepared)?;
+    let frame = args.picture.begin(&args.road.files(&prepared))?;
     let setup = prepared.setup();
     let report = cost::report(&setup, &prepared.charger, &prices, &road.name, &road.trace);
     let report = prepared.vouched(report.map_err(named)?)?;
+    if let Some(frame) = frame {
+        let driven = drive::drive(&setup, &road.trace, &mut ());
+        let ledger = drive::report(&setup, &road.name, &road.trace, &driven).ledger;
+        let look = Look::wide(&prepared.name, output.units);
+        frame.save(&pictures::cost::picture(&report, Some(&ledger), None, look))?;
+    }
     if output.json {
         return output.document(&report);
     }

@@ -5,6 +5,8 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, number};
 use crate::output::Output;
+use crate::picture_file::PictureArg;
+use crate::pictures::{self, Look};
 use crate::progress::Progress;
 use crate::quantity;
 use clap::ValueEnum;
@@ -49,6 +51,9 @@ pub struct Args {
     /// How the map is written; `--json` writes all of it as one document.
     #[arg(long = "as", value_enum, default_value_t = MapForm::Table, value_name = "FORM")]
     form: MapForm,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// Speeds side by side in one block of the table.
@@ -95,11 +100,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         }
         None => usual.most_s,
     };
+    let frame = args.picture.begin_for(&prepared)?;
     let map = Map { speeds_mps, grades, gear, most_s };
     let progress = Progress::new((map.speeds_mps.len() * map.grades.len()) as u64, "map");
     let report = endurance::report(&prepared.setup(), &map, || progress.step())?;
     let report = prepared.vouched(report)?;
     drop(progress);
+    if let Some(frame) = frame {
+        let look = Look::wide(&prepared.name, bare);
+        frame.save(&pictures::endurance::picture(&report, None, look))?;
+    }
     if output.json {
         return output.document(&report);
     }

@@ -5,6 +5,8 @@ use crate::figure;
 use crate::input::Input;
 use crate::measure::{Units, number, ordinal};
 use crate::output::Output;
+use crate::picture_file::PictureArg;
+use crate::pictures::{self, Look};
 use crate::quantity;
 use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
@@ -30,6 +32,9 @@ pub struct Args {
     /// Speed at which the lift-off deceleration is stated; left out, `50km/h`.
     #[arg(long, value_name = "SPEED")]
     at: Option<String>,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// Compares.
@@ -45,7 +50,12 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if let Some(text) = &args.at {
         grid.at_mps = quantity::speed_mps("--at", text, output.units)?;
     }
+    let frame = args.picture.begin(&args.road.files(&prepared))?;
     let report = prepared.vouched(regen::report(&prepared, &road.name, &road.trace, &grid)?)?;
+    if let Some(frame) = frame {
+        let look = Look::wide(&prepared.name, output.units);
+        frame.save(&pictures::regen::picture(&report, None, look))?;
+    }
     if output.json {
         return output.document(&report);
     }
@@ -119,11 +129,26 @@ fn setting(row: &RegenRow) -> String {
 
 /// The best setting and the cost of each alternative, in one sentence.
 pub fn verdict(report: &RegenReport, units: Units) -> String {
-    let best = &report.rows[report.best];
-    if let Some(why) = best.not_done {
-        return format!("No setting is best, as the road is not driven with any of them: {why}.");
+    let chosen = &report.rows[report.best];
+    let mut text = best(report, units);
+    if chosen.not_done.is_some() {
+        return text;
     }
-    let others: Vec<String> = report
+    let others = others(report, units);
+    if !others.is_empty() {
+        text = format!(
+            "{}; the others, as lift-off/brake in %: {}.",
+            text.trim_end_matches('.'),
+            others.join(", ")
+        );
+    }
+    text
+}
+
+/// What each other setting costs against the best.
+fn others(report: &RegenReport, units: Units) -> Vec<String> {
+    let best = &report.rows[report.best];
+    report
         .rows
         .iter()
         .enumerate()
@@ -142,7 +167,15 @@ pub fn verdict(report: &RegenReport, units: Units) -> String {
             }
             cost
         })
-        .collect();
+        .collect()
+}
+
+/// The best setting and why, in one sentence.
+pub fn best(report: &RegenReport, units: Units) -> String {
+    let best = &report.rows[report.best];
+    if let Some(why) = best.not_done {
+        return format!("No setting is best, as the road is not driven with any of them: {why}.");
+    }
     let safe = best.brake_grip_pct <= report.grip_margin_pct && best.grip_limited_s == 0.0;
     let why = if !safe {
         format!(
@@ -157,13 +190,8 @@ pub fn verdict(report: &RegenReport, units: Units) -> String {
             number(100.0 - report.grip_margin_pct, 0)
         )
     };
-    let alternatives = if others.is_empty() {
-        String::new()
-    } else {
-        format!("; the others, as lift-off/brake in %: {}", others.join(", "))
-    };
     format!(
-        "Best is {} at {} at the pack (range {}), because {why}{alternatives}.",
+        "Best is {} at {} at the pack (range {}), because {why}.",
         setting(best),
         units.consumption(best.wh_per_km),
         units.distance(best.range_km, 0)

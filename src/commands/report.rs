@@ -1,18 +1,18 @@
 //! `report`: a page to print and to hand over.
 
 use super::{bands, check, pull, sheet};
-use crate::failure::Failure;
+use crate::failure::{Failure, of};
 use crate::input::Input;
 use crate::measure::{Units, number};
 use crate::output::Output;
 use crate::page::{self, hand_over};
 use crate::road::{Drivable, RoadArgs};
-use scenarios::Prepared;
+use scenarios::advice::{Advice, advice};
 use scenarios::basis::{Basis, basis};
 use scenarios::outlet::{Draw, Outlet};
 use scenarios::output_file::{Growing, Kind};
 use scenarios::runs;
-use scenarios::runs::charge::{self, ChargePlan, ChargeReport};
+use scenarios::runs::charge::{self, ChargePlan, ChargePoint, ChargeReport};
 use scenarios::runs::climb::{self, ClimbReport};
 use scenarios::runs::cost::{self, CostReport};
 use scenarios::runs::day::Day;
@@ -22,6 +22,9 @@ use scenarios::runs::pull::{self as pulls, PullReport};
 use scenarios::runs::regen::{self, Grid, RegenReport};
 use scenarios::runs::season::{self, SeasonReport};
 use scenarios::studies::bands::BandsReport;
+use scenarios::studies::season_bands::RangeBand;
+use scenarios::verdict::{Told, Verdict, verdicts};
+use scenarios::{Loaded, Prepared};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::climb::Hill;
@@ -76,6 +79,10 @@ pub struct Report<'a> {
     pub date: String,
     /// The values that were put in place of the files'.
     pub set: &'a [String],
+    /// What the car does, and what gives up first.
+    pub verdicts: Vec<Verdict>,
+    /// What mends what does not hold.
+    pub advice: Vec<Advice>,
     /// What was understood.
     pub understood: check::Report<'a>,
     /// Full throttle.
@@ -92,6 +99,8 @@ pub struct Report<'a> {
     pub seasons: Option<SeasonReport>,
     /// A night at a socket, where there is one.
     pub charge: Option<ChargeReport>,
+    /// A full charge moment by moment.
+    pub charge_course: Vec<ChargePoint>,
     /// What driving costs, where prices are given.
     pub cost: Option<CostReport>,
     /// For how long speeds are held on grades.
@@ -100,6 +109,8 @@ pub struct Report<'a> {
     pub regen: Option<RegenReport>,
     /// How sure the figures are, where that was asked for.
     pub bands: Option<BandsReport>,
+    /// How sure the range of each season is, where that was asked for.
+    pub season_bands: Vec<RangeBand>,
     /// What the numbers rest on.
     pub basis: Vec<Basis>,
     /// What could not be worked out.
@@ -136,22 +147,23 @@ impl Making<'_> {
 
 /// Makes the page.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    let prepared = args.input.prepare()?;
+    let loaded = args.input.load()?;
+    let prepared = loaded.prepare().map_err(of("--set"))?;
     let road = args.road.load(&prepared)?;
     let plan = plan(args, &prepared, output.units)?;
     // What cannot be written is refused before anything is driven.
     let mut file = Growing::create(&args.out, KIND, &args.road.files(&prepared))?;
-    let mut report = gather(args, &prepared, &road, plan, output.units)?;
-    let page = hand_over::page(&report, &prepared, output.units)?;
+    let mut report = gather(args, (&loaded, &prepared), &road, plan, output.units)?;
+    let page = hand_over::page(&report, &prepared, &road.trace, output.units)?;
     file.add(page.as_bytes())?;
     file.finish()?;
     report.size_bytes = page.len();
     if output.json {
         return output.document(&report);
     }
-    for sentence in hand_over::verdicts(&report, output.units) {
-        output.text(format!("- {sentence}"))?;
-    }
+    let told = (report.verdicts.as_slice(), report.advice.as_slice());
+    sheet::judged(told, usize::MAX, usize::MAX, output)?;
+    output.line("")?;
     output.text(format!(
         "{}: written, {} kB; a browser shows it and prints it on A4 or Letter.",
         report.written,
@@ -165,7 +177,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
 
 fn gather<'a>(
     args: &'a Args,
-    prepared: &'a Prepared,
+    (loaded, prepared): (&Loaded, &'a Prepared),
     road: &Drivable,
     plan: Option<ChargePlan>,
     units: Units,
@@ -183,10 +195,12 @@ fn gather<'a>(
     let road_report = making.take("the daily road", Ok(driven));
     let day = Day::of(prepared, &args.road.road(prepared), &args.road.options())?;
     let seasons = making.take("the seasons", season::report(prepared, None, (name, trace), &day));
-    let charge = plan.and_then(|plan| {
-        let found = charge::report(&setup, &prepared.charger, name, trace, &plan);
+    let charge = plan.as_ref().and_then(|plan| {
+        let found = charge::report(&setup, &prepared.charger, name, trace, plan);
         making.take("the charge", Ok(found))
     });
+    let course = |plan| charge::course(&setup, &prepared.charger, name, trace, plan);
+    let charge_course = plan.as_ref().filter(|_| charge.is_some()).map(course);
     let cost = (!prepared.prices.is_empty())
         .then(|| cost::report(&setup, &prepared.charger, &prepared.prices, name, trace))
         .and_then(|found| making.take("the costs", found));
@@ -196,13 +210,32 @@ fn gather<'a>(
         .then(|| regen::report(prepared, name, trace, &Grid::default()))
         .and_then(|found| making.take("the settings of regen", found));
     let bands = args.bands.then(|| bands::of_sheet(&args.input, road)).transpose()?;
+    let season_bands = args.bands.then(|| bands::of_seasons(&args.input, road)).transpose()?;
+    let understood = check::Report::new(prepared)?;
+    // Verdicts are read from all of it.
+    let (verdicts, advice) = match (&pulled, &road_report) {
+        (Some(pull), Some(driven)) => {
+            let told = Told {
+                gears: &understood.gears,
+                pull,
+                climb: climb.as_ref(),
+                pass: pass.as_ref(),
+                road: driven,
+                warnings: &understood.warnings,
+            };
+            (verdicts(prepared, &told), advice(loaded, prepared, &told, trace))
+        }
+        _ => (Vec::new(), Vec::new()),
+    };
     Ok(Report {
+        verdicts,
+        advice,
         written: args.out.display().to_string(),
         size_bytes: 0,
         version: env!("CARGO_PKG_VERSION"),
         date: OffsetDateTime::now_utc().date().to_string(),
         set: &args.input.set,
-        understood: check::Report::new(prepared)?,
+        understood,
         pull: pulled,
         climb,
         pass,
@@ -210,10 +243,12 @@ fn gather<'a>(
         road_notes: road.notes.clone(),
         seasons,
         charge,
+        charge_course: charge_course.unwrap_or_default(),
         cost,
         endurance,
         regen,
         bands,
+        season_bands: season_bands.unwrap_or_default(),
         basis: basis(prepared)?,
         not_made: making.not_made,
         cautions: &sheet::CAUTIONS,

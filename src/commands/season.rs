@@ -7,6 +7,8 @@ use crate::figure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number};
 use crate::output::Output;
+use crate::picture_file::PictureArg;
+use crate::pictures::{self, Look};
 use crate::road::RoadArgs;
 use crate::table::Table;
 use scenarios::runs::day::Day;
@@ -28,16 +30,24 @@ pub struct Args {
     /// Season that the others are held against; left out, the first.
     #[arg(long, value_name = "NAME")]
     against: Option<String>,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// Drives in every season.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let road = args.road.load(&prepared)?;
+    let frame = args.picture.begin(&args.road.files(&prepared))?;
     let day = Day::of(&prepared, &args.road.road(&prepared), &args.road.options())?;
     let way = (road.name.as_str(), &road.trace);
     let report = season::report(&prepared, args.against.as_deref(), way, &day)?;
     let report = prepared.vouched(report)?;
+    if let Some(frame) = frame {
+        let look = Look::wide(&prepared.name, output.units);
+        frame.save(&pictures::season::picture(&report, &[], None, look))?;
+    }
     if output.json {
         return output.document(&report);
     }
@@ -49,11 +59,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         day.len()
     ))?;
     show(&report, output)?;
+    output.heading(format!(
+        "What each thing takes from the range and adds to the consumption, against {}",
+        report.against
+    ))?;
+    costs(&report, output)?;
     output.said(report.method)?;
     check::assumptions(&report.assumptions, output)
 }
 
-/// The seasons side by side, what is worth saying of each, and what each thing costs.
+/// The seasons side by side, and what is worth saying of each.
 pub fn show(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {
     side_by_side(report, output)?;
     for row in &report.seasons {
@@ -61,11 +76,7 @@ pub fn show(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {
             output.text(sentence)?;
         }
     }
-    output.heading(format!(
-        "What each thing takes from the range and adds to the consumption, against {}",
-        report.against
-    ))?;
-    costs(report, output)
+    Ok(())
 }
 
 fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {

@@ -181,7 +181,7 @@ fn page(
     let mut sections = vec![
         said(0, &|output| {
             heading(sheet, prepared, output)?;
-            judged(sheet, MOST_PARTS, MOST_CHANGES, output)
+            judged((&sheet.verdicts, &sheet.advice), MOST_PARTS, MOST_CHANGES, output)
         })?,
         said(2, &|output| check::axles(&report.mass, output))?,
         said(6, &|output| parts_in_short(prepared, report, output))?,
@@ -338,7 +338,7 @@ fn show(
     let units = output.units;
     let report = &sheet.understood;
     heading(sheet, prepared, output)?;
-    judged(sheet, usize::MAX, usize::MAX, output)?;
+    judged((&sheet.verdicts, &sheet.advice), usize::MAX, usize::MAX, output)?;
     check::axles(&report.mass, output)?;
     check::drive(prepared, report, output)?;
     gears(&report.gears, output)?;
@@ -374,11 +374,16 @@ fn show(
 }
 
 /// Verdicts, and what mends those that do not hold.
-fn judged(sheet: &Sheet, parts: usize, changes: usize, output: &mut Output) -> Result<(), Failure> {
+pub fn judged(
+    (verdicts, advice): (&[Verdict], &[Advice]),
+    parts: usize,
+    changes: usize,
+    output: &mut Output,
+) -> Result<(), Failure> {
     output.heading("What it does, and what gives up first")?;
-    let of_parts = sheet.verdicts.iter().filter(|v| v.about == About::Parts).count();
+    let of_parts = verdicts.iter().filter(|v| v.about == About::Parts).count();
     let mut seen = 0;
-    for verdict in &sheet.verdicts {
+    for verdict in verdicts {
         seen += usize::from(verdict.about == About::Parts);
         if verdict.about == About::Parts && seen > parts {
             continue;
@@ -392,18 +397,18 @@ fn judged(sheet: &Sheet, parts: usize, changes: usize, output: &mut Output) -> R
             output.line(format!("- fails: {} more, see `check`", of_parts - parts))?;
         }
     }
-    if sheet.advice.is_empty() {
+    if advice.is_empty() {
         return Ok(());
     }
     output.heading("What to change")?;
-    for advice in sheet.advice.iter().take(changes) {
-        output.said(format!("- {}", advice.text))?;
-        if !advice.set.is_empty() {
-            let set: Vec<String> = advice.set.iter().map(|one| format!("--set {one}")).collect();
+    for one in advice.iter().take(changes) {
+        output.said(format!("- {}", one.text))?;
+        if !one.set.is_empty() {
+            let set: Vec<String> = one.set.iter().map(|set| format!("--set {set}")).collect();
             output.line(format!("  {}", set.join(" ")))?;
         }
     }
-    match sheet.advice.len().saturating_sub(changes) {
+    match advice.len().saturating_sub(changes) {
         0 => Ok(()),
         more => output.line(format!("- {more} more with --full")),
     }

@@ -1,50 +1,59 @@
 //! The page of `report`: for those who decide about a car and have never seen the program.
 
-use super::{document, list, long, said, short};
+use super::{beside, document, figure, list, long, said, short};
 use crate::commands::report::Report;
 use crate::commands::{bands, check, climb, drive, pull, regen, season, sheet};
 use crate::failure::Failure;
 use crate::measure::{Units, clock, number};
-use crate::output::Output;
+use crate::output::{Output, Said};
+use crate::pictures::{self, Look, Picture};
 use maud::{Markup, html};
+use scenarios::Prepared;
+use scenarios::runs;
 use scenarios::runs::charge::{ChargeReport, SessionReport};
 use scenarios::runs::cost::{CostReport, Price};
+use scenarios::runs::drive::DriveReport;
+use scenarios::runs::pull::PullReport;
+use scenarios::runs::season::SeasonReport;
 use scenarios::units::{c_from_k, pct_from_share};
-use scenarios::{Prepared, Severity, Warning};
+use scenarios::verdict::Standing;
+use sim_core::Trace;
+
+/// Most seasons of which the table stands beside the picture.
+const BESIDE: usize = 3;
 
 /// The page as HTML.
-pub fn page(report: &Report, prepared: &Prepared, units: Units) -> Result<String, Failure> {
+pub fn page(
+    report: &Report,
+    prepared: &Prepared,
+    trace: &Trace,
+    units: Units,
+) -> Result<String, Failure> {
     let shown = |speak: &dyn Fn(&mut Output) -> Result<(), Failure>| -> Result<Markup, Failure> {
         Ok(said(&Output::said_by(units, speak)?))
     };
     let understood = &report.understood;
-    let warnings = |worst: bool| {
-        let chosen = understood.warnings.iter().filter(|w| is_bad(w) == worst);
-        chosen.map(|warning| units.said(&warning.text)).collect::<Vec<_>>()
-    };
-    let (bad, minor) = (warnings(true), warnings(false));
-    let car = shown(&|output| {
-        check::axles(&understood.mass, output)?;
-        check::drive(prepared, understood, output)
-    })?;
+    let warnings: Vec<String> =
+        understood.warnings.iter().map(|warning| units.said(&warning.text)).collect();
+    let car = shown(&|output| check::drive(prepared, understood, output))?;
     let gears = shown(&|output| sheet::gears(&understood.gears, output))?;
+    // The page says at its top which car it is.
+    let wide = Look::wide("", units);
+    let wheels = runs::tractive::report(&prepared.setup());
     let body = html! {
         (head(report, prepared, units))
         main {
             section.short {
                 h2 { "In short" }
-                (list(&verdicts(report, units)))
-                @if !bad.is_empty() {
-                    div.note { p { strong { "To be settled before it is built" } } (list(&bad)) }
-                }
+                (in_short(report, units))
             }
             (glance(report, prepared, units))
             section {
                 h2 { "The car and its drive" }
                 (car)
-                @if !minor.is_empty() {
+                @if !warnings.is_empty() {
                     h3 { "Where parts do not match" }
-                    (list(&minor))
+                    (list(&warnings))
                 }
             }
             section {
@@ -52,12 +61,10 @@ pub fn page(report: &Report, prepared: &Prepared, units: Units) -> Result<String
                 (lead("What the motor's torque comes to at the wheels, gear by gear, and how quickly \
                        that moves the car. A grade of 10 % rises ten metres in a hundred; the \
                        launch grade is the steepest on which the loaded car still pulls away."))
+                div.most { (figure(&pictures::tractive::picture(&wheels, None, wide))) }
                 (gears)
                 @if let Some(found) = &report.pull {
-                    (shown(&|output| {
-                        output.heading("Full throttle")?;
-                        pull::show(found, prepared, output)
-                    })?)
+                    (at_full_throttle(found, prepared, units)?)
                 } @else { (lacking(report, "full throttle")) }
             }
             @if prepared.drives.climb.is_some() || prepared.drives.pass.is_some() {
@@ -66,16 +73,7 @@ pub fn page(report: &Report, prepared: &Prepared, units: Units) -> Result<String
                     (lead("A steady speed up a hill in each gear. A part that comes near its limit \
                            cuts back, or derates: it gives less so that it is not damaged, and the \
                            car slows down. The gear to take is marked with a star."))
-                    @for (name, found) in [("the climb", &report.climb), ("the pass", &report.pass)] {
-                        @match found {
-                            Some(found) => (shown(&|output| {
-                                output.heading(upper(&format!("{name}: {}", climb::what(found, units))))?;
-                                output.said(climb::verdict(found, units))?;
-                                climb::show(found, output)
-                            })?),
-                            None => (lacking(report, name)),
-                        }
-                    }
+                    (hills(report, prepared, units)?)
                 }
             }
             section {
@@ -84,10 +82,7 @@ pub fn page(report: &Report, prepared: &Prepared, units: Units) -> Result<String
                        with, and how far a charge goes when that road is driven over and over."))
                 @for note in &report.road_notes { p { (short(&units.said(note))) } }
                 @if let Some(found) = &report.road {
-                    (shown(&|output| {
-                        output.heading(&found.road)?;
-                        drive::show(found, output)
-                    })?)
+                    (road(found, prepared, trace, units)?)
                 } @else { (lacking(report, "the daily road")) }
             }
             section {
@@ -95,39 +90,12 @@ pub fn page(report: &Report, prepared: &Prepared, units: Units) -> Result<String
                 (lead("The same road in other weather. Cold thickens air and oil, stiffens tyres, \
                        takes charge from the cells and asks for heat in the cabin."))
                 @if let Some(found) = &report.seasons {
-                    (shown(&|output| {
-                        season::show(found, output)?;
-                        output.said(found.method)
-                    })?)
+                    (seasons(report, found, units)?)
+                    p { (units.said(found.method)) }
                 } @else { (lacking(report, "the seasons")) }
             }
-            @if let Some(found) = &report.charge {
-                section {
-                    h2 { "Charging" }
-                    (charging(found, prepared.prices.currency.as_deref(), units))
-                }
-            } @else { (lacking(report, "the charge")) }
-            @if let Some(found) = &report.cost {
-                section {
-                    h2 { "What driving costs" }
-                    (costs(found, units))
-                }
-            } @else { (lacking(report, "the costs")) }
-            section {
-                h2 { "For how long a speed is held" }
-                (lead("Minutes at a steady speed on a steady grade until a part cuts back or the \
-                       pack is empty, each in its best gear."))
-                (lacking(report, "the endurance map"))
-            }
-            @if let Some(found) = &report.regen {
-                section {
-                    h2 { "Braking with the motor" }
-                    (lead("Regen: the motor brakes and charges the pack, on lifting off the pedal \
-                           and on the brake pedal. More of it saves energy and takes more of the \
-                           grip of the driven tyres, which bends and wet roads need as well."))
-                    p { (short(&units.said(&regen::verdict(found, units)))) }
-                }
-            } @else { (lacking(report, "the settings of regen")) }
+            (at_the_wall(report, prepared, units))
+            (at_the_limits(report, units))
             (rests_on(report, units))
             section {
                 h2 { "How sure it is" }
@@ -135,6 +103,7 @@ pub fn page(report: &Report, prepared: &Prepared, units: Units) -> Result<String
                     Some(found) => {
                         (lead("Cars drawn at random with what is not known exactly: of ten such cars \
                                one is below the lower figure and one above the upper."))
+                        (figure(&pictures::bands::picture(found, wide)))
                         (shown(&|output| bands::show_on_sheet(found, output))?)
                     },
                     None => (unsure()),
@@ -159,11 +128,6 @@ pub fn page(report: &Report, prepared: &Prepared, units: Units) -> Result<String
     Ok(document(&format!("{}: what to expect", prepared.name), &body))
 }
 
-/// Whether something must be settled before it is built.
-fn is_bad(warning: &Warning) -> bool {
-    matches!(warning.severity, Severity::Danger | Severity::Doubt)
-}
-
 /// Above all: which car, when, by what, and what kind of paper this is.
 fn head(report: &Report, prepared: &Prepared, units: Units) -> Markup {
     let around = prepared.car.surroundings();
@@ -183,27 +147,28 @@ fn head(report: &Report, prepared: &Prepared, units: Units) -> Markup {
     }
 }
 
-/// What the car does, in sentences.
-pub fn verdicts(report: &Report, units: Units) -> Vec<String> {
-    let mut all = Vec::new();
-    if let Some(found) = &report.climb {
-        all.push(format!(
-            "The climb, {}: {}",
-            climb::what(found, units),
-            climb::verdict(found, units)
-        ));
+/// What the car does, what gives up first and what mends it, in sentences.
+fn in_short(report: &Report, units: Units) -> Markup {
+    let advice: Vec<String> = report.advice.iter().map(|one| units.said(&one.text)).collect();
+    html! {
+        ul {
+            @for verdict in &report.verdicts {
+                li {
+                    @if verdict.standing != Standing::Holds {
+                        strong { (upper(verdict.standing.words())) ": " }
+                    }
+                    (short(&units.said(&verdict.text)))
+                }
+            }
+            @if report.verdicts.is_empty() {
+                li { "It cannot be said: what it takes could not be worked out." }
+            }
+        }
+        @if !advice.is_empty() {
+            h3 { "What to change" }
+            (list(&advice))
+        }
     }
-    if let Some(found) = &report.pass {
-        all.push(format!(
-            "The pass, {}: {}",
-            climb::what(found, units),
-            climb::verdict(found, units)
-        ));
-    }
-    if let Some(found) = &report.road {
-        all.push(format!("Range on {}: {}.", found.road, drive::range(found, units)));
-    }
-    all
 }
 
 /// The figures that are asked for first.
@@ -215,6 +180,7 @@ fn glance(report: &Report, prepared: &Prepared, units: Units) -> Markup {
         Some(most) => format!("{} of {}", units.mass(kg), units.mass(most)),
         None => units.mass(kg),
     };
+    add("mass without load", units.mass(facts.unladen_kg));
     add("mass as driven, of permitted", of(chassis.mass_kg, facts.gross_mass_kg));
     add("front axle, of permitted", of(chassis.front_axle_kg(), facts.front_axle_max_kg));
     add("rear axle, of permitted", of(chassis.rear_axle_kg(), facts.rear_axle_max_kg));
@@ -281,9 +247,160 @@ fn upper(text: &str) -> String {
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
+/// Full throttle over time, through the gears, and the table of times.
+fn at_full_throttle(
+    found: &PullReport,
+    prepared: &Prepared,
+    units: Units,
+) -> Result<Markup, Failure> {
+    let look = Look::narrow("", units);
+    let run = runs::pull::history(&prepared.setup(), &pull::marks(prepared, units));
+    let drawn = pictures::throttle::picture(found, &run.unwrap_or_default(), None, look);
+    let told = Output::said_by(units, |output| pull::show(found, prepared, output))?;
+    let (tables, texts): (Vec<Said>, Vec<Said>) =
+        told.into_iter().partition(|one| matches!(one, Said::Table(_)));
+    Ok(html! { (beside(&drawn, &said(&texts))) (said(&tables)) })
+}
+
+/// The daily road: what happens on it, where the energy goes, and its figures.
+fn road(
+    found: &DriveReport,
+    prepared: &Prepared,
+    trace: &Trace,
+    units: Units,
+) -> Result<Markup, Failure> {
+    let look = Look::narrow("", units);
+    let run = runs::drive::history(&prepared.setup(), trace);
+    let told = Output::said_by(units, |output| drive::show(found, output))?;
+    Ok(beside(
+        &pictures::road::picture(found, &run, None, look),
+        &html! { (figure(&pictures::energy::picture(found, None, look))) (said(&told)) },
+    ))
+}
+
+/// Climb and pass: their pictures side by side, then each as sentence and table.
+fn hills(report: &Report, prepared: &Prepared, units: Units) -> Result<Markup, Failure> {
+    let both = [
+        ("the climb", &report.climb, prepared.drives.climb),
+        ("the pass", &report.pass, prepared.drives.pass),
+    ];
+    let (mut drawn, mut told) = (Vec::new(), Vec::new());
+    for (name, found, hill) in both {
+        let (Some(found), Some(hill)) = (found, hill) else {
+            told.push(lacking(report, name));
+            continue;
+        };
+        let title = upper(name.trim_start_matches("the "));
+        let runs = runs::climb::histories(&prepared.setup(), &hill).unwrap_or_default();
+        let look = Look::narrow("", units);
+        drawn.push(pictures::climb::picture(&title, found, &runs, None, look));
+        told.push(said(&Output::said_by(units, |output| {
+            output.heading(format!("{title}: {}", climb::what(found, units)))?;
+            climb::show(found, output)
+        })?));
+    }
+    Ok(match drawn.as_slice() {
+        [one] => beside(one, &html! { @for one in &told { (one) } }),
+        several => html! {
+            div.pair { @for picture in several { (figure(picture)) } }
+            @for one in &told { (one) }
+        },
+    })
+}
+
+/// Charging and what driving costs, side by side where both are known.
+fn at_the_wall(report: &Report, prepared: &Prepared, units: Units) -> Markup {
+    let narrow = Look::narrow("", units);
+    let currency = prepared.prices.currency.as_deref();
+    html! {
+        @match (&report.charge, &report.cost) {
+            (Some(charge), Some(cost)) => {
+                div.pair {
+                    section {
+                        h2 { "Charging" }
+                        (figure(&pictures::charging::picture(charge, &report.charge_course, None, narrow)))
+                        (charging(charge, currency, units))
+                    }
+                    section {
+                        h2 { "What driving costs" }
+                        (figure(&spent(report, cost, narrow)))
+                        (costs(cost, units))
+                    }
+                }
+            },
+            (Some(charge), None) => {
+                section {
+                    h2 { "Charging" }
+                    (beside(
+                        &pictures::charging::picture(charge, &report.charge_course, None, narrow),
+                        &charging(charge, currency, units),
+                    ))
+                }
+            },
+            (None, Some(cost)) => {
+                section {
+                    h2 { "What driving costs" }
+                    (beside(&spent(report, cost, narrow), &costs(cost, units)))
+                }
+            },
+            (None, None) => {},
+        }
+        @if let Some(charge) = &report.charge { (list(&charge.cautions.map(|text| units.said(text)))) }
+        (lacking(report, "the charge"))
+        (lacking(report, "the costs"))
+    }
+}
+
+fn spent(report: &Report, cost: &CostReport, look: Look) -> Picture {
+    let ledger = report.road.as_ref().map(|road| &road.ledger);
+    pictures::cost::picture(cost, ledger, None, look)
+}
+
+/// For how long speeds are held, and how hard the motor may brake.
+fn at_the_limits(report: &Report, units: Units) -> Markup {
+    let narrow = Look::narrow("", units);
+    html! {
+        div.pair {
+            @if let Some(found) = &report.endurance {
+                section {
+                    h2 { "For how long a speed is held" }
+                    (lead("Minutes at a steady speed on a steady grade until a part cuts back or the \
+                           pack is empty, each in its best gear."))
+                    (figure(&pictures::endurance::picture(found, None, narrow)))
+                }
+            }
+            @if let Some(found) = &report.regen {
+                section {
+                    h2 { "Braking with the motor" }
+                    (lead("Regen charges the pack, on lifting off the pedal and on the brake pedal. \
+                           More of it saves energy and takes grip that bends and wet roads need."))
+                    (figure(&pictures::regen::picture(found, None, narrow)))
+                    p { (short(&units.said(&regen::best(found, units)))) }
+                }
+            }
+        }
+        (lacking(report, "the endurance map"))
+        (lacking(report, "the settings of regen"))
+    }
+}
+
+/// The seasons as a picture and as a table: side by side, if the table is no wider than that.
+fn seasons(report: &Report, found: &SeasonReport, units: Units) -> Result<Markup, Failure> {
+    let table = said(&Output::said_by(units, |output| season::show(found, output))?);
+    let drawn = |look| pictures::season::picture(found, &report.season_bands, None, look);
+    Ok(if found.seasons.len() <= BESIDE {
+        beside(&drawn(Look::narrow("", units)), &table)
+    } else {
+        html! { (figure(&drawn(Look::wide("", units)))) (table) }
+    })
+}
+
 /// A night at the socket.
 fn charging(report: &ChargeReport, currency: Option<&str>, units: Units) -> Markup {
     let session = |s: &SessionReport| {
+        if s.time_s == 0.0 {
+            return s.words.clone();
+        }
         let mut text = format!(
             "{}: {}, {} kWh from the wall",
             s.words,
@@ -316,8 +433,6 @@ fn charging(report: &ChargeReport, currency: Option<&str>, units: Units) -> Mark
             (row(format!("a night of {} h", number(night.hours, 1)),
                 format!("{} % in the morning: {enough}", number(night.charge_pct, 0))))
         } }
-        h3 { "Beware at the socket" }
-        (list(&report.cautions.map(|text| units.said(text))))
     }
 }
 
@@ -437,7 +552,7 @@ fn words() -> Markup {
     html! {
         section {
             h2 { "Words" }
-            dl.words { @for (word, meaning) in all { dt { (word) } dd { (meaning) } } }
+            dl.words { @for (word, meaning) in all { div { dt { (word) } dd { (meaning) } } } }
         }
     }
 }

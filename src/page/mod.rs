@@ -5,6 +5,7 @@
 pub mod hand_over;
 
 use crate::output::Said;
+use crate::pictures::{self, Picture};
 use crate::plain;
 use crate::table::Table;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -20,6 +21,10 @@ const STYLE: &str = include_str!("style.css");
 
 /// Characters of a text that are shown; a name may be longer than a page.
 const SHOWN: usize = 400;
+/// Rows of a table that stays on one sheet of paper.
+const FEW: usize = 8;
+/// Characters of what stays on one line in a table.
+const WHOLE: usize = 14;
 /// Characters of a long word.
 const LONG_WORD: usize = 24;
 
@@ -35,7 +40,7 @@ pub fn document(title: &str, body: &Markup) -> String {
                 meta http-equiv="Content-Security-Policy" content=(policy);
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (short(title)) }
-                style { (PreEscaped(STYLE)) }
+                style { (PreEscaped(STYLE)) (PreEscaped(pictures::STYLE)) }
             }
             body { (body) }
         }
@@ -57,11 +62,19 @@ pub fn said(all: &[Said]) -> Markup {
     html! {
         @for one in all {
             @match one {
-                Said::Text(text) => @if !text.trim().is_empty() { p { (short(text)) } },
+                Said::Text(text) => (sentence(text)),
                 Said::Heading(text) => h3 { (short(text)) },
                 Said::Table(found) => (table(found)),
             }
         }
+    }
+}
+
+/// A sentence, or an item of a list.
+fn sentence(text: &str) -> Markup {
+    html! {
+        @if let Some(item) = text.strip_prefix("- ") { ul { li { (short(item)) } } }
+        @else if !text.trim().is_empty() { p { (short(text)) } }
     }
 }
 
@@ -71,10 +84,11 @@ pub fn table(table: &Table) -> Markup {
     let right: Vec<bool> = table.headings().map(|(_, right)| right).collect();
     let class = |i: usize, text: &str| match right.get(i) {
         Some(true) => Some("n"),
+        _ if text.chars().count() <= WHOLE => Some("whole"),
         _ => long(text),
     };
     html! {
-        table.facts[!named] {
+        table.facts[!named].few[table.rows().len() <= FEW] {
             @if named {
                 thead { tr {
                     @for (i, (heading, _)) in table.headings().enumerate() {
@@ -99,6 +113,16 @@ pub fn table(table: &Table) -> Markup {
 /// The class of a cell with a word longer than any of a language, which may break anywhere.
 pub fn long(text: &str) -> Option<&'static str> {
     text.split_whitespace().any(|word| word.chars().count() > LONG_WORD).then_some("long")
+}
+
+/// A picture, which escapes its texts by itself.
+pub fn figure(picture: &Picture) -> Markup {
+    html! { figure { (PreEscaped(picture.inline())) } }
+}
+
+/// A narrow picture with something beside it.
+pub fn beside(picture: &Picture, other: &Markup) -> Markup {
+    html! { div.pair { (figure(picture)) div { (other) } } }
 }
 
 /// Sentences, one below the other.

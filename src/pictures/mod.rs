@@ -5,16 +5,25 @@
 //! so. Colours and strokes are those of [`STYLE`] alone, by classes; what is drawn, where, and in
 //! which class is decided here.
 
+pub mod bands;
+mod bars;
+pub mod charging;
 pub mod chart;
 #[cfg(test)]
 mod checks;
 pub mod climb;
+pub mod cost;
+pub mod endurance;
 pub mod energy;
 mod labels;
+pub mod regen;
 pub mod road;
+pub mod season;
 pub mod sketch;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_of_studies;
 pub mod throttle;
 pub mod tractive;
 

@@ -14,7 +14,7 @@ use sim_core::car::Slope;
 use sim_core::climb::Hill;
 
 /// Looks that are drawn: wide and narrow, metric and US, with a name that is up to something.
-fn looks() -> [Look<'static>; 3] {
+pub(super) fn looks() -> [Look<'static>; 3] {
     let hostile =
         "<script>alert(\"&amp;\")</script>\u{1b}[31m\u{202e}]]> & 'a very long name of a car'";
     [
@@ -25,7 +25,7 @@ fn looks() -> [Look<'static>; 3] {
 }
 
 /// Cars of all kinds: those that cannot move, those that are all motor, hot ones and empty ones.
-fn settings() -> impl Strategy<Value = [String; 6]> {
+pub(super) fn settings() -> impl Strategy<Value = [String; 6]> {
     let sorts = [
         ("induction-air-small", "low-voltage-450a"),
         ("induction-air-large", "mid-voltage-600a"),
@@ -48,7 +48,7 @@ fn settings() -> impl Strategy<Value = [String; 6]> {
     )
 }
 
-fn car(settings: &[String]) -> Prepared {
+pub(super) fn car(settings: &[String]) -> Prepared {
     let set: Vec<Override> = settings.iter().map(|s| s.parse().unwrap()).collect();
     Loaded::demo().unwrap().with(&set).unwrap()
 }

@@ -3,5 +3,6 @@
 
 mod chromium;
 mod live;
+mod print;
 #[path = "../program/served.rs"]
 mod served;

@@ -2,6 +2,7 @@
 //! signals, closed streams, names that would steer a terminal. Rules of the system are those of
 //! POSIX.1-2017; what a terminal obeys is in ECMA-48, marks of direction are in Unicode's annex 9.
 
+use crate::commands::example;
 use crate::program::{folder, json, refused, shakedown, text};
 use serde_json::{Value, json};
 use shakedown::COMMANDS;
@@ -501,8 +502,7 @@ fn demo_named(folder: &Path, name: &str) -> String {
 /// Calls of every command that reads a car, on a file.
 fn calls_on(file: &str) -> Vec<Vec<String>> {
     let of = |command: &shakedown::Known| {
-        let mut words: Vec<String> =
-            command.example.split(' ').map(|word| word.trim_matches('\'').to_owned()).collect();
+        let mut words: Vec<String> = example(command).into_iter().map(str::to_owned).collect();
         words.insert(1, file.to_owned());
         words
     };

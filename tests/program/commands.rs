@@ -6,7 +6,7 @@ use shakedown::{COMMANDS, Known};
 
 /// The arguments of a command's example, as a shell would part them; what it writes goes into a
 /// folder of the tests'.
-fn example(command: &Known) -> Vec<&'static str> {
+pub fn example(command: &Known) -> Vec<&'static str> {
     let words = command.example.split(' ').map(|word| word.trim_matches('\''));
     let written = concat!(env!("CARGO_TARGET_TMPDIR"), "/example.html");
     words.map(|word| if word.ends_with(".html") { written } else { word }).collect()

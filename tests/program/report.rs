@@ -143,7 +143,7 @@ fn what_names_hold_stays_text() {
 fn the_page_stands_where_the_car_does_not() {
     let folder = folder("report-fails");
     for (sets, words) in [
-        (vec!["runs.climb.grade_pct=45"], "No gear holds"),
+        (vec!["runs.climb.grade_pct=45"], "Fails:"),
         (vec!["start.charge_pct=1"], "not done"),
         (vec!["motor=shelf:series-dc-large", "controller=shelf:series-chopper-500a"], "In short"),
         (vec!["controller.max_v=100"], "over the 100.0 V that the controller bears"),

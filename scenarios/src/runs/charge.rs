@@ -465,6 +465,46 @@ pub fn report(
     }
 }
 
+/// A moment of a charge.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct ChargePoint {
+    /// Time at the socket, s.
+    pub time_s: f64,
+    /// Power from the wall, kW.
+    pub wall_kw: f64,
+    /// Power into the pack, kW.
+    pub pack_kw: f64,
+    /// State of charge, %.
+    pub charge_pct: f64,
+}
+
+/// A full charge moment by moment.
+pub fn course(
+    setup: &Setup<'_>,
+    charger: &OnBoardCharger,
+    road: &str,
+    trace: &Trace,
+    plan: &ChargePlan,
+) -> Vec<ChargePoint> {
+    let ready = Ready::new(setup, charger, plan, (road, trace));
+    let mut course: Vec<ChargePoint> = Vec::new();
+    ready.charge(&plan.outlet, setup.car.parts().pack.max_charge, |s| {
+        let now = ChargePoint {
+            time_s: s.time_s,
+            wall_kw: units::kw_from_w(s.wall_w),
+            pack_kw: units::kw_from_w(s.pack_v * s.pack_a),
+            charge_pct: units::pct_from_share(s.state.charge),
+        };
+        // A sample tells of its end; the first begins where the charge does.
+        if course.is_empty() {
+            let from = units::pct_from_share(ready.start.charge);
+            course.push(ChargePoint { time_s: 0.0, charge_pct: from, ..now });
+        }
+        course.push(now);
+    });
+    course
+}
+
 /// Columns of the series of a charge, in order; each names its unit.
 pub const COLUMNS: [&str; 7] =
     ["time_s", "wall_kw", "pack_kw", "pack_a", "pack_v", "charge_pct", "cells_c"];

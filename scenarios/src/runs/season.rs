@@ -303,6 +303,21 @@ pub fn without_costs(
     in_seasons(plain, None, road, day, false)
 }
 
+/// The range in each season by itself, km.
+///
+/// # Errors
+/// As [`report`].
+pub fn ranges(plain: &Prepared, trace: &Trace) -> Result<Vec<(String, f64)>, Failure> {
+    let scenario = &plain.scenario;
+    let seasons = Season::of(scenario.seasons.as_deref(), &scenario.build, &mut Vec::new());
+    let range = |season: &Season| {
+        let car = InSeason::of(plain, season).map_err(refused)?;
+        let range = drive::range_of(&car.prepared.setup(), trace);
+        Ok((season.name.clone(), range.distance_km))
+    };
+    seasons.iter().map(range).collect()
+}
+
 fn in_seasons(
     plain: &Prepared,
     against: Option<&str>,

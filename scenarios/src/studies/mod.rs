@@ -6,6 +6,7 @@ pub mod compare;
 pub mod goal;
 pub mod hypercube;
 pub mod ranks;
+pub mod season_bands;
 pub mod size;
 pub mod spread;
 pub mod sweep;

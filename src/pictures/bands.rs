@@ -1,0 +1,99 @@
+//! What moves the figures: for each the inputs that move it most.
+
+use super::bars::{Bar, ROW, Scale, bars};
+use super::sketch::{Area, Sketch, Text};
+use super::{Look, Picture};
+use crate::figure;
+use crate::measure::number;
+use scenarios::studies::bands::{Band, BandsReport, Cause};
+
+/// Figures that are shown first, if they are there.
+const FIRST: [&str; 6] =
+    ["range_km", "wh_per_km", "climb_heat_pct", "pass_heat_pct", "to_80_kmh_s", "top_speed_kmh"];
+/// Most figures, and most inputs of each.
+const MOST_FIGURES: usize = 6;
+const MOST_CAUSES: usize = 4;
+/// Height of a heading with its two lines, px.
+const HEAD: f64 = 40.0;
+
+/// The picture.
+pub fn picture(report: &BandsReport, look: Look) -> Picture {
+    let title = look.title("What moves the figures most");
+    let chosen = chosen(report);
+    if chosen.is_empty() {
+        let why = "Nothing that is uncertain moves a figure more than chance would.";
+        return Picture::empty("bands", &title, why, look);
+    }
+    let columns = if look.is_narrow() { 1 } else { 2 };
+    let tall = |band: &&Band| HEAD + ROW * band.causes.len().min(MOST_CAUSES) as f64 + 12.0;
+    let heights: Vec<f64> =
+        chosen.chunks(columns).map(|row| row.iter().map(tall).fold(0.0, f64::max)).collect();
+    let mut sketch = Sketch::new(look.width, 36.0 + heights.iter().sum::<f64>() + 20.0);
+    sketch.title(&title);
+    let wide = (sketch.area().right - 24.0) / columns as f64;
+    let lines =
+        |band: &Band| -> Vec<Bar> { band.causes.iter().take(MOST_CAUSES).map(bar).collect() };
+    // One scale for what stands one below the other.
+    let sheet = sketch.area();
+    let area = |column: usize| {
+        let left = 12.0 + wide * column as f64;
+        Area { left, right: left + wide - 10.0, ..sheet }
+    };
+    let scales: Vec<Scale> = (0..columns)
+        .map(|column| {
+            let below = chosen.iter().skip(column).step_by(columns);
+            let all: Vec<Bar> = below.flat_map(|band| lines(band)).collect();
+            Scale::of(&area(column), &all, (-1.0, 1.0))
+        })
+        .collect();
+    let mut top = 34.0;
+    for (row, height) in chosen.chunks(columns).zip(&heights) {
+        for (column, (band, scale)) in row.iter().zip(&scales).enumerate() {
+            let left = area(column).left;
+            let label = figure::label(band.figure, look.units);
+            sketch.text(Text::new(left, top + 14.0, &label).class("strong"));
+            sketch.text(Text::new(left, top + 30.0, &between(band, look)).class("small quiet"));
+            let area = Area { top: top + HEAD, bottom: top + height, ..area(column) };
+            bars(&mut sketch, &area, &lines(band), scale);
+        }
+        top += height;
+    }
+    let foot = "To the right: more of the input means more of the figure; the whole half: always.";
+    sketch.text(Text::new(12.0, top + 10.0, foot).class("small quiet"));
+    Picture::new("bands", &title, &description(&chosen, look), sketch)
+}
+
+fn chosen(report: &BandsReport) -> Vec<&Band> {
+    let tells =
+        |band: &&Band| band.moves() && !figure::is_check(band.figure) && !band.causes.is_empty();
+    let all = || report.figures.iter().filter(tells);
+    let first = FIRST.iter().filter_map(|name| all().find(|band| band.figure == *name));
+    let mut found: Vec<&Band> = first.collect();
+    found.extend(all().filter(|band| !FIRST.contains(&band.figure)));
+    found.truncate(MOST_FIGURES);
+    found
+}
+
+fn bar(cause: &Cause) -> Bar {
+    let moved = cause.rank_correlation;
+    let class = if moved < 0.0 { "s2" } else { "s1" };
+    let sign = if moved < 0.0 { "−" } else { "+" };
+    Bar::new(&cause.name, moved, format!("{sign}{}", number(moved.abs(), 2)), class)
+}
+
+fn between(band: &Band, look: Look) -> String {
+    let value = |v: f64| figure::value(band.figure, v, look.units);
+    let (low, high, stated) = (value(band.p10), value(band.p90), value(band.nominal));
+    format!("{stated} as stated; eight of ten from {low} to {high}")
+}
+
+fn description(chosen: &[&Band], look: Look) -> String {
+    let mut said = String::new();
+    for band in chosen {
+        let causes = band.causes.iter().take(MOST_CAUSES).map(|cause| cause.name.as_str());
+        let causes: Vec<&str> = causes.collect();
+        let label = figure::label(band.figure, look.units);
+        said += &format!("{label}: {}, moved by {}. ", between(band, look), causes.join(", "));
+    }
+    said
+}
