@@ -174,7 +174,7 @@ fn causes_are_those_of_the_bands_also_of_odd_ones() {
     let suite = Suite::new(&[Run::Climb, Run::Drive], "road", road(&car));
     let uncertain = Uncertain::new(&loaded, &[], true).unwrap();
     let found: BandsReport =
-        scenarios::studies::bands::bands(&uncertain, &suite, &[], 40, 1, || ()).unwrap();
+        scenarios::studies::bands::bands(&uncertain, &suite, &[], 40, 1, || true).unwrap();
     let heat: &Band = found.figures.iter().find(|band| band.figure == "climb_heat_pct").unwrap();
     let first = &heat.causes[0];
     let texts = sound(&bands::picture(&found, Look::wide("", Units::Metric)));
