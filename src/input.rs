@@ -1,5 +1,6 @@
 //! The scenario that a command is about.
 
+use crate::completing;
 use crate::failure::{Failure, of};
 use clap::Args;
 use scenarios::{Loaded, Override, Prepared};
@@ -16,7 +17,12 @@ pub struct Input {
     ///
     /// The path begins at the scenario, `build.` may be left out, items of lists are counted from
     /// 1 (`gearbox.gears.2.ratio`). Where a part belongs, `shelf:NAME` and the path of a file work.
-    #[arg(long = "set", value_name = "PATH=VALUE", allow_hyphen_values = true)]
+    #[arg(
+        long = "set",
+        value_name = "PATH=VALUE",
+        allow_hyphen_values = true,
+        add = completing::set()
+    )]
     pub set: Vec<String>,
 }
 

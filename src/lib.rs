@@ -2,6 +2,7 @@
 
 mod cli;
 mod commands;
+mod completing;
 mod failure;
 mod figure;
 mod input;
@@ -25,6 +26,8 @@ mod unbroken;
 pub use commands::{COMMANDS, Known};
 pub use measure::Units;
 
+use clap::CommandFactory;
+use clap_complete::CompleteEnv;
 use cli::Cli;
 use failure::Failure;
 use output::{Output, complain};
@@ -43,6 +46,8 @@ fn run(cli: Cli) -> Result<(), Failure> {
 
 /// The whole program, from its arguments to its exit code.
 pub fn main() -> ExitCode {
+    // A shell that asks what fits is answered, and nothing is run.
+    CompleteEnv::with_factory(Cli::command).var(commands::completions::VARIABLE).complete();
     let outcome = match cli::parse() {
         Ok(cli) => {
             signals::watch();

@@ -194,7 +194,7 @@ impl Output {
     }
 
     /// Text that was cleaned before.
-    fn raw(&mut self, text: &str) -> Result<(), Failure> {
+    pub fn raw(&mut self, text: &str) -> Result<(), Failure> {
         match &mut self.place {
             Place::Standard { writer, .. } => writer.write_all(text.as_bytes())?,
             Place::Page(said) => said.push(Said::Text(text.to_owned())),

@@ -21,7 +21,7 @@ pub struct Drivable {
 pub struct RoadArgs {
     /// A built-in cycle (see `cycles`) or the file of a road; left out, the scenario's own, or else
     /// the WLTC of the car's class.
-    #[arg(long, value_name = "NAME_OR_FILE")]
+    #[arg(long, value_name = "NAME_OR_FILE", add = crate::completing::roads())]
     pub cycle: Option<String>,
 
     /// Takes the road's file for a recording: columns of other names are left out.

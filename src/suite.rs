@@ -20,7 +20,13 @@ pub struct SuiteArgs {
     run: Vec<Run>,
 
     /// Figures to show and no others, such as `range_km,climb_heat_pct` (see `figures`).
-    #[arg(long, visible_alias = "columns", value_name = "LIST", value_delimiter = ',')]
+    #[arg(
+        long,
+        visible_alias = "columns",
+        value_name = "LIST",
+        value_delimiter = ',',
+        add = crate::completing::figures()
+    )]
     pub figures: Vec<String>,
 
     /// Lets figures count of a run that was not carried out: a drive, climb or day that ended early.

@@ -54,6 +54,7 @@ pub use files::bounds::FILE_LIMIT_BYTES;
 pub use files::error::{Error, Source};
 pub use files::kind::FileKind;
 pub use files::overrides::Override;
+pub use files::short_path::short as short_path;
 pub use files::tree::text_of as input_text;
 pub use files::{bounds, demo, output_file, shelf};
 pub use inputs::drives::{Drives, FullThrottle};

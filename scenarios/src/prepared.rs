@@ -134,6 +134,23 @@ impl Prepared {
     /// None that a test would not find.
     pub fn all_assumptions(&self) -> Result<Vec<Assumption>, Error> {
         let mut all = self.assumptions.clone();
+        for path in self.scenario.build.assumed.iter().flatten() {
+            let steps = path.split('.').map(|step| match step.parse::<usize>() {
+                Ok(i) => i.saturating_sub(1).to_string(),
+                Err(_) => step.to_owned(),
+            });
+            let pointer: String = steps.map(|step| format!("/{step}")).collect();
+            let value = match self.echo["build"].pointer(&pointer) {
+                None | Some(Value::Null) => continue,
+                Some(part @ (Value::Object(_) | Value::Array(_))) => {
+                    part["name"].as_str().unwrap_or("as it stands there").to_owned()
+                }
+                Some(Value::String(text)) => text.clone(),
+                Some(value) => value.to_string(),
+            };
+            let reason = "typical of its class: the list `assumed`";
+            all.push(Assumption::words(format!("build.{path}"), value, reason));
+        }
         if self.drives.commute.is_none() {
             let road = self.wltc().road(WLTC)?;
             let path = "runs.commute.cycle".to_owned();

@@ -26,7 +26,12 @@ pub struct Args {
     files: Vec<PathBuf>,
 
     /// Puts a value in place of that of all files, such as `motor.mass_kg=60`; may be repeated.
-    #[arg(long = "set", value_name = "PATH=VALUE", allow_hyphen_values = true)]
+    #[arg(
+        long = "set",
+        value_name = "PATH=VALUE",
+        allow_hyphen_values = true,
+        add = crate::completing::set()
+    )]
     set: Vec<String>,
 
     /// The first file with other values, `;` between them: `motor=shelf:NAME; motor.mass_kg=60`.

@@ -5,6 +5,7 @@ pub mod charge;
 pub mod check;
 pub mod climb;
 pub mod compare;
+pub mod completions;
 pub mod cost;
 pub mod cycles;
 pub mod day;
@@ -13,6 +14,8 @@ pub mod drive;
 pub mod endurance;
 pub mod figures;
 pub mod live;
+pub mod man;
+pub mod new;
 pub mod parts;
 pub mod pull;
 pub mod regen;
@@ -109,6 +112,8 @@ commands! {
     Report(report) -> report::Report, "report --out page.html";
     /// Opens a page on this machine: move any part or number and see at once what comes of it.
     Live(live) -> live::Opened, "live --set pack.parallel=2";
+    /// Begins a build from ten facts: asks for them, or takes them from options.
+    New(new) -> new::Begun, "new my-car.json --class estate --kerb-mass-kg 905";
     /// Says what was understood: masses, axle loads, gearing, parts, assumptions, warnings.
     Check(check) -> check::Report, "check --set motor.mass_kg=60";
     /// Prints the JSON Schema of a kind of file, for an editor that completes and checks.
@@ -119,6 +124,10 @@ commands! {
     Cycles(cycles) -> Vec<cycles::CycleRow>, "cycles wltc udds";
     /// Lists every figure: its unit, which way is better, what it means, the run that gives it.
     Figures(figures) -> Vec<figures::FigureEntry>, "figures";
+    /// Prints what a shell runs to complete commands, options, fields and parts.
+    Completions(completions) -> completions::Script, "completions bash";
+    /// Prints the manual, or writes a page for each command.
+    Man(man) -> man::Pages, "man";
 }
 
 impl Default for Command {

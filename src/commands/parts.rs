@@ -14,10 +14,11 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// Name of a part, whose JSON is printed.
-    #[arg(value_name = "NAME", conflicts_with = "write")]
+    #[arg(value_name = "NAME", conflicts_with = "write", add = crate::completing::parts())]
     pub name: Option<String>,
 
-    /// Writes the whole shelf and the demo as files into this folder; nothing is overwritten.
+    /// Writes the whole shelf and the demo as files into this folder, with the schemas by which an
+    /// editor completes them; nothing is overwritten.
     #[arg(long, value_name = "FOLDER")]
     pub write: Option<PathBuf>,
 }
@@ -164,12 +165,26 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
 
 /// Writes the shelf and the demo, or nothing where a file is there already that says something else.
 fn write(folder: &Path, output: &mut Output) -> Result<(), Failure> {
-    let part = |p: &shelf::Part| (format!("{}/{}.json", p.folder, p.name), p.text);
+    let part =
+        |p: &shelf::Part| (format!("{}/{}.json", p.folder, p.name), with_schema(p.text, p.kind));
     let parts = shelf::shelf().iter().map(part);
     let demo = [(demo::FILE, demo::SCENARIO)].into_iter().chain(demo::ROADS.iter().copied());
-    let demo = demo.map(|(name, text)| (format!("demo/{name}"), text));
+    let demo = demo.map(|(name, text)| {
+        let text = if name == demo::FILE {
+            with_schema(text, FileKind::Scenario)
+        } else {
+            text.to_owned()
+        };
+        (format!("demo/{name}"), text)
+    });
+    let schemas = FileKind::ALL.into_iter().map(|kind| {
+        let text = format!("{:#}\n", scenarios::schema(kind));
+        (format!("schemas/{}.schema.json", kind.name()), text)
+    });
+    let texts: Vec<(PathBuf, String)> =
+        parts.chain(demo).chain(schemas).map(|(name, text)| (folder.join(name), text)).collect();
     let files: Vec<(PathBuf, &[u8])> =
-        parts.chain(demo).map(|(name, text)| (folder.join(name), text.as_bytes())).collect();
+        texts.iter().map(|(path, text)| (path.clone(), text.as_bytes())).collect();
     output_file::write_all_new(&files)?;
     if output.json {
         let written = files.iter().map(|(p, _)| p.display().to_string()).collect();
@@ -179,6 +194,12 @@ fn write(folder: &Path, output: &mut Output) -> Result<(), Failure> {
         output.line(path.display().to_string())?;
     }
     Ok(())
+}
+
+/// The text of a file with the place of its schema, seen from a folder beside that of the schemas.
+fn with_schema(text: &str, kind: FileKind) -> String {
+    let schema = format!("{{\n  \"$schema\": \"../schemas/{}.schema.json\",", kind.name());
+    text.replacen('{', &schema, 1)
 }
 
 fn show(part: &Value, pointer: &str, text: impl Fn(f64) -> String) -> String {

@@ -40,11 +40,16 @@ pub struct Args {
     find: Option<Extreme>,
 
     /// The figure that is to be as good as the goals let it be, such as `to_80_kmh_s`.
-    #[arg(long, value_name = "FIGURE", conflicts_with = "find")]
+    #[arg(
+        long,
+        value_name = "FIGURE",
+        conflicts_with = "find",
+        add = crate::completing::figures()
+    )]
     best: Option<String>,
 
     /// Path of the field, such as `gearbox.final_drive`.
-    #[arg(long, value_name = "PATH", required = true)]
+    #[arg(long, value_name = "PATH", required = true, add = crate::completing::field())]
     field: String,
 
     /// Where the value is looked for, such as `3..6`.

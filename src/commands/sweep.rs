@@ -42,7 +42,13 @@ pub struct Args {
     input: Input,
 
     /// A field and its values: `path=from..to:step` or `path=a,b,c`; repeat it for more fields.
-    #[arg(long, value_name = "PATH=VALUES", required = true, allow_hyphen_values = true)]
+    #[arg(
+        long,
+        value_name = "PATH=VALUES",
+        required = true,
+        allow_hyphen_values = true,
+        add = crate::completing::set()
+    )]
     vary: Vec<String>,
 
     #[command(flatten)]

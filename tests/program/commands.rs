@@ -1,15 +1,32 @@
 //! What holds for every command, by the program's own table of them.
 
-use crate::program::{json, table, text};
+use crate::program::{folder, json, table, text};
 use serde_json::Value;
 use shakedown::{COMMANDS, Known};
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// Commands that print a document with or without being asked for one.
+pub const DOCUMENTS: [&str; 3] = ["schema", "completions", "man"];
+
+/// A file of its own for each call.
+fn begun() -> &'static str {
+    static CALLS: AtomicUsize = AtomicUsize::new(0);
+    let call = CALLS.fetch_add(1, Ordering::Relaxed);
+    let file = folder(&format!("example-{call}")).join("my-car.json");
+    Box::leak(file.to_str().unwrap().to_owned().into_boxed_str())
+}
 
 /// The arguments of a command's example, as a shell would part them; what it writes goes into a
 /// folder of the tests'.
 pub fn example(command: &Known) -> Vec<&'static str> {
     let words = command.example.split(' ').map(|word| word.trim_matches('\''));
     let written = concat!(env!("CARGO_TARGET_TMPDIR"), "/example.html");
-    words.map(|word| if word.ends_with(".html") { written } else { word }).collect()
+    let place = |word: &'static str| match word {
+        "my-car.json" => begun(),
+        word if word.ends_with(".html") => written,
+        word => word,
+    };
+    words.map(place).collect()
 }
 
 #[test]
@@ -44,10 +61,9 @@ fn every_example_stands_in_the_help_and_fits_into_a_hundred_columns() {
         let words = example(command);
         assert_eq!(words[0], command.name);
         assert!(text(&[command.name, "--help"]).contains(command.example), "{}", command.name);
-        // A schema is a document with or without being asked for one.
-        if command.name != "schema" {
+        if !DOCUMENTS.contains(&command.name) {
             table(&words);
-            table(&[&words[..], &["--units", "us"]].concat());
+            table(&[&example(command)[..], &["--units", "us"]].concat());
         }
     }
 }
@@ -66,7 +82,7 @@ const NAMES: [&str; 5] =
 #[test]
 fn no_command_shows_a_metric_unit_in_us_tables() {
     let mut calls: Vec<Vec<&str>> = COMMANDS.iter().map(example).collect();
-    calls.retain(|words| words[0] != "schema");
+    calls.retain(|words| !DOCUMENTS.contains(&words[0]));
     calls.push(vec!["check", "--set", "donor.gross_mass_kg=900", "--set", "conditions.air_c=50"]);
     calls.push(vec![
         "check",

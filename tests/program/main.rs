@@ -3,6 +3,7 @@
 mod abuse_of_input;
 #[cfg(unix)]
 mod abuse_of_output;
+mod begin;
 mod book;
 mod command_line;
 mod commands;
@@ -14,4 +15,5 @@ mod questions;
 mod references;
 mod report;
 mod served;
+mod shells;
 mod widths;

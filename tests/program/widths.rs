@@ -1,5 +1,6 @@
 //! What fits on a page and into a terminal.
 
+use crate::commands::DOCUMENTS;
 use crate::program::{shakedown, text};
 use shakedown::COMMANDS;
 use std::process::Command;
@@ -48,7 +49,8 @@ const UNITS: [&str; 14] =
 
 #[test]
 fn in_eighty_columns_tables_fit_and_no_number_stands_without_its_unit() {
-    for command in COMMANDS.iter().filter(|command| command.name != "schema") {
+    let ends = |name: &&str| *name != "live" && !DOCUMENTS.contains(name);
+    for command in COMMANDS.iter().filter(|command| ends(&command.name)) {
         let words = words(command.example);
         let run = Command::new(env!("CARGO_BIN_EXE_shakedown"))
             .args(&words)
@@ -63,7 +65,9 @@ fn in_eighty_columns_tables_fit_and_no_number_stands_without_its_unit() {
             let first = line.split_whitespace().next().unwrap_or_default();
             let is_unit = UNITS.contains(&first.trim_end_matches(['.', ',', ';', ')']));
             let after_number = before.ends_with(|c: char| c.is_ascii_digit());
-            assert!(!(is_unit && after_number), "{words:?}: {before} | {line}");
+            // In a table the next line of a cell is indented, and belongs to no line before it.
+            let goes_on = !line.starts_with(' ');
+            assert!(!(is_unit && after_number && goes_on), "{words:?}: {before} | {line}");
             before = line;
         }
     }

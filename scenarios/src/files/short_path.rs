@@ -15,7 +15,7 @@ pub(crate) fn whole(short: &str) -> String {
 }
 
 /// The path as a person writes it.
-pub(crate) fn short(whole: &str) -> &str {
+pub fn short(whole: &str) -> &str {
     match whole.strip_prefix("build.") {
         // `build.name` is not the name of the scenario.
         Some(short) if !begins_at_scenario(short) => short,

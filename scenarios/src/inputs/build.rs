@@ -37,6 +37,9 @@ pub struct Build {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// Paths of fields that hold what is typical of the class, such as `donor.wheelbase_m`, until
+    /// somebody puts in what is true of the car: they count as assumed.
+    pub assumed: Option<Vec<String>>,
     /// The car before its conversion.
     #[schemars(with = "Reference<Donor>")]
     pub donor: Donor,
