@@ -4,7 +4,9 @@ use scenarios::units;
 pub use scenarios::words::{clock, number, ordinal};
 
 /// Units of the tables.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum, serde::Deserialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum, serde::Serialize, serde::Deserialize,
+)]
 #[serde(rename_all = "lowercase")]
 pub enum Units {
     /// Kilometres, kilograms, newton metres, kilowatts.

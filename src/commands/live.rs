@@ -47,7 +47,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         let text = format!("--folder {}: there is no such folder", cycles::file(&folder));
         return Err(Failure::Arguments(text));
     }
-    let server = Server::new(loaded, folder.clone(), args.port)?;
+    let server = Server::new(loaded, folder.clone(), output.units, args.port)?;
     let opened = Opened { address: server.address(), port: server.port(), folder };
     if output.json {
         output.document(&opened)?;

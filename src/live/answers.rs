@@ -37,8 +37,8 @@ pub struct Question {
     pub changes: Vec<Change>,
     /// What was changed in the state that this one is held against, if there is one.
     pub former: Option<Vec<Change>>,
-    /// Units of what is shown.
-    pub units: Units,
+    /// Units of what is shown; those of the program's start where the page has none of its own yet.
+    pub units: Option<Units>,
     /// How wide a picture is, px.
     pub width: f64,
     /// Whether the groups are wanted again, as after something was picked.
@@ -56,6 +56,8 @@ const NAME_BYTES: usize = 64;
 pub enum Piece {
     /// The groups of the car as it was picked.
     Groups {
+        /// Units of what is shown.
+        units: Units,
         /// What the scenario is called.
         name: String,
         /// The groups.
@@ -168,10 +170,11 @@ impl Question {
     /// Answers piece by piece.
     pub fn answer(&self, state: &State, page: &Page, tell: &Tell<'_>) {
         let wanted = || page.is_newest(self.number);
-        match self.pieces(state, page, &wanted, tell) {
+        let units = self.units.unwrap_or(state.units);
+        match self.pieces(state, page, units, &wanted, tell) {
             _ if !wanted() => drop(tell(Some(&Piece::Superseded))),
             Err(refusal) => {
-                let sentence = self.units.said(refusal.sentence());
+                let sentence = units.said(refusal.sentence());
                 tell(Some(&Piece::Refused { sentence }));
             }
             Ok(()) => {}
@@ -182,6 +185,7 @@ impl Question {
         &self,
         state: &State,
         page: &Page,
+        units: Units,
         wanted: &(dyn Fn() -> bool + Sync),
         tell: &Tell<'_>,
     ) -> Result<(), Refusal> {
@@ -193,8 +197,8 @@ impl Question {
         let picked = page.picked(state, &changes)?;
         if self.groups {
             let name = crate::plain::line(&picked.stated.name);
-            let groups = groups(&picked.stated, &choices, self.units);
-            tell(Some(&Piece::Groups { name, groups }));
+            let groups = groups(&picked.stated, &choices, units);
+            tell(Some(&Piece::Groups { units, name, groups }));
         }
         let driven = page.driven(&picked, &changes)?;
         let former = match &self.former {
@@ -204,11 +208,11 @@ impl Question {
         if !wanted() {
             return Ok(());
         }
-        tell(Some(&shown(&driven, former.as_deref(), &changes, self.units)));
+        tell(Some(&shown(&driven, former.as_deref(), &changes, units)));
         // Whoever has gone waits for nothing.
         let still = || wanted() && tell(None);
         let width = self.width.clamp(Look::NARROW, Look::WIDE);
-        let look = Look { name: "", units: self.units, width };
+        let look = Look { name: "", units: units, width };
         DRAWINGS.par_iter().for_each(|(name, draw)| {
             if still()
                 && let Some(mut picture) = draw(&driven, former.as_deref(), look)
@@ -223,19 +227,18 @@ impl Question {
         }
         let moved = picked.loaded.put(&changes.moved)?;
         let advice = advice::advice(&moved, &driven.car, &driven.told(), &driven.trace);
-        let said = |one: &advice::Advice| self.units.said(&crate::plain::line(&one.text));
+        let said = |one: &advice::Advice| units.said(&crate::plain::line(&one.text));
         tell(Some(&Piece::Advice { advice: advice.iter().map(said).collect() }));
         if !still() {
             return Ok(());
         }
-        if let Some(bands) = self.bands(&moved, &driven, &still) {
+        if let Some(bands) = bands_of(&moved, &driven, units, &still) {
             tell(Some(&bands));
         }
         if still() {
-            let groups = groups(&driven.car, &choices, self.units);
+            let groups = groups(&driven.car, &choices, units);
             let numbers = groups.into_iter().flat_map(|group| group.numbers);
-            let moves =
-                nudges::moved(&moved, numbers.collect(), &driven.figures, self.units, &still);
+            let moves = nudges::moved(&moved, numbers.collect(), &driven.figures, units, &still);
             tell(Some(&Piece::Moves { moves }));
         }
         Ok(())
@@ -253,28 +256,29 @@ impl Question {
         let picked = page.picked(state, &changes).ok()?;
         page.driven(&picked, &changes).ok()
     }
+}
 
-    fn bands(
-        &self,
-        loaded: &Loaded,
-        driven: &Driven,
-        still: &(dyn Fn() -> bool + Sync),
-    ) -> Option<Piece> {
-        let suite = suite(&driven.car, &Run::SHEET).ok()?;
-        let uncertain = Uncertain::new(loaded, &[], true).ok()?;
-        let report = bands::bands(&uncertain, &suite, &[], SAMPLES, 1, still).ok()?;
-        let shown = report.figures.iter().filter(|band| FIGURES.contains(&band.figure));
-        let value = |band: &bands::Band, v: f64| figure::value(band.figure, v, self.units);
-        let bands = shown
-            .filter(|band| band.moves())
-            .map(|band| ShownBand {
-                name: band.figure,
-                low: value(band, band.p10),
-                high: value(band, band.p90),
-            })
-            .collect();
-        Some(Piece::Bands { samples: report.samples, bands })
-    }
+/// The bands of a car.
+fn bands_of(
+    loaded: &Loaded,
+    driven: &Driven,
+    units: Units,
+    still: &(dyn Fn() -> bool + Sync),
+) -> Option<Piece> {
+    let suite = suite(&driven.car, &Run::SHEET).ok()?;
+    let uncertain = Uncertain::new(loaded, &[], true).ok()?;
+    let report = bands::bands(&uncertain, &suite, &[], SAMPLES, 1, still).ok()?;
+    let shown = report.figures.iter().filter(|band| FIGURES.contains(&band.figure));
+    let value = |band: &bands::Band, v: f64| figure::value(band.figure, v, units);
+    let bands = shown
+        .filter(|band| band.moves())
+        .map(|band| ShownBand {
+            name: band.figure,
+            low: value(band, band.p10),
+            high: value(band, band.p90),
+        })
+        .collect();
+    Some(Piece::Bands { samples: report.samples, bands })
 }
 
 /// Waits until the page has been left alone for a while, as whoever moves a slider goes on moving it.

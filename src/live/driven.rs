@@ -4,11 +4,12 @@ use super::refusal::Refusal;
 use rayon::join;
 use scenarios::runs::climb::{self, ClimbReport};
 use scenarios::runs::drive::{self, DriveReport};
+use scenarios::runs::figure::read;
 use scenarios::runs::gearing::{self, GearRow};
-use scenarios::runs::history::Seen;
+use scenarios::runs::history::{History, Seen};
 use scenarios::runs::pull::{self, Marks, PullReport};
 use scenarios::runs::tractive::{self, TractiveReport};
-use scenarios::runs::{self, Figure, Run, Suite};
+use scenarios::runs::{self, Figure, NotDone, Run, Suite, rating, standing};
 use scenarios::verdict::Told;
 use scenarios::{Loaded, Prepared, Warning};
 use sim_core::Trace;
@@ -50,7 +51,7 @@ struct Seeing {
     pulled: OnceLock<Vec<Seen>>,
     climb: OnceLock<Vec<Vec<Seen>>>,
     pass: OnceLock<Vec<Vec<Seen>>>,
-    driven: OnceLock<Vec<Seen>>,
+    driven: Vec<Seen>,
 }
 
 /// A climb in every gear, moment by moment.
@@ -67,26 +68,39 @@ impl Driven {
     /// Drives a car.
     pub fn of(car: Prepared) -> Result<Self, Refusal> {
         let suite = suite(&car, &Run::SHEET)?;
-        let setup = car.setup();
+        let (setup, trace) = (car.setup(), suite.trace);
         let hill = |hill: Option<Hill>| hill.map(|hill| climb::report(&setup, &hill)).transpose();
         let hills = || join(|| hill(car.drives.climb), || hill(car.drives.pass));
-        let road = || {
-            let found = drive::drive(&setup, &suite.trace, &mut ());
-            let range = Some(drive::range_of(&setup, &suite.trace));
-            let report = drive::report(&setup, &suite.road, &suite.trace, &found);
-            DriveReport { range, ..report }
+        let once = || {
+            let mut history = History::new(&car.car);
+            let found = drive::drive(&setup, &trace, &mut history);
+            (drive::report(&setup, &suite.road, &trace, &found), history.into_seen())
         };
-        let marks = match &car.drives.pull {
-            Some(own) => Marks::of(own, Marks::metric()),
-            None => Marks::metric(),
+        let road = || join(once, || drive::range_of(&setup, &trace));
+        let marks = Marks::metric();
+        let (((road, driven), range), (pull, (climb, pass))) =
+            join(road, || join(|| pull::report(&setup, &marks), hills));
+        let (pull, climb, pass) = (pull?, climb?, pass?);
+        // What the runs of a sheet come to, without driving any of them again.
+        let best = |report: &Option<ClimbReport>, table| {
+            let report = report.as_ref();
+            report.map_or(Vec::new(), |report| read(table, report.best()))
         };
-        let ((figures, road), (pull, (climb, pass))) = join(
-            || join(|| suite.figures(&car), road),
-            || join(|| pull::report(&setup, &marks), hills),
-        );
-        let (figures, pull, climb, pass) = (figures?, pull?, climb?, pass?);
-        let (gears, warnings, trace) = (gearing::table(&setup), car.warnings(), suite.trace);
-        let seen = Seeing::default();
+        let figures = [
+            read(standing::FIGURES, &standing::report(&setup)),
+            read(pull::FIGURES, &pull.through),
+            read(rating::FIGURES, &pull.rating),
+            best(&climb, climb::FIGURES),
+            best(&pass, climb::PASS_FIGURES),
+            read(drive::FIGURES, &road),
+            read(drive::RANGE_FIGURES, &range),
+        ];
+        let figures = car.vouched_figures(figures.concat())?;
+        let counted = |figure: Figure| figure.counted(NotDone::default());
+        let figures = figures.into_iter().map(counted).collect();
+        let road = DriveReport { range: Some(range), ..road };
+        let (gears, warnings) = (gearing::table(&setup), car.warnings());
+        let seen = Seeing { driven, ..Seeing::default() };
         Ok(Self { car, figures, trace, pull, road, climb, pass, gears, warnings, marks, seen })
     }
 
@@ -136,6 +150,6 @@ impl Driven {
 
     /// The daily road, moment by moment.
     pub fn driven(&self) -> &[Seen] {
-        self.seen.driven.get_or_init(|| drive::history(&self.car.setup(), &self.trace))
+        &self.seen.driven
     }
 }

@@ -20,6 +20,7 @@ mod save;
 mod state;
 
 use crate::failure::Failure;
+use crate::measure::Units;
 use key::Key;
 use scenarios::Loaded;
 use state::State;
@@ -40,7 +41,7 @@ pub struct Server {
 
 impl Server {
     /// Takes a port of this machine, a free one where it is 0.
-    pub fn new(loaded: Loaded, folder: PathBuf, port: u16) -> Result<Self, Failure> {
+    pub fn new(loaded: Loaded, folder: PathBuf, units: Units, port: u16) -> Result<Self, Failure> {
         let refused =
             |what: String| move |why: String| Failure::Arguments(format!("{what}: {why}"));
         let of_port = refused(format!("--port {port} cannot be had"));
@@ -57,7 +58,7 @@ impl Server {
             .max_blocking_threads(COMPUTING)
             .build()
             .map_err(|e| threads(e.to_string()))?;
-        let state = Arc::new(State::new(loaded, folder, address, key, pool));
+        let state = Arc::new(State::new(loaded, folder, units, address, key, pool));
         Ok(Self { state, listener, runtime })
     }
 

@@ -5,6 +5,7 @@ use super::choices::Choices;
 use super::driven::{Driven, Picked};
 use super::key::Key;
 use super::refusal::Refusal;
+use crate::measure::Units;
 use rayon::ThreadPool;
 use scenarios::Loaded;
 use std::net::SocketAddr;
@@ -24,6 +25,8 @@ pub struct State {
     pub loaded: Loaded,
     /// The only folder that is read from and saved to.
     pub folder: PathBuf,
+    /// Units that a page begins with.
+    pub units: Units,
     /// Where the page is.
     pub address: SocketAddr,
     /// What a page must know.
@@ -54,12 +57,13 @@ impl State {
     pub fn new(
         loaded: Loaded,
         folder: PathBuf,
+        units: Units,
         address: SocketAddr,
         key: Key,
         pool: ThreadPool,
     ) -> Self {
         let choices = Mutex::new(Arc::new(Choices::of(&folder)));
-        Self { loaded, folder, address, key, pool, choices, pages: Mutex::default() }
+        Self { loaded, folder, units, address, key, pool, choices, pages: Mutex::default() }
     }
 
     /// What can be picked, as it was when a page last looked.

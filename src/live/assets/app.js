@@ -38,7 +38,7 @@ let movesKnown = null;
 
 const stored = sessionStorage.getItem("state");
 if (stored) ({ changes, past, future } = JSON.parse(stored));
-element("units").value = sessionStorage.getItem("units") ?? "metric";
+let units = sessionStorage.getItem("units");
 
 const same = (one, other) => JSON.stringify(one) === JSON.stringify(other);
 const valueOf = (path) => changes.find((change) => change.path === path)?.value;
@@ -101,7 +101,7 @@ async function ask(path, again) {
   delete document.body.dataset.bands;
   controller?.abort();
   controller = new AbortController();
-  const picks = JSON.stringify([pickedOf(changes), element("units").value]);
+  const picks = JSON.stringify(pickedOf(changes));
   const groups = again || picks !== askedPicks;
   const asked = changes;
   const begun = performance.now();
@@ -113,7 +113,7 @@ async function ask(path, again) {
       headers: { "content-type": "application/json", "x-shakedown-key": key },
       body: JSON.stringify({
         page, number: mine, changes: asked, former: past.at(-1) ?? null,
-        units: element("units").value, width: width(), groups, background: true,
+        units, width: width(), groups, background: true,
       }),
     });
     if (response.status === 401) return trouble("This page needs the address that the program printed when it was started, with the key in it.");
@@ -249,13 +249,14 @@ const digits = (value) => {
 const SAID = { file: "stated", shelf: "typical of its class", caller: "stated with --set", nobody: "assumed" };
 
 function showGroups(piece) {
+  element("units").value = piece.units;
   element("name").textContent = piece.name;
   document.title = `${piece.name} · shakedown`;
   const open = new Map([...document.querySelectorAll("#build details")].map((one) => [one.dataset.name, one.open]));
   const focused = document.activeElement?.id;
   fields = new Map();
   element("build").replaceChildren(...piece.groups.map((group, i) => {
-    const details = make("details", { "data-name": group.name, open: open.get(group.name) ?? i < 4 }, make("summary", {}, group.name));
+    const details = make("details", { "data-name": group.name, open: open.get(group.name) ?? i < (matchMedia("(max-width: 760px)").matches ? 1 : 4) }, make("summary", {}, group.name));
     for (const picker of group.pickers) details.append(pickerField(picker));
     for (const one of group.numbers) details.append(numberField(one));
     return details;
@@ -354,7 +355,7 @@ element("undo").addEventListener("click", () => go(past, future));
 element("redo").addEventListener("click", () => go(future, past));
 element("reset").addEventListener("click", () => { past.push(changes); future = []; changes = []; gesture = null; moved(null); });
 element("pin").addEventListener("click", () => { if (latest && pins.length < MOST_PINS) { pins.push(latest); showPins(); } });
-element("units").addEventListener("change", () => { sessionStorage.setItem("units", element("units").value); pins = []; showPins(); movesKnown = null; moved(null, true); });
+element("units").addEventListener("change", () => { units = element("units").value; sessionStorage.setItem("units", units); pins = []; showPins(); movesKnown = null; moved(null, true); });
 element("build").addEventListener("submit", (event) => event.preventDefault());
 element("copy").addEventListener("click", async () => {
   await navigator.clipboard.writeText(element("lines").textContent);
