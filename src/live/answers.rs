@@ -212,7 +212,7 @@ impl Question {
         // Whoever has gone waits for nothing.
         let still = || wanted() && tell(None);
         let width = self.width.clamp(Look::NARROW, Look::WIDE);
-        let look = Look { name: "", units: units, width };
+        let look = Look { name: "", units, width };
         DRAWINGS.par_iter().for_each(|(name, draw)| {
             if still()
                 && let Some(mut picture) = draw(&driven, former.as_deref(), look)
