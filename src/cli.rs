@@ -73,6 +73,12 @@ fn sentence(error: &clap::Error) -> String {
     {
         return format!("there is no command {name}; `{command}` tells it");
     }
+    if let Some(ContextValue::String(name)) = error.get(ContextKind::InvalidArg)
+        && name == "--price"
+        && whole.contains("shakedown cost")
+    {
+        return format!("{first}; did you mean --energy-price?");
+    }
     match blocks.find(|block| block.starts_with("tip:")) {
         Some(tip) => format!("{first}; {}", tip.trim_start_matches("tip:").trim_start()),
         None => first.to_owned(),

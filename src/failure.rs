@@ -55,7 +55,8 @@ impl From<scenarios::runs::Failure> for Failure {
 
 impl From<sim_core::Invalid> for Failure {
     fn from(argument: sim_core::Invalid) -> Self {
-        Failure::Arguments(format!("--{argument}"))
+        let value = cycles::short(&argument.value).to_string();
+        Failure::Arguments(format!("--{}", sim_core::Invalid { value, ..argument }))
     }
 }
 

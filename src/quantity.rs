@@ -20,7 +20,10 @@ fn split(text: &str) -> Option<(f64, String)> {
 }
 
 fn refuse(option: &str, text: &str, allowed: &str) -> Failure {
-    Failure::Arguments(format!("{option} is \"{}\"; allowed: {allowed}", short(text)))
+    // Two of what is a list are no decimals.
+    let comma = text.matches(',').count() == 1 && split(&text.replacen(',', ".", 1)).is_some();
+    let hint = if comma { "; decimals are set off by a point" } else { "" };
+    Failure::Arguments(format!("{option} is \"{}\"; allowed: {allowed}{hint}", short(text)))
 }
 
 /// A speed such as `80`, `80km/h` or `50mph`, in m/s; a bare number is in the tables' units.

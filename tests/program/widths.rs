@@ -119,3 +119,17 @@ fn a_car_that_does_not_drive_follows_nothing() {
     assert!(stands["distance_km"].as_f64().unwrap() < 0.1);
     assert_eq!(stands["within_tolerance"], false);
 }
+
+/// What is refused says what was probably meant.
+#[test]
+fn a_near_miss_on_the_command_line_is_told() {
+    use crate::program::refused;
+    refused(&["climb", "--speed", "30,5"], &["--speed", "decimals are set off by a point"]);
+    refused(&["climb", "--grade", "5,5%"], &["--grade", "decimals are set off by a point"]);
+    refused(&["cost", "--price", "3"], &["--energy-price"]);
+    refused(
+        &["descent", "--set", "pack.cell.mass_kg=1e-6"],
+        &["pack.cell.mass_kg", "allowed: 0.001"],
+    );
+    refused(&["parts", "--write", "/dev/null/x"], &["/dev/null is no folder"]);
+}

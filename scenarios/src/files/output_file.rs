@@ -142,7 +142,10 @@ pub fn write_all_new(files: &[(PathBuf, &[u8])]) -> Result<(), Error> {
     for (path, content) in missing {
         let folder = folder_of(path);
         folders.make(folder).map_err(|e| {
-            refused(path, format!("the folder {} cannot be made: {e}", folder.display()))
+            let file = folder.ancestors().find(|above| above.exists() && !above.is_dir());
+            let why =
+                file.map_or_else(|| e.to_string(), |f| format!("{} is no folder", f.display()));
+            refused(path, format!("the folder {} cannot be made: {why}", folder.display()))
         })?;
         let passing = begin_beside(path, path, false)?;
         let mut file = passing.as_file();

@@ -35,7 +35,7 @@ const PARTS: &[Part] = &parts! {
     Controller "controllers" ["low-voltage-450a" "mid-voltage-400a" "mid-voltage-600a" "high-voltage-liquid" "series-chopper-500a"]
     Pack "packs" [
         "iron-phosphate-96v-80ah" "iron-phosphate-96v-180ah" "iron-phosphate-108v-100ah"
-        "iron-phosphate-144v-100ah" "iron-phosphate-144v-180ah" "blend-355v-26ah" "blend-355v-50ah"
+        "iron-phosphate-144v-100ah" "iron-phosphate-144v-180ah" "blend-325v-26ah" "blend-355v-50ah"
     ]
     Cell "cells" [
         "iron-phosphate-40ah" "iron-phosphate-100ah" "iron-phosphate-100ah-power"
