@@ -216,7 +216,7 @@ impl Cell {
                 within(0.1, 2000.0),
             )?),
             capacity_factor,
-            mass_kg: at.number("mass_kg", self.mass_kg, within(0.001, 100.0))?,
+            mass_kg: at.number("mass_kg", self.mass_kg, above(0.0, 100.0))?,
             min_v,
             max_v,
             discharge_a,
