@@ -1,7 +1,7 @@
 //! What moves the figures: for each the inputs that move it most.
 
 use super::bars::{Bar, ROW, Scale, bars};
-use super::sketch::{Area, Sketch, Text};
+use super::sketch::{Area, Sketch, Text, fitted};
 use super::{Look, Picture};
 use crate::figure;
 use crate::measure::number;
@@ -51,8 +51,11 @@ pub fn picture(report: &BandsReport, look: Look) -> Picture {
         for (column, (band, scale)) in row.iter().zip(&scales).enumerate() {
             let left = area(column).left;
             let label = figure::label(band.figure, look.units);
+            let label = fitted(&label, 14.0, wide - 12.0);
             sketch.text(Text::new(left, top + 14.0, &label).class("strong"));
-            sketch.text(Text::new(left, top + 30.0, &between(band, look)).class("small quiet"));
+            let between = between(band, look);
+            let between = fitted(&between, 11.5, wide - 12.0);
+            sketch.text(Text::new(left, top + 30.0, &between).class("small quiet"));
             let area = Area { top: top + HEAD, bottom: top + height, ..area(column) };
             bars(&mut sketch, &area, &lines(band), scale);
         }
@@ -75,7 +78,7 @@ fn chosen(report: &BandsReport) -> Vec<&Band> {
 }
 
 fn bar(cause: &Cause) -> Bar {
-    let moved = cause.rank_correlation;
+    let moved = cause.rank_correlation.clamp(-1.0, 1.0);
     let class = if moved < 0.0 { "s2" } else { "s1" };
     let sign = if moved < 0.0 { "−" } else { "+" };
     Bar::new(&cause.name, moved, format!("{sign}{}", number(moved.abs(), 2)), class)

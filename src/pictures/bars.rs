@@ -109,7 +109,10 @@ pub fn bars(sketch: &mut Sketch, area: &Area, bars: &[Bar], scale: &Scale) -> f6
         }
         let (x, anchor) =
             if bar.value < 0.0 { (tip - 5.0, Anchor::End) } else { (tip + 5.0, Anchor::Start) };
-        sketch.text(Text::new(x, middle + 4.0, &bar.label).class("small").anchor(anchor));
+        let room = if bar.value < 0.0 { x - area.left - names - GAP } else { area.right - x };
+        // Cut with a margin, as fonts differ.
+        let label = fitted(&bar.label, 11.5, room.max(0.0)).into_owned();
+        sketch.text(Text::new(x, middle + 4.0, &label).class("small").anchor(anchor));
         top += ROW;
     }
     sketch.line(&[(zero, area.top), (zero, top)], "axis");

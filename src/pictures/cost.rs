@@ -1,6 +1,6 @@
 //! What driving costs: the energy by where it goes, beside the fuel of before.
 
-use super::sketch::{Anchor, Area, Sketch, Text, width_px};
+use super::sketch::{Anchor, Area, Sketch, Text, fitted, width_px};
 use super::{Look, Picture, series};
 use crate::measure::{Units, number};
 use scenarios::runs::cost::{CostReport, Price};
@@ -82,7 +82,10 @@ pub fn picture(
             from = to;
         }
         let text = format!("{} {currency}", number(value, 2));
-        sketch.text(Text::new(left + long(value) + 6.0, top + 33.0, text.trim()).class("strong"));
+        let x = left + long(value) + 6.0;
+        // A long name of a currency is cut, as it would else be moved over the bar.
+        let text = fitted(text.trim(), 14.5, right + 106.0 - x);
+        sketch.text(Text::new(x, top + 33.0, &text).class("strong"));
         top += 52.0;
     };
     if let Some(value) = energy {
