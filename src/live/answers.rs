@@ -11,10 +11,10 @@ use super::refusal::Refusal;
 use super::state::{Page, State};
 use crate::figure;
 use crate::measure::Units;
-use crate::pictures::Look;
+use crate::pictures::{Look, bands as causes};
 use rayon::prelude::*;
 use scenarios::runs::{Better, Figure, Run};
-use scenarios::studies::bands;
+use scenarios::studies::bands::{self, BandsReport};
 use scenarios::studies::uncertain::Uncertain;
 use scenarios::verdict::{self, Standing};
 use scenarios::{Loaded, advice};
@@ -232,8 +232,10 @@ impl Question {
         if !still() {
             return Ok(());
         }
-        if let Some(bands) = bands_of(&moved, &driven, units, &still) {
-            tell(Some(&bands));
+        if let Some(report) = bands_of(&moved, &driven, &still) {
+            tell(Some(&told_of(&report, units)));
+            let svg = causes::picture(&report, look).inline();
+            tell(Some(&Piece::Picture { name: "causes", svg }));
         }
         if still() {
             let groups = groups(&driven.car, &choices, units);
@@ -262,12 +264,15 @@ impl Question {
 fn bands_of(
     loaded: &Loaded,
     driven: &Driven,
-    units: Units,
     still: &(dyn Fn() -> bool + Sync),
-) -> Option<Piece> {
+) -> Option<BandsReport> {
     let suite = suite(&driven.car, &Run::SHEET).ok()?;
     let uncertain = Uncertain::new(loaded, &[], true).ok()?;
-    let report = bands::bands(&uncertain, &suite, &[], SAMPLES, 1, still).ok()?;
+    bands::bands(&uncertain, &suite, &[], SAMPLES, 1, still).ok()
+}
+
+/// The bands of the figures that decide.
+fn told_of(report: &BandsReport, units: Units) -> Piece {
     let shown = report.figures.iter().filter(|band| FIGURES.contains(&band.figure));
     let value = |band: &bands::Band, v: f64| figure::value(band.figure, v, units);
     let bands = shown
@@ -278,7 +283,7 @@ fn bands_of(
             high: value(band, band.p90),
         })
         .collect();
-    Some(Piece::Bands { samples: report.samples, bands })
+    Piece::Bands { samples: report.samples, bands }
 }
 
 /// Waits until the page has been left alone for a while, as whoever moves a slider goes on moving it.

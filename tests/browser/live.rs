@@ -25,7 +25,7 @@ fn opened(name: &str, args: &[&str]) -> (Served, Chromium, PathBuf) {
 
 /// Whether figures, pictures and bands of the newest move are there.
 const READY: &str = "!!document.querySelector('#figures tbody tr') \
-                     && document.querySelectorAll('#pictures svg').length === 6 \
+                     && document.querySelectorAll('#pictures figure:not(#picture-causes) svg').length === 6 \
                      && !!document.body.dataset.bands";
 
 /// Moves a slider to a share of its length, as a hand would, and waits for what comes of it. Times
@@ -35,7 +35,7 @@ fn moved(browser: &mut Chromium, path: &str, share: f64) -> [f64; 2] {
         "(async () => {{
           const slide = document.getElementById('field-{path}');
           const [low, high] = [Number(slide.min), Number(slide.max)];
-          const left = new Set(document.querySelectorAll('#pictures figure'));
+          const left = new Set(document.querySelectorAll('#pictures figure:not(#picture-causes)'));
           const took = [];
           const begun = performance.now();
           const changed = new Promise((done) => {{

@@ -211,7 +211,7 @@ function showBands(piece) {
 }
 
 /// In the order in which they stand on the page.
-const PICTURES = ["tractive", "throttle", "climb", "pass", "road", "energy"];
+const PICTURES = ["tractive", "throttle", "climb", "pass", "road", "energy", "causes"];
 const parser = new DOMParser();
 /// A picture of the server; `of` tells those of several cars apart.
 function drawing(svg, of = "") {
