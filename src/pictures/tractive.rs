@@ -105,8 +105,8 @@ fn top_mark(report: &TractiveReport, units: Units) -> Option<(&TractiveGear, (f6
     Some((gear, at))
 }
 
-/// A force between two points.
-fn at_speed(points: &[TractivePoint], speed_kmh: f64) -> Option<f64> {
+/// The force of a line at a speed.
+pub fn at_speed(points: &[TractivePoint], speed_kmh: f64) -> Option<f64> {
     points.windows(2).find(|p| (p[0].speed_kmh..=p[1].speed_kmh).contains(&speed_kmh)).map(|p| {
         let share = (speed_kmh - p[0].speed_kmh) / (p[1].speed_kmh - p[0].speed_kmh);
         p[0].force_n + share * (p[1].force_n - p[0].force_n)
@@ -131,7 +131,7 @@ fn description(report: &TractiveReport, units: Units) -> String {
         let (speed, name) = (units.speed(gear.top_speed_kmh, 0), ordinal(gear.gear));
         said += &format!("Top speed {speed} in {name}. ");
     }
-    said + "Thin grey lines: what the road takes on the level and on grades. Continuous, dashed: what \
-            the wheels hold at a steady speed while motor and controller settle below their warnings \
-            and the cells stay within their limits until the pack gives out."
+    said + "All at a speed that is held, on warm tyres. Thin grey lines: what the road takes on the level \
+            and on grades. Continuous, dashed: what the wheels hold while motor and controller settle \
+            below their warnings and the cells stay within their limits until the pack gives out."
 }

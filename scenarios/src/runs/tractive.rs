@@ -4,7 +4,8 @@ use crate::prepared::Setup;
 use crate::runs::limits::NamedLimit;
 use rayon::prelude::*;
 use sim_core::Car;
-use sim_core::car::{Request, Slope};
+use sim_core::State;
+use sim_core::car::Slope;
 use sim_core::pull::top_speed;
 use sim_core::steady::continuous_force;
 use sim_core::units;
@@ -23,7 +24,8 @@ pub struct TractivePoint {
 pub struct TractiveGear {
     /// Gear, counted from 1.
     pub gear: usize,
-    /// Force at full throttle on the level, as the car stands at the start: all limits asked.
+    /// Force at full throttle while the speed is held, as the car stands at the start: all limits
+    /// asked. A car that gains speed has less at the road, as the rotor's inertia takes its part.
     pub peak: Vec<TractivePoint>,
     /// Force that is held continuously while the speed is held: motor and controller settle below
     /// their warnings, and the cells stay within their limits until the pack gives out. Slopes are
@@ -68,7 +70,8 @@ const ROAD_SPEEDS: u32 = 30;
 /// Works out the lines, in parallel.
 pub fn report(setup: &Setup<'_>) -> TractiveReport {
     let car = setup.car;
-    let now = car.now(setup.start, 0.0);
+    // On tyres that are run warm, as what the road takes.
+    let now = car.now(&State { tyre_chill_k: 0.0, ..*setup.start }, 0.0);
     let gears: Vec<TractiveGear> = (0..car.gears())
         .into_par_iter()
         .map(|gear| {
@@ -110,10 +113,7 @@ fn peak(car: &Car, now: &sim_core::car::Instant, gear: usize) -> Vec<TractivePoi
     let whole_mps = car.whole_torque_mps(gear);
     speeds_mps(whole_mps, SPEEDS)
         .chain([car.top_speed_by_rpm_mps(gear)])
-        .map(|mps| {
-            let flow = car.act(now, mps, Slope::LEVEL, gear, Request::FullThrottle);
-            point(mps, flow.drive_n.max(0.0))
-        })
+        .map(|mps| point(mps, car.full_held_n(now, mps, Slope::LEVEL, gear)))
         .collect()
 }
 

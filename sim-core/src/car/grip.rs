@@ -1,6 +1,7 @@
 //! How hard the tyres hold: while driving, in regen, with all brakes.
 
-use super::{Car, Instant, Slope, Spot};
+use super::{Car, Instant, Request, Slope, Spot};
+use crate::limit::Limit;
 use crate::tyre::DrivenAxle;
 
 impl Car {
@@ -17,23 +18,41 @@ impl Car {
         -(hold_n + spot.resistance_n - spot.rolling_n) / self.parts.chassis.mass_kg
     }
 
-    /// Force of the driven wheels at which their tyres let go while the motor alone pushes, N; `None`
-    /// where the weight that shifts onto them always holds.
+    /// Force of the driven wheels on the road at which their tyres let go while the motor alone
+    /// pushes, N; `None` where the weight that shifts onto them always holds.
     pub fn gripped_n(&self, now: &Instant, speed_mps: f64, slope: Slope) -> Option<f64> {
-        Some(self.gripped(&self.spot(now, speed_mps, slope, 0), 1.0)?.0)
+        self.gripped_tyre_n(&self.spot(now, speed_mps, slope, 0), 1.0)
+    }
+
+    /// Force of the driven wheels on the road with full throttle at a speed that is held, N: with
+    /// the torque of full throttle, of which the inertia of rotor and wheels takes nothing, as far as
+    /// the tyres hold. It is what a tractive-effort diagram shows (Wong, Theory of Ground Vehicles,
+    /// chapter 3, from memory); 0 where the motor only drags.
+    pub fn full_held_n(&self, now: &Instant, speed_mps: f64, slope: Slope, gear: usize) -> f64 {
+        let spot = self.spot(now, speed_mps, slope, gear);
+        let flow = self.act(now, speed_mps, slope, gear, Request::FullThrottle);
+        let wheel_n = self.wheel_n(&spot, flow.torque_nm, 0.0).max(0.0);
+        match self.gripped_tyre_n(&spot, 1.0) {
+            // Where the car slows, the torque at which the tyres let go is less than it would be.
+            Some(tyre_n) if flow.limit == Some(Limit::Grip) => tyre_n,
+            Some(tyre_n) => wheel_n.min(tyre_n),
+            None => wheel_n,
+        }
     }
 
     /// Shaft torque at which the driven tyres let go when the motor alone pushes (`way` 1) or
     /// slows (−1), N·m; `None` where the weight that shifts onto them always holds.
     #[inline]
     pub(super) fn gripped_nm(&self, spot: &Spot, way: f64) -> Option<f64> {
-        let (wheel_n, acceleration) = self.gripped(spot, way)?;
+        let tyre_n = self.gripped_tyre_n(spot, way)?;
+        let acceleration = (tyre_n - spot.resistance_n) / self.parts.chassis.mass_kg;
+        let wheel_n = tyre_n + self.wheels_kg() * acceleration;
         Some(self.shaft_nm(spot, wheel_n, acceleration))
     }
 
-    /// The same as a force of the driven wheels, N, with the acceleration that it gives, m/s².
+    /// The same as a force between tyres and road, N.
     #[inline]
-    fn gripped(&self, spot: &Spot, way: f64) -> Option<(f64, f64)> {
+    fn gripped_tyre_n(&self, spot: &Spot, way: f64) -> Option<f64> {
         let grip = &self.grip;
         let at_rest_n = self.driven_load_n(spot, 0.0);
         let gain = match grip.driven {
@@ -45,9 +64,7 @@ impl Car {
         if room <= 0.0 {
             return None;
         }
-        let tyre_n = way * grip.friction * at_rest_n / room;
-        let acceleration = (tyre_n - spot.resistance_n) / self.parts.chassis.mass_kg;
-        Some((tyre_n + self.wheels_kg() * acceleration, acceleration))
+        Some(way * grip.friction * at_rest_n / room)
     }
 
     /// The regen torque at which the driven tyres let go, N·m (positive), when all brakes together
