@@ -88,7 +88,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&report);
     }
-    output.line(format!(
+    output.text(format!(
         "{}: {} cars drawn ({}, seed {}), {} uncertain inputs",
         prepared.name,
         report.samples,

@@ -140,7 +140,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&report);
     }
-    output.line(format!("{}: charging from {}", prepared.name, report.socket.name))?;
+    output.text(format!("{}: charging from {}", prepared.name, report.socket.name))?;
     output.text(source(&report, output))?;
     show(&report, prepared.prices.currency.as_deref(), output)?;
     output.heading("The same from other sockets, with this charger")?;

@@ -125,7 +125,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&Report::Up(report));
     }
-    output.line(format!("{}: {}", prepared.name, what(&report, output.units)))?;
+    output.text(format!("{}: {}", prepared.name, what(&report, output.units)))?;
     show(&report, output)?;
     output.said(verdict(&report, output.units))?;
     output.heading("Against the limits, in the chosen gear")?;

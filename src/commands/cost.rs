@@ -88,7 +88,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&report);
     }
-    output.line(format!("{}: {}", prepared.name, report.road))?;
+    output.text(format!("{}: {}", prepared.name, report.road))?;
     show(&report, output)
 }
 

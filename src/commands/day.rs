@@ -32,7 +32,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&report);
     }
-    output.line(format!("{}: a day of {} legs", prepared.name, day.len()))?;
+    output.text(format!("{}: a day of {} legs", prepared.name, day.len()))?;
     for (road, note) in &day.notes {
         output.text(format!("{road}: {}", output.units.said(note)))?;
     }

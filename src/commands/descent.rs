@@ -83,7 +83,7 @@ pub fn show(
     output: &mut Output,
 ) -> Result<(), Failure> {
     let units = output.units;
-    output.line(format!(
+    output.text(format!(
         "{}: down {} % at {} for {}, {} lower",
         prepared.name,
         number(report.grade_pct, 1),

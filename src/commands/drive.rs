@@ -60,7 +60,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&report);
     }
-    output.line(format!("{}: {}", prepared.name, road.name))?;
+    output.text(format!("{}: {}", prepared.name, road.name))?;
     say_notes(&road, output)?;
     show(&report, output)?;
     if !report.limits.is_empty() {

@@ -52,7 +52,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         output.document(&opened)?;
     } else {
-        output.line(format!("{}: a page to move it on", prepared.name))?;
+        output.text(format!("{}: a page to move it on", prepared.name))?;
         output.line("")?;
         output.line(format!("    {}", opened.address))?;
         output.line("")?;

@@ -70,11 +70,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&report);
     }
-    output.line(format!("{}: full throttle", prepared.name))?;
+    output.text(format!("{}: full throttle", prepared.name))?;
     show(&report, &prepared, output)?;
     output.heading("Quickest through the gears, each mark by itself")?;
     plans(&report, output)?;
-    if let Some(farthest) = report.through.farthest() {
+    if let Some(farthest) = report.farthest() {
         let what = goal(farthest, output.units);
         output.heading(format!("Through the gears {what}, what holds the car back"))?;
         phases(farthest, output)?;

@@ -59,7 +59,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&report);
     }
-    output.line(format!("{}: regen settings on {}", prepared.name, road.name))?;
+    output.text(format!("{}: regen settings on {}", prepared.name, road.name))?;
     say_notes(&road, output)?;
     show(&report, output)?;
     output.said(verdict(&report, output.units))

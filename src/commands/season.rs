@@ -51,7 +51,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if output.json {
         return output.document(&report);
     }
-    output.line(format!(
+    output.text(format!(
         "{}: {} of {}, and a day of {} legs",
         prepared.name,
         road.name,

@@ -501,7 +501,6 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
     for limit in Limit::ALL.map(NamedLimit) {
         let spans: Vec<String> = sheet
             .pull
-            .through
             .farthest()
             .into_iter()
             .flat_map(|plan| &plan.phases)

@@ -69,7 +69,7 @@ impl Scale {
         let most = |share: f64, px: f64| px.min(share * area.width());
         let names = most(0.45, names);
         let left = area.left + names + GAP + most(0.2, before);
-        Self { names, left, right: area.right - most(0.35, after), low, high }
+        Self { names, left, right: left.max(area.right - most(0.35, after)), low, high }
     }
 
     fn at(&self, value: f64) -> f64 {

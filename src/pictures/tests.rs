@@ -141,7 +141,7 @@ proptest! {
         let Ok(report) = pull::report(&car.setup(), &marks) else { return Ok(()) };
         let run = pull::history(&car.setup(), &marks).unwrap();
         let before = pull::history(&other.setup(), &marks).unwrap_or_default();
-        if let (Some(plan), Some(last)) = (report.through.farthest(), run.last()) {
+        if let (Some(plan), Some(last)) = (report.farthest(), run.last()) {
             prop_assert!((last.time_s - plan.time_s).abs() < 0.01 * plan.time_s, "{last:?}");
             prop_assert!(plan.to_kmh.is_none_or(|kmh| (last.speed_kmh - kmh).abs() < 0.5));
         }

@@ -44,7 +44,7 @@ fn prices() -> Prices {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(12))]
+    #![proptest_config(ProptestConfig { cases: 12, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn pictures_of_random_cars_are_sound(one in settings(), other in settings()) {

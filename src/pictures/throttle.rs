@@ -55,7 +55,7 @@ fn between(points: &[(f64, f64)], from: f64, to: f64) -> Vec<(f64, f64)> {
 pub fn picture(report: &PullReport, run: &[Seen], before: Option<&[Seen]>, look: Look) -> Picture {
     let title = look.title("Full throttle through the gears");
     let units = look.units;
-    let plan = report.through.farthest().filter(|_| !run.is_empty());
+    let plan = report.farthest().filter(|_| !run.is_empty());
     let Some(plan) = plan else {
         let why = "The car reaches none of the speeds and distances that are timed.";
         return Picture::empty("throttle", &title, why, look);

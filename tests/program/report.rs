@@ -88,7 +88,7 @@ fn the_page_stands_by_itself_and_tells_what_it_must() {
     }
     // A figure of the page is that of the run.
     let range = json(&["drive"])["range"]["distance_km"].as_f64().unwrap();
-    assert!(said.contains(&format!("{range:.1} km")), "{range}");
+    assert!(said.contains(&format!("{range:.0} km on the daily road")), "{range}");
 }
 
 /// Metric units that the US trade does not use, as in the tables.

@@ -145,16 +145,14 @@ pub struct Through {
     pub ledger_residual: f64,
 }
 
-impl Through {
-    /// The pull to the highest speed that is reached, or else over the longest distance.
+impl PullReport {
+    /// The pull from the start to the highest speed that is reached, or else over the longest
+    /// distance.
     pub fn farthest(&self) -> Option<&PlanReport> {
-        let to_speed = self.plans.iter().filter(|p| p.to_kmh.is_some());
-        let fastest = to_speed.max_by(|a, b| {
-            let kmh = |p: &PlanReport| p.to_kmh.unwrap_or(0.0);
-            // Of two to the same speed, the one from the start is the longer.
-            kmh(a).total_cmp(&kmh(b)).then(a.time_s.total_cmp(&b.time_s))
-        });
-        fastest.or(self.plans.last())
+        let plans = || self.through.plans.iter().filter(|p| p.from_kmh == self.from_kmh);
+        let kmh = |p: &PlanReport| p.to_kmh.unwrap_or(0.0);
+        let to_speed = plans().filter(|p| p.to_kmh.is_some());
+        to_speed.max_by(|a, b| kmh(a).total_cmp(&kmh(b))).or(plans().next_back())
     }
 }
 

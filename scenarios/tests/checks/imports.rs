@@ -12,7 +12,7 @@ const ORDER: [&[&str]; 8] = [
     &["words"],
     &["files"],
     &["inputs"],
-    &["plausible", "warning", "prepared", "loaded", "basis"],
+    &["plausible", "warning", "prepared", "loaded", "basis", "field"],
     &["runs"],
     &["verdict"],
     &["advice"],
