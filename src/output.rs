@@ -66,7 +66,7 @@ impl Said {
         match self {
             Said::Text(text) => filled(text, width).lines().count(),
             // With the empty line before it.
-            Said::Heading(_) => 2,
+            Said::Heading(text) => 1 + filled(text, width).lines().count(),
             Said::Table(table) => table.render(false, width).lines().count(),
         }
     }
@@ -137,11 +137,12 @@ impl Output {
     /// A heading, with an empty line before it unless it is the first thing.
     pub fn heading(&mut self, text: impl AsRef<str>) -> Result<(), Failure> {
         let text = plain::line(text.as_ref());
+        let lines = || filled(&text, self.width);
         match &mut self.place {
             Place::Standard { styled: true, writer } => {
-                writeln!(writer, "\n\u{1b}[1m{text}\u{1b}[0m")?;
+                writeln!(writer, "\n\u{1b}[1m{}\u{1b}[0m", lines())?;
             }
-            Place::Standard { writer, .. } => writeln!(writer, "\n{text}")?,
+            Place::Standard { writer, .. } => writeln!(writer, "\n{}", lines())?,
             Place::Page(said) => said.push(Said::Heading(text)),
         }
         Ok(())
