@@ -1,6 +1,10 @@
 //! What a shell completes beside the options themselves: fields, parts, figures and roads.
 
-use clap_complete::engine::{ArgValueCompleter, CompletionCandidate};
+use crate::cli::Cli;
+use clap::{Arg, Command, CommandFactory, ValueHint};
+use clap_complete::engine::{
+    ArgValueCompleter, CompletionCandidate, PathCompleter, ValueCompleter,
+};
 use scenarios::runs::Run;
 use scenarios::{FileKind, shelf};
 use serde_json::Value;
@@ -56,10 +60,34 @@ pub fn roads() -> ArgValueCompleter {
         let cycles =
             cycles::catalogue().iter().map(|cycle| (cycle.name.to_owned(), cycle.title.to_owned()));
         let mut all = matching(cycles, &current.to_string_lossy());
-        let files = clap_complete::engine::PathCompleter::file();
-        all.extend(clap_complete::engine::ValueCompleter::complete(&files, current));
+        all.extend(files(current));
         all
     })
+}
+
+/// Of the names of files.
+fn paths() -> ArgValueCompleter {
+    ArgValueCompleter::new(files)
+}
+
+/// Files and folders whose names a shell takes as they stand. A shell puts in what it is offered
+/// unquoted, so any other name would be read as several, or as a command.
+fn files(current: &OsStr) -> Vec<CompletionCandidate> {
+    let mut all = PathCompleter::any().complete(current);
+    all.retain(|file| {
+        let plain = |c: char| c.is_alphanumeric() || "./_-+,@".contains(c);
+        file.get_value().to_str().is_some_and(|name| name.chars().all(plain))
+    });
+    all
+}
+
+/// The command line, as it is completed: every option that takes a file offers [`files`].
+pub fn command() -> Command {
+    let offer = |arg: Arg| match arg.get_value_hint() {
+        ValueHint::AnyPath => arg.add(paths()),
+        _ => arg,
+    };
+    Cli::command().mut_subcommands(|command| command.mut_args(offer))
 }
 
 /// Where a part of a kind belongs.

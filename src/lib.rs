@@ -26,7 +26,6 @@ mod unbroken;
 pub use commands::{COMMANDS, Known};
 pub use measure::Units;
 
-use clap::CommandFactory;
 use clap_complete::CompleteEnv;
 use cli::Cli;
 use failure::Failure;
@@ -47,7 +46,7 @@ fn run(cli: Cli) -> Result<(), Failure> {
 /// The whole program, from its arguments to its exit code.
 pub fn main() -> ExitCode {
     // A shell that asks what fits is answered, and nothing is run.
-    CompleteEnv::with_factory(Cli::command).var(commands::completions::VARIABLE).complete();
+    CompleteEnv::with_factory(completing::command).var(commands::completions::VARIABLE).complete();
     let outcome = match cli::parse() {
         Ok(cli) => {
             signals::watch();

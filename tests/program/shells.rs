@@ -45,6 +45,26 @@ fn commands_options_fields_parts_figures_and_roads_are_completed() {
     }
 }
 
+/// A name is put in unquoted, so only those are offered that mean themselves to any shell.
+#[cfg(unix)]
+#[test]
+fn no_file_is_offered_that_a_shell_would_take_for_something_else() {
+    let folder = folder("completed");
+    let odd =
+        ["road$(touch x).csv", "a b.csv", "semi;colon.csv", "new\nline.csv", "'q'.csv", "~h.csv"];
+    for name in odd.into_iter().chain(["road-1.csv", "straße.csv"]) {
+        fs::write(folder.join(name), "").unwrap();
+    }
+    let begun = format!("{}/", folder.display());
+    for words in
+        [&["sheet", &begun][..], &["drive", "--cycle", &begun], &["report", "--out", &begun]]
+    {
+        let found = offered(words);
+        let names: Vec<&str> = found.iter().map(|f| f.trim().rsplit('/').next().unwrap()).collect();
+        assert_eq!(names, ["road-1.csv", "straße.csv"], "{words:?}");
+    }
+}
+
 /// Every field that is offered is one that the reader of files knows.
 #[test]
 fn no_field_is_offered_that_is_refused_as_unknown() {
