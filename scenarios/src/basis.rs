@@ -1,5 +1,6 @@
 //! What a prediction rests on: what was measured, what files state, and what is typical of a class.
 
+use crate::field::SaidBy;
 use crate::files::error::{Error, Source};
 use crate::files::origins::Folder;
 use crate::inputs::motor::Motor;
@@ -100,7 +101,20 @@ pub fn basis(prepared: &Prepared) -> Result<Vec<Basis>, Error> {
     Ok(all)
 }
 
+/// What is measured on the car itself, and nowhere else: the fields of a coast-down.
+const MEASURED: &str = "build.donor.coast_down.";
+
 impl Known {
+    /// How well the number at a whole path is known, by who said it.
+    pub(crate) fn of_number(whole: &str, said_by: SaidBy) -> Known {
+        match said_by {
+            SaidBy::Nobody => Known::Typical,
+            _ if whole.starts_with(MEASURED) => Known::Measured,
+            SaidBy::Shelf => Known::Typical,
+            SaidBy::File | SaidBy::Caller => Known::Stated,
+        }
+    }
+
     /// No number of a typical part is known better than the part, unless it was measured.
     fn at_best(self, part: Known) -> Known {
         match (self, part) {

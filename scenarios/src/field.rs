@@ -1,5 +1,6 @@
 //! One number of a scenario: what it is, who said so, and what is usual of its class.
 
+use crate::basis::Known;
 use crate::files::error::Source;
 use crate::files::origins::Folder;
 use crate::files::short_path;
@@ -28,6 +29,8 @@ pub struct Field {
     pub value: f64,
     /// Who said so.
     pub said_by: SaidBy,
+    /// How well it is known.
+    pub known: Known,
     /// Why, where it was assumed.
     pub reason: Option<String>,
     /// What is usual of the class beside the other values of the scenario, with the sign of its unit,
@@ -53,7 +56,9 @@ impl Prepared {
             (_, Folder::Shelf) => SaidBy::Shelf,
             _ => SaidBy::File,
         };
-        Some(Field { value, said_by, reason, usual: plausible::usual(&self.echo, &whole) })
+        let known = Known::of_number(&whole, said_by);
+        let usual = plausible::usual(&self.echo, &whole);
+        Some(Field { value, said_by, known, reason, usual })
     }
 }
 
@@ -83,6 +88,10 @@ mod tests {
         assert_eq!(said_by("motor.kind"), None);
         assert_eq!(said_by("motor.nothing"), None);
         assert_eq!(said_by("gearbox.gears.0.ratio"), None);
+        let known = |path: &str| car.field(path).map(|field| field.known);
+        assert_eq!(known("load.1.mass_kg"), Some(Known::Stated));
+        assert_eq!(known("motor.peak_power_kw"), Some(Known::Typical));
+        assert_eq!(known("charger.efficiency_pct"), Some(Known::Typical));
         let ratio = car.field("gearbox.gears.2.ratio").unwrap();
         assert_eq!((ratio.value, ratio.usual), (2.16, Some(((0.4, 7.0), ""))));
         // Of a controller's cooling and a motor's power no more than what both bands leave.

@@ -256,7 +256,7 @@ fn gather<'a>(
 }
 
 /// Speeds and grades of the map, round ones in the units of the page.
-fn map(units: Units) -> Map {
+pub fn map(units: Units) -> Map {
     let usual = Map::default();
     match units {
         Units::Metric => usual,
@@ -270,13 +270,19 @@ fn map(units: Units) -> Map {
 /// The charge that the page tells of: from the socket that is named, from that of the day, or from a
 /// usual one where the build has a charger; otherwise none.
 fn plan(args: &Args, prepared: &Prepared, units: Units) -> Result<Option<ChargePlan>, Failure> {
-    let named = |name: &str| {
-        let outlet = Outlet::named(name)?;
-        Ok(Some(ChargePlan { outlet, ..ChargePlan::default() }.priced(&prepared.prices)))
-    };
-    if let Some(name) = &args.socket {
-        return named(name);
+    match &args.socket {
+        Some(name) => named(name, prepared),
+        None => usual_plan(prepared, units),
     }
+}
+
+fn named(socket: &str, prepared: &Prepared) -> Result<Option<ChargePlan>, Failure> {
+    let outlet = Outlet::named(socket)?;
+    Ok(Some(ChargePlan { outlet, ..ChargePlan::default() }.priced(&prepared.prices)))
+}
+
+/// The charge from the socket of the day, or from a usual one where the build has a charger.
+pub fn usual_plan(prepared: &Prepared, units: Units) -> Result<Option<ChargePlan>, Failure> {
     let legs = prepared.scenario.runs.iter().flat_map(|runs| &runs.day).flatten();
     if let Some(leg) = legs.filter_map(|leg| leg.charge.as_ref()).next()
         && let Ok(outlet) = Outlet::custom(leg.volts, Draw::Amps(leg.amps))
@@ -286,7 +292,7 @@ fn plan(args: &Args, prepared: &Prepared, units: Units) -> Result<Option<ChargeP
     }
     match (&prepared.scenario.build.charger, units) {
         (None, _) => Ok(None),
-        (Some(_), Units::Metric) => named("230v-10a"),
-        (Some(_), Units::Us) => named("120v-15a"),
+        (Some(_), Units::Metric) => named("230v-10a", prepared),
+        (Some(_), Units::Us) => named("120v-15a", prepared),
     }
 }

@@ -3,21 +3,22 @@
 
 use super::changes::{Change, Changes};
 use super::choices::Choices;
-use super::drawings::DRAWINGS;
+use super::drawings::{DRAWINGS, Drawing, STUDIES, shaded};
 use super::driven::{Driven, suite};
 use super::groups::{Group, groups};
 use super::nudges::{self, Moved};
 use super::refusal::Refusal;
 use super::state::{Page, State};
+use super::studies::Shades;
 use crate::figure;
 use crate::measure::Units;
-use crate::pictures::{Look, bands as causes};
+use crate::pictures::{Look, Picture, bands as causes};
 use rayon::prelude::*;
+use scenarios::advice;
 use scenarios::runs::{Better, Figure, Run};
 use scenarios::studies::bands::{self, BandsReport};
 use scenarios::studies::uncertain::Uncertain;
 use scenarios::verdict::{self, Standing};
-use scenarios::{Loaded, advice};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 use std::time::Duration;
@@ -152,7 +153,7 @@ pub const FIGURES: [&str; 13] = [
 
 /// How long a page is left alone before anything is worked out in the background, in steps between
 /// which a new move is looked for.
-const REST_STEPS: usize = 60;
+const REST_STEPS: usize = 100;
 const REST_STEP: Duration = Duration::from_millis(5);
 
 /// Cars that are drawn for bands.
@@ -213,15 +214,21 @@ impl Question {
         let still = || wanted() && tell(None);
         let width = self.width.clamp(Look::NARROW, Look::WIDE);
         let look = Look { name: "", units, width };
-        DRAWINGS.par_iter().for_each(|(name, draw)| {
-            if still()
-                && let Some(mut picture) = draw(&driven, former.as_deref(), look)
-            {
-                // Two of a kind on one page need names of their own.
-                picture.id = (*name).to_owned();
-                tell(Some(&Piece::Picture { name, svg: picture.inline() }));
-            }
-        });
+        let show = |name: &'static str, mut picture: Picture| {
+            // Two of a kind on one page need names of their own.
+            picture.id = name.to_owned();
+            tell(Some(&Piece::Picture { name, svg: picture.inline() }));
+        };
+        let draw_all = |drawings: &[Drawing]| {
+            drawings.par_iter().for_each(|(name, draw)| {
+                if still()
+                    && let Some(picture) = draw(&driven, former.as_deref(), look)
+                {
+                    show(name, picture);
+                }
+            });
+        };
+        draw_all(DRAWINGS);
         if !self.background || !rests(&still) {
             return Ok(());
         }
@@ -229,13 +236,23 @@ impl Question {
         let advice = advice::advice(&moved, &driven.car, &driven.told(), &driven.trace);
         let said = |one: &advice::Advice| units.said(&crate::plain::line(&one.text));
         tell(Some(&Piece::Advice { advice: advice.iter().map(said).collect() }));
+        draw_all(STUDIES);
         if !still() {
             return Ok(());
         }
-        if let Some(report) = bands_of(&moved, &driven, &still) {
+        let uncertain = Uncertain::new(&moved, &[], true).ok();
+        if let Some(uncertain) = &uncertain
+            && let Some(shades) = Shades::of(uncertain, &driven, &still)
+        {
+            for (name, picture) in shaded(&driven, former.as_deref(), &shades, look) {
+                show(name, picture);
+            }
+        }
+        if let Some(uncertain) = &uncertain
+            && let Some(report) = bands_of(uncertain, &driven, &still)
+        {
             tell(Some(&told_of(&report, units)));
-            let svg = causes::picture(&report, look).inline();
-            tell(Some(&Piece::Picture { name: "causes", svg }));
+            show("causes", causes::picture(&report, look));
         }
         if still() {
             let groups = groups(&driven.car, &choices, units);
@@ -262,13 +279,12 @@ impl Question {
 
 /// The bands of a car.
 fn bands_of(
-    loaded: &Loaded,
+    uncertain: &Uncertain<'_>,
     driven: &Driven,
     still: &(dyn Fn() -> bool + Sync),
 ) -> Option<BandsReport> {
     let suite = suite(&driven.car, &Run::SHEET).ok()?;
-    let uncertain = Uncertain::new(loaded, &[], true).ok()?;
-    bands::bands(&uncertain, &suite, &[], SAMPLES, 1, still).ok()
+    bands::bands(uncertain, &suite, &[], SAMPLES, 1, still).ok()
 }
 
 /// The bands of the figures that decide.

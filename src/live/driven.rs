@@ -1,6 +1,8 @@
 //! A car that was driven, for what is shown of it, and later of it as the former one.
 
 use super::refusal::Refusal;
+use super::studies::Studies;
+use crate::measure::Units;
 use rayon::join;
 use scenarios::runs::climb::{self, ClimbReport};
 use scenarios::runs::drive::{self, DriveReport};
@@ -42,6 +44,7 @@ pub struct Driven {
     warnings: Vec<Warning>,
     marks: Marks,
     seen: Seeing,
+    studies: [Studies; 2],
 }
 
 /// What pictures show besides, from when one is drawn first.
@@ -101,7 +104,20 @@ impl Driven {
         let road = DriveReport { range: Some(range), ..road };
         let (gears, warnings) = (gearing::table(&setup), car.warnings());
         let seen = Seeing { driven, ..Seeing::default() };
-        Ok(Self { car, figures, trace, pull, road, climb, pass, gears, warnings, marks, seen })
+        Ok(Self {
+            car,
+            figures,
+            trace,
+            pull,
+            road,
+            climb,
+            pass,
+            gears,
+            warnings,
+            marks,
+            seen,
+            studies: Default::default(),
+        })
     }
 
     /// What its verdicts are read from.
@@ -114,6 +130,11 @@ impl Driven {
             road: &self.road,
             warnings: &self.warnings,
         }
+    }
+
+    /// What is worked out when the page is at rest, in the units of the page.
+    pub fn studies(&self, units: Units) -> &Studies {
+        &self.studies[usize::from(units == Units::Us)]
     }
 
     /// What its wheels give and need.

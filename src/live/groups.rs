@@ -2,6 +2,7 @@
 
 use super::choices::{Choice, Choices, ROAD, SURFACE};
 use crate::measure::{Units, us};
+use scenarios::basis::Known;
 use scenarios::{Prepared, SaidBy, counts};
 use serde::Serialize;
 
@@ -172,6 +173,7 @@ pub struct Number {
     /// Whether it counts whole things.
     pub whole: bool,
     said_by: SaidBy,
+    known: Known,
     reason: Option<String>,
     unit: &'static str,
     /// What is shown: so much of the value, and so much besides.
@@ -264,6 +266,7 @@ fn number(
         step: if whole { 1.0 } else { step(high - low) },
         whole,
         said_by: field.said_by,
+        known: field.known,
         reason: field.reason,
         unit,
         times: convert(1.0) - plus,

@@ -18,6 +18,7 @@ mod refusal;
 mod routes;
 mod save;
 mod state;
+mod studies;
 
 use crate::failure::Failure;
 use crate::measure::Units;

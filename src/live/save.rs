@@ -7,7 +7,7 @@ use scenarios::output_file::{Growing, Kind, write_all_new};
 use scenarios::shelf::shelf;
 use scenarios::{FileKind, Prepared, Road, demo};
 use serde::Deserialize;
-use serde_json::Value;
+use serde_json::{Map, Value};
 use std::path::{Path, PathBuf};
 
 /// What is to be saved under which name.
@@ -53,19 +53,25 @@ impl Wish {
         let changes = Changes::read(&self.changes, &state.choices())?;
         let all: Vec<_> = changes.all().cloned().collect();
         let car = state.loaded.with(&all)?;
-        let text = text_of(&car, state)?;
+        let (text, kind) = text_of(&car, state)?;
         let path = state.folder.join(&self.name);
+        let schema = format!("{:#}\n", scenarios::schema(kind));
+        let schema_file = state.folder.join(schema_name(kind));
+        let has_schema = schema_file.symlink_metadata().is_ok();
+        let beside = (!has_schema).then_some((schema_file, schema.as_bytes()));
         match path.symlink_metadata() {
             Ok(about) if self.replace && about.is_file() => {
                 let mut file = Growing::create(&path, BUILDS, &car.files())?;
                 file.add(text.as_bytes())?;
                 file.finish()?;
+                write_all_new(&Vec::from_iter(beside))?;
             }
             Ok(about) if self.replace && about.is_symlink() => {
                 return Err(Refusal::of(format!("{} is a link, which is not followed", self.name)));
             }
             _ => {
                 let mut files = vec![(path.clone(), text.as_bytes())];
+                files.extend(beside);
                 // The demo's road is part of the program, and a file needs it beside itself.
                 if let Road::Embedded { name, text } = car.road() {
                     files.push((state.folder.join(name), text.as_bytes()));
@@ -78,7 +84,7 @@ impl Wish {
 }
 
 /// The car as the text of a file: parts of the shelf by their names, all else in full.
-fn text_of(car: &Prepared, state: &State) -> Result<String, Refusal> {
+fn text_of(car: &Prepared, state: &State) -> Result<(String, FileKind), Refusal> {
     let mut tree: Value = Value::clone(&car.echo);
     for (at, kind) in [
         ("/build/pack/cell", FileKind::Cell),
@@ -95,12 +101,34 @@ fn text_of(car: &Prepared, state: &State) -> Result<String, Refusal> {
         }
     }
     name_roads(&mut tree, car, state);
-    let whole = match tree {
-        Value::Object(mut map) if map.len() == 1 => map.remove("build").unwrap_or_default(),
-        other => other,
+    let Value::Object(mut fields) = tree else {
+        return Err(Refusal::of("the car is no object"));
     };
+    fields.remove(SCHEMA);
+    let kind = match fields.get_mut("build").map(Value::take) {
+        Some(Value::Object(build)) if fields.len() == 1 => {
+            fields = build;
+            FileKind::Build
+        }
+        Some(build) => {
+            fields.insert("build".to_owned(), build);
+            FileKind::Scenario
+        }
+        None => FileKind::Scenario,
+    };
+    let mut whole = Map::new();
+    whole.insert(SCHEMA.to_owned(), schema_name(kind).into());
+    whole.extend(fields.into_iter().filter(|(name, _)| name != SCHEMA));
     let text = serde_json::to_string_pretty(&whole).map_err(Refusal::of)?;
-    Ok(text + "\n")
+    Ok((text + "\n", kind))
+}
+
+/// The field that names a file's schema.
+const SCHEMA: &str = "$schema";
+
+/// The schema beside a file of a kind.
+fn schema_name(kind: FileKind) -> String {
+    format!("{}.schema.json", kind.name())
 }
 
 /// The name of the part of the shelf that says just this.

@@ -1,6 +1,7 @@
 //! A climb: temperatures against those at which parts derate, in each gear.
 
 use super::chart::{Axis, Plot};
+use super::shade::between;
 use super::sketch::{Area, Sketch};
 use super::{Look, Picture};
 use crate::measure::{clock, number, ordinal};
@@ -77,6 +78,18 @@ pub fn picture(
     before: Option<Former>,
     look: Look,
 ) -> Picture {
+    shaded(what, report, runs, before, &[], look)
+}
+
+/// The same with shading where other drawn cars lie in the chosen gear.
+pub fn shaded(
+    what: &str,
+    report: &ClimbReport,
+    runs: &[Vec<Seen>],
+    before: Option<Former>,
+    drawn: &[Vec<Seen>],
+    look: Look,
+) -> Picture {
     let units = look.units;
     let title = look.title(&format!(
         "{what}: {} % at {} for {}",
@@ -115,12 +128,14 @@ pub fn picture(
             seen.map(|s| (per_s * s.time_s, shown((panel.of)(s)))).collect()
         };
         let ghost = former.map(|run| points(run)).unwrap_or_default();
+        let (low, high) = between(&drawn.iter().map(|run| points(run)).collect::<Vec<_>>());
         let lines: Vec<(&ClimbRow, Vec<(f64, f64)>)> =
             driven.iter().map(|(row, run)| (*row, points(run))).collect();
         let warning = panel.warning.map(|c| units.value(c, panel.unit));
         // A warming of nothing is to look like nothing.
         let least = (panel.unit == "°C").then(|| units.value(report.air_c + 20.0, panel.unit));
-        let values = lines.iter().flat_map(|l| &l.1).chain(&ghost).map(|p| p.1);
+        let values =
+            lines.iter().flat_map(|l| &l.1).chain(&ghost).chain(&low).chain(&high).map(|p| p.1);
         let values = values.chain(warning).chain(least);
         let x = Axis::from_zero(&format!("time, {unit}"), [per_s * last_s]);
         let x = if is_last { x } else { x.bare() };
@@ -131,6 +146,7 @@ pub fn picture(
             Axis::of(&name, values)
         };
         let mut plot = Plot::new(&mut sketch, outer, 92.0, x, y.round());
+        plot.band(&mut sketch, &low, &high, panel.class);
         if let (Some(value), Some(c)) = (warning, panel.warning) {
             let name = format!("derates {}", units.bare_temperature(c));
             plot.level(&mut sketch, value, "limit", &name);
@@ -161,7 +177,16 @@ pub fn picture(
         }
         plot.finish(&mut sketch);
     }
-    Picture::new("climb", &title, &description(report, chosen.0, look), sketch)
+    let mut said = description(report, chosen.0, look);
+    if !drawn.is_empty() {
+        said += &format!(
+            " Shaded: where eight of ten of {} drawn cars lie in the {} gear, when what is uncertain \
+             varies as usual, as long as nine of ten still climb.",
+            drawn.len(),
+            ordinal(chosen.0.gear)
+        );
+    }
+    Picture::new("climb", &title, &said, sketch)
 }
 
 fn description(report: &ClimbReport, chosen: &ClimbRow, look: Look) -> String {

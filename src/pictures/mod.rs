@@ -19,6 +19,7 @@ mod labels;
 pub mod regen;
 pub mod road;
 pub mod season;
+pub mod shade;
 pub mod sketch;
 #[cfg(test)]
 mod tests;

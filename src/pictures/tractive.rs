@@ -1,6 +1,7 @@
 //! Force at the driven wheels over speed: what each gear gives, and what the road takes.
 
 use super::chart::{Axis, Plot};
+use super::shade::between;
 use super::sketch::{Area, Sketch};
 use super::{Look, Picture, series};
 use crate::measure::{Units, number, ordinal};
@@ -28,6 +29,17 @@ fn most(points: &[(f64, f64)], of: impl Fn(&(f64, f64)) -> f64) -> f64 {
 
 /// The picture; `before` is a former state.
 pub fn picture(report: &TractiveReport, before: Option<&TractiveReport>, look: Look) -> Picture {
+    shaded(report, before, &[], look)
+}
+
+/// The same with shading where the lines of other drawn cars lie: what the road takes, and what each
+/// gear gives continuously.
+pub fn shaded(
+    report: &TractiveReport,
+    before: Option<&TractiveReport>,
+    drawn: &[TractiveReport],
+    look: Look,
+) -> Picture {
     let title = look.title("Tractive force");
     let units = look.units;
     let peaks: Vec<Points> = report.gears.iter().map(|g| shown(&g.peak, units)).collect();
@@ -65,6 +77,17 @@ pub fn picture(report: &TractiveReport, before: Option<&TractiveReport>, look: L
             plot.ghost(&mut sketch, &shown(&need.road, units));
         }
     }
+    let lines = |of: &dyn Fn(&TractiveReport) -> Option<Points>| {
+        between(&Vec::from_iter(drawn.iter().filter_map(of)))
+    };
+    for i in 0..report.needs.len() {
+        let (low, high) = lines(&|car| Some(shown(&car.needs.get(i)?.road, units)));
+        plot.band(&mut sketch, &low, &high, "s7");
+    }
+    for i in 0..report.gears.len() {
+        let (low, high) = lines(&|car| Some(shown(&car.gears.get(i)?.continuous, units)));
+        plot.band(&mut sketch, &low, &high, series(i));
+    }
     for need in &report.needs {
         let end = plot.line(&mut sketch, &shown(&need.road, units), "thin s7");
         let name = match need.grade_pct {
@@ -93,7 +116,15 @@ pub fn picture(report: &TractiveReport, before: Option<&TractiveReport>, look: L
         plot.name(plot.at(at), &format!("top speed {speed}"), "small");
     }
     plot.finish(&mut sketch);
-    Picture::new("tractive", &title, &description(report, units), sketch)
+    let mut said = description(report, units);
+    if !drawn.is_empty() {
+        said += &format!(
+            " Shaded: where eight of ten of {} drawn cars lie, when what is uncertain varies as usual; \
+             continuous force of each gear, and what the road takes.",
+            drawn.len()
+        );
+    }
+    Picture::new("tractive", &title, &said, sketch)
 }
 
 /// Where the fastest gear's top speed lies on the need of the level road.

@@ -134,13 +134,22 @@ impl Chromium {
             "y" => 89,
             other => panic!("no code for {other}"),
         };
-        for kind in ["rawKeyDown", "keyUp"] {
+        // Only with its text does a key press a button.
+        let text = if key == "Enter" { "\r" } else { "" };
+        let down = if text.is_empty() { "rawKeyDown" } else { "keyDown" };
+        for kind in [down, "keyUp"] {
+            let text = if kind == down { text } else { "" };
             let params = json!({
                 "type": kind, "key": key, "code": key, "windowsVirtualKeyCode": code,
-                "modifiers": modifiers,
+                "modifiers": modifiers, "text": text,
             });
             self.call("Input.dispatchKeyEvent", params);
         }
+    }
+
+    /// Types a text where the focus is.
+    pub fn type_in(&mut self, text: &str) {
+        self.call("Input.insertText", json!({"text": text}));
     }
 
     /// Keeps what is seen, for people to look at, and says where.

@@ -25,7 +25,7 @@ fn opened(name: &str, args: &[&str]) -> (Served, Chromium, PathBuf) {
 
 /// Whether figures, pictures and bands of the newest move are there.
 const READY: &str = "!!document.querySelector('#figures tbody tr') \
-                     && document.querySelectorAll('#pictures figure:not(#picture-causes) svg').length === 6 \
+                     && document.querySelectorAll('#pictures figure:not(.later) svg').length === 6 \
                      && !!document.body.dataset.bands";
 
 /// Moves a slider to a share of its length, as a hand would, and waits for what comes of it. Times
@@ -35,7 +35,7 @@ fn moved(browser: &mut Chromium, path: &str, share: f64) -> [f64; 2] {
         "(async () => {{
           const slide = document.getElementById('field-{path}');
           const [low, high] = [Number(slide.min), Number(slide.max)];
-          const left = new Set(document.querySelectorAll('#pictures figure:not(#picture-causes)'));
+          const left = new Set(document.querySelectorAll('#pictures figure:not(.later)'));
           const took = [];
           const begun = performance.now();
           const changed = new Promise((done) => {{
@@ -71,6 +71,18 @@ fn no_complaints(browser: &mut Chromium, served: &Served) {
         browser.asked().into_iter().filter(|url| !url.starts_with(&own)).collect();
     assert!(elsewhere.is_empty(), "{elsewhere:?}");
     assert!(browser.asked().iter().all(|url| !url.contains(&served.key)));
+}
+
+const LINES: &str = "document.getElementById('lines').textContent";
+
+/// Goes by Tab, or with Shift (8) back, until an element is focused.
+fn to(browser: &mut Chromium, id: &str, modifiers: u32) {
+    let mut seen = Vec::new();
+    while browser.text("document.activeElement.id") != id {
+        browser.press("Tab", modifiers);
+        seen.push(browser.text("document.activeElement.id"));
+        assert!(seen.len() < 200, "{id}: {seen:?}");
+    }
 }
 
 const PICTURE: &str = "document.querySelector('#picture-tractive svg').outerHTML";
@@ -184,6 +196,10 @@ fn a_car_is_saved_pinned_and_found_again_after_a_reload() {
     second.go(&address(&saved));
     second.until(READY);
     assert_eq!(figure(&mut second, "running_kg"), heavy);
+    // An editor finds the schema of both beside them.
+    let tree: Value = serde_json::from_str(&first).unwrap();
+    let schema = tree["$schema"].as_str().unwrap();
+    assert!(folder.join(schema).is_file(), "{schema}");
     // That a file is refused is no error of the page, but the browser notes it as one.
     assert!(browser.complaints().iter().all(|said| said.contains("/api/save")));
 }
@@ -191,7 +207,7 @@ fn a_car_is_saved_pinned_and_found_again_after_a_reload() {
 #[test]
 #[ignore = "needs Chromium"]
 fn everything_is_done_by_the_keyboard() {
-    let (served, mut browser, _) = opened("keys", &[]);
+    let (served, mut browser, folder) = opened("keys", &[]);
     let focused = "document.activeElement.id";
     let mut seen = Vec::new();
     while browser.text(focused) != "field-donor.kerb_mass_kg" {
@@ -215,6 +231,24 @@ fn everything_is_done_by_the_keyboard() {
         one.tabIndex < 0 || !(one.labels?.length || one.ariaLabel || one.textContent.trim())).length";
     assert_eq!(browser.value(nameless), 0);
     assert_eq!(browser.text("document.getElementById('verdicts').ariaLive"), "polite");
+    // A motor is picked with the arrows, pinned and saved; no hand touches anything else.
+    to(&mut browser, "field-motor", 0);
+    browser.press("ArrowDown", 0);
+    browser.until(&format!("{LINES}.includes('--set motor=')"));
+    browser.until(READY);
+    browser.look("live-keys-motor");
+    let picked = browser.text(LINES);
+    to(&mut browser, "pin", 8);
+    browser.press("Enter", 0);
+    browser.until("document.querySelectorAll('.pin').length === 1");
+    to(&mut browser, "file", 0);
+    browser.type_in("by-keys");
+    browser.press("Enter", 0);
+    browser.until("document.getElementById('saved').textContent.startsWith('Saved as ')");
+    assert!(folder.join("by-keys.json").is_file());
+    browser.call("Page.reload", serde_json::json!({}));
+    browser.until(&format!("document.readyState === 'complete' && ({READY})"));
+    assert_eq!(browser.text(LINES), picked, "what was changed outlives a reload");
     no_complaints(&mut browser, &served);
 }
 
@@ -231,6 +265,7 @@ fn a_phone_shows_it_all_without_a_sideways_scroll_light_and_dark() {
         assert_eq!(browser.value("document.documentElement.scrollWidth"), width);
     }
     browser.size(390, 844);
+    browser.until(READY);
     browser.look("live-phone");
     browser.scheme("dark");
     browser.size(1400, 1000);
@@ -253,6 +288,52 @@ fn us_units_are_those_of_the_trade() {
     // 690 kg, by 0.45359237 kg a pound.
     assert_eq!(browser.text(kerb), "1521");
     browser.until("document.querySelector('#figures').textContent.includes('mph')");
+    browser.until(READY);
+    browser.look("live-us");
+    no_complaints(&mut browser, &served);
+}
+
+#[test]
+#[ignore = "needs Chromium"]
+fn at_rest_the_page_shades_and_draws_what_takes_longer() {
+    let (served, mut browser, _) = opened("rests", &[]);
+    let shaded =
+        |name: &str| format!("!!document.querySelector('#picture-{name} svg .band')");
+    for name in ["tractive", "climb"] {
+        browser.until(&shaded(name));
+        let told = format!("document.querySelector('#picture-{name} desc').textContent");
+        assert!(browser.text(&told).contains("eight of ten of 40 drawn cars"));
+    }
+    for name in ["season", "regen", "endurance", "causes"] {
+        browser.until(&format!("!!document.querySelector('#picture-{name}:not(.old) svg')"));
+    }
+    browser.look("live-rests");
+    moved(&mut browser, "donor.kerb_mass_kg", 0.7);
+    assert_eq!(browser.value(&shaded("tractive")), false, "no shading of another car");
+    browser.until(READY);
+    browser.until("!document.querySelector('#pictures .old')");
+    assert_eq!(browser.value(&shaded("tractive")), true);
+    no_complaints(&mut browser, &served);
+}
+
+#[test]
+#[ignore = "needs Chromium"]
+fn three_pins_stand_side_by_side() {
+    let (served, mut browser, _) = opened("pins", &[]);
+    for share in [0.2, 0.5, 0.8] {
+        moved(&mut browser, "gearbox.final_drive", share);
+        browser.value("document.getElementById('pin').click()");
+    }
+    assert_eq!(browser.value("document.getElementById('pin').disabled"), true);
+    let tops = "new Set([...document.querySelectorAll('.pin')].map((pin) => pin.offsetTop)).size";
+    assert_eq!(browser.value(tops), 1);
+    browser.until(READY);
+    browser.look("live-pins");
+    browser.scheme("dark");
+    browser.look("live-pins-dark");
+    browser.size(390, 844);
+    assert_eq!(browser.value("document.documentElement.scrollWidth"), 390);
+    browser.look("live-pins-phone-dark");
     no_complaints(&mut browser, &served);
 }
 

@@ -99,6 +99,7 @@ const width = () => parseFloat(getComputedStyle(element("pictures")).gridTemplat
 async function ask(path, again) {
   const mine = ++number;
   delete document.body.dataset.bands;
+  for (const later of document.querySelectorAll("#pictures .later")) later.classList.add("old");
   controller?.abort();
   controller = new AbortController();
   const picks = JSON.stringify(pickedOf(changes));
@@ -162,7 +163,10 @@ function show(piece, path, asked, begun) {
       return;
     case "advice": return showAdvice(piece.advice);
     case "bands": return showBands(piece);
-    case "moves": return showMoves(piece);
+    case "moves":
+      // The last piece: what is not drawn by then is no more of this car.
+      for (const old of document.querySelectorAll("#pictures .old")) old.remove();
+      return showMoves(piece);
     case "refused": return refused(path, piece.sentence);
   }
 }
@@ -211,7 +215,8 @@ function showBands(piece) {
 }
 
 /// In the order in which they stand on the page.
-const PICTURES = ["tractive", "throttle", "climb", "pass", "road", "energy", "causes"];
+const LATER = ["season", "regen", "endurance", "charging", "cost", "causes"];
+const PICTURES = ["tractive", "throttle", "climb", "pass", "road", "energy", ...LATER];
 const parser = new DOMParser();
 /// A picture of the server; `of` tells those of several cars apart.
 function drawing(svg, of = "") {
@@ -226,12 +231,12 @@ function showPicture(piece) {
   const id = `picture-${piece.name}`;
   let figure = element(id);
   if (!figure) {
-    figure = make("figure", { id });
+    figure = make("figure", { id, class: LATER.includes(piece.name) ? "later" : null });
     const later = PICTURES.slice(PICTURES.indexOf(piece.name) + 1).map((name) => element(`picture-${name}`));
     element("pictures").insertBefore(figure, later.find((one) => one) ?? null);
   }
   figure.replaceChildren(drawing(piece.svg));
-  figure.dataset.number = number;
+  figure.classList.remove("old");
   if (latest && piece.name === "tractive") latest.tractive = piece.svg;
 }
 
@@ -243,7 +248,7 @@ function showMoves(piece) {
 const digits = (value) => {
   const size = Math.abs(value);
   const decimals = size === 0 ? 0 : Math.min(8, Math.max(0, 3 - Math.floor(Math.log10(size))));
-  return String(Number(value.toFixed(decimals))).replace("-", "-");
+  return String(Number(value.toFixed(decimals)));
 };
 
 const SAID = { file: "stated", shelf: "typical of its class", caller: "stated with --set", nobody: "assumed" };
@@ -323,7 +328,7 @@ function numberField(one) {
       box.value = digits(shown(value));
       const moved = valueOf(one.path) !== undefined;
       place.classList.toggle("moved", moved);
-      const source = SAID[one.said_by] + (one.reason ? `: ${one.reason}` : "");
+      const source = (one.known === "measured" ? "measured" : SAID[one.said_by]) + (one.reason ? `: ${one.reason}` : "");
       const moves = movesKnown?.get(one.path);
       const by = moves && `${moves.by > 0 ? "+" : "−"}${digits(Math.abs(moves.by * one.times))}${one.unit ? " " + one.unit : ""}`;
       const effect = moves ? (moves.figure ? `; ${by} moves most ${moves.figure}: ${moves.change}` : `; ${by} moves nothing here`) : "";
