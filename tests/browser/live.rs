@@ -94,6 +94,10 @@ fn a_move_changes_figures_and_pictures_and_can_be_undone() {
     assert_eq!(browser.text("location.href"), format!("http://127.0.0.1:{}/", served.port));
     browser.look("live-light");
     let (before, picture) = (figure(&mut browser, "running_kg"), browser.text(PICTURE));
+    // The first pictures are as wide as their column already.
+    let wide = "Math.abs(document.querySelector('#picture-tractive svg').viewBox.baseVal.width \
+                - parseFloat(getComputedStyle(document.getElementById('pictures')).gridTemplateColumns))";
+    assert!(browser.value(wide).as_f64().unwrap() < 20.0);
     for path in ["donor.kerb_mass_kg", "gearbox.final_drive", "motor.peak_power_kw"] {
         moved(&mut browser, path, 0.7);
     }
@@ -297,8 +301,7 @@ fn us_units_are_those_of_the_trade() {
 #[ignore = "needs Chromium"]
 fn at_rest_the_page_shades_and_draws_what_takes_longer() {
     let (served, mut browser, _) = opened("rests", &[]);
-    let shaded =
-        |name: &str| format!("!!document.querySelector('#picture-{name} svg .band')");
+    let shaded = |name: &str| format!("!!document.querySelector('#picture-{name} svg .band')");
     for name in ["tractive", "climb"] {
         browser.until(&shaded(name));
         let told = format!("document.querySelector('#picture-{name} desc').textContent");

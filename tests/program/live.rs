@@ -348,7 +348,10 @@ fn files_are_saved_in_the_folder_alone_and_never_over_an_old_one_unasked() {
         .map(|entry| entry.unwrap().file_name().into_string().unwrap())
         .collect();
     there.sort();
-    let wanted = ["a.json", "hill-town.csv", "inside", "link.json", "notes.json", "victim.json"];
+    // The schema of what was saved is put beside it.
+    let schema = "scenario.schema.json";
+    let wanted =
+        ["a.json", "hill-town.csv", "inside", "link.json", "notes.json", schema, "victim.json"];
     assert_eq!(there, wanted);
     // The saved file drives as the page did.
     let file = inside.join("a.json");

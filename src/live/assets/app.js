@@ -348,7 +348,7 @@ function showPins() {
   element("pins").hidden = !pins.length;
   element("pin").disabled = pins.length >= MOST_PINS;
   element("pins").lastElementChild.replaceChildren(...pins.map((pin, i) => make("article", { class: "pin" },
-    make("h3", {}, `${i + 1}. ${pin.lines.length ? pin.lines.map((line) => line.replace(/^--set /, "")).join(", ") : "as in the file"}`),
+    make("h3", {}, `${i + 1}. ${pin.lines.length ? pin.lines.map((line) => line.replace(/^--set /, "").replace("=", " = ")).join(", ") : "as in the file"}`),
     ...(pin.verdicts[0] ? [make("p", { class: "quiet" }, pin.verdicts[0].sentence)] : []),
     ...(pin.tractive ? [drawing(pin.tractive, `-pin-${i}`)] : []),
     make("table", {}, make("tbody", {}, ...pin.figures.map((figure) => make("tr", {}, make("th", { scope: "row" }, figure.label), make("td", {}, figure.value))))),
