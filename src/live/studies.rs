@@ -126,7 +126,7 @@ impl Shades {
         still: &(dyn Fn() -> bool + Sync),
     ) -> Option<Self> {
         let shares = hypercube::samples(SAMPLES, uncertain.inputs.len(), 1);
-        let gear = |hill: Option<Hills>| Some(hill?.0.chosen.checked_sub(1)?);
+        let gear = |hill: Option<Hills>| hill?.0.chosen.checked_sub(1);
         let gears = (gear(own.climb()), gear(own.pass()));
         let one = |i: usize| {
             if !still() {
