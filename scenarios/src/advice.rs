@@ -3,15 +3,19 @@
 use crate::files::kind::FileKind;
 use crate::files::overrides::Override;
 use crate::files::shelf::shelf;
+use crate::inputs::controller::Kind as Makes;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
+use crate::runs;
 use crate::runs::climb::{self, ClimbReport};
 use crate::runs::drive::{self, DriveReport};
 use crate::runs::failure::Failure;
 use crate::runs::limits::NamedLimit;
+use crate::runs::rating::speed_30min;
 use crate::verdict::{self, About, Standing, Steepest, Told, Verdict};
-use crate::warning::{Severity, Warning, warnings};
+use crate::warning::{Severity, Warning, series_for, volts_suit, warnings};
 use crate::words::number;
+use cycles::{LoadOptions, WltcClass};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -41,6 +45,10 @@ const MOST: usize = 2;
 const FINAL_DRIVES: [f64; 6] = [0.8, 0.9, 1.1, 1.2, 1.3, 1.45];
 /// What a change may cost of range and of top speed, as a share.
 const MAY_COST: f64 = 0.15;
+/// The same of range where weight is to come off, which is pack.
+const WEIGHT_MAY_COST: f64 = 0.5;
+/// How far the pack is moved, m, where an axle carries too much.
+const MOVES_M: [f64; 4] = [-0.5, -0.25, 0.25, 0.5];
 /// A figure that changes by less is not worth a word, as a share.
 const WORTH_SAYING: f64 = 0.01;
 
@@ -55,6 +63,10 @@ struct Change {
 impl Change {
     fn overrides(&self) -> Option<Vec<Override>> {
         self.set.iter().map(|(path, value)| Override::new(path, value.clone()).ok()).collect()
+    }
+
+    fn sets(&self, path: &str) -> bool {
+        self.set.iter().any(|(known, _)| *known == path)
     }
 
     fn with(&self, other: &Self) -> Self {
@@ -137,6 +149,11 @@ impl Trial {
         self.warnings.iter().filter(|w| w.severity == Severity::Danger).count()
     }
 
+    /// What of it weighs more than is permitted, and where.
+    fn too_heavy(&self) -> [bool; 3] {
+        too_heavy(&self.car)
+    }
+
     fn mass_kg(&self) -> f64 {
         self.car.car.parts().chassis.mass_kg
     }
@@ -146,13 +163,26 @@ impl Trial {
     }
 }
 
+/// Whether the whole car, its front and its rear axle weigh more than is permitted.
+fn too_heavy(car: &Prepared) -> [bool; 3] {
+    let (chassis, facts) = (&car.car.parts().chassis, &car.facts);
+    let over = |kg: f64, most: Option<f64>| most.is_some_and(|most| kg > most + 0.05);
+    [
+        over(chassis.mass_kg, facts.gross_mass_kg),
+        over(chassis.front_axle_kg(), facts.front_axle_max_kg),
+        over(chassis.rear_axle_kg(), facts.rear_axle_max_kg),
+    ]
+}
+
 /// What mends whatever does not hold, as it was driven; nothing is tried where all holds.
 ///
 /// The changes are those that a workshop can buy or set: current limits, final drives, one string of
-/// cells more or less, another cell, controller or motor of the shelf, then two of them together.
+/// cells more or less, another cell, controller or motor of the shelf, the pack moved where an axle
+/// carries too much, then two of them together.
 /// One is named only where the same runs show that it mends the verdict, makes no other worse, and
-/// leaves most of range and top speed.
-/// Where none does, that is said of what fails.
+/// leaves most of range and top speed, or half of the range where weight is to come off.
+/// All are driven on the road of the car as it is; where the changed car by itself drives another,
+/// what it does there is said besides. Where none mends what fails, that is said once of all.
 pub fn advice(loaded: &Loaded, car: &Prepared, told: &Told<'_>, trace: &Trace) -> Vec<Advice> {
     let mut open: Vec<About> = Vec::new();
     for verdict in verdict::verdicts(car, told) {
@@ -183,27 +213,78 @@ pub fn advice(loaded: &Loaded, car: &Prepared, told: &Told<'_>, trace: &Trace) -
         count += pairs.len();
         tried.extend(drive(&pairs));
     }
-    open.into_iter()
-        .flat_map(|about| {
-            let found = best(about, &own, &tried);
-            if found.is_empty() && own.standing(about) == Standing::Fails {
-                let text = format!(
-                    "None of {count} changes that were driven (current limits, final drives, \
-                     cells, controllers and motors of the shelf, alone and in pairs) mends {} \
-                     without making something else worse or costing much range or top speed.",
-                    name(about)
-                );
-                return vec![Advice { about, set: Vec::new(), standing: Standing::Fails, text }];
+    let (mut all, mut left): (Vec<Advice>, Vec<About>) = (Vec::new(), Vec::new());
+    for about in open {
+        let found = best(about, &own, &tried);
+        if found.is_empty() && own.standing(about) == Standing::Fails {
+            left.push(about);
+        }
+        all.extend(found.into_iter().map(|(change, trial)| {
+            let mut told = told_of(about, change, trial, &own);
+            told.text.extend(on_own_road(car, trial, road));
+            told
+        }));
+    }
+    if let Some(&about) = left.first() {
+        let names: Vec<&str> = left.iter().flat_map(|about| name(*about, &own)).collect();
+        let text = format!(
+            "None of {count} changes that were driven (current limits, final drives, cells, \
+             controllers and motors of the shelf, alone and in pairs) mends this without making \
+             something else worse or costing much range or top speed: {}.",
+            names.join(", ")
+        );
+        all.push(Advice { about, set: Vec::new(), standing: Standing::Fails, text });
+    }
+    all
+}
+
+/// What a changed car does on the road that it drives by itself, where that is another: which phases
+/// of the WLTC a car drives depends on what it reaches.
+fn on_own_road(car: &Prepared, trial: &Trial, driven: (&str, &Trace)) -> Option<String> {
+    let road = car.road();
+    if car.drives.wltc.is_some() || !WltcClass::is_open(road.name()) {
+        return None;
+    }
+    let schedule = trial.car.read(&road, &LoadOptions::default()).ok()?.schedule;
+    let trace = runs::trace(&schedule).ok()?;
+    if trace == *driven.1 {
+        return None;
+    }
+    let setup = trial.car.setup();
+    let found = drive::drive(&setup, &trace, &mut ());
+    let range = Some(drive::range_of(&setup, &trace));
+    let report = DriveReport { range, ..drive::report(&setup, &schedule.name, &trace, &found) };
+    trial.car.vouched(&report).ok()?;
+    let said = [Some(verdict::road(&report)), verdict::range(&report)];
+    let said: Vec<String> = said
+        .into_iter()
+        .flatten()
+        .map(|verdict| match verdict.standing {
+            Standing::Holds => verdict.text,
+            standing => {
+                format!("{} ({})", verdict.text.trim_end_matches('.'), standing.words()) + "."
             }
-            found.into_iter().map(|(change, trial)| told_of(about, change, trial, &own)).collect()
         })
-        .collect()
+        .collect();
+    let which = match schedule.name.split_once(" without ") {
+        Some((_, phases)) => format!("the WLTC without {phases}"),
+        None => "the whole WLTC".to_owned(),
+    };
+    Some(format!(
+        " All this on the same road; by itself the changed car is put on another, {which} of its \
+         class. There: {}",
+        said.join(" ")
+    ))
 }
 
 /// What a verdict is about, in words.
-fn name(about: About) -> &'static str {
-    match about {
-        About::Parts => "the parts",
+fn name(about: About, own: &Trial) -> Vec<&'static str> {
+    let is = match about {
+        About::Parts => {
+            let heavy = own.too_heavy().into_iter().filter(|over| *over).count();
+            let suit = (own.dangers() > heavy).then_some("parts that do not suit each other");
+            return (heavy > 0).then_some("the car is too heavy").into_iter().chain(suit).collect();
+        }
         About::Load => "the load",
         About::Start => "pulling away",
         About::Climb => "the climb",
@@ -213,7 +294,8 @@ fn name(about: About) -> &'static str {
         About::Speed => "the speed",
         About::First => "what gives up first",
         About::Values => "the values",
-    }
+    };
+    vec![is]
 }
 
 /// The changes that mend a verdict, the best first, each of another kind.
@@ -225,18 +307,22 @@ fn best<'a>(
     let before = own.standing(about);
     // Less weight is less pack.
     let of_masses = matches!(about, About::Parts | About::Load);
-    let left = |is: f64, was: f64| is >= (1.0 - MAY_COST) * was;
-    let mends = |trial: &Trial| {
+    let left = |is: f64, was: f64, cost: f64| is >= (1.0 - cost) * was;
+    let range_cost = if of_masses { WEIGHT_MAY_COST } else { MAY_COST };
+    let is_heavy = own.too_heavy().contains(&true);
+    let volts_suit = volts_suit(&own.car.car);
+    let mends = |change: &Change, trial: &Trial| {
         trial.standing(about) < before
             && trial.standing(about) != Standing::NotKnown
             && trial.dangers() <= own.dangers()
-            && (own.dangers() == 0 || trial.mass_kg() <= own.mass_kg())
-            && (of_masses || left(trial.range_km(), own.range_km()))
-            && left(trial.top_kmh, own.top_kmh)
+            && (!is_heavy || trial.mass_kg() <= own.mass_kg())
+            && (self::volts_suit(&trial.car.car) || !volts_suit && !change.sets("motor"))
+            && left(trial.range_km(), own.range_km(), range_cost)
+            && left(trial.top_kmh, own.top_kmh, MAY_COST)
             && MENDED.iter().all(|other| trial.standing(*other) <= own.standing(*other))
     };
     let mut found: Vec<(&Change, &Trial)> =
-        tried.iter().filter(|(_, trial)| mends(trial)).map(|(c, t)| (c, t)).collect();
+        tried.iter().filter(|(c, trial)| mends(c, trial)).map(|(c, t)| (c, t)).collect();
     found.sort_by_key(|(change, trial)| (trial.standing(about), change.kind));
     let mut kept: Vec<(&Change, &Trial)> = Vec::new();
     for (change, trial) in found {
@@ -258,9 +344,11 @@ fn told_of(about: About, change: &Change, trial: &Trial, own: &Trial) -> Advice 
         Some(verdict) => format!("With {}: {}", change.words, lower_first(&verdict.text)),
         None => format!("With {}: every part bears what it carries or is given.", change.words),
     };
+    let held = |trial: &Trial| speed_30min(&trial.car.setup()).map_or(0.0, |held| held.speed_kmh);
     let figures = [
         ("range", "km", own.range_km(), trial.range_km(), About::Range),
         ("top speed", "km/h", own.top_kmh, trial.top_kmh, About::Speed),
+        ("speed held for 30 min", "km/h", held(own), held(trial), About::Speed),
         ("mass with load", "kg", own.mass_kg(), trial.mass_kg(), About::Load),
     ];
     let changed: Vec<String> = figures
@@ -304,6 +392,17 @@ fn singles(car: &Prepared) -> Vec<Change> {
         let words = format!("the controller set to {a} A to the motor");
         add(0, "controller.motor_current_a", json!(a), words);
     }
+    let [_, front, rear] = too_heavy(car);
+    if front || rear {
+        let was = build.placement.pack_behind_front_axle_m;
+        for move_m in MOVES_M {
+            let m = (100.0 * (was + move_m)).round() / 100.0;
+            if (0.0..=build.donor.wheelbase_m).contains(&m) {
+                let words = format!("the pack {m} m behind the front axle in place of {was} m");
+                add(0, PACK_PLACE, json!(m), words);
+            }
+        }
+    }
     let final_drive = |path, was: f64, add: &mut dyn FnMut(u8, &'static str, Value, String)| {
         for factor in FINAL_DRIVES {
             let ratio = (100.0 * factor * was).round() / 100.0;
@@ -320,7 +419,10 @@ fn singles(car: &Prepared) -> Vec<Change> {
     let pack = &build.pack;
     // As many as the controller bears while they are charged, or a tenth more or fewer.
     let bears = (parts.controller.max_v / parts.pack.cell.max_v).floor() as u32;
+    // Or as few as the controller works on to the end.
+    let works_on = series_for(&parts.controller, &parts.pack).unwrap_or(pack.series);
     for series in [
+        works_on.max(pack.series),
         bears.min(pack.series),
         pack.series.saturating_mul(11) / 10,
         pack.series.saturating_mul(9) / 10,
@@ -345,11 +447,11 @@ fn singles(car: &Prepared) -> Vec<Change> {
     for part in shelf() {
         let text: Value = serde_json::from_str(part.text).unwrap_or_default();
         let same = |name: &Option<String>| text["name"].as_str() == name.as_deref();
-        let inverter = text["pack_regen_current_a"].as_f64().unwrap_or(0.0) > 0.0;
         let (kind, path, fits) = match part.kind {
             FileKind::Cell => (4, "pack.cell", !same(&pack.cell.name)),
             FileKind::Controller => {
-                (5, "controller", !same(&build.controller.name) && inverter != brushed)
+                let suits = text["kind"] == Makes::for_motor(&machine.kind).name();
+                (5, "controller", !same(&build.controller.name) && suits)
             }
             FileKind::Motor => {
                 let fits = (text["kind"] == "series_dc") == brushed;
@@ -366,7 +468,11 @@ fn singles(car: &Prepared) -> Vec<Change> {
     all
 }
 
-/// Two changes together: motor with controller, and a final drive with more cells or a motor.
+/// Where the pack sits.
+const PACK_PLACE: &str = "placement.pack_behind_front_axle_m";
+
+/// Two changes together: motor with controller, a final drive with more cells or a motor, a pack
+/// that is moved with another number of cells.
 fn pairs(singles: &[Change]) -> Vec<Change> {
     let of = |kind| singles.iter().filter(move |change| change.kind == kind);
     let mut all = Vec::new();
@@ -374,6 +480,10 @@ fn pairs(singles: &[Change]) -> Vec<Change> {
         for first in of(one) {
             all.extend(of(other).map(|second| first.with(second)));
         }
+    }
+    for moved in singles.iter().filter(|change| change.sets(PACK_PLACE)) {
+        let cells = of(2).chain(of(3));
+        all.extend(cells.map(|second| moved.with(second)));
     }
     all
 }

@@ -3,6 +3,7 @@
 use crate::field::SaidBy;
 use crate::files::error::{Error, Source};
 use crate::files::origins::Folder;
+use crate::inputs::build::Build;
 use crate::inputs::motor::Motor;
 use crate::prepared::Prepared;
 use schemars::JsonSchema;
@@ -60,7 +61,10 @@ pub fn basis(prepared: &Prepared) -> Result<Vec<Basis>, Error> {
         }
     };
     let part = |what, is: &str, path: &str| {
-        let (known, stands_in) = origin(path);
+        let (known, stands_in) = match is_assumed(build, &[path]) {
+            true => (Known::Typical, "assumed".to_owned()),
+            false => origin(path),
+        };
         Basis { what, is: is.to_owned(), known, stands_in }
     };
     let of = |what, is: &str, path: &str, known: Known| {
@@ -77,7 +81,13 @@ pub fn basis(prepared: &Prepared) -> Result<Vec<Basis>, Error> {
         (None, true) => ("by mass and size alone", Known::Typical),
         (None, false) => ("by air drag and tyres", Known::Stated),
     };
-    let losses = losses(&build.motor);
+    // What `assumed` lists is no better for standing in a file.
+    let or_assumed = |(is, known), paths: &[&str]| match is_assumed(build, paths) {
+        true => (is, Known::Typical),
+        false => (is, known),
+    };
+    let resistance = or_assumed(resistance, &RESISTANCE);
+    let losses = or_assumed(losses(&build.motor), &LOSSES);
     let mut all = vec![
         part("car", &facts.donor, "build.donor"),
         part("gearbox", &facts.gearbox, "build.gearbox"),
@@ -103,6 +113,33 @@ pub fn basis(prepared: &Prepared) -> Result<Vec<Basis>, Error> {
 
 /// What is measured on the car itself, and nowhere else: the fields of a coast-down.
 const MEASURED: &str = "build.donor.coast_down.";
+
+/// What driving resistance and motor losses are worked out from.
+const RESISTANCE: [&str; 8] = [
+    "build.donor.coast_down",
+    "build.donor.drag_area_m2",
+    "build.donor.drag_coefficient",
+    "build.donor.frontal_area_m2",
+    "build.donor.width_m",
+    "build.tyre.rolling_resistance",
+    "build.tyre.label_n_per_kn",
+    "build.tyre.label_class",
+];
+const LOSSES: [&str; 3] = [
+    "build.motor.efficiency_map",
+    "build.motor.efficiency_points",
+    "build.motor.loss_coefficients",
+];
+
+/// Whether the list `assumed` of the build has one of these, or what one of them is a part of.
+fn is_assumed(build: &Build, paths: &[&str]) -> bool {
+    let listed = || build.assumed.iter().flatten();
+    let below = |path: &str, whole: &str| {
+        let rest = path.strip_prefix("build.").and_then(|path| path.strip_prefix(whole));
+        rest.is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+    };
+    paths.iter().any(|path| listed().any(|whole| below(path, whole)))
+}
 
 impl Known {
     /// How well the number at a whole path is known, by who said it.

@@ -3,12 +3,13 @@
 //! A verdict is read off the reports of runs and drives nothing itself. Its sentence is metric and
 //! holds no name of a file, so that whoever shows it can put its quantities in other units.
 
+use crate::inputs::wltc::left_out;
 use crate::prepared::Prepared;
 use crate::runs::Report;
 use crate::runs::climb::{ClimbReport, ClimbRow};
 use crate::runs::drive::{DriveOutcome, DriveReport, RangeOutcome};
 use crate::runs::gearing::GearRow;
-use crate::runs::limits::NamedLimit;
+use crate::runs::limits::{LimitMet, NamedLimit};
 use crate::runs::pull::PullReport;
 use crate::runs::temperatures::Nearest;
 use crate::warning::{Severity, Warning};
@@ -136,7 +137,7 @@ pub fn verdicts(car: &Prepared, told: &Told<'_>) -> Vec<Verdict> {
     for (about, hill) in hills(told) {
         found.push(hill_held(about, hill, car));
     }
-    found.push(road(told.road));
+    found.push(road_said(told.road));
     found.extend(range(told.road));
     found.push(first(car, told));
     found
@@ -240,14 +241,13 @@ fn kmh(value: f64) -> String {
 fn speed(pull: &PullReport) -> Verdict {
     let through = &pull.through;
     let top = through.top_speed_kmh;
-    let standing = if top > 1.0 { Standing::Holds } else { Standing::Fails };
     let slope = match pull.grade_pct {
         0.0 => String::new(),
         pct => format!(" on {} %", number(pct, 1)),
     };
-    if standing == Standing::Fails {
+    if top <= 1.0 {
         let text = format!("Does not get going{slope} at full throttle.");
-        return Verdict::new(About::Speed, standing, text);
+        return Verdict::new(About::Speed, Standing::Fails, text);
     }
     let by = through.top_speed_by.map_or_else(String::new, |by| format!(" ({by})"));
     let reached = pull.speeds_kmh.iter().zip(&through.times_s);
@@ -262,9 +262,48 @@ fn speed(pull: &PullReport) -> Verdict {
         Some(held) => format!(", holds {} km/h for 30 min", number(held.speed_kmh, 0)),
         None => String::new(),
     };
-    let text =
+    let mut text =
         format!("Top speed{slope} {} km/h over a kilometre{by}{half_hour}{times}.", number(top, 0));
+    // How quick a car has to be is known of the level.
+    let (standing, why) = match pull.grade_pct == 0.0 {
+        true => among_others(pull),
+        false => (Standing::Holds, None),
+    };
+    if let Some(why) = why {
+        text.push_str(&format!(" {why}"));
+    }
     Verdict::new(About::Speed, standing, text)
+}
+
+/// Speed that traffic in towns takes for granted, km/h, and the time in which it is to be reached, s;
+/// top speed from which a car keeps up on roads between them, km/h (common practice, no source).
+const TOWN_KMH: f64 = 50.0;
+const TOWN_S: f64 = 20.0;
+const OPEN_ROAD_KMH: f64 = 70.0;
+
+/// How a car keeps up with others, and why it does not.
+fn among_others(pull: &PullReport) -> (Standing, Option<String>) {
+    let through = &pull.through;
+    let in_town = |kmh: f64| (0.9 * TOWN_KMH..TOWN_KMH + 0.5).contains(&kmh);
+    let timed = pull.speeds_kmh.iter().zip(&through.times_s);
+    let town = timed.filter(|(kmh, _)| pull.from_kmh == 0.0 && in_town(**kmh)).last();
+    match town {
+        _ if through.top_speed_kmh < TOWN_KMH => {
+            (Standing::Fails, Some(format!("It does not reach {TOWN_KMH} km/h.")))
+        }
+        Some((town, None)) => {
+            (Standing::Fails, Some(format!("It does not reach {} from rest.", kmh(*town))))
+        }
+        Some((town, Some(s))) if *s > TOWN_S => {
+            let why = format!("Over {TOWN_S} s to {} is slow among other cars.", kmh(*town));
+            (Standing::Near, Some(why))
+        }
+        _ if through.top_speed_kmh < OPEN_ROAD_KMH => {
+            let why = format!("Under {OPEN_ROAD_KMH} km/h it holds others up between towns.");
+            (Standing::Near, Some(why))
+        }
+        _ => (Standing::Holds, None),
+    }
 }
 
 /// `winding at 92 °C, derates from 155 °C`.
@@ -392,6 +431,16 @@ pub(crate) fn road(road: &DriveReport) -> Verdict {
     Verdict::new(About::Road, standing, text)
 }
 
+/// The same of the car whose road it is, which may leave out what it does not reach.
+fn road_said(driven: &DriveReport) -> Verdict {
+    let mut found = road(driven);
+    if let Some(phases) = left_out(&driven.road) {
+        let text = format!(" That is the WLTC without {phases}, which it does not reach.");
+        found.text.push_str(&text);
+    }
+    found
+}
+
 pub(crate) fn range(road: &DriveReport) -> Option<Verdict> {
     let range = road.range.as_ref()?;
     let (km, from) = (number(range.distance_km, 0), number(range.from_charge_pct, 0));
@@ -454,11 +503,32 @@ fn on_road(road: &DriveReport) -> Option<GivesUp> {
     Some(GivesUp { order: (standing != Standing::Fails, severity, s), standing, text })
 }
 
+/// Time at one limit from which it tells of the car rather than of a moment, s (common practice, no
+/// source).
+const LONG_AT_LIMIT_S: f64 = 60.0;
+
+/// What held the car back for a minute of the daily road or more, where that did not cut back.
+fn held_back(road: &DriveReport) -> Option<GivesUp> {
+    let told = [
+        road.derated_by,
+        match road.ending {
+            DriveOutcome::Limit(by) => Some(by),
+            DriveOutcome::Complete | DriveOutcome::Empty => None,
+        },
+    ];
+    let long = |met: &&LimitMet| met.seconds >= LONG_AT_LIMIT_S && !told.contains(&Some(met.limit));
+    let met = road.held_back.iter().filter(long).max_by(|a, b| a.seconds.total_cmp(&b.seconds))?;
+    let text = format!("On the daily road, for {} in all: {}.", clock(met.seconds), met.words);
+    let severity = met.limit.severity();
+    Some(GivesUp { order: (true, severity, road.time_s), standing: Standing::Near, text })
+}
+
 /// What gives up first, in the worst case first; where nothing does, what is nearest to it.
 fn first(car: &Prepared, told: &Told<'_>) -> Verdict {
     let mut all: Vec<GivesUp> =
         hills(told).filter_map(|(about, hill)| on_hill(about, hill, car)).collect();
     all.extend(on_road(told.road));
+    all.extend(held_back(told.road));
     all.sort_by(|a, b| {
         let (a, b) = (a.order, b.order);
         (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2))
@@ -485,9 +555,9 @@ fn first(car: &Prepared, told: &Told<'_>) -> Verdict {
         _ => Standing::Holds,
     };
     let no_part = if undone {
-        "No part gives up, though not all was driven as asked"
+        "No part gives up on the roads driven, though not all was driven as asked"
     } else {
-        "No part gives up"
+        "No part gives up on the roads driven"
     };
     let mut text = format!("{no_part}. Nearest is {place}: {}.", heat(hottest));
     // The hill that is hardest to hold for good.

@@ -1,9 +1,12 @@
 //! Parts that do not belong together, in plain words.
 
 use crate::inputs::build::Build;
+use crate::inputs::controller::Kind as Makes;
 use crate::plausible::doubts;
 use serde::Serialize;
 use serde_json::Value;
+use sim_core::controller::Controller;
+use sim_core::pack::Pack;
 use sim_core::units;
 use sim_core::{Car, Node, State};
 
@@ -35,6 +38,29 @@ impl Warning {
     pub(crate) fn doubt(text: String) -> Self {
         Self { severity: Severity::Doubt, text }
     }
+}
+
+/// Voltages of a half-charged pack without load over the one that the motor's figures hold at,
+/// between which they go together (common practice, no source).
+const REFERENCE_SHARES: (f64, f64) = (0.67, 1.5);
+
+/// The voltage of a half-charged pack without load, V.
+fn nominal_v(pack: &Pack) -> f64 {
+    pack.series * pack.cell.open_circuit_v.at(0.5)
+}
+
+/// Whether motor and pack are made for about the same voltage.
+pub(crate) fn volts_suit(car: &Car) -> bool {
+    let (least, most) = REFERENCE_SHARES;
+    let reference_v = car.parts().motor.machine.envelope.reference_v;
+    (least * reference_v..=most * reference_v).contains(&nominal_v(&car.parts().pack))
+}
+
+/// The fewest cells in series on which the controller works from full to empty, where it bears them
+/// while they are charged.
+pub(crate) fn series_for(controller: &Controller, pack: &Pack) -> Option<u32> {
+    let series = (controller.min_v / pack.cell.open_circuit_v.at(pack.min_charge)).ceil();
+    (series * pack.cell.max_v <= controller.max_v).then_some(series as u32)
 }
 
 /// What a whole car and its input as one tree of JSON show, worst first.
@@ -85,12 +111,28 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
         );
     }
     if full_v < controller.min_v {
+        let needed = match series_for(controller, pack) {
+            Some(series) => format!("{series} cells in series"),
+            None => "other cells".to_owned(),
+        };
         warn(
             Danger,
             format!(
                 "The full pack has {full_v:.1} V, under the {:.1} V at which the controller \
-                 stops: the car does not drive.",
+                 stops: the car does not drive. It takes {needed}, or a controller that works from \
+                 {empty_v:.1} to {charger_v:.1} V.",
                 controller.min_v
+            ),
+        );
+    }
+    let needs = Makes::for_motor(&motor.machine.kind);
+    if let Some(kind) = build.controller.kind.filter(|kind| *kind != needs) {
+        warn(
+            Danger,
+            format!(
+                "The controller is {} and the motor needs {}: they do not run together.",
+                kind.with_article(),
+                needs.with_article()
             ),
         );
     }
@@ -271,20 +313,21 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
         warn(Danger, format!("The pack is empty at the start, with {left:.0} % of charge."));
     }
     let reference_v = motor.machine.envelope.reference_v;
-    if full_v < 0.6 * reference_v {
+    let pack_v = nominal_v(pack);
+    if pack_v < REFERENCE_SHARES.0 * reference_v {
         warn(
             Limit,
             format!(
-                "The motor's figures hold at {reference_v:.0} V and the full pack has \
-                 {full_v:.0} V: the motor gives its power at far lower speed."
+                "The motor's figures hold at {reference_v:.0} V and the pack has {pack_v:.0} V: the \
+                 motor gives its power at far lower speed."
             ),
         );
-    } else if full_v > 1.6 * reference_v {
+    } else if pack_v > REFERENCE_SHARES.1 * reference_v {
         warn(
-            Waste,
+            Danger,
             format!(
-                "The motor's figures hold at {reference_v:.0} V and the full pack has \
-                 {full_v:.0} V: see that its insulation and its highest speed allow it."
+                "The motor's figures hold at {reference_v:.0} V and the pack has {pack_v:.0} V: its \
+                 insulation and its highest speed are for its maker to vouch for."
             ),
         );
     }

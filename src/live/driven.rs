@@ -64,7 +64,9 @@ pub type Hills<'a> = (&'a ClimbReport, &'a [Vec<Seen>]);
 pub fn suite(car: &Prepared, runs: &[Run]) -> Result<Suite, Refusal> {
     let road = car.road();
     let loaded = car.read(&road, &cycles::LoadOptions::default()).map_err(Refusal::of)?;
-    Ok(Suite::new(runs, road.name(), runs::trace(&loaded.schedule)?))
+    let built_in = cycles::is_built_in(road.name());
+    let name = if built_in { &loaded.schedule.name } else { road.name() };
+    Ok(Suite::new(runs, name, runs::trace(&loaded.schedule)?))
 }
 
 impl Driven {

@@ -6,7 +6,7 @@ use crate::files::bounds::MASSES;
 use crate::files::field_path::{Fault, FieldPath};
 use crate::inputs::auxiliaries::Auxiliaries;
 use crate::inputs::charger::{Charger, OnBoardCharger};
-use crate::inputs::controller::Controller;
+use crate::inputs::controller::{self, Controller};
 use crate::inputs::coolant::{Coolant, HeatSources};
 use crate::inputs::donor::Donor;
 use crate::inputs::driver::Driver;
@@ -195,6 +195,11 @@ impl Build {
             assumptions,
             |assumptions| self.controller.model(&at.field("controller"), assumptions),
         )?;
+        if self.controller.kind.is_none() {
+            let path = at.field("controller").field("kind").path();
+            let kind = controller::Kind::for_motor(&motor.machine.kind).name();
+            assumptions.push(Assumption::words(path, kind, "what the motor needs"));
+        }
         let pack = KnownPart::or_make(
             known.map(|known| &known.pack),
             |pack| *pack == self.pack,

@@ -7,7 +7,43 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::controller::{self, Derating};
 use sim_core::cooling::{CONVECTION_EXPONENT, Cooling};
-use sim_core::units;
+use sim_core::{motor, units};
+
+/// What a controller makes of the pack's current.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// Alternating current, for induction and permanent-magnet motors.
+    Inverter,
+    /// Direct current in pulses, for series motors.
+    Chopper,
+}
+
+impl Kind {
+    /// What a motor needs.
+    pub(crate) fn for_motor(motor: &motor::Kind) -> Self {
+        match motor {
+            motor::Kind::SeriesDc { .. } => Kind::Chopper,
+            motor::Kind::Induction { .. } | motor::Kind::PermanentMagnet => Kind::Inverter,
+        }
+    }
+
+    /// `an inverter`, `a chopper`.
+    pub(crate) fn with_article(self) -> &'static str {
+        match self {
+            Kind::Inverter => "an inverter",
+            Kind::Chopper => "a chopper",
+        }
+    }
+
+    /// The word for it.
+    pub(crate) fn name(self) -> &'static str {
+        match self {
+            Kind::Inverter => "inverter",
+            Kind::Chopper => "chopper",
+        }
+    }
+}
 
 /// The motor controller: its limits, its losses and its heat sink.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
@@ -20,6 +56,8 @@ pub struct Controller {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// What it makes of the pack's current; left out, what the motor needs.
+    pub kind: Option<Kind>,
     /// Mass, kg.
     pub mass_kg: f64,
     /// Largest current from the pack, A.

@@ -2,14 +2,25 @@
 //! that it cannot reach.
 
 use crate::inputs::conditions::Surface;
-use cycles::{Error, LoadedRoad, WltcClass};
+use crate::words::number;
+use cycles::{Error, LoadedRoad, Phase, WltcClass};
 use sim_core::car::Slope;
 use sim_core::pull::{net_power_w, top_speed_of_all};
 use sim_core::units;
 use sim_core::{Car, State, Surroundings};
 
+/// Decimals beyond which speeds are not told apart.
+const MOST_DECIMALS: usize = 3;
 /// Air, parts and cells in the test, °C (UN GTR 15, Annex 6, from memory).
 const TEST_C: f64 = 23.0;
+
+/// The phases of a WLTC that a car does not reach, as the name that [`Wltc::road`] gives tells it.
+pub(crate) fn left_out(name: &str) -> Option<&str> {
+    let (cycle, phases) = name.split_once(" without ")?;
+    let known = |phase| ["low", "medium", "high", "extra-high"].contains(&phase);
+    let is_wltc = cycle.starts_with("wltc-") && cycles::is_built_in(cycle);
+    (is_wltc && phases.split(", ").all(known)).then_some(phases)
+}
 
 /// What decides which WLTC a car drives.
 ///
@@ -55,7 +66,15 @@ impl Wltc {
     pub fn road(&self, name: &str) -> Result<LoadedRoad, Error> {
         let whole = cycles::find(&self.class.named(name).unwrap_or_else(|| name.to_owned()))?;
         let (mut schedule, left_out) = whole.up_to(self.top_mps)?;
-        let kmh = |mps: f64| units::kmh_from_mps(mps).round();
+        let peak_mps = |phase: &Phase| Ok(whole.phase(&phase.name)?.peak_speed_mps());
+        let peaks_mps = left_out.iter().map(peak_mps).collect::<Result<Vec<f64>, Error>>()?;
+        // With as many decimals as keep every peak from reading as the top speed does.
+        let apart = |decimals: &usize| {
+            let text = |mps: f64| number(units::kmh_from_mps(mps), *decimals);
+            peaks_mps.iter().all(|peak_mps| text(*peak_mps) != text(self.top_mps))
+        };
+        let decimals = (0..MOST_DECIMALS).find(apart).unwrap_or(MOST_DECIMALS);
+        let kmh = |mps: f64| number(units::kmh_from_mps(mps), decimals);
         let mut note = format!(
             "class {} of UN GTR 15, Annex 1 (from memory): {:.1} kW at the shaft with a full pack, {:.1} W/kg \
              of {:.0} kg without people and load; top speed of the test {} km/h (full pack, dry, sea \
@@ -72,11 +91,9 @@ impl Wltc {
         if !left_out.is_empty() {
             let phases = left_out
                 .iter()
-                .map(|phase| {
-                    let peak_mps = whole.phase(&phase.name)?.peak_speed_mps();
-                    Ok(format!("{} (peak {} km/h)", phase.name, kmh(peak_mps)))
-                })
-                .collect::<Result<Vec<_>, Error>>()?;
+                .zip(&peaks_mps)
+                .map(|(phase, peak_mps)| format!("{} (peak {} km/h)", phase.name, kmh(*peak_mps)))
+                .collect::<Vec<_>>();
             note.push_str(&format!(
                 ", so it goes without {}, and no such speed is in the figures",
                 phases.join(", ")

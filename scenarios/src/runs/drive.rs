@@ -311,6 +311,8 @@ pub struct DriveReport {
     pub drive_grip_pct: f64,
     /// Limits that were met, worst first.
     pub limits: Vec<LimitMet>,
+    /// Those of them that held the car back rather than its regen, worst first.
+    pub held_back: Vec<LimitMet>,
     /// Where the energy went.
     pub ledger: LedgerReport,
 }
@@ -407,6 +409,9 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         brake_grip_pct: units::pct_from_share(drive.extremes.brake_grip),
         drive_grip_pct: units::pct_from_share(drive.extremes.drive_grip),
         limits: limits::met(&drive.limited_s),
+        held_back: limits::met(&std::array::from_fn(|i| {
+            drive.limited_s[i] - drive.regen_limited_s[i]
+        })),
         ledger: LedgerReport::of(&drive.ledger, drive.distance_m),
     }
 }

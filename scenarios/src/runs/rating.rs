@@ -56,11 +56,16 @@ fn best(setup: &Setup<'_>, of: impl Fn(usize) -> Option<(f64, Limit)> + Sync) ->
     Some(HeldSpeed { speed_kmh: units::kmh_from_mps(mps), gear: gear + 1, by: NamedLimit(by) })
 }
 
+/// 30-minute speed (ISO 8715), in the best gear.
+pub(crate) fn speed_30min(setup: &Setup<'_>) -> Option<HeldSpeed> {
+    best(setup, |gear| thirty_minute_speed(setup.car, setup.start, gear))
+}
+
 /// What it holds, in the best gear for each.
 pub fn report(setup: &Setup<'_>) -> RatingReport {
     let (car, start) = (setup.car, setup.start);
     RatingReport {
-        speed_30min: best(setup, |gear| thirty_minute_speed(car, start, gear)),
+        speed_30min: speed_30min(setup),
         power_30min: thirty_minute_power(car, start).map(|found| HeldPower {
             power_kw: units::kw_from_w(found.power_w),
             motor_rpm: units::rpm_from_radps(found.radps),

@@ -222,6 +222,18 @@ fn parts_that_do_not_belong_together_are_named_worst_first() {
             "12.0 kW for 480 min are not believed",
             Limit,
         ),
+        (
+            vec!["motor=shelf:series-dc-large"],
+            "The controller is an inverter and the motor needs a chopper",
+            Danger,
+        ),
+        (
+            vec!["controller=shelf:series-chopper-500a"],
+            "The controller is a chopper and the motor needs an inverter",
+            Danger,
+        ),
+        // 34 cells of 3.2 to 3.3 V.
+        (vec!["motor.reference_v=60"], "for its maker to vouch for", Danger),
         (vec!["motor.reference_v=250"], "The motor's figures hold at 250 V", Limit),
         (vec!["donor.gross_mass_kg=null"], "it is not checked", Waste),
     ] {
