@@ -141,6 +141,10 @@ impl Trial {
     }
 
     fn standing(&self, about: About) -> Standing {
+        // That a car is too heavy stands among its parts; it is no load that holds.
+        if about == About::Load && self.too_heavy().contains(&true) {
+            return Standing::Fails;
+        }
         let all = self.verdicts(about);
         all.iter().map(|verdict| verdict.standing).max().unwrap_or(Standing::Holds)
     }

@@ -69,12 +69,16 @@ impl Wltc {
         let peak_mps = |phase: &Phase| Ok(whole.phase(&phase.name)?.peak_speed_mps());
         let peaks_mps = left_out.iter().map(peak_mps).collect::<Result<Vec<f64>, Error>>()?;
         // With as many decimals as keep every peak from reading as the top speed does.
-        let apart = |decimals: &usize| {
-            let text = |mps: f64| number(units::kmh_from_mps(mps), *decimals);
-            peaks_mps.iter().all(|peak_mps| text(*peak_mps) != text(self.top_mps))
+        let text = |mps: f64, decimals: usize| {
+            let scale = 10f64.powi(decimals as i32);
+            number((scale * units::kmh_from_mps(mps)).round() / scale, decimals)
         };
-        let decimals = (0..MOST_DECIMALS).find(apart).unwrap_or(MOST_DECIMALS);
-        let kmh = |mps: f64| number(units::kmh_from_mps(mps), decimals);
+        let alike = |decimals: usize| {
+            let top = text(self.top_mps, decimals);
+            peaks_mps.iter().any(|peak_mps| text(*peak_mps, decimals) == top)
+        };
+        let decimals = (0..MOST_DECIMALS).find(|n| !alike(*n)).unwrap_or(MOST_DECIMALS);
+        let kmh = |mps: f64| text(mps, decimals);
         let mut note = format!(
             "class {} of UN GTR 15, Annex 1 (from memory): {:.1} kW at the shaft with a full pack, {:.1} W/kg \
              of {:.0} kg without people and load; top speed of the test {} km/h (full pack, dry, sea \
