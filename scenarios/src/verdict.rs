@@ -286,7 +286,8 @@ fn among_others(pull: &PullReport) -> (Standing, Option<String>) {
     let through = &pull.through;
     let in_town = |kmh: f64| (0.9 * TOWN_KMH..TOWN_KMH + 0.5).contains(&kmh);
     let timed = pull.speeds_kmh.iter().zip(&through.times_s);
-    let town = timed.filter(|(kmh, _)| pull.from_kmh == 0.0 && in_town(**kmh)).last();
+    let mut timed = timed.filter(|(kmh, _)| pull.from_kmh == 0.0 && in_town(**kmh));
+    let town = timed.next_back();
     match town {
         _ if through.top_speed_kmh < TOWN_KMH => {
             (Standing::Fails, Some(format!("It does not reach {TOWN_KMH} km/h.")))
