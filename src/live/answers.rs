@@ -340,9 +340,9 @@ fn said(driven: &Driven, units: Units) -> Vec<Said> {
     verdict::verdicts(&driven.car, &driven.told()).into_iter().map(said).collect()
 }
 
-/// How a figure changed, in words; nothing where it is as it was.
+/// How a figure changed, in words; nothing where it reads as it did.
 fn changed(own: &Figure, before: &Figure, units: Units) -> Option<String> {
-    if own.value == before.value || own.value.is_nan() && before.value.is_nan() {
+    if figure::shown(own, units) == figure::shown(before, units) {
         return None;
     }
     if own.value.is_finite() && before.value.is_finite() {

@@ -7,8 +7,11 @@ use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Most files of a folder that are looked at.
-const FILES: usize = 300;
+/// Most files of a folder that are looked at, the first by name.
+const FILES: usize = 1000;
+
+/// What files of parts and roads end in.
+const ENDINGS: [&str; 3] = [".json", ".csv", ".gpx"];
 
 /// Something that can be picked.
 #[derive(Debug, Clone, Serialize)]
@@ -92,9 +95,11 @@ impl Choices {
         self.0.iter().find(|(known, _)| *known == path).map_or(&[], |(_, all)| all)
     }
 
-    /// The one that the page names.
+    /// The one that the page names, unless its file has become a link since it was looked at.
     pub fn find(&self, path: &str, value: &str) -> Option<&Choice> {
-        self.at(path).iter().find(|choice| choice.value == value)
+        let is_file = |path: &str| fs::symlink_metadata(path).is_ok_and(|about| about.is_file());
+        let found = self.at(path).iter().find(|choice| choice.value == value);
+        found.filter(|choice| choice.from != "folder" || is_file(&choice.put))
     }
 }
 
@@ -105,13 +110,16 @@ fn files(folder: &Path) -> (Vec<(FileKind, Choice)>, Vec<Choice>) {
     let mut names: Vec<(String, PathBuf)> = entries
         .filter(|entry| entry.file_type().is_ok_and(|kind| kind.is_file()))
         .filter_map(|entry| Some((entry.file_name().into_string().ok()?, entry.path())))
-        .take(FILES)
+        .filter(|(name, _)| ENDINGS.iter().any(|ending| name.ends_with(ending)))
+        // A name that is shown otherwise than it is would go wrong in a line that is copied.
+        .filter(|(name, _)| crate::plain::line(name) == *name)
         .collect();
     names.sort();
+    names.truncate(FILES);
     for (name, path) in names {
         let choice = || Choice {
             value: format!("folder:{name}"),
-            label: crate::plain::line(&name),
+            label: name.clone(),
             from: "folder",
             put: path.display().to_string(),
         };

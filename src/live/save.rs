@@ -27,18 +27,37 @@ const NAME_BYTES: usize = 100;
 const BUILDS: Kind = Kind { words: "a build or a scenario", begins: is_build };
 
 fn is_build(beginning: &str) -> bool {
-    let tree = serde_json::from_str::<Value>(beginning);
-    tree.is_ok_and(|tree| tree.get("build").is_some() || tree.get("donor").is_some())
+    let has_parts = |tree: &Value| tree.get("donor").is_some() && tree.get("motor").is_some();
+    serde_json::from_str::<Value>(beginning).is_ok_and(|tree| match &tree["build"] {
+        Value::String(file) => file.ends_with(".json"),
+        Value::Null => has_parts(&tree),
+        build => has_parts(build),
+    })
 }
 
-/// Whether a name is that of a file of the folder itself, with nothing before or behind it.
+/// Names that mean a device to Windows, whatever their ending (Microsoft, Naming Files, Paths, and
+/// Namespaces; from memory); a digit may follow the last two.
+const DEVICES: [&str; 6] = ["con", "prn", "aux", "nul", "com", "lpt"];
+
+fn is_device(name: &str) -> bool {
+    let stem = name.split('.').next().unwrap_or_default().trim_end().to_lowercase();
+    let (word, digit) = stem.split_at_checked(3).unwrap_or((&stem, ""));
+    let numbered = matches!(word, "com" | "lpt");
+    let digits = digit.len() == 1 && digit.chars().all(|c| c.is_ascii_digit());
+    DEVICES.contains(&word) && if numbered { digits } else { digit.is_empty() }
+}
+
+/// Whether a name is that of a file of the folder itself, with nothing before or behind it, and
+/// means no device and no schema.
 fn is_plain(name: &str) -> bool {
     let fits = |c: char| c.is_alphanumeric() || matches!(c, ' ' | '-' | '_' | '.');
     name.len() <= NAME_BYTES
         && name.len() > ".json".len()
         && name.ends_with(".json")
         && name.chars().all(fits)
+        && !name.ends_with(".schema.json")
         && !name.starts_with(['.', ' '])
+        && !is_device(name)
 }
 
 impl Wish {
@@ -46,9 +65,13 @@ impl Wish {
     pub fn fulfil(&self, state: &State) -> Result<PathBuf, Refusal> {
         if !is_plain(&self.name) {
             return Err(Refusal::of(format!(
-                "the name is {}; allowed: letters, digits, blanks, - and _, and .json at its end",
+                "the name is {}; allowed: letters, digits, blanks, - and _, and .json at its end, \
+                 but no .schema.json and no name of a device",
                 cycles::short(&self.name)
             )));
+        }
+        if !state.folder.is_dir() {
+            return Err(Refusal::of(format!("the folder {} is gone", state.folder.display())));
         }
         let changes = Changes::read(&self.changes, &state.choices())?;
         let all: Vec<_> = changes.all().cloned().collect();
@@ -173,8 +196,21 @@ mod tests {
     use super::*;
 
     #[test]
+    fn only_builds_are_replaced() {
+        let parts = r#""donor": "a.json", "motor": {}"#;
+        for build in [format!("{{{parts}}}"), format!(r#"{{"build": {{{parts}}}}}"#)] {
+            assert!(is_build(&build), "{build}");
+        }
+        assert!(is_build(r#"{"build": "car.json"}"#));
+        let other = r#"{"name": "app", "version": "1.0.0", "build": {"id": "x"}}"#;
+        for no_build in [other, r#"{"build": "make all"}"#, "{}", "[]", "not JSON"] {
+            assert!(!is_build(no_build), "{no_build}");
+        }
+    }
+
+    #[test]
     fn a_name_leads_nowhere_else() {
-        for good in ["a.json", "my car-2.json", "größe_1.0.json"] {
+        for good in ["a.json", "my car-2.json", "größe_1.0.json", "com.json", "console.json"] {
             assert!(is_plain(good), "{good}");
         }
         for bad in [
@@ -193,6 +229,10 @@ mod tests {
             "a.json ",
             "%2e%2e.json",
             ".a.json",
+            "CON.json",
+            "com1.json",
+            "nul.x.json",
+            "build.schema.json",
         ] {
             assert!(!is_plain(bad), "{bad}");
         }
