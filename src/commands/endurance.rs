@@ -145,7 +145,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     output.said(legend.join("; "))
 }
 
-/// `109v* 3`, `12w 3`, `>180 3` or `—m`.
+/// `109v* 3`, `12w 3`, `>180 3` or `—r`.
 fn words(cell: &EnduranceCell, report: &EnduranceReport) -> String {
     let letter = cell.letter.unwrap_or("");
     let mut text = match (cell.outcome, cell.minutes) {

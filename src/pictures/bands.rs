@@ -1,7 +1,7 @@
 //! What moves the figures: for each the inputs that move it most.
 
 use super::bars::{Bar, ROW, Scale, bars};
-use super::sketch::{Area, Sketch, Text, fitted};
+use super::sketch::{Area, Sketch, Text, fitted, wrapped};
 use super::{Look, Picture};
 use crate::figure;
 use crate::measure::number;
@@ -16,6 +16,11 @@ const MOST_CAUSES: usize = 4;
 /// Height of a heading with its two lines, px.
 const HEAD: f64 = 40.0;
 
+/// How the bars are read.
+const FOOT: &str = "Bar to the right: with more of the input there is more of the figure; to the left: less. \
+    A bar of length 1 would reach the end of its half: of any two cars the order in the one is that \
+    in the other.";
+
 /// The picture.
 pub fn picture(report: &BandsReport, look: Look) -> Picture {
     let title = look.title("What moves the figures most");
@@ -28,7 +33,8 @@ pub fn picture(report: &BandsReport, look: Look) -> Picture {
     let tall = |band: &&Band| HEAD + ROW * band.causes.len().min(MOST_CAUSES) as f64 + 12.0;
     let heights: Vec<f64> =
         chosen.chunks(columns).map(|row| row.iter().map(tall).fold(0.0, f64::max)).collect();
-    let mut sketch = Sketch::new(look.width, 36.0 + heights.iter().sum::<f64>() + 20.0);
+    let feet = 15.0 * wrapped(FOOT, 11.0, look.width - 16.0).len().saturating_sub(1) as f64;
+    let mut sketch = Sketch::new(look.width, 36.0 + heights.iter().sum::<f64>() + 20.0 + feet);
     sketch.title(&title);
     let wide = (sketch.area().right - 24.0) / columns as f64;
     let lines =
@@ -61,8 +67,7 @@ pub fn picture(report: &BandsReport, look: Look) -> Picture {
         }
         top += height;
     }
-    let foot = "To the right: more of the input means more of the figure; the whole half: always.";
-    sketch.text(Text::new(12.0, top + 10.0, foot).class("small quiet"));
+    sketch.lines((12.0, top + 10.0), 15.0, FOOT, "small quiet");
     Picture::new("bands", &title, &description(&chosen, look), sketch)
 }
 
@@ -74,7 +79,19 @@ fn chosen(report: &BandsReport) -> Vec<&Band> {
     let mut found: Vec<&Band> = first.collect();
     found.extend(all().filter(|band| !FIRST.contains(&band.figure)));
     found.truncate(MOST_FIGURES);
+    // Times to speeds stand together, the lowest speed first as in the report.
+    let rank = |band: &&Band| {
+        let is = |name: &&str| *name == band.figure || is_time(name) && is_time(band.figure);
+        let place = report.figures.iter().position(|other| other.figure == band.figure);
+        (FIRST.iter().position(is).unwrap_or(FIRST.len()), place)
+    };
+    found.sort_by_key(rank);
     found
+}
+
+/// Whether a figure is the time to a speed.
+fn is_time(figure: &str) -> bool {
+    figure.starts_with("to_") && figure.ends_with("_s")
 }
 
 fn bar(cause: &Cause) -> Bar {

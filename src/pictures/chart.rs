@@ -3,7 +3,7 @@
 use super::labels::Labels;
 use super::sketch::{Anchor, Area, Sketch, Text};
 use crate::measure::number;
-use plotters::coord::ranged1d::{BoldPoints, Ranged};
+use plotters::coord::ranged1d::Ranged;
 use plotters::coord::types::RangedCoordf64;
 
 /// What is taken for a number: more than any quantity of a car, and still one to reckon with.
@@ -77,21 +77,27 @@ impl Axis {
         (self.low..self.high).into()
     }
 
-    /// The step between round numbers of which about so many lie on it.
-    fn step(&self, most: usize) -> f64 {
-        match self.coord().key_points(BoldPoints(most.max(3)))[..] {
-            [first, second, ..] if second > first => second - first,
-            _ => 10_f64.powf((self.high - self.low).log10().floor()),
+    /// Its ends, moved outwards to whole steps if it asks for it.
+    fn ends(&self, step: f64) -> (f64, f64) {
+        if !self.is_round {
+            return (self.low, self.high);
         }
+        let low = (self.low / step + 1e-9).floor() * step;
+        (low, (self.high / step - 1e-9).ceil() * step)
     }
 
-    /// With about so many round numbers on it, and its ends moved outwards to such if it asks for it.
+    /// The least step of 1, 2 or 5 times a power of ten of which at most so many lie between its
+    /// ends, and these.
     fn stepped(mut self, most: usize) -> Self {
-        self.step = self.step(most);
-        if self.is_round {
-            self.low = (self.low / self.step + 1e-9).floor() * self.step;
-            self.high = (self.high / self.step - 1e-9).ceil() * self.step;
-        }
+        let most = most.max(2) as f64;
+        let decade = 10_f64.powf(((self.high - self.low) / most).log10().floor());
+        let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0].map(|step| step * decade);
+        let fits = |step: &f64| {
+            let (low, high) = self.ends(*step);
+            (high - low) / step <= most + 1e-6
+        };
+        self.step = steps.into_iter().find(fits).unwrap_or(100.0 * decade);
+        (self.low, self.high) = self.ends(self.step);
         self
     }
 
@@ -142,7 +148,7 @@ impl Plot {
             bottom: outer.bottom - below,
         };
         let across = ((area.width() / 64.0) as usize).max(2);
-        let up = ((area.height() / 28.0) as usize).clamp(2, 12);
+        let up = ((area.height() / 21.0) as usize).clamp(2, 10);
         let (x, y) = (x.stepped(across), y.stepped(up));
         let mut plot = Self { outer, area, x, y, labels: Labels::default() };
         plot.axes(sketch);
@@ -251,7 +257,9 @@ impl Plot {
     pub fn upright(&mut self, sketch: &mut Sketch, x: f64, class: &str, name: &str) {
         if self.x.holds(x) {
             let px = self.across(x);
-            sketch.line(&[(px, self.area.top), (px, self.area.bottom)], class);
+            let ends = [(px, self.area.top), (px, self.area.bottom)];
+            sketch.line(&ends, class);
+            self.labels.avoid(&ends);
             self.labels.add((px, self.area.top + 12.0), name, "small quiet over");
         }
     }
@@ -285,6 +293,25 @@ impl Plot {
     pub fn name(&mut self, at: Option<(f64, f64)>, text: &str, class: &str) {
         if let Some(at) = at {
             self.labels.add(at, text, &format!("{class} over"));
+        }
+    }
+
+    /// Names the line that was drawn last, close to it, at about such a share of its length.
+    pub fn name_along(&mut self, share: f64, text: &str, class: &str) {
+        self.labels.add_along(share, text, &format!("{class} over"));
+    }
+
+    /// Keeps labels off a line, px, if there is room elsewhere.
+    pub fn avoid(&mut self, points: &[(f64, f64)]) {
+        self.labels.avoid(points);
+    }
+
+    /// Keeps labels off what lies between two points of the axes.
+    pub fn keep_clear(&mut self, (left, low): (f64, f64), (right, high): (f64, f64)) {
+        if let Some(((left, bottom), (right, top))) =
+            self.at((left, low)).zip(self.at((right, high)))
+        {
+            self.labels.take(Area { left, top, right, bottom });
         }
     }
 

@@ -158,6 +158,18 @@ pub fn shaded(
         for (_, points) in &thin {
             plot.line(&mut sketch, points, "thin s7");
         }
+        // Gears that end at one place share a label.
+        let mut named: Vec<((f64, f64), String)> = Vec::new();
+        for (row, points) in &thin {
+            let Some(end) = points.last().and_then(|p| plot.at(*p)) else { continue };
+            let name = ordinal(row.gear);
+            let is_near =
+                |at: &(f64, f64)| (at.0 - end.0).abs() < 30.0 && (at.1 - end.1).abs() < 9.0;
+            match named.iter_mut().find(|one| is_near(&one.0)) {
+                Some(one) => one.1 += &format!(", {name}"),
+                None => named.push((end, name)),
+            }
+        }
         for (row, points) in strong.into_iter().chain(thin) {
             let class = if is_chosen(row) {
                 plot.line(&mut sketch, points, &format!("thick {}", panel.class));
@@ -165,15 +177,21 @@ pub fn shaded(
             } else {
                 "small s7".to_owned()
             };
-            let end = points.last().and_then(|p| plot.at(*p));
-            plot.name(end, &ordinal(row.gear), &class);
+            if is_chosen(row) {
+                let end = points.last().and_then(|p| plot.at(*p));
+                plot.name(end, &ordinal(row.gear), &class);
+            }
             let is_part = panel.limit.is_some() && row.derated_by.map(|by| by.0) == panel.limit;
             let from = row.derated_at_s.filter(|_| is_part);
             let at = from.and_then(|s| points.iter().find(|p| p.0 >= per_s * s));
             if let (Some(s), Some(at)) = (from, at) {
                 plot.dot(&mut sketch, *at, &class);
-                plot.name(plot.at(*at), &format!("after {}", clock(s)), "small");
+                let name = format!("{} after {}", ordinal(row.gear), clock(s));
+                plot.name(plot.at(*at), &name, "small");
             }
+        }
+        for (end, name) in named {
+            plot.name(Some(end), &name, "small s7");
         }
         plot.finish(&mut sketch);
     }

@@ -8,7 +8,7 @@ use scenarios::runs::endurance::{EnduranceCell, EnduranceOutcome, EnduranceRepor
 /// Most speeds and grades of which every one has its number.
 const MOST: usize = 60;
 /// Room for the grades on the left, px.
-const LEFT: f64 = 52.0;
+const LEFT: f64 = 46.0;
 
 /// How dark a cell is: the longer it is held, the darker.
 fn shade(cell: &EnduranceCell) -> Option<&'static str> {
@@ -21,16 +21,16 @@ fn shade(cell: &EnduranceCell) -> Option<&'static str> {
     }
 }
 
-/// `112`, `4.1b`, `—m`.
-fn words(cell: &EnduranceCell, report: &EnduranceReport) -> String {
+/// `112*`, `4.1` and `b`, `—` and `r`.
+fn words(cell: &EnduranceCell, report: &EnduranceReport) -> (String, &'static str) {
     let letter = cell.letter.unwrap_or("");
     match (cell.outcome, cell.minutes) {
-        (EnduranceOutcome::Cannot, _) => format!("—{letter}"),
-        (EnduranceOutcome::Beyond, _) | (_, None) => format!(">{}", number(report.most_minutes, 0)),
-        (EnduranceOutcome::Continuous, Some(minutes)) => format!("{}*", number(minutes, 0)),
-        (_, Some(minutes)) => {
-            format!("{}{letter}", number(minutes, usize::from(minutes < 9.95)))
+        (EnduranceOutcome::Cannot, _) => ("—".to_owned(), letter),
+        (EnduranceOutcome::Beyond, _) | (_, None) => {
+            (format!(">{}", number(report.most_minutes, 0)), "")
         }
+        (EnduranceOutcome::Continuous, Some(minutes)) => (format!("{}*", number(minutes, 0)), ""),
+        (_, Some(minutes)) => (number(minutes, usize::from(minutes < 9.95)), letter),
     }
 }
 
@@ -47,25 +47,30 @@ pub fn picture(report: &EnduranceReport, before: Option<&EnduranceReport>, look:
         return Picture::empty("endurance", &title, &why, look);
     }
     let units = look.units;
-    let high = if rows > 20 { 16.0 } else { 22.0 };
-    let used = |letter: &str| report.rows.iter().flatten().any(|c| c.letter == Some(letter));
+    let wide = (look.width - 12.0 - LEFT) / columns as f64;
+    let fits = |text: &str| super::sketch::width_px(text, 11.0) <= wide - 2.0;
+    // Where it is narrow, the letter stands under the minutes.
+    let mut all = report.rows.iter().flatten().map(|cell| words(cell, report));
+    let is_tall = !all.all(|(minutes, letter)| fits(&format!("{minutes} {letter}")));
+    let high = match (is_tall, rows > 20) {
+        (true, _) => 30.0,
+        (false, true) => 16.0,
+        (false, false) => 22.0,
+    };
+    let used = |letter: &str| report.rows.iter().flatten().any(|c| words(c, report).1 == letter);
     let mut legend: Vec<String> =
         vec!["* continuous, until the pack is empty; — not held".to_owned()];
     legend.extend(
         LETTERS.iter().filter(|l| used(l.0)).map(|(letter, what)| format!("{letter} {what}")),
     );
-    // As much as a line of small letters holds.
-    let columns_of_text = (look.width / 6.0) as usize;
     let legend: Vec<String> = legend
         .iter()
-        .flat_map(|line| textwrap::wrap(line, columns_of_text))
-        .map(std::borrow::Cow::into_owned)
+        .flat_map(|line| super::sketch::wrapped(line, 11.0, look.width - 16.0))
         .collect();
     let height = 66.0 + high * rows as f64 + 44.0 + 16.0 * legend.len() as f64;
     let mut sketch = Sketch::new(look.width, height);
     sketch.title(&title);
     let right = sketch.area().right - 12.0;
-    let wide = (right - LEFT) / columns as f64;
     sketch.text(Text::new(12.0, 46.0, "grade").class("small quiet"));
     let former = |row: usize, column: usize| before?.rows.get(row)?.get(column);
     // Steep grades on top, as on a hill.
@@ -91,11 +96,15 @@ pub fn picture(report: &EnduranceReport, before: Option<&EnduranceReport>, look:
                 };
                 sketch.rect(&inner, "ghost");
             }
-            let text = words(cell, report);
-            if super::sketch::width_px(&text, 11.0) <= wide + 2.0 {
-                let class =
-                    if cell.outcome == EnduranceOutcome::Cannot { "small quiet" } else { "small" };
-                let at = Text::new(left + 0.5 * wide, base, &text);
+            let (minutes, letter) = words(cell, report);
+            let lines = match is_tall {
+                true => vec![(base - 6.0, minutes), (base + 6.0, letter.to_owned())],
+                false => vec![(base, format!("{minutes} {letter}").trim_end().to_owned())],
+            };
+            let class =
+                if cell.outcome == EnduranceOutcome::Cannot { "small quiet" } else { "small" };
+            for (y, text) in lines.iter().filter(|line| fits(&line.1)) {
+                let at = Text::new(left + 0.5 * wide, *y, text);
                 sketch.text(at.class(class).anchor(Anchor::Middle));
             }
         }
@@ -105,7 +114,7 @@ pub fn picture(report: &EnduranceReport, before: Option<&EnduranceReport>, look:
         let value = units.value(*kmh, "km/h");
         let decimals = usize::from((value - value.round()).abs() > 0.04);
         let text = number(value, decimals);
-        if super::sketch::width_px(&text, 11.0) <= wide + 2.0 {
+        if fits(&text) {
             let x = LEFT + wide * (column as f64 + 0.5);
             let at = Text::new(x, bottom + 15.0, &text);
             sketch.text(at.class("small quiet").anchor(Anchor::Middle));

@@ -1,6 +1,6 @@
 //! Where the energy of a drive went: one bar that adds up.
 
-use super::sketch::{Anchor, Area, Sketch, Text, fitted};
+use super::sketch::{Anchor, Area, Sketch, Text, wrapped};
 use super::{Look, Picture};
 use crate::measure::number;
 use scenarios::runs::drive::{DriveReport, LedgerReport};
@@ -105,49 +105,67 @@ pub fn picture(report: &DriveReport, before: Option<&DriveReport>, look: Look) -
     let centre = 0.5 * look.width;
     let named = spans.iter().filter(|span| span.2.share_pct >= LEAST_PCT);
     let (over, under): (Vec<_>, Vec<_>) = named.partition(|span| middle(span) < centre);
-    let top = 58.0 + ROW * over.len() as f64 + 8.0;
+    let summary = summary(report, look);
+    let head = 30.0 + ROW * wrapped(&summary, 11.0, look.width - 18.0).len() as f64;
+    // What is too long for the room beside its leader stands in lines.
+    let lines = |span: &(f64, f64, &Part), is_over: bool| -> Vec<String> {
+        let x = middle(span) + 7.0;
+        let room = if is_over { look.width - 4.0 - x } else { x - 18.0 };
+        wrapped(&said(span.2), 11.0, room)
+    };
+    let rows = |spans: &[&(f64, f64, &Part)], is_over: bool| -> f64 {
+        spans.iter().map(|span| lines(span, is_over).len()).sum::<usize>() as f64
+    };
+    let top = head + 12.0 + ROW * rows(&over, true) + 8.0;
     let bottom = top + BAR;
-    let below = bottom + 8.0 + ROW * under.len() as f64 + 14.0;
-    let has_regen = report.regen_kwh > 0.0;
-    let rows = f64::from(u8::from(!former.is_empty())) + f64::from(u8::from(has_regen));
-    let mut sketch = Sketch::new(look.width, below + 30.0 * rows + 6.0);
+    let below = bottom + 8.0 + ROW * rows(&under, false) + 14.0;
+    let mut thin: Vec<(f64, &str, String)> = Vec::new();
+    if report.regen_kwh > 0.0 {
+        let text = format!(
+            "regen put {} back into the pack; it is in the bar once, where it was used at last",
+            kwh(report.regen_kwh)
+        );
+        thin.push((report.regen_kwh, "fill", text));
+    }
+    if !former.is_empty() {
+        let kwh_before = total(&former);
+        thin.push((kwh_before, "ghost", format!("before: {}", kwh(kwh_before))));
+    }
+    let tall = |text: &str| 14.0 + ROW * wrapped(text, 11.0, look.width - 18.0).len() as f64;
+    let height: f64 = thin.iter().map(|(_, _, text)| tall(text)).sum();
+    let mut sketch = Sketch::new(look.width, below + height + 6.0);
     sketch.title(&title);
-    sketch.text(Text::new(14.0, 44.0, &summary(report, look)).class("small quiet"));
+    sketch.lines((14.0, 44.0), ROW, &summary, "small quiet");
 
     for span in &spans {
         let (begin, end, part) = span;
         let area = Area { left: *begin, top, right: *end, bottom };
         sketch.rect(&area, &format!("fill {}", class(part.name)));
     }
-    let room = |from: f64, to: f64, text: &str| fitted(text, 11.0, to - from).into_owned();
-    for (i, span) in over.iter().rev().enumerate() {
-        let (x, y) = (middle(span), top - 10.0 - ROW * i as f64);
+    let mut y = top - 10.0;
+    for span in over.iter().rev() {
+        let (x, lines) = (middle(span), lines(span, true));
+        y -= ROW * (lines.len() - 1) as f64;
         sketch.line(&[(x, top), (x, y - 3.0), (x + 4.0, y - 3.0)], "axis");
-        let text = room(x + 7.0, look.width - 4.0, &said(span.2));
-        sketch.text(Text::new(x + 7.0, y, &text).class("small"));
+        for (i, line) in lines.iter().enumerate() {
+            sketch.text(Text::new(x + 7.0, y + ROW * i as f64, line).class("small"));
+        }
+        y -= ROW;
     }
-    for (i, span) in under.iter().enumerate() {
-        let (x, y) = (middle(span), bottom + 18.0 + ROW * i as f64);
+    let mut y = bottom + 18.0;
+    for span in &under {
+        let x = middle(span);
         sketch.line(&[(x, bottom), (x, y - 4.0), (x - 4.0, y - 4.0)], "axis");
-        let text = room(4.0, x - 7.0, &said(span.2));
-        sketch.text(Text::new(x - 7.0, y, &text).class("small").anchor(Anchor::End));
+        for line in lines(span, false) {
+            sketch.text(Text::new(x - 7.0, y, &line).class("small").anchor(Anchor::End));
+            y += ROW;
+        }
     }
     let mut y = below;
-    let mut thin = |sketch: &mut Sketch, kwh: f64, style: &str, text: &str| {
-        sketch.rect(&Area { left, top: y, right: across(kwh), bottom: y + THIN }, style);
-        sketch.text(Text::new(left, y + THIN + 13.0, text).class("small quiet"));
-        y += 30.0;
-    };
-    if has_regen {
-        let text = format!(
-            "regen put {} back into the pack; it is in the bar once, where it was used at last",
-            kwh(report.regen_kwh)
-        );
-        thin(&mut sketch, report.regen_kwh, "fill", &text);
-    }
-    if !former.is_empty() {
-        let text = format!("before: {}", kwh(total(&former)));
-        thin(&mut sketch, total(&former), "ghost", &text);
+    for (kwh, style, text) in &thin {
+        sketch.rect(&Area { left, top: y, right: across(*kwh), bottom: y + THIN }, style);
+        sketch.lines((left, y + THIN + 13.0), ROW, text, "small quiet");
+        y += tall(text);
     }
     Picture::new("energy", &title, &description(report, &parts, look), sketch)
 }

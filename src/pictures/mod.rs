@@ -104,9 +104,10 @@ impl Picture {
 
     /// A picture of nothing, with the reason.
     pub fn empty(id: &str, title: &str, why: &str, look: Look) -> Self {
-        let mut sketch = Sketch::new(look.width, 96.0);
+        let more = sketch::wrapped(why, 13.0, look.width - 16.0).len().clamp(1, 12) - 1;
+        let mut sketch = Sketch::new(look.width, 96.0 + 18.0 * more as f64);
         sketch.title(title);
-        sketch.text(sketch::Text::new(12.0, 60.0, why).class("quiet"));
+        sketch.lines((12.0, 60.0), 18.0, why, "quiet");
         Self::new(id, title, why, sketch)
     }
 

@@ -49,7 +49,8 @@ pub fn picture(
     if !costs.is_empty() {
         top += 24.0;
         let what = format!("What each thing takes from it, against {}", report.against);
-        sketch.text(Text::new(12.0, top, &what).class("strong"));
+        let bold = if look.is_narrow() { "small strong" } else { "strong" };
+        sketch.text(Text::new(12.0, top, &what).class(bold));
         top += 10.0;
         let scale = Scale::of(&area, costs.iter().flat_map(|(_, bars)| bars), (0.0, 0.0));
         for (row, costs) in &costs {

@@ -46,6 +46,21 @@ pub fn fitted(text: &str, size: f64, most_px: f64) -> Cow<'_, str> {
     Cow::Owned(cut.trim_end().to_owned() + "…")
 }
 
+/// The text in lines of a width.
+pub fn wrapped(text: &str, size: f64, most_px: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if width_px(&format!("{line} {word}"), size) <= most_px => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
 /// Where a text's point lies on it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Anchor {
@@ -216,6 +231,17 @@ impl Sketch {
         let class = class(&text.class);
         let said = escaped(&text.text);
         let _ = writeln!(self.body, "<text{class} x=\"{x}\" y=\"{y}\"{anchor}>{said}</text>");
+    }
+
+    /// A text in as many lines as it needs from a place to the right edge, so far apart. Returns the
+    /// baseline below.
+    pub fn lines(&mut self, (x, y): (f64, f64), apart: f64, text: &str, class: &str) -> f64 {
+        let size = Text::new(x, y, "").class(class).size();
+        let lines = wrapped(text, size, self.width - x - 4.0);
+        for (i, line) in lines.iter().enumerate() {
+            self.text(Text::new(x, y + apart * i as f64, line).class(class));
+        }
+        y + apart * lines.len() as f64
     }
 
     /// A line through points.

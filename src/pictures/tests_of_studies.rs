@@ -75,7 +75,7 @@ proptest! {
             let ends = held.rows.iter().flatten().filter_map(|c| c.minutes.zip(c.letter));
             for (minutes, letter) in ends {
                 let told = number(minutes, usize::from(minutes < 9.95));
-                let cell = [format!("{told}{letter}"), format!("{}*", number(minutes, 0))];
+                let cell = [format!("{told} {letter}"), format!("{}*", number(minutes, 0))];
                 prop_assert!(texts.iter().any(|t| cell.contains(t)), "{:?} {:?}", cell, texts);
             }
             if let Some(report) = &set {

@@ -77,7 +77,10 @@ pub fn picture(report: &PullReport, run: &[Seen], before: Option<&[Seen]>, look:
         if let [first, .., last] = high[..] {
             for (x, y) in [first, last] {
                 let foot = plot.at((x, 0.0)).zip(plot.at((x, y)));
-                foot.into_iter().for_each(|(low, high)| sketch.line(&[low, high], "axis"));
+                if let Some((low, high)) = foot {
+                    sketch.line(&[low, high], "axis");
+                    plot.avoid(&[low, high]);
+                }
             }
         }
     }
@@ -92,6 +95,10 @@ pub fn picture(report: &PullReport, run: &[Seen], before: Option<&[Seen]>, look:
         let dash = if phase.limit.is_none() { "dots" } else { "thick" };
         let stretch = between(&line, phase.from_s, phase.to_s);
         plot.line(&mut sketch, &stretch, &format!("{dash} {}", class(phase.limit)));
+        // What names a stretch stands within it, not across the gap beside it.
+        if let ([first, .., last], None) = (&stretch[..], phase.limit) {
+            plot.keep_clear((first.0, 0.0), (last.0, first.1.min(last.1)));
+        }
         let is_long = phase.to_s - phase.from_s >= NAMED_SHARE * plan.time_s;
         if let (Some(limit), true) = (phase.limit, is_long) {
             let middle = stretch.get(stretch.len() / 2).and_then(|p| plot.at(*p));

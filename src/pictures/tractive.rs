@@ -99,21 +99,22 @@ pub fn shaded(
     let end = plot.line(&mut sketch, &grip, "thin dots");
     plot.name(end.map(|(x, y)| (x - 60.0, y)), "grip", "small");
     for (i, gear) in report.gears.iter().enumerate() {
-        let held = shown(&gear.continuous, units);
-        plot.line(&mut sketch, &held, &format!("dash {}", series(i)));
-        let name = if i == 0 { "1st continuous".to_owned() } else { ordinal(gear.gear) };
-        let middle = held.get(held.len() / 3).and_then(|p| plot.at(*p));
-        plot.name(middle, &name, &format!("small {}", series(i)));
+        if plot.line(&mut sketch, &peaks[i], &format!("thick {}", series(i))).is_some() {
+            plot.name_along(0.0, &ordinal(gear.gear), &format!("strong {}", series(i)));
+        }
     }
     for (i, gear) in report.gears.iter().enumerate() {
-        plot.line(&mut sketch, &peaks[i], &format!("thick {}", series(i)));
-        let begin = peaks[i].first().and_then(|p| plot.at(*p));
-        plot.name(begin, &ordinal(gear.gear), &format!("strong {}", series(i)));
+        let held = shown(&gear.continuous, units);
+        let name = if i == 0 { "1st continuous".to_owned() } else { ordinal(gear.gear) };
+        if plot.line(&mut sketch, &held, &format!("dash {}", series(i))).is_some() {
+            plot.name_along(0.3, &name, &format!("small {}", series(i)));
+        }
     }
     if let Some((gear, at)) = top_mark(report, units) {
         plot.dot(&mut sketch, at, "");
         let speed = units.speed(gear.top_speed_kmh, 0);
-        plot.name(plot.at(at), &format!("top speed {speed}"), "small");
+        let by = gear.top_speed_by.map_or_else(String::new, |by| format!(", {by}"));
+        plot.name(plot.at(at), &format!("top speed {speed}{by}"), "small");
     }
     plot.finish(&mut sketch);
     let mut said = description(report, units);
@@ -160,7 +161,10 @@ fn description(report: &TractiveReport, units: Units) -> String {
     }
     if let Some((gear, _)) = top_mark(report, units) {
         let (speed, name) = (units.speed(gear.top_speed_kmh, 0), ordinal(gear.gear));
-        said += &format!("Top speed {speed} in {name}. ");
+        said += &match gear.top_speed_by {
+            Some(by) => format!("Top speed {speed} in {name}, limited by {by}. "),
+            None => format!("Top speed {speed} in {name}. "),
+        };
     }
     said + "All at a speed that is held, on warm tyres. Thin grey lines: what the road takes on the level \
             and on grades. Continuous, dashed: what the wheels hold while motor and controller settle \

@@ -113,7 +113,7 @@ pub const LETTERS: [(&str, &str); 7] = [
     ("c", "controller: heat, current or voltage"),
     ("b", "battery: cells too hot or too cold, at their current or their voltage"),
     ("v", "the pack is empty"),
-    ("m", "motor at its torque or its speed"),
+    ("r", "rotor: the motor at its torque or its speed"),
     ("g", "gearbox or clutch at its torque"),
     ("t", "tyres at their grip"),
 ];
@@ -128,7 +128,7 @@ pub fn letter(limit: Limit) -> &'static str {
         | Limit::ControllerVoltage => "c",
         Limit::CellTemperature | Limit::CellCurrent | Limit::CellVoltage | Limit::PackPower => "b",
         Limit::Charge => "v",
-        Limit::MotorTorque | Limit::MotorVoltage | Limit::Rpm => "m",
+        Limit::MotorTorque | Limit::MotorVoltage | Limit::Rpm => "r",
         Limit::GearboxTorque | Limit::ClutchTorque => "g",
         Limit::Grip => "t",
     }
