@@ -17,9 +17,8 @@ const MOST_CAUSES: usize = 4;
 const HEAD: f64 = 40.0;
 
 /// How the bars are read.
-const FOOT: &str = "Bar to the right: with more of the input there is more of the figure; to the left: less. \
-    A bar of length 1 would reach the end of its half: of any two cars the order in the one is that \
-    in the other.";
+const FOOT: &str = "A bar to the right: the more of the input, the more of the figure; to the left: the less. \
+    At 1.00, where a bar fills its half, this holds of any two cars; at 0 of none more than by chance.";
 
 /// The picture.
 pub fn picture(report: &BandsReport, look: Look) -> Picture {

@@ -13,6 +13,8 @@ use sim_core::Limit;
 const PANEL: f64 = 132.0;
 /// What the lowest one has for its numbers besides, px.
 const FOOT: f64 = 28.0;
+/// Letters of a label to which another gear is added.
+const MOST_NAMED: usize = 9;
 /// A warning above this is none, °C.
 const NO_WARNING_C: f64 = 1000.0;
 /// From so many seconds on the axis is in minutes.
@@ -165,9 +167,9 @@ pub fn shaded(
             let name = ordinal(row.gear);
             let is_near =
                 |at: &(f64, f64)| (at.0 - end.0).abs() < 30.0 && (at.1 - end.1).abs() < 9.0;
-            match named.iter_mut().find(|one| is_near(&one.0)) {
-                Some(one) => one.1 += &format!(", {name}"),
-                None => named.push((end, name)),
+            match named.iter_mut().rfind(|one| is_near(&one.0)) {
+                Some(one) if one.1.len() < MOST_NAMED => one.1 += &format!(", {name}"),
+                _ => named.push((end, name)),
             }
         }
         for (row, points) in strong.into_iter().chain(thin) {

@@ -48,10 +48,12 @@ pub fn fitted(text: &str, size: f64, most_px: f64) -> Cow<'_, str> {
 
 /// The text in lines of a width.
 pub fn wrapped(text: &str, size: f64, most_px: f64) -> Vec<String> {
+    // Many narrow letters do not make a font narrow.
+    let wide = |line: &str| width_px(line, size).max(0.52 * size * line.chars().count() as f64);
     let mut lines: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
         match lines.last_mut() {
-            Some(line) if width_px(&format!("{line} {word}"), size) <= most_px => {
+            Some(line) if wide(&format!("{line} {word}")) <= most_px => {
                 line.push(' ');
                 line.push_str(word);
             }
