@@ -17,7 +17,7 @@ use crate::words::{clock, number, ordinal};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::climb::ClimbEnding;
-use sim_core::units;
+use sim_core::{Node, units};
 
 /// What a verdict is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
@@ -350,7 +350,11 @@ pub(crate) fn hill_held(about: About, hill: &ClimbReport, car: &Prepared) -> Ver
     } else if !best.held {
         format!("Does not hold {what}: {gear} gear does best, {}.", ending(best))
     } else if let (Some(s), Some(by)) = (best.derated_at_s, best.derated_by) {
-        format!("Holds {what} in {gear} gear, but after {} {}.", clock(s), by.words())
+        format!(
+            "Holds {what} in {gear} gear, but after {} {}.",
+            clock(s),
+            by.words_from_to(cells_c(best, car))
+        )
     } else {
         format!("Holds {what} in {gear} gear; {}.", heat(nearest(hill)))
     };
@@ -379,6 +383,17 @@ fn ending(row: &ClimbRow) -> String {
         ClimbEnding::Empty => format!("and the pack is empty after {far} km"),
         ClimbEnding::Stalled => format!("coming to a stop after {far} km{}", why(row.slowed_by)),
     }
+}
+
+/// How warm the cells were at the start of a hill and at most, °C.
+fn cells_c(row: &ClimbRow, car: &Prepared) -> (f64, f64) {
+    (units::c_from_k(car.start.temperature_k[Node::Cells]), row.peak.cells_c)
+}
+
+/// What a limit means that was met on the road.
+fn words_on(road: &DriveReport, limit: NamedLimit) -> &'static str {
+    let met = road.limits.iter().find(|met| met.limit == limit);
+    met.map_or(limit.words(), |met| met.words)
 }
 
 fn falls_behind(road: &DriveReport) -> bool {
@@ -427,7 +442,7 @@ pub(crate) fn road(road: &DriveReport) -> Verdict {
         ));
     }
     if let (Some(s), Some(by)) = (road.derated_at_s, road.derated_by) {
-        text.push_str(&format!(" After {} {}.", clock(s), by.words()));
+        text.push_str(&format!(" After {} {}.", clock(s), words_on(road, by)));
     }
     Verdict::new(About::Road, standing, text)
 }
@@ -480,9 +495,9 @@ fn on_hill(about: About, hill: &ClimbReport, car: &Prepared) -> Option<GivesUp> 
     let (s, what, severity) = if !best.within_rpm {
         return None;
     } else if let (Some(s), Some(by)) = (best.derated_at_s, best.derated_by) {
-        (s, by.words(), by.severity())
+        (s, by.words_from_to(cells_c(best, car)), by.severity())
     } else if let (Some(s), Some(by)) = (best.slowed_at_s, best.slowed_by) {
-        (s, by.words(), by.severity())
+        (s, by.words_from_to(cells_c(best, car)), by.severity())
     } else if best.ending == ClimbEnding::Empty {
         (best.time_s, "the weakest cell was empty", 1)
     } else {
@@ -495,9 +510,9 @@ fn on_hill(about: About, hill: &ClimbReport, car: &Prepared) -> Option<GivesUp> 
 fn on_road(road: &DriveReport) -> Option<GivesUp> {
     let standing = road_standing(road);
     let (s, what, severity) = match (road.derated_at_s, road.derated_by, road.ending) {
-        (Some(s), Some(by), _) => (s, by.words(), by.severity()),
+        (Some(s), Some(by), _) => (s, words_on(road, by), by.severity()),
         (.., DriveOutcome::Empty) => (road.time_s, "the weakest cell was empty", 1),
-        (.., DriveOutcome::Limit(by)) => (road.time_s, by.words(), by.severity()),
+        (.., DriveOutcome::Limit(by)) => (road.time_s, words_on(road, by), by.severity()),
         (.., DriveOutcome::Complete) => return None,
     };
     let text = format!("On the daily road, after {}: {what}.", clock(s));

@@ -494,7 +494,7 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
         }
     }
     for met in &sheet.commute.limits {
-        let (road, why) = (&sheet.commute.road, words(met.limit));
+        let (road, why) = (&sheet.commute.road, units.said(met.words));
         let text = format!("On {road} for {}: {why}.", clock(met.seconds));
         found.push((severity(met.limit), text));
     }

@@ -305,7 +305,8 @@ fn carry_out(
             row.peak = drive::peak(car, &found);
             row.derated_at_s = found.derated.map(|d| d.0);
             row.derated_by = found.derated.map(|d| NamedLimit(d.1));
-            row.limits = limits::met(&found.limited_s);
+            let start_c = units::c_from_k(setup.start.temperature_k[Node::Cells]);
+            row.limits = limits::met(&found.limited_s, (start_c, row.peak.cells_c));
             residual = found.ledger.residual_share();
             found.end
         }

@@ -13,7 +13,7 @@ use sim_core::follow::{self, Drive, DriveEnding, Recorder, STEP_S};
 use sim_core::ledger::{Account, Ledger};
 use sim_core::range::{MOST_ROUNDS, Range, range};
 use sim_core::units;
-use sim_core::{Car, Limit, Trace};
+use sim_core::{Car, Limit, Node, Trace};
 
 /// A line of the energy ledger.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -371,6 +371,8 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
     let km = units::km_from_m(drive.distance_m);
     let wh = units::wh_from_j(drive.terminal_j);
     let wh_per_km = per_km(wh, km);
+    let start_c = units::c_from_k(setup.start.temperature_k[Node::Cells]);
+    let cells_c = (start_c, peak(setup.car, drive).cells_c);
     DriveReport {
         road: road.to_string(),
         ending: DriveOutcome::of(drive),
@@ -408,10 +410,11 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         largest_lag_kmh: units::kmh_from_mps(drive.largest_lag_mps),
         brake_grip_pct: units::pct_from_share(drive.extremes.brake_grip),
         drive_grip_pct: units::pct_from_share(drive.extremes.drive_grip),
-        limits: limits::met(&drive.limited_s),
-        held_back: limits::met(&std::array::from_fn(|i| {
-            drive.limited_s[i] - drive.regen_limited_s[i]
-        })),
+        limits: limits::met(&drive.limited_s, cells_c),
+        held_back: limits::met(
+            &std::array::from_fn(|i| drive.limited_s[i] - drive.regen_limited_s[i]),
+            cells_c,
+        ),
         ledger: LedgerReport::of(&drive.ledger, drive.distance_m),
     }
 }

@@ -6,6 +6,10 @@ use sim_core::Limit;
 use std::borrow::Cow;
 use std::fmt;
 
+/// Temperature at which cells are rated, °C (IEC 62660-1, from memory): what holds them back below
+/// it is cold, and above it heat.
+const RATED_C: f64 = 25.0;
+
 /// A limit as results show it: by its short name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct NamedLimit(pub Limit);
@@ -52,6 +56,19 @@ impl NamedLimit {
             Limit::GearboxTorque => "the gearbox input was at its torque limit",
             Limit::ClutchTorque => "the clutch was at its torque limit",
             Limit::Charge => "the pack was at the end of its charge window",
+        }
+    }
+
+    /// The same where it is known how warm the cells were at the start and at most, °C.
+    pub fn words_from_to(self, cells_c: (f64, f64)) -> &'static str {
+        match (self.0, cells_c) {
+            (Limit::CellTemperature, (_, most)) if most < RATED_C => {
+                "the cells were too cold for more current"
+            }
+            (Limit::CellTemperature, (start, _)) if start >= RATED_C => {
+                "the cells were too hot for more current"
+            }
+            _ => self.words(),
         }
     }
 
@@ -108,13 +125,18 @@ pub struct LimitMet {
     pub seconds: f64,
 }
 
-/// The limits that were met, worst first, from the seconds spent at each.
-pub fn met(seconds: &[f64; Limit::COUNT]) -> Vec<LimitMet> {
+/// The limits that were met, worst first, from the seconds spent at each and from how warm the cells
+/// were at the start and at most, °C.
+pub fn met(seconds: &[f64; Limit::COUNT], cells_c: (f64, f64)) -> Vec<LimitMet> {
     let mut all: Vec<NamedLimit> =
         Limit::ALL.into_iter().filter(|l| seconds[*l as usize] > 0.0).map(NamedLimit).collect();
     all.sort_by_key(|limit| limit.severity());
     all.into_iter()
-        .map(|limit| LimitMet { limit, words: limit.words(), seconds: seconds[limit.0 as usize] })
+        .map(|limit| LimitMet {
+            limit,
+            words: limit.words_from_to(cells_c),
+            seconds: seconds[limit.0 as usize],
+        })
         .collect()
 }
 
@@ -124,6 +146,14 @@ mod tests {
     use crate::runs::drive::DriveOutcome;
     use schemars::schema_for;
     use serde_json::json;
+
+    #[test]
+    fn cells_are_said_to_be_too_cold_or_too_hot_where_that_is_known() {
+        let said = |start, most| NamedLimit(Limit::CellTemperature).words_from_to((start, most));
+        assert!(said(-5.0, 12.0).contains("too cold for"));
+        assert!(said(40.0, 58.0).contains("too hot for"));
+        assert!(said(-5.0, 40.0).contains("too cold or too hot for"));
+    }
 
     #[test]
     fn an_ending_is_one_word_in_results_and_its_schema_knows_every_one() {
