@@ -5,6 +5,7 @@ use clap::{Arg, Command, CommandFactory, ValueHint};
 use clap_complete::engine::{
     ArgValueCompleter, CompletionCandidate, PathCompleter, ValueCompleter,
 };
+use scenarios::outlet::Outlet;
 use scenarios::runs::Run;
 use scenarios::{FileKind, shelf};
 use serde_json::Value;
@@ -50,6 +51,23 @@ pub fn parts() -> ArgValueCompleter {
     ArgValueCompleter::new(|current: &OsStr| {
         let named =
             shelf::shelf().iter().map(|part| (part.name.to_owned(), part.kind.name().to_owned()));
+        matching(named, &current.to_string_lossy())
+    })
+}
+
+/// Of the names of parts of one kind.
+pub fn parts_of(kind: FileKind) -> ArgValueCompleter {
+    ArgValueCompleter::new(move |current: &OsStr| {
+        let named = shelf::shelf().iter().filter(|part| part.kind == kind);
+        let named = named.map(|part| (part.name.to_owned(), String::new()));
+        matching(named, &current.to_string_lossy())
+    })
+}
+
+/// Of sockets by volts and amperes.
+pub fn sockets() -> ArgValueCompleter {
+    ArgValueCompleter::new(|current: &OsStr| {
+        let named = Outlet::presets().into_iter().map(|outlet| (outlet.name, String::new()));
         matching(named, &current.to_string_lossy())
     })
 }

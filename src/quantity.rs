@@ -8,7 +8,7 @@ use scenarios::units;
 use sim_core::car::Slope;
 
 /// Splits `80km/h` into 80 and `km/h`.
-fn split(text: &str) -> Option<(f64, String)> {
+pub fn split(text: &str) -> Option<(f64, String)> {
     let text = text.trim();
     // A unit begins at the first letter or sign that no number has; `e` may be an exponent.
     let end = (0..=text.len())
@@ -19,10 +19,13 @@ fn split(text: &str) -> Option<(f64, String)> {
     Some((value, text[end..].trim().to_lowercase()))
 }
 
+/// Whether a comma stands where a point goes; two of what is a list are no decimals.
+pub fn has_comma(text: &str) -> bool {
+    text.matches(',').count() == 1 && split(&text.replacen(',', ".", 1)).is_some()
+}
+
 fn refuse(option: &str, text: &str, allowed: &str) -> Failure {
-    // Two of what is a list are no decimals.
-    let comma = text.matches(',').count() == 1 && split(&text.replacen(',', ".", 1)).is_some();
-    let hint = if comma { "; decimals are set off by a point" } else { "" };
+    let hint = if has_comma(text) { "; decimals are set off by a point" } else { "" };
     Failure::Arguments(format!("{option} is \"{}\"; allowed: {allowed}{hint}", short(text)))
 }
 

@@ -39,7 +39,7 @@ pub struct Args {
 pub struct PlanArgs {
     /// A socket by volts and amperes, such as `120v-15a` or `240v-40a` (circuits, of which 80 %
     /// are drawn) or `230v-16a` (drawn whole); left out, `120v-15a`.
-    #[arg(long, value_name = "NAME", conflicts_with_all = ["volts", "amps", "circuit"])]
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["volts", "amps", "circuit"], add = crate::completing::sockets())]
     socket: Option<String>,
 
     /// Voltage of a socket without a name, V.

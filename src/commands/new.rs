@@ -1,10 +1,12 @@
 //! `new`: a build begun from ten facts, all else typical of the car's class and marked so.
 
+use crate::completing;
 use crate::failure::Failure;
 use crate::measure::number;
 use crate::output::Output;
+use crate::quantity;
 use clap::ValueEnum;
-use scenarios::{FileKind, output_file, shelf};
+use scenarios::{FileKind, Loaded, Severity, output_file, shelf, units};
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
@@ -28,11 +30,11 @@ pub struct Args {
     class: Option<Class>,
 
     /// Kerb mass before the conversion, kg.
-    #[arg(long, value_name = "KG")]
+    #[arg(long, value_name = "KG", allow_negative_numbers = true)]
     kerb_mass_kg: Option<String>,
 
     /// Largest permitted mass, kg.
-    #[arg(long, value_name = "KG")]
+    #[arg(long, value_name = "KG", allow_negative_numbers = true)]
     gross_mass_kg: Option<String>,
 
     /// Size of the tyres, such as `165/70R13`.
@@ -40,27 +42,27 @@ pub struct Args {
     tyre: Option<String>,
 
     /// Ratio of the final drive.
-    #[arg(long, value_name = "RATIO")]
+    #[arg(long, value_name = "RATIO", allow_negative_numbers = true)]
     final_drive: Option<String>,
 
     /// A motor of the shelf (see `parts`).
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", add = completing::parts_of(FileKind::Motor))]
     motor: Option<String>,
 
     /// A cell of the shelf (see `parts`).
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", add = completing::parts_of(FileKind::Cell))]
     cell: Option<String>,
 
     /// Cells in series.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     series: Option<String>,
 
     /// Strings of cells in parallel.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     parallel: Option<String>,
 
     /// People and luggage that ride along, kg.
-    #[arg(long, value_name = "KG")]
+    #[arg(long, value_name = "KG", allow_negative_numbers = true)]
     load_kg: Option<String>,
 }
 
@@ -71,6 +73,8 @@ pub struct Begun {
     written: Vec<String>,
     /// Paths of what is typical of the class rather than stated.
     assumed: Vec<String>,
+    /// What is dangerous about the car as it stands there, as `check` says it.
+    dangers: Vec<String>,
 }
 
 /// A class of light cars.
@@ -122,7 +126,11 @@ impl Allowed<'_> {
             Allowed::Number { from, to, unit, whole } => {
                 let decimals = if *whole || *to >= 100.0 { 0 } else { 1 };
                 let kind = if *whole { "a whole number from " } else { "" };
-                let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+                let unit = match *unit {
+                    "" => String::new(),
+                    "kg" => " kg, or in lb".to_owned(),
+                    unit => format!(" {unit}"),
+                };
                 format!("{kind}{} to {}{unit}", number(*from, decimals), number(*to, decimals))
             }
             Allowed::OneOf(names) => names.join(", "),
@@ -134,8 +142,13 @@ impl Allowed<'_> {
     fn read(&self, text: &str) -> Option<Value> {
         match self {
             Allowed::Number { from, to, unit, whole } => {
-                let bare = text.strip_suffix(unit).unwrap_or(text).trim();
-                let value: f64 = bare.parse().ok()?;
+                let (value, said) = quantity::split(text)?;
+                let value = match (said.as_str(), *unit) {
+                    ("", _) => value,
+                    ("lb" | "lbs", "kg") => (10.0 * units::kg_from_lb(value)).round() / 10.0,
+                    (said, unit) if said == unit => value,
+                    _ => return None,
+                };
                 let fits = (*from..=*to).contains(&value) && (!whole || value.fract() == 0.0);
                 let whole = value.fract() == 0.0;
                 fits.then(|| if whole { json!(value as i64) } else { json!(value) })
@@ -171,7 +184,10 @@ impl Answers {
     ) -> Result<Value, Failure> {
         let allowed = question.allowed.words();
         let refusal = |text: &str| {
-            format!("{} is \"{}\"; allowed: {allowed}", question.option, cycles::short(text))
+            let hint =
+                if quantity::has_comma(text) { "; decimals are set off by a point" } else { "" };
+            let shown = cycles::short(text);
+            format!("{} is \"{shown}\"; allowed: {allowed}{hint}", question.option)
         };
         let usual = || question.allowed.read(&question.usual).unwrap_or(Value::Null);
         if let Some(text) = given {
@@ -198,7 +214,7 @@ impl Answers {
 /// Why an answer is none.
 fn unfit(text: &str) -> String {
     let shown = cycles::short(text);
-    if text.contains(',') && text.replacen(',', ".", 1).parse::<f64>().is_ok() {
+    if quantity::has_comma(text) {
         return format!("{shown} has a comma where a point goes.");
     }
     format!("{shown} cannot be that.")
@@ -246,13 +262,22 @@ fn round(value: f64, to: f64) -> Value {
 /// Begins a build.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     // Before anybody answers ten questions for nothing.
+    let folder = args.file.parent().unwrap_or(Path::new(""));
+    if args.file.extension().is_none_or(|suffix| !suffix.eq_ignore_ascii_case("json")) {
+        let text = format!("FILE is {}; allowed: a file that ends in .json", args.file.display());
+        return Err(Failure::Arguments(text));
+    }
+    if !folder.as_os_str().is_empty() && !folder.is_dir() {
+        let (file, folder) = (args.file.display(), folder.display());
+        let text = format!("{file} cannot be written: there is no folder {folder}");
+        return Err(Failure::Arguments(text));
+    }
     if args.file.symlink_metadata().is_ok() {
         let file = args.file.display();
         return Err(Failure::Arguments(format!("{file} is there already and is not overwritten")));
     }
     let ask = !args.no_questions && io::stdin().is_terminal() && io::stderr().is_terminal();
     let (build, assumed) = build(args, ask)?;
-    let folder = args.file.parent().unwrap_or(Path::new(""));
     let schema_file = folder.join(SCHEMA_FILE);
     let text = format!("{:#}\n", Value::Object(build));
     let schema = format!("{:#}\n", scenarios::schema(FileKind::Build));
@@ -262,8 +287,9 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     output_file::write_all_new(&files)?;
     let written: Vec<String> = files.iter().map(|(path, _)| path.display().to_string()).collect();
+    let dangers = dangers(&args.file);
     if output.json {
-        return output.document(&Begun { written, assumed });
+        return output.document(&Begun { written, assumed, dangers });
     }
     output.line(format!("{} is begun.", written[0]))?;
     if let Some(schema) = written.get(1) {
@@ -274,7 +300,21 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
          take them off the list.",
         assumed.len()
     ))?;
+    for danger in &dangers {
+        output.text(format!("Danger: {}", output.units.said(danger)))?;
+    }
     output.line(format!("Look at it: shakedown sheet {}", written[0]))
+}
+
+/// What is dangerous about a build, or why it is no car.
+fn dangers(file: &Path) -> Vec<String> {
+    match Loaded::open(file).and_then(|loaded| loaded.prepare()) {
+        Ok(car) => {
+            let all = car.warnings().into_iter();
+            all.filter(|w| w.severity == Severity::Danger).map(|w| w.text).collect()
+        }
+        Err(error) => vec![error.to_string()],
+    }
 }
 
 /// The schema beside a build.

@@ -28,6 +28,7 @@ use scenarios::{Loaded, Prepared};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::climb::Hill;
+use std::ffi::OsStr;
 use std::path::PathBuf;
 use time::OffsetDateTime;
 
@@ -53,7 +54,7 @@ pub struct Args {
 
     /// Adds a night at a socket such as `230v-16a` (see `charge`); left out, that of the day's
     /// first charge, or one of the smallest where the build has a charger.
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", add = crate::completing::sockets())]
     socket: Option<String>,
 }
 
@@ -153,6 +154,12 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let plan = plan(args, &prepared, output.units)?;
     // What cannot be written is refused before anything is driven.
     let mut file = Growing::create(&args.out, KIND, &args.road.files(&prepared))?;
+    let is_page = |suffix: &OsStr| ["html", "htm"].iter().any(|s| suffix.eq_ignore_ascii_case(s));
+    if !args.out.extension().is_some_and(is_page) {
+        let text =
+            format!("--out is {}; allowed: a file that ends in .html or .htm", args.out.display());
+        return Err(Failure::Arguments(text));
+    }
     let mut report = gather(args, (&loaded, &prepared), &road, plan, output.units)?;
     let page = hand_over::page(&report, &prepared, &road.trace, output.units)?;
     file.add(page.as_bytes())?;

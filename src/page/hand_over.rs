@@ -22,6 +22,9 @@ use sim_core::Trace;
 /// Most seasons of which the table stands beside the picture.
 const BESIDE: usize = 3;
 
+/// Air in which a cabin is heated, °C (common practice, no source).
+const COLD_C: f64 = 15.0;
+
 /// The page as HTML.
 pub fn page(
     report: &Report,
@@ -91,6 +94,7 @@ pub fn page(
                        takes charge from the cells and asks for heat in the cabin."))
                 @if let Some(found) = &report.seasons {
                     (seasons(report, found, units)?)
+                    @for sentence in heated(found, prepared, units) { p { (short(&sentence)) } }
                     p { (units.said(found.method)) }
                 } @else { (lacking(report, "the seasons")) }
             }
@@ -360,23 +364,22 @@ fn spent(report: &Report, cost: &CostReport, look: Look) -> Picture {
 fn at_the_limits(report: &Report, units: Units) -> Markup {
     let narrow = Look::narrow("", units);
     html! {
-        div.pair {
-            @if let Some(found) = &report.endurance {
-                section {
-                    h2 { "For how long a speed is held" }
-                    (lead("Minutes at a steady speed on a steady grade until a part cuts back or the \
-                           pack is empty, each in its best gear."))
-                    (figure(&pictures::endurance::picture(found, None, narrow)))
-                }
+        @if let Some(found) = &report.endurance {
+            section {
+                h2 { "For how long a speed is held" }
+                (lead("Minutes at a steady speed on a steady grade until a part cuts back or the \
+                       pack is empty, each in its best gear."))
+                div.most { (figure(&pictures::endurance::picture(found, None, Look::wide("", units)))) }
             }
-            @if let Some(found) = &report.regen {
-                section {
-                    h2 { "Braking with the motor" }
+        }
+        @if let Some(found) = &report.regen {
+            section {
+                h2 { "Braking with the motor" }
+                (beside(&pictures::regen::picture(found, None, narrow), &html! {
                     (lead("Regen charges the pack, on lifting off the pedal and on the brake pedal. \
                            More of it saves energy and takes grip that bends and wet roads need."))
-                    (figure(&pictures::regen::picture(found, None, narrow)))
                     p { (short(&units.said(&regen::best(found, units)))) }
-                }
+                }))
             }
         }
         (lacking(report, "the endurance map"))
@@ -393,6 +396,26 @@ fn seasons(report: &Report, found: &SeasonReport, units: Units) -> Result<Markup
     } else {
         html! { (figure(&drawn(Look::wide("", units)))) (table) }
     })
+}
+
+/// Of each cold season whether a heater is counted.
+fn heated(found: &SeasonReport, prepared: &Prepared, units: Units) -> Vec<String> {
+    let own = prepared.scenario.seasons.as_deref().unwrap_or_default();
+    let auxiliaries = prepared.scenario.build.auxiliaries.as_ref();
+    let built_kw = auxiliaries.and_then(|all| all.cabin.as_ref()).map(|cabin| cabin.heater_kw);
+    let cold = found.seasons.iter().filter(|row| row.air_c < COLD_C);
+    cold.map(|row| {
+        let season = own.iter().find(|season| season.name == row.name);
+        let stated_kw = season.and_then(|season| season.heater_kw).or(built_kw);
+        let is_asked = season.is_some_and(|season| season.cabin_c.is_some());
+        let counted = match stated_kw {
+            Some(kw) if kw > 0.0 => "the cabin's heater is counted",
+            None if is_asked => "the cabin's heater is counted",
+            _ => "no heater counted",
+        };
+        format!("{}, {}: {counted}.", row.name, units.temperature(row.air_c))
+    })
+    .collect()
 }
 
 /// A night at the socket.

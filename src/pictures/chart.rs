@@ -82,8 +82,9 @@ impl Axis {
         if !self.is_round {
             return (self.low, self.high);
         }
+        // What is past a whole step but for rounding is on the axis as well.
         let low = (self.low / step + 1e-9).floor() * step;
-        (low, (self.high / step - 1e-9).ceil() * step)
+        (low.min(self.low), ((self.high / step - 1e-9).ceil() * step).max(self.high))
     }
 
     /// The least step of 1, 2 or 5 times a power of ten of which at most so many lie between its

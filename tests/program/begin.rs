@@ -70,6 +70,12 @@ fn every_answer_is_put_in_and_nonsense_is_refused() {
         refused(&["new", file, wrong], &[wrong.split('=').next().unwrap(), "allowed: "]);
         assert!(files(&folder).is_empty(), "{wrong} left a file");
     }
+    refused(&["new", file, "--kerb-mass-kg", "740,5"], &["decimals are set off by a point"]);
+    refused(&["new", file, "--load-kg", "-5"], &["--load-kg is", "allowed: 0 to 1000 kg"]);
+    let lost = folder.join("nowhere").join("car.json");
+    refused(&["new", arg(&lost)], &["there is no folder"]);
+    refused(&["new", arg(&folder.join("car.txt"))], &["ends in .json"]);
+    assert!(files(&folder).is_empty());
     text(&[&["new", file], &all[..]].concat());
     let build: Value = serde_json::from_str(&fs::read_to_string(file).unwrap()).unwrap();
     assert_eq!(build["donor"]["kerb_mass_kg"], 905);
@@ -126,16 +132,18 @@ fn typed(args: &[&str], keys: &[u8]) -> (Option<i32>, String) {
 fn a_terminal_is_asked_ten_questions_and_asks_again() {
     let folder = folder("begun-by-hand");
     let file = folder.join("car.json");
-    let answers = b"tank\nestate\n9\n905\n\n4,1\n4.1\n\n\n\n\n45\n2\n";
+    let answers = b"tank\nestate\n9\n905 kg\n\n4,1\n4.1\n330 lb\n\n\n\n45\n2\n";
     let (code, seen) = typed(&["new", arg(&file)], answers);
     assert_eq!(code, Some(0), "{seen}");
     assert_eq!(seen.matches("]: ").count(), 10 + 3, "{seen}");
     assert!(seen.contains("tank cannot be that. Allowed: hatchback, roadster"), "{seen}");
-    assert!(seen.contains("9 cannot be that. Allowed: 400 to 2500 kg."), "{seen}");
+    assert!(seen.contains("9 cannot be that. Allowed: 400 to 2500 kg, or in lb."), "{seen}");
     assert!(seen.contains("4,1 has a comma where a point goes."), "{seen}");
     let build: Value = serde_json::from_str(&fs::read_to_string(&file).unwrap()).unwrap();
     assert_eq!(build["donor"]["kerb_mass_kg"], 905);
     assert_eq!(build["gearbox"]["final_drive"], 4.1);
+    // 330 lb are 149.7 kg (NIST Special Publication 811), and items are in whole kilograms.
+    assert_eq!(build["load"][0]["mass_kg"], 150);
     assert_eq!((&build["pack"]["series"], &build["pack"]["parallel"]), (&45.into(), &2.into()));
 }
 

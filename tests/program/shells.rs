@@ -39,6 +39,9 @@ fn commands_options_fields_parts_figures_and_roads_are_completed() {
         (&["drive", "--cycle", "wltc-2-ext"], "wltc-2-extra-high"),
         (&["parts", "series-dc"], "series-dc-large"),
         (&["schema", "contr"], "controller"),
+        (&["new", "--motor", "series-dc"], "series-dc-large"),
+        (&["new", "--cell", "blend"], "blend-50ah"),
+        (&["charge", "--socket", "230v-16"], "230v-16a"),
     ] {
         let found = offered(words);
         assert!(found.iter().any(|word| word.trim_end() == wanted), "{words:?}: {found:?}");
