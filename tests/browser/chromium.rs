@@ -154,11 +154,15 @@ impl Chromium {
 
     /// Keeps what is seen, for people to look at, and says where.
     pub fn look(&mut self, name: &str) {
-        let shot = self.call("Page.captureScreenshot", json!({"captureBeyondViewport": true}));
-        let text = shot["data"].as_str().unwrap();
         let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}.png"));
-        fs::write(&path, decoded(text)).unwrap();
+        self.shoot(&path, true);
         println!("{}", path.display());
+    }
+
+    /// A picture of the page, whole or as much as the window holds.
+    pub fn shoot(&mut self, path: &Path, whole: bool) {
+        let shot = self.call("Page.captureScreenshot", json!({"captureBeyondViewport": whole}));
+        fs::write(path, decoded(shot["data"].as_str().unwrap())).unwrap();
     }
 
     /// What the page or the browser complained of.

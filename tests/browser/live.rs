@@ -357,3 +357,27 @@ fn moves_are_quick() {
         assert!(p95 < 1000.0, "{took:?}");
     }
 }
+
+/// The picture of the page that the README shows; what can be read on it lies beside this test, and is
+/// held to what the page says. `DOOR=overwrite` renews both.
+#[test]
+#[ignore = "needs Chromium"]
+fn the_front_door_shows_what_the_page_says() {
+    let top = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let (_served, mut browser, _) = opened("door", &[]);
+    browser.size(1280, 1000);
+    browser.until(READY);
+    moved(&mut browser, "gearbox.final_drive", 0.7);
+    browser.until(READY);
+    let rows = "[...document.querySelectorAll('#verdicts li, #figures tr, #pictures h3, #pictures title')]";
+    let said = browser.text(&format!(
+        "{rows}.map((row) => row.textContent.trim().replace(/\\s+/g, ' ')).join('\\n') + '\\n'"
+    ));
+    let beside = top.join("tests/browser/front-door.txt");
+    if std::env::var("DOOR").is_ok_and(|wish| wish == "overwrite") {
+        browser.shoot(&top.join("docs/pictures/live.png"), false);
+        fs::write(&beside, &said).unwrap();
+    }
+    let shown = fs::read_to_string(&beside).unwrap_or_default();
+    assert!(shown == said, "stale; renewed by DOOR=overwrite\nshown: {shown}\nnow: {said}");
+}
