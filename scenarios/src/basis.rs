@@ -1,6 +1,5 @@
 //! What a prediction rests on: what was measured, what files state, and what is typical of a class.
 
-use crate::field::SaidBy;
 use crate::files::error::{Error, Source};
 use crate::files::origins::Folder;
 use crate::inputs::build::Build;
@@ -8,6 +7,20 @@ use crate::inputs::motor::Motor;
 use crate::prepared::Prepared;
 use schemars::JsonSchema;
 use serde::Serialize;
+
+/// Who said what a field is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SaidBy {
+    /// The user's file.
+    File,
+    /// A part of the shelf: typical of its class.
+    Shelf,
+    /// A value that was put in place of another.
+    Caller,
+    /// Nobody: it was assumed.
+    Nobody,
+}
 
 /// How well something is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]

@@ -1,26 +1,11 @@
 //! One number of a scenario: what it is, who said so, and what is usual of its class.
 
-use crate::basis::Known;
+use crate::basis::{Known, SaidBy};
 use crate::files::error::Source;
 use crate::files::origins::Folder;
 use crate::files::short_path;
 use crate::plausible;
 use crate::prepared::Prepared;
-use serde::Serialize;
-
-/// Who said what a field is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum SaidBy {
-    /// The user's file.
-    File,
-    /// A part of the shelf: typical of its class.
-    Shelf,
-    /// A value that was put in place of another.
-    Caller,
-    /// Nobody: it was assumed.
-    Nobody,
-}
 
 /// A number of a scenario.
 #[derive(Debug, Clone, PartialEq)]

@@ -48,7 +48,8 @@ pub mod verdict;
 mod warning;
 pub mod words;
 
-pub use field::{Field, SaidBy};
+pub use basis::SaidBy;
+pub use field::Field;
 pub use files::assumption::Assumption;
 pub use files::bounds::FILE_LIMIT_BYTES;
 pub use files::error::{Error, Source};

@@ -117,8 +117,8 @@ fn sound_svg(svg: &str, picture: &Picture) -> Vec<String> {
                     };
                     assert!(left > -1.0 && left + long < width + 1.0, "{text}: {left} + {long}");
                     assert!(y - 0.6 * size > 0.0 && *y + down < height, "{text}: {y}");
-                    // From the feet of its letters to the top of a high one.
-                    let frame = [left, left + long, y + down - 0.8 * size, y + down];
+                    // From the feet of its letters to the top of a low one.
+                    let frame = [left, left + long, y + down - 0.6 * size, y + down];
                     if let Some((other, _)) = boxes.iter().find(|(_, b)| overlap(b, &frame)) {
                         panic!("{text} lies over {other}: {svg}");
                     }
