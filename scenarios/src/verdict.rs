@@ -336,7 +336,15 @@ fn hill_standing(hill: &ClimbReport, car: &Prepared) -> Standing {
 }
 
 pub(crate) fn hill_held(about: About, hill: &ClimbReport, car: &Prepared) -> Verdict {
-    let best = hill.best();
+    // Where no gear holds it, the one to speak of is one that can turn at that speed.
+    let turn = hill.gears.iter().filter(|row| row.within_rpm);
+    let farthest = turn.max_by(|a, b| {
+        a.distance_km.total_cmp(&b.distance_km).then(a.slowest_kmh.total_cmp(&b.slowest_kmh))
+    });
+    let best = match (hill.best(), farthest) {
+        (best, Some(other)) if !best.within_rpm => other,
+        (best, _) => best,
+    };
     let what = format!(
         "{} km/h up {} % for {} km",
         number(hill.speed_kmh, 0),
