@@ -63,8 +63,8 @@ pub use inputs::road::Road;
 pub use inputs::schema::{counts, schema};
 pub use inputs::wltc::Wltc;
 pub use inputs::{
-    auxiliaries, build, cell, charger, conditions, controller, day, donor, driver, gearbox, money,
-    motor, outlet, pack, regen, scenario, season, start, tyre,
+    auxiliaries, build, cell, charger, conditions, controller, day, donor, driver, gearbox, learnt,
+    money, motor, outlet, pack, regen, scenario, season, start, tyre,
 };
 pub use loaded::Loaded;
 pub use prepared::{Facts, Prepared};

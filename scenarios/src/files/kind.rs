@@ -19,11 +19,13 @@ pub enum FileKind {
     Pack,
     /// A cell.
     Cell,
+    /// What was learnt from a car that was driven.
+    Measured,
 }
 
 impl FileKind {
     /// All kinds.
-    pub const ALL: [FileKind; 8] = [
+    pub const ALL: [FileKind; 9] = [
         FileKind::Scenario,
         FileKind::Build,
         FileKind::Donor,
@@ -32,9 +34,10 @@ impl FileKind {
         FileKind::Controller,
         FileKind::Pack,
         FileKind::Cell,
+        FileKind::Measured,
     ];
 
-    /// Its name, which is also the key under which it stands.
+    /// Its name, which is also the key under which it stands; of what was learnt that of its list.
     pub fn name(self) -> &'static str {
         match self {
             FileKind::Scenario => "scenario",
@@ -45,6 +48,7 @@ impl FileKind {
             FileKind::Controller => "controller",
             FileKind::Pack => "pack",
             FileKind::Cell => "cell",
+            FileKind::Measured => "measured",
         }
     }
 

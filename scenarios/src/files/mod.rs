@@ -17,3 +17,4 @@ pub mod shelf;
 pub mod short_path;
 pub mod suggestion;
 pub mod tree;
+pub mod unfit;

@@ -32,6 +32,8 @@ const MOST_LINKS: usize = 40;
 pub struct Growing {
     path: PathBuf,
     way: Way,
+    /// Folders that were made for it, which go after what is in them.
+    folders: NewFolders,
 }
 
 /// How the content reaches its place.
@@ -78,7 +80,7 @@ impl Growing {
             Ok(about) if system::takes_text(&about) => {
                 let through = OpenOptions::new().write(true).open(path).map_err(io)?;
                 let way = Way::Through(BufWriter::new(through));
-                return Ok(Self { path: path.to_owned(), way });
+                return Ok(Self { path: path.to_owned(), way, folders: NewFolders::default() });
             }
             Ok(_) => return Err(refuse("is a disk or a socket, and no file".to_owned())),
             Err(e) if e.kind() == io::ErrorKind::NotFound => None,
@@ -87,7 +89,18 @@ impl Growing {
         let real = behind_links(path).map_err(io)?;
         let passing = begin_beside(&real, path, old.is_some())?;
         let writer = BufWriter::new(PassingWriter(passing));
-        Ok(Self { path: path.to_owned(), way: Way::Beside { writer, real, old } })
+        let way = Way::Beside { writer, real, old };
+        Ok(Self { path: path.to_owned(), way, folders: NewFolders::default() })
+    }
+
+    /// The same with the folder that it stands in, where that is not there.
+    ///
+    /// # Errors
+    /// As [`Self::create`], and where the folder cannot be made.
+    pub fn create_with_folder(path: &Path, kind: Kind, inputs: &[PathBuf]) -> Result<Self, Error> {
+        let mut folders = NewFolders::default();
+        make_folder(path, &mut folders)?;
+        Ok(Self { folders, ..Self::create(path, kind, inputs)? })
     }
 
     /// An error about it.
@@ -112,11 +125,13 @@ impl Growing {
     /// # Errors
     /// As [`Self::add`].
     pub fn finish(self) -> Result<(), Error> {
-        let outcome = match self.way {
+        let Self { path, way, folders } = self;
+        let outcome = match way {
             Way::Through(mut writer) => heard_enough(writer.flush()),
             Way::Beside { writer, real, old } => settle(writer, &real, old),
         };
-        outcome.map_err(|e| Error::io(self.path.display().to_string(), &e))
+        drop(folders);
+        outcome.map_err(|e| Error::io(path.display().to_string(), &e))
     }
 }
 
@@ -140,13 +155,7 @@ pub fn write_all_new(files: &[(PathBuf, &[u8])]) -> Result<(), Error> {
     let mut folders = NewFolders::default();
     let mut whole = Vec::new();
     for (path, content) in missing {
-        let folder = folder_of(path);
-        folders.make(folder).map_err(|e| {
-            let file = folder.ancestors().find(|above| above.exists() && !above.is_dir());
-            let why =
-                file.map_or_else(|| e.to_string(), |f| format!("{} is no folder", f.display()));
-            refused(path, format!("the folder {} cannot be made: {why}", folder.display()))
-        })?;
+        make_folder(path, &mut folders)?;
         let passing = begin_beside(path, path, false)?;
         let mut file = passing.as_file();
         file.write_all(content)
@@ -157,6 +166,16 @@ pub fn write_all_new(files: &[(PathBuf, &[u8])]) -> Result<(), Error> {
     place_all(whole).map_err(|(path, e)| match e.kind() {
         io::ErrorKind::AlreadyExists => refused(path, taken()),
         _ => Error::io(path.display().to_string(), &e),
+    })
+}
+
+/// Makes the folder of a file, and those above it, as far as they are not there.
+fn make_folder(path: &Path, made: &mut NewFolders) -> Result<(), Error> {
+    let folder = folder_of(path);
+    made.make(folder).map_err(|e| {
+        let file = folder.ancestors().find(|above| above.exists() && !above.is_dir());
+        let why = file.map_or_else(|| e.to_string(), |f| format!("{} is no folder", f.display()));
+        refused(path, format!("the folder {} cannot be made: {why}", folder.display()))
     })
 }
 

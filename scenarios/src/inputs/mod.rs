@@ -13,6 +13,7 @@ pub mod driver;
 pub mod drives;
 pub mod gearbox;
 pub mod known;
+pub mod learnt;
 pub mod money;
 pub mod motor;
 pub mod outlet;

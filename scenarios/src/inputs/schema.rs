@@ -7,6 +7,7 @@ use crate::inputs::cell::Cell;
 use crate::inputs::controller::Controller;
 use crate::inputs::donor::Donor;
 use crate::inputs::gearbox::Gearbox;
+use crate::inputs::learnt::Learnt;
 use crate::inputs::motor::Motor;
 use crate::inputs::pack::Pack;
 use crate::inputs::scenario::Scenario;
@@ -16,6 +17,16 @@ use std::sync::LazyLock;
 
 /// Whether the field at a path of a scenario counts whole things, such as cells.
 pub fn counts(path: &str) -> bool {
+    is_any(path, &["integer"])
+}
+
+/// Whether the field at a path of a scenario holds a number.
+pub(crate) fn holds_number(path: &str) -> bool {
+    is_any(path, &["integer", "number"])
+}
+
+/// Whether the field at a path of a scenario may be of one of these types.
+fn is_any(path: &str, types: &[&str]) -> bool {
     static SCENARIO: LazyLock<Value> = LazyLock::new(|| schema(FileKind::Scenario));
     let mut found = vec![&*SCENARIO];
     for step in short_path::whole(path).split('.') {
@@ -24,11 +35,12 @@ pub fn counts(path: &str) -> bool {
             .filter_map(|schema| schema["properties"].get(step).or_else(|| schema.get("items")))
             .collect();
     }
-    let is_whole = |schema: &&Value| match &schema["type"] {
-        Value::Array(types) => types.iter().any(|name| name == "integer"),
-        name => name == "integer",
+    let is_wanted = |name: &Value| name.as_str().is_some_and(|name| types.contains(&name));
+    let is_one = |schema: &&Value| match &schema["type"] {
+        Value::Array(types) => types.iter().any(is_wanted),
+        name => is_wanted(name),
     };
-    alternatives(&SCENARIO, found).iter().any(is_whole)
+    alternatives(&SCENARIO, found).iter().any(is_one)
 }
 
 /// Schemas with those that they refer to, and each of those that they leave open.
@@ -55,6 +67,7 @@ pub fn schema(kind: FileKind) -> Value {
         FileKind::Controller => schema_for!(Controller),
         FileKind::Pack => schema_for!(Pack),
         FileKind::Cell => schema_for!(Cell),
+        FileKind::Measured => schema_for!(Learnt),
     };
     schema.to_value()
 }

@@ -1,5 +1,6 @@
 //! How uncertain a field is.
 
+use crate::inputs::learnt::Measure;
 use crate::runs::failure::Failure;
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -32,6 +33,17 @@ pub enum Distribution {
 }
 
 impl Distribution {
+    /// Its standard deviation.
+    pub fn sd(self) -> f64 {
+        match self {
+            Distribution::Normal { sd, .. } => sd,
+            Distribution::Uniform { low, high } => (high - low) / 12_f64.sqrt(),
+            Distribution::Triangular { low: a, mode: b, high: c } => {
+                ((a * a + b * b + c * c - a * b - a * c - b * c) / 18.0).max(0.0).sqrt()
+            }
+        }
+    }
+
     /// The value that is not exceeded with probability `p`, from 0 to 1.
     pub fn quantile(self, p: f64) -> f64 {
         match self {
@@ -50,17 +62,6 @@ impl Distribution {
             }
         }
     }
-}
-
-/// What a drawn number does to the value that stands in a field.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Measure {
-    /// It takes its place.
-    Value,
-    /// It is added.
-    Offset,
-    /// The value grows by so many hundredths of itself.
-    Percent,
 }
 
 /// A field, or several alike that move together, with its uncertainty.
@@ -274,5 +275,17 @@ mod tests {
             assert!((bell.quantile(1.0 - p) - 10.0 + 2.0 * x).abs() < 1e-9, "{p}");
         }
         assert!(bell.quantile(0.0).is_finite() && bell.quantile(1.0).is_finite());
+        // Deviations: that of equal chances is the width over √12, that of a triangle with its mode
+        // at an end the width over √18 (from memory), and both are met by the quantiles.
+        assert!((even.sd() - 4.0 / 12_f64.sqrt()).abs() < 1e-15);
+        assert!((falling.sd() - 1.0 / 18_f64.sqrt()).abs() < 1e-15);
+        let leaning = Distribution::Triangular { low: -1.0, mode: 2.0, high: 3.0 };
+        for any in [even, falling, leaning, bell] {
+            let all: Vec<f64> =
+                (0..100_000).map(|i| any.quantile((f64::from(i) + 0.5) / 1e5)).collect();
+            let mean = all.iter().sum::<f64>() / 1e5;
+            let variance = all.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / 1e5;
+            assert!((variance.sqrt() / any.sd() - 1.0).abs() < 1e-3, "{any:?}");
+        }
     }
 }

@@ -4,11 +4,12 @@ use crate::files::bounds::UNCERTAIN;
 use crate::files::error::Error;
 use crate::files::overrides::Override;
 use crate::files::short_path;
+use crate::inputs::learnt::{LearntField, LearntInput, Measure};
 use crate::inputs::schema::counts;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
 use crate::runs::failure::Failure;
-use crate::studies::spread::{Distribution, Measure, Spread};
+use crate::studies::spread::{Distribution, Spread};
 use crate::studies::typical_spreads::typical_spreads;
 use serde_json::Value;
 
@@ -68,6 +69,39 @@ impl UncertainInput {
         }
     }
 
+    /// Its standard deviation, in what it measures.
+    pub fn sd(&self) -> f64 {
+        self.distribution.sd()
+    }
+
+    /// What a file says of it that was learnt: how far it moved, and the standard deviation that is
+    /// left, both in what it measures.
+    pub fn learnt(&self, shift: f64, sd: f64) -> LearntInput {
+        let field = |target: &Target| LearntField {
+            path: short_path::whole(&target.path),
+            was: target.now,
+            value: self.moved(target, shift),
+        };
+        LearntInput {
+            name: self.spread.name.clone(),
+            measure: self.spread.measure,
+            shift,
+            sd,
+            typical_sd: Some(self.sd()),
+            fields: self.targets.iter().map(field).collect(),
+        }
+    }
+
+    /// The value of a field for what was drawn.
+    fn moved(&self, target: &Target, drawn: f64) -> f64 {
+        let now = target.now.unwrap_or_default();
+        match self.spread.measure {
+            Measure::Value => drawn,
+            Measure::Offset => now + drawn,
+            Measure::Percent => now + now * (0.01 * drawn),
+        }
+    }
+
     fn overrides(&self, drawn: f64) -> Result<Vec<Override>, Error> {
         // A number of the label stands in place of its letter.
         let letter = self
@@ -78,12 +112,7 @@ impl UncertainInput {
         self.targets
             .iter()
             .map(|target| {
-                let now = target.now.unwrap_or_default();
-                let value = match self.spread.measure {
-                    Measure::Value => drawn,
-                    Measure::Offset => now + drawn,
-                    Measure::Percent => now + now * (0.01 * drawn),
-                };
+                let value = self.moved(target, drawn);
                 if self.whole {
                     Override::new(&target.path, Value::from(value.round() as i64))
                 } else {

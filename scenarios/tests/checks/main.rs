@@ -12,6 +12,7 @@ mod drags;
 mod every_run_ends;
 mod figures_that_can_be;
 mod imports;
+mod learnt;
 mod measured;
 mod motors;
 mod never_wins;

@@ -1,0 +1,339 @@
+//! What was learnt from a car that was driven: a file that stands beside its build.
+
+use crate::files::allowed::{Allowed, within};
+use crate::files::bounds::UNCERTAIN;
+use crate::files::error::{Error, Source};
+use crate::files::field_path::{Fault, FieldPath};
+use crate::files::origins::{Folder, Origins};
+use crate::files::output_file::{Growing, Kind};
+use crate::files::reading::read;
+use crate::files::tree::{parse, text_of};
+use crate::files::unfit::explain;
+use crate::inputs::schema::holds_number;
+use nalgebra::DMatrix;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+/// What was learnt from a car that was driven: the inputs that moved, how sure they are, and from
+/// which recordings.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Learnt {
+    /// Where the JSON Schema of this file is.
+    #[serde(rename = "$schema", skip_serializing_if = "Option::is_none")]
+    pub schema: Option<String>,
+    /// What it was learnt from.
+    pub from: LearntFrom,
+    /// The day on which it was learnt, such as `2026-11-27`.
+    pub date: String,
+    /// Anything worth remembering.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// The recordings.
+    pub sources: Vec<Recorded>,
+    /// What it was like when they were recorded.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub conditions: Option<TestConditions>,
+    /// The inputs.
+    pub inputs: Vec<LearntInput>,
+    /// How the inputs hang together: a row for each of them with its correlation to all of them;
+    /// left out, they are independent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub correlations: Option<Vec<Vec<f64>>>,
+    /// What differs from drive to drive.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scatter: Option<Scatter>,
+}
+
+/// What something was learnt from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum LearntFrom {
+    /// A car that was let roll.
+    CoastDown,
+    /// Drives that were recorded.
+    Drives,
+}
+
+impl LearntFrom {
+    /// The words for it.
+    pub fn name(self) -> &'static str {
+        match self {
+            LearntFrom::CoastDown => "coast-down",
+            LearntFrom::Drives => "drives",
+        }
+    }
+}
+
+/// A recording.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Recorded {
+    /// Path of the file, seen from this one.
+    pub file: String,
+    /// SHA-256 of what stood in it, as 64 hexadecimal digits.
+    pub sha256: String,
+}
+
+/// What it was like when a car was measured.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TestConditions {
+    /// Air, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub air_c: Option<f64>,
+    /// Height above the sea, m.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub altitude_m: Option<f64>,
+    /// The car with its load, kg.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mass_kg: Option<f64>,
+}
+
+/// What a number does to the value that stands in a field.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Measure {
+    /// It takes its place.
+    Value,
+    /// It is added.
+    Offset,
+    /// The value grows by so many hundredths of itself.
+    Percent,
+}
+
+/// An input that was learnt: a field, or several that move together.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LearntInput {
+    /// What it is called.
+    pub name: String,
+    /// What `shift` and `sd` are: of each field's unit, or of the percent of what stood there.
+    pub measure: Measure,
+    /// How far it moved from what stood there; with `value` the value itself.
+    pub shift: f64,
+    /// Standard deviation that is left.
+    pub sd: f64,
+    /// Standard deviation that is typical, before anything was learnt.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub typical_sd: Option<f64>,
+    /// The fields.
+    pub fields: Vec<LearntField>,
+}
+
+/// A field whose value was learnt.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LearntField {
+    /// Its path from the root of a scenario, such as `build.pack.cell.resistance.1.mohm`.
+    pub path: String,
+    /// What stood there, or was assumed, when it was learnt: taken in only where that still holds.
+    pub was: Option<f64>,
+    /// What it was found to be.
+    pub value: f64,
+}
+
+/// What differs from drive to drive and is no property of the car: wind, people, surface.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Scatter {
+    /// Standard deviation of a drive's energy at the pack, %.
+    pub energy_sd_pct: f64,
+}
+
+/// The files that may be replaced.
+const KIND: Kind = Kind { words: "a file of what was learnt", begins: is_learnt };
+
+fn is_learnt(beginning: &str) -> bool {
+    serde_json::from_str::<Learnt>(beginning).is_ok()
+}
+
+/// Numbers far beyond any that a car has.
+const ANY: Allowed = within(-1e12, 1e12);
+const DEVIATION: Allowed = within(0.0, 1e12);
+
+/// How far below zero an eigenvalue of correlations may be that were rounded to three decimals.
+const ROUNDING: f64 = 1e-3;
+
+impl Learnt {
+    /// Reads a file.
+    ///
+    /// # Errors
+    /// What [`input_text`](crate::input_text) refuses; a text that is not JSON; a field that is
+    /// unknown, missing, of the wrong type or out of range; correlations that are not square, not
+    /// symmetric, or of no variables that there may be. Each is one sentence with file and path.
+    pub fn open(path: &Path) -> Result<Self, Error> {
+        let file = path.display().to_string();
+        let tree = parse(&text_of(path)?, &file)?;
+        let mut origins = Origins::default();
+        let folder = Folder::Disk(path.parent().unwrap_or(Path::new("")).to_owned());
+        origins.add(String::new(), Source::File(file), folder);
+        let learnt: Self =
+            read(&tree).map_err(|unfit| explain(&origins, unfit, "what was learnt"))?;
+        learnt.check().map_err(|fault| origins.place(fault))?;
+        Ok(learnt)
+    }
+
+    /// Writes it to a file, with the folder that this needs; `inputs` are the files that the same
+    /// run reads.
+    ///
+    /// # Errors
+    /// Where it could not be read again, and as [`Growing::create`].
+    pub fn save(&self, path: &Path, inputs: &[PathBuf]) -> Result<(), Error> {
+        let mut origins = Origins::default();
+        let file = path.display().to_string();
+        origins.add(String::new(), Source::File(file.clone()), Folder::Demo);
+        self.check().map_err(|fault| origins.place(fault))?;
+        let text = serde_json::to_string_pretty(self)
+            .map_err(|e| Error::File { file, problem: e.to_string() })?;
+        let mut growing = Growing::create_with_folder(path, KIND, inputs)?;
+        growing.add(text.as_bytes())?;
+        growing.add(b"\n")?;
+        growing.finish()
+    }
+
+    /// The correlations of the inputs, each with itself where none are given.
+    pub fn correlation_matrix(&self) -> DMatrix<f64> {
+        let n = self.inputs.len();
+        match &self.correlations {
+            Some(rows) => DMatrix::from_fn(n, n, |i, j| rows[i][j]),
+            None => DMatrix::identity(n, n),
+        }
+    }
+
+    fn check(&self) -> Result<(), Fault> {
+        let root = FieldPath::ROOT;
+        if !is_date(&self.date) {
+            return Err(root.refuse("date", &self.date, "a day such as 2026-11-27"));
+        }
+        for (i, source) in self.sources.iter().enumerate() {
+            let hex = |c: u8| c.is_ascii_digit() || (b'a'..=b'f').contains(&c);
+            if source.sha256.len() != 64 || !source.sha256.bytes().all(hex) {
+                let allowed = "64 digits from 0 to 9 and a to f";
+                return Err(root.field("sources").item(i).refuse(
+                    "sha256",
+                    &source.sha256,
+                    allowed,
+                ));
+            }
+        }
+        if let Some(conditions) = self.conditions {
+            let at = root.field("conditions");
+            at.optional("air_c", conditions.air_c, within(-60.0, 60.0))?;
+            at.optional("altitude_m", conditions.altitude_m, within(-500.0, 9000.0))?;
+            at.optional("mass_kg", conditions.mass_kg, within(0.0, 1e6))?;
+        }
+        check_inputs(&self.inputs, self.correlations.as_deref(), "")?;
+        if let Some(scatter) = self.scatter {
+            root.field("scatter").number("energy_sd_pct", scatter.energy_sd_pct, DEVIATION)?;
+        }
+        Ok(())
+    }
+}
+
+/// Checks inputs whose paths begin below `above`, and their correlations.
+pub(crate) fn check_inputs(
+    inputs: &[LearntInput],
+    correlations: Option<&[Vec<f64>]>,
+    above: &str,
+) -> Result<(), Fault> {
+    let root = FieldPath::ROOT;
+    let list = root.field("inputs");
+    if inputs.is_empty() || inputs.len() as u64 > UNCERTAIN {
+        let allowed = format!("1 to {UNCERTAIN} inputs");
+        return Err(root.refuse("inputs", format!("a list of {}", inputs.len()), allowed));
+    }
+    let mut known: Vec<&str> = Vec::new();
+    for (i, input) in inputs.iter().enumerate() {
+        let at = list.item(i);
+        at.number("shift", input.shift, ANY)?;
+        at.number("sd", input.sd, DEVIATION)?;
+        at.optional("typical_sd", input.typical_sd, DEVIATION)?;
+        if input.fields.is_empty() {
+            return Err(at.refuse("fields", "an empty list", "at least one field"));
+        }
+        let fields = at.field("fields");
+        for (j, field) in input.fields.iter().enumerate() {
+            let at = fields.item(j);
+            if !holds_number(&format!("{above}{}", field.path)) {
+                return Err(at.refuse("path", &field.path, "the path of a number of a scenario"));
+            }
+            if known.contains(&field.path.as_str()) {
+                return Err(at.refuse("path", &field.path, "each field once"));
+            }
+            known.push(&field.path);
+            at.optional("was", field.was, ANY)?;
+            at.number("value", field.value, ANY)?;
+            if field.was.is_none() && input.measure != Measure::Value {
+                return Err(at.demand("was", "what the shift was counted from"));
+            }
+        }
+    }
+    correlations.map_or(Ok(()), |rows| check_correlations(rows, inputs.len()))
+}
+
+fn check_correlations(rows: &[Vec<f64>], n: usize) -> Result<(), Fault> {
+    let root = FieldPath::ROOT;
+    let rows_at = root.field("correlations");
+    if rows.len() != n {
+        let found = format!("a list of {} rows", rows.len());
+        return Err(root.refuse("correlations", found, format!("{n}, one for each of the inputs")));
+    }
+    for (i, row) in rows.iter().enumerate() {
+        let name = (i + 1).to_string();
+        if row.len() != n {
+            let allowed = format!("{n} numbers, one for each of the inputs");
+            return Err(rows_at.refuse(&name, format!("a list of {}", row.len()), allowed));
+        }
+        let row_at = rows_at.item(i);
+        for (j, value) in row.iter().enumerate() {
+            let name = (j + 1).to_string();
+            row_at.number(&name, *value, within(-1.0, 1.0))?;
+            if i == j && (value - 1.0).abs() > 1e-6 {
+                return Err(row_at.refuse(&name, value, "1, as of each input with itself"));
+            }
+            if j < i && (value - rows[j][i]).abs() > 1e-6 {
+                let allowed = format!("{}, as in row {} and column {}", rows[j][i], j + 1, i + 1);
+                return Err(row_at.refuse(&name, value, allowed));
+            }
+        }
+    }
+    let matrix = DMatrix::from_fn(n, n, |i, j| rows[i.max(j)][i.min(j)]);
+    if matrix.symmetric_eigenvalues().min() < -ROUNDING {
+        let allowed = "correlations that variables can have together (no negative eigenvalue)";
+        return Err(root.refuse("correlations", "such that a spread is negative", allowed));
+    }
+    Ok(())
+}
+
+/// Whether a text is a day of the calendar's form, `2026-11-27`.
+fn is_date(text: &str) -> bool {
+    let number = |part: &str, digits: usize, most: u32| {
+        let plain = part.len() == digits && part.bytes().all(|c| c.is_ascii_digit());
+        plain && part.parse::<u32>().is_ok_and(|n| (1..=most).contains(&n))
+    };
+    let mut parts = text.splitn(3, '-');
+    [(4, 9999), (2, 12), (2, 31)]
+        .into_iter()
+        .all(|(digits, most)| parts.next().is_some_and(|part| number(part, digits, most)))
+}
+
+/// The SHA-256 of a file (FIPS 180-4), as 64 hexadecimal digits.
+///
+/// # Errors
+/// What the operating system refuses.
+pub fn sha256_of(path: &Path) -> Result<String, Error> {
+    let io = |e: std::io::Error| Error::io(path.display().to_string(), &e);
+    let mut file = std::fs::File::open(path).map_err(io)?;
+    let mut sum = Sha256::new();
+    let mut some = [0; 65536];
+    loop {
+        match file.read(&mut some).map_err(io)? {
+            0 => return Ok(sum.finalize().iter().map(|byte| format!("{byte:02x}")).collect()),
+            n => sum.update(&some[..n]),
+        }
+    }
+}
