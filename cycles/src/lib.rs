@@ -45,13 +45,24 @@
 //! Distances between positions are geodesics on the WGS 84 ellipsoid. They are level; the road
 //! over them is longer by 0.7 % at most, at a grade of 12 %, which is left out.
 
+//! A [`Recording`] holds all that a car's log has: volts, amperes, charge, temperatures and weather
+//! beside the speed, each in SI on the log's own times. Its columns are told by their words and
+//! units ([`Signal`]), in the separators, decimals, clocks and codes of any spreadsheet, and
+//! [`Fault`]s in it are found and named. A recording is at most [`RECORDING_ROW_LIMIT`] rows long.
+
 mod catalogue;
+mod clock;
 mod elevation;
 mod error;
+mod faults;
+mod figures;
 mod gpx;
 mod limits;
 mod load;
+mod recording;
+mod rows;
 mod schedule;
+mod signal;
 mod table;
 mod timed;
 mod track;
@@ -60,10 +71,13 @@ mod wltc;
 pub use catalogue::{Cycle, catalogue, find, is_built_in};
 pub use elevation::{Cleaning, Elevation};
 pub use error::{Error, SHOWN_LIMIT, file, short};
+pub use faults::{Fault, FaultKind};
 pub use gpx::GPX_DEPTH_LIMIT;
 pub use limits::{Comfort, DURATION_LIMIT_S};
 pub use load::{LoadOptions, LoadedRoad, load, read, resolve};
+pub use recording::{Channel, RECORDING_ROW_LIMIT, Recording, RecordingOptions};
 pub use schedule::{Phase, SLOPE_LIMIT, SPEED_LIMIT_MPS, Schedule};
+pub use signal::Signal;
 pub use sim_core::units;
 pub use table::{COLUMN_LIMIT, Columns, FILE_LIMIT_BYTES, ROW_LIMIT, is_utf16};
 pub use wltc::WltcClass;

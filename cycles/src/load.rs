@@ -85,7 +85,7 @@ fn names(path: &Path) -> (String, String) {
     (name.into_owned(), path.display().to_string())
 }
 
-fn from_table(table: &mut Table, options: &LoadOptions) -> Result<LoadedRoad, Error> {
+pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<LoadedRoad, Error> {
     use Quantity::{Auxiliary, Distance, Elevation as Height, Grade, Latitude, Limit, Longitude};
     use Quantity::{Speed, Stop, Time};
 

@@ -3,6 +3,7 @@ use std::path::{Path, PathBuf};
 
 use crate::catalogue::nearest;
 use crate::error::short;
+use crate::rows::Rows;
 use crate::schedule::SPEED_LIMIT_MPS;
 use crate::{Error, units};
 
@@ -177,44 +178,17 @@ impl Table {
         unknown: Columns,
         auxiliary: Option<&str>,
     ) -> Result<Self, Error> {
-        // A field takes eight times the room of a comma, so they are counted before they are read.
-        let commas = |line: &str| line.bytes().filter(|b| *b == b',').count();
-        let too_wide = |line: &str| commas(line) >= COLUMN_LIMIT && !line.starts_with('#');
-        if let Some(at) = text.lines().position(too_wide) {
-            return Err(Error::Row {
-                path: path.to_owned(),
-                line: at as u64 + 1,
-                problem: format!(
-                    "has more than {COLUMN_LIMIT} fields, and at most so many are read"
-                ),
-            });
-        }
-        let mut reader = csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .comment(Some(b'#'))
-            .trim(csv::Trim::All)
-            .from_reader(text.as_bytes());
-        let mut record = csv::StringRecord::new();
-        let mut lines = LineCounter { text, byte: 0, line: 1 };
-        let mut next = |record: &mut csv::StringRecord| {
-            let more = reader.read_record(record).map_err(|fault| Error::Row {
-                path: path.to_owned(),
-                line: fault.position().map_or(1, csv::Position::line),
-                problem: format!("cannot be read as comma-separated text: {fault}"),
-            })?;
-            let byte = record.position().map_or(0, csv::Position::byte);
-            Ok(more.then(|| lines.line_of_row_at(byte)))
-        };
+        let mut rows = Rows::new(path, text, b',')?;
         let no_rows = |rows| Error::Rows { path: path.to_owned(), rows, allowed: "2 or more" };
-        let Some(header_line) = next(&mut record)? else {
+        let mut record = csv::StringRecord::new();
+        let Some(header_line) = rows.next_into(&mut record)? else {
             return Err(no_rows(0));
         };
         let mut table =
             Self { path: path.to_owned(), header_line, lines: Vec::new(), columns: Vec::new() };
         let places = table.read_header(&record, unknown, auxiliary)?;
         let fields = record.len();
-        while let Some(line) = next(&mut record)? {
+        while let Some(line) = rows.next_into(&mut record)? {
             if record.len() != fields {
                 let found = record.len();
                 let hint = if found > fields { "; decimals are set off by points" } else { "" };
@@ -242,6 +216,22 @@ impl Table {
             return Err(no_rows(table.lines.len()));
         }
         Ok(table)
+    }
+
+    /// Of columns that were read already, in SI; no number is an empty cell.
+    pub fn of_columns(path: &Path, columns: &[(&str, Quantity, &[f64])]) -> Self {
+        let rows = columns.first().map_or(0, |(.., values)| values.len());
+        let column = |(name, quantity, values): &(&str, Quantity, &[f64])| Column {
+            name: (*name).to_owned(),
+            quantity: *quantity,
+            cells: values.iter().map(|v| (!v.is_nan()).then_some(*v)).collect(),
+        };
+        Self {
+            path: path.to_owned(),
+            header_line: 1,
+            lines: (2..rows as u64 + 2).collect(),
+            columns: columns.iter().map(column).collect(),
+        }
     }
 
     fn read_header(
@@ -387,37 +377,6 @@ impl Table {
             }
         }
         Ok(values)
-    }
-}
-
-/// Counts lines up to a row, as the reader of CSV states only where it began to look for one.
-struct LineCounter<'a> {
-    text: &'a str,
-    byte: usize,
-    line: u64,
-}
-
-impl LineCounter<'_> {
-    /// The line of the first row at or after a byte, past ends of lines and comments; bytes may
-    /// only grow from call to call.
-    fn line_of_row_at(&mut self, byte: u64) -> u64 {
-        let bytes = self.text.as_bytes();
-        let from = usize::try_from(byte).unwrap_or(usize::MAX).min(bytes.len());
-        let mut end = from;
-        loop {
-            match bytes.get(end) {
-                Some(b'\r' | b'\n') => end += 1,
-                Some(b'#') => {
-                    let rest = &bytes[end..];
-                    end += rest.iter().position(|b| *b == b'\n').unwrap_or(rest.len());
-                }
-                _ => break,
-            }
-        }
-        let passed = bytes.get(self.byte..end).unwrap_or_default();
-        self.line += passed.iter().filter(|b| **b == b'\n').count() as u64;
-        self.byte = end;
-        self.line
     }
 }
 

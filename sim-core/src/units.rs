@@ -68,6 +68,26 @@ pub fn ft2_from_m2(area_m2: f64) -> f64 {
     area_m2 / (M_PER_FT * M_PER_FT)
 }
 
+/// Seconds from milliseconds: t / 1000.
+pub fn s_from_ms(time_ms: f64) -> f64 {
+    time_ms / 1000.0
+}
+/// Seconds from microseconds: t / 1 000 000.
+pub fn s_from_us(time_us: f64) -> f64 {
+    time_us / 1e6
+}
+/// Volts from millivolts: U / 1000.
+pub fn v_from_mv(voltage_mv: f64) -> f64 {
+    voltage_mv / 1000.0
+}
+/// Amperes from milliamperes: I / 1000.
+pub fn a_from_ma(current_ma: f64) -> f64 {
+    current_ma / 1000.0
+}
+/// Degrees Celsius from degrees Fahrenheit: (t − 32) · 5/9 (NIST SP 811, appendix B.9).
+pub fn c_from_f(temperature_f: f64) -> f64 {
+    (temperature_f - 32.0) * 5.0 / 9.0
+}
 /// Metres per second from kilometres per hour: v / 3.6.
 pub fn mps_from_kmh(speed_kmh: f64) -> f64 {
     speed_kmh / 3.6
@@ -350,6 +370,11 @@ mod tests {
         close(mm_from_in(1.0), 25.4, 7);
         close(f_from_k_apart(1.0), 1.8, 7);
         close(f_from_c(37.0), 98.6, 7);
+        close(c_from_f(98.6), 37.0, 7);
+        close(s_from_ms(1e3), 1.0, 7);
+        close(s_from_us(1e6), 1.0, 7);
+        close(v_from_mv(1e3), 1.0, 7);
+        close(a_from_ma(1e3), 1.0, 7);
         close(ohm_from_mohm(1.0), 1e-3, 7);
         close(mv_from_v(1.0), 1e3, 7);
         close(radps_from_krpm(1.0), 104.719_8, 7);

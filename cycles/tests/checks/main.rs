@@ -2,6 +2,7 @@
 
 mod any_input;
 mod gpx_tracks;
+mod logs;
 mod odd_tables;
 mod odd_tracks;
 mod own_schedules;
