@@ -1,6 +1,8 @@
 //! What a recorded elevation is worth, and the road made of it.
 
 use crate::Schedule;
+use crate::interpolated::{Interpolation, measured};
+use crate::smoothing::smooth;
 use crate::timed::slope_of_rise;
 
 /// What the elevation column of a file is.
@@ -34,6 +36,19 @@ pub struct Cleaning {
     pub steps_removed: usize,
     /// Length in m of the road on which the grade was capped.
     pub capped_m: f64,
+    /// What of the recording was made up by the recorder; it is bridged.
+    pub interpolation: Interpolation,
+}
+
+/// A recorded elevation.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Sample {
+    /// Time in s, or distance in m where there is no clock.
+    pub at: f64,
+    /// Distance in m from the start of the road.
+    pub distance_m: f64,
+    /// The elevation in m.
+    pub elevation_m: f64,
 }
 
 /// Length of the pieces of road that elevation is resampled to.
@@ -41,15 +56,12 @@ const STATION_M: f64 = 20.0;
 /// Half the width of the rolling median: 500 m in all.
 const MEDIAN_REACH_M: f64 = 250.0;
 /// The steepest slope of a cleaned road, rise over run.
-const CAP: f64 = 0.12;
+pub(crate) const CAP: f64 = 0.12;
 /// How far an elevation may be from the median around it: what a road at the cap rises in half
 /// the reach of the median, as at an end of the road or on a sharp crest.
 const OUTLIER_M: f64 = CAP * MEDIAN_REACH_M / 2.0;
 /// How far two neighbours within [`OUTLIER_M`] of the same median can be from each other.
 const STEP_M: f64 = 2.0 * OUTLIER_M;
-/// Standard deviation of the weights of the smoothing: four stations. Chosen on made roads: less
-/// lets noise of ±3 m climb, more flattens hills of 1 km.
-const SMOOTHING_M: f64 = 80.0;
 /// A stretch without elevations is a gap from this length on.
 const GAP_M: f64 = 100.0;
 
@@ -63,33 +75,33 @@ struct Fix {
 
 /// A schedule with the slopes of the road that its recorded elevations describe.
 ///
-/// `samples` holds a distance in m from the start and the elevation there, in order of distance.
-/// They are
-/// 1. gathered on every 20 m of road, as the median of what was recorded there,
-/// 2. left out where more than 15 m from the rolling median of the 500 m around,
-/// 3. cut into pieces at steps of more than 30 m plus 25 % of the distance; from the longest
+/// `samples`, in order of distance, are
+/// 1. left out where the recorder made them up between two that it knew ([`measured`]),
+/// 2. gathered on every 20 m of road, as the median of what was recorded there,
+/// 3. left out where more than 15 m from the rolling median of the 500 m around,
+/// 4. cut into pieces at steps of more than 30 m plus 25 % of the distance; from the longest
 ///    piece outward, pieces are left out up to the next one that fits on again, or else, where
-///    none fits, the next one is shifted to fit; what was frozen just before a step is left out,
-/// 4. bridged by straight lines, at stations every 20 m,
-/// 5. smoothed by a local straight line with Gaussian weights of 80 m standard deviation,
-/// 6. capped at a grade of 12 %, by the mean of the lowest road above and the highest road below
+///    none fits, the next one is shifted to fit,
+/// 5. bridged by straight lines, at stations every 20 m,
+/// 6. smoothed by a spline ([`smooth`]), which keeps hills of 1 km,
+/// 7. capped at a grade of 12 %, by the mean of the lowest road above and the highest road below
 ///    that keep the cap, so that a step becomes a ramp of the same height.
 ///
 /// The grade of each interval is the rise of this road between its ends over its length.
 ///
 /// None where there is no elevation, or no road to place one on.
-pub(crate) fn clean(schedule: &mut Schedule, samples: &[(f64, f64)]) -> Option<Cleaning> {
+pub(crate) fn clean(schedule: &mut Schedule, samples: &[Sample]) -> Option<Cleaning> {
     let distances_m = schedule.distances_m();
     let length_m = distances_m.last().copied().unwrap_or(0.0);
     if samples.is_empty() || length_m <= 0.0 {
         return None;
     }
-    let (climb_before_m, descent_before_m) = climb_and_descent(samples.iter().map(|s| s.1));
+    let (climb_before_m, descent_before_m) =
+        climb_and_descent(samples.iter().map(|s| s.elevation_m));
 
-    let gathered = gather(samples);
-    let (near_median, mut points_rejected) = reject_outliers(&gathered);
+    let (known, interpolation) = measured(samples);
+    let (near_median, outliers) = reject_outliers(&gather(&known));
     let (usable, in_drop_outs, steps_removed) = join_pieces(&near_median);
-    points_rejected += in_drop_outs;
     let count = (length_m / STATION_M).ceil().max(1.0);
     let spacing_m = length_m / count;
     let (bridged, gaps_filled) = bridge(&usable, count as usize, spacing_m, length_m);
@@ -111,10 +123,11 @@ pub(crate) fn clean(schedule: &mut Schedule, samples: &[(f64, f64)]) -> Option<C
         descent_before_m,
         climb_after_m: schedule.climb_m(),
         descent_after_m: schedule.descent_m(),
-        points_rejected,
+        points_rejected: samples.len() - known.len() + outliers + in_drop_outs,
         gaps_filled,
         steps_removed,
         capped_m,
+        interpolation,
     })
 }
 
@@ -130,7 +143,7 @@ fn climb_and_descent(elevations_m: impl Iterator<Item = f64>) -> (f64, f64) {
 }
 
 /// Samples of time and elevation, placed at the distance driven by then: d₀ + v₀·t + a·t²/2.
-pub(crate) fn placed(schedule: &Schedule, samples: &[(f64, f64)]) -> Vec<(f64, f64)> {
+pub(crate) fn placed(schedule: &Schedule, samples: &[(f64, f64)]) -> Vec<Sample> {
     let distances_m = schedule.distances_m();
     let last = schedule.time_s.len() - 1;
     let place = |&(time_s, elevation_m): &(f64, f64)| {
@@ -139,20 +152,20 @@ pub(crate) fn placed(schedule: &Schedule, samples: &[(f64, f64)]) -> Vec<(f64, f
         let into_s = (time_s - schedule.time_s[i]).clamp(0.0, interval_s);
         let (from, to) = (schedule.speed_mps[i], schedule.speed_mps[i + 1]);
         let driven_m = into_s * (from + 0.5 * (to - from) * into_s / interval_s);
-        (distances_m[i] + driven_m, elevation_m)
+        Sample { at: time_s, distance_m: distances_m[i] + driven_m, elevation_m }
     };
     samples.iter().map(place).collect()
 }
 
 /// One fix for every station's length of road on which anything was recorded.
-fn gather(placed: &[(f64, f64)]) -> Vec<Fix> {
-    let station = |sample: &(f64, f64)| (sample.0 / STATION_M).round();
-    let together = |a: &(f64, f64), b: &(f64, f64)| station(a) == station(b);
-    let gathered = placed.chunk_by(together).map(|chunk| {
+fn gather(samples: &[Sample]) -> Vec<Fix> {
+    let station = |sample: &Sample| (sample.distance_m / STATION_M).round();
+    let together = |a: &Sample, b: &Sample| station(a) == station(b);
+    let gathered = samples.chunk_by(together).map(|chunk| {
         let samples = chunk.len();
-        let mut elevations_m: Vec<f64> = chunk.iter().map(|s| s.1).collect();
+        let mut elevations_m: Vec<f64> = chunk.iter().map(|s| s.elevation_m).collect();
         elevations_m.sort_by(f64::total_cmp);
-        let distance_m = chunk.iter().map(|s| s.0).sum::<f64>() / samples as f64;
+        let distance_m = chunk.iter().map(|s| s.distance_m).sum::<f64>() / samples as f64;
         // The lower of two middle values: their mean may lie on neither side of a step.
         Fix { distance_m, elevation_m: elevations_m[(samples - 1) / 2], samples }
     });
@@ -192,14 +205,6 @@ fn join_pieces(fixes: &[Fix]) -> (Vec<Fix>, usize, usize) {
         (b.elevation_m - a.elevation_m).abs() <= allowed_m
     };
     let mut pieces: Vec<Vec<Fix>> = fixes.chunk_by(no_step).map(<[Fix]>::to_vec).collect();
-    let before_steps = pieces.len().saturating_sub(1);
-    for piece in &mut pieces[..before_steps] {
-        while let [.., before, last] = piece.as_slice()
-            && before.elevation_m == last.elevation_m
-        {
-            piece.pop();
-        }
-    }
     let extent_m = |piece: &Vec<Fix>| match piece.as_slice() {
         [first, .., last] => last.distance_m - first.distance_m,
         _ => 0.0,
@@ -281,30 +286,6 @@ fn bridge(fixes: &[Fix], count: usize, spacing_m: f64, length_m: f64) -> (Vec<f6
         }
     };
     ((0..=count).map(height).collect(), gaps)
-}
-
-/// Height at each station of the straight line through its neighbourhood by least squares with
-/// Gaussian weights. A straight slope stays as it is, at its ends too.
-fn smooth(heights_m: &[f64], spacing_m: f64) -> Vec<f64> {
-    let reach = ((3.0 * SMOOTHING_M / spacing_m) as usize).min(heights_m.len());
-    let weights: Vec<f64> =
-        (0..=reach).map(|k| (-0.5 * (k as f64 * spacing_m / SMOOTHING_M).powi(2)).exp()).collect();
-    let height = |i: usize| {
-        let (from, to) = (i.saturating_sub(reach), (i + reach).min(heights_m.len() - 1));
-        let (mut w0, mut w1, mut w2, mut h0, mut h1) = (0.0, 0.0, 0.0, 0.0, 0.0);
-        for j in from..=to {
-            let (w, x) = (weights[i.abs_diff(j)], j as f64 - i as f64);
-            let h = heights_m[j] - heights_m[i];
-            w0 += w;
-            w1 += w * x;
-            w2 += w * x * x;
-            h0 += w * h;
-            h1 += w * x * h;
-        }
-        let determinant = w0 * w2 - w1 * w1;
-        heights_m[i] + if determinant > 0.0 { (w2 * h0 - w1 * h1) / determinant } else { 0.0 }
-    };
-    (0..heights_m.len()).map(height).collect()
 }
 
 /// The mean of the lowest road above and the highest road below that are nowhere steeper than

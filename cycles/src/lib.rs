@@ -39,7 +39,8 @@
 //! To each may come `elevation_m` or `elevation_ft`, or (but for tracks) `grade_pct`, which holds
 //! from its row to the next; where there is a distance, also `stop_s`, the time for which the car
 //! stands there. Elevation that comes with times is taken for a recording and cleaned, which
-//! [`Cleaning`] accounts for; elevation that comes with distances is taken as written.
+//! [`Cleaning`] accounts for: hills of 1 km keep their climb within 5 %, noise of ±3 m does not
+//! climb, and what the recorder made up over drop-outs is bridged. Elevation that comes with distances is taken as written.
 //! [`Elevation`] changes that.
 //!
 //! Distances between positions are geodesics on the WGS 84 ellipsoid. They are level; the road
@@ -57,12 +58,14 @@ mod error;
 mod faults;
 mod figures;
 mod gpx;
+mod interpolated;
 mod limits;
 mod load;
 mod recording;
 mod rows;
 mod schedule;
 mod signal;
+mod smoothing;
 mod table;
 mod timed;
 mod track;
@@ -73,6 +76,7 @@ pub use elevation::{Cleaning, Elevation};
 pub use error::{Error, SHOWN_LIMIT, file, short};
 pub use faults::{Fault, FaultKind};
 pub use gpx::GPX_DEPTH_LIMIT;
+pub use interpolated::Interpolation;
 pub use limits::{Comfort, DURATION_LIMIT_S};
 pub use load::{LoadOptions, LoadedRoad, load, read, resolve};
 pub use recording::{Channel, RECORDING_ROW_LIMIT, Recording, RecordingOptions};

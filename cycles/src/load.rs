@@ -1,6 +1,6 @@
 use std::path::Path;
 
-use crate::elevation::{clean, placed};
+use crate::elevation::{Sample, clean, placed};
 use crate::gpx::any_text_of;
 use crate::table::{Columns, Quantity, Table, bytes_of, text_of};
 use crate::track::Track;
@@ -162,11 +162,17 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
         let samples: Vec<(f64, f64)> =
             along.iter().zip(heights).filter_map(|(at, height)| Some((*at, (*height)?))).collect();
         let samples = match along.first() {
-            Some(first) if distance => samples.iter().map(|s| (s.0 - first, s.1)).collect(),
+            Some(first) if distance => {
+                let by_distance = |s: &(f64, f64)| {
+                    let distance_m = s.0 - first;
+                    Sample { at: distance_m, distance_m, elevation_m: s.1 }
+                };
+                samples.iter().map(by_distance).collect()
+            }
             _ => placed(&schedule, &samples),
         };
         cleaning = cleaned(&mut schedule, &samples, &table.path)?;
-        notes.push(elevation_note(cleaning));
+        notes.extend(elevation_notes(cleaning));
     }
     Ok(LoadedRoad { schedule, cleaning, notes })
 }
@@ -177,7 +183,7 @@ fn from_track(track: &mut Track, path: &Path) -> Result<LoadedRoad, Error> {
     let samples = placed(&schedule, &track.elevations());
     let cleaning = cleaned(&mut schedule, &samples, path)?;
     let mut notes = std::mem::take(&mut track.notes);
-    notes.push(elevation_note(cleaning));
+    notes.extend(elevation_notes(cleaning));
     Ok(LoadedRoad { schedule, cleaning, notes })
 }
 
@@ -196,7 +202,7 @@ fn held(cells: &[Option<f64>]) -> Vec<f64> {
 /// Cleans the elevation of a road that is not absurdly long.
 fn cleaned(
     schedule: &mut Schedule,
-    samples: &[(f64, f64)],
+    samples: &[Sample],
     path: &Path,
 ) -> Result<Option<Cleaning>, Error> {
     const LENGTH_LIMIT_M: f64 = 1e8;
@@ -209,17 +215,38 @@ fn cleaned(
     Ok(clean(schedule, samples))
 }
 
-/// The note of what was made of a recorded elevation.
-fn elevation_note(cleaning: Option<Cleaning>) -> String {
-    match cleaning {
-        Some(cleaning) => format!(
-            "The recorded elevation climbs {:.0} m and falls {:.0} m; cleaned, the road climbs \
-             {:.0} m and falls {:.0} m.",
-            cleaning.climb_before_m,
-            cleaning.descent_before_m,
-            cleaning.climb_after_m,
-            cleaning.descent_after_m
-        ),
-        None => "No elevation is recorded on the way, so the road is level.".to_owned(),
+/// The notes of what was made of a recorded elevation.
+fn elevation_notes(cleaning: Option<Cleaning>) -> Vec<String> {
+    let Some(cleaning) = cleaning else {
+        return vec!["No elevation is recorded on the way, so the road is level.".to_owned()];
+    };
+    let mut notes = vec![format!(
+        "The recorded elevation climbs {:.0} m and falls {:.0} m; cleaned, the road climbs {:.0} m \
+         and falls {:.0} m.",
+        cleaning.climb_before_m,
+        cleaning.descent_before_m,
+        cleaning.climb_after_m,
+        cleaning.descent_after_m
+    )];
+    let found = cleaning.interpolation;
+    if found.stretches > 0 {
+        let (from_km, to_km) = (found.longest_m.0 / 1e3, found.longest_m.1 / 1e3);
+        notes.push(format!(
+            "Stretches on which the elevation changes by the same step from second to second, as if \
+             interpolated over a drop-out: {} with {:.1} km, {:.0} m up and {:.0} m down in all, the \
+             longest from {from_km:.1} to {to_km:.1} km. They are bridged by straight slopes; hills \
+             on them are not known.",
+            found.stretches,
+            found.length_m / 1e3,
+            found.climb_m,
+            found.descent_m,
+        ));
     }
+    if found.frozen > 0 {
+        notes.push(format!(
+            "Stretches on which the elevation froze and then jumped, bridged by straight slopes: {}.",
+            found.frozen
+        ));
+    }
+    notes
 }

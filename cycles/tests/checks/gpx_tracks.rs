@@ -96,16 +96,16 @@ fn a_clean_track_keeps_its_length_speed_and_climb() {
     assert!(loaded.schedule.speed_mps.iter().all(|v| (v - 20.0).abs() < 1e-3));
     let cleaning = loaded.cleaning.unwrap();
     assert_within(cleaning.climb_before_m, CLIMB_M, 0.001);
-    // Gaussian smoothing of 80 m lowers waves of 2 km by exp(−(2π·80/2000)²/2) = 3.1 %.
-    assert_within(cleaning.climb_after_m, CLIMB_M, 0.04);
-    assert_within(cleaning.descent_after_m, CLIMB_M, 0.04);
+    // A spline that halves waves of 450 m lowers those of 2 km by (450/2000)⁴ = 0.3 %.
+    assert_within(cleaning.climb_after_m, CLIMB_M, 0.005);
+    assert_within(cleaning.descent_after_m, CLIMB_M, 0.005);
     assert!((loaded.schedule.climb_m() - cleaning.climb_after_m).abs() < 1e-9);
     assert_eq!(cleaning.points_rejected, 0);
     assert_eq!(cleaning.gaps_filled, 0);
     assert_eq!(cleaning.capped_m, 0.0);
 }
 
-/// The noise of ±3 m multiplies the recorded climb by four; cleaned, it is within 10 %.
+/// The noise of ±3 m multiplies the recorded climb by four; cleaned, it is within 4 %.
 #[test]
 fn noise_of_3_m_does_not_climb() {
     for seed in 1..=10 {
@@ -116,8 +116,8 @@ fn noise_of_3_m_does_not_climb() {
         }
         let cleaning = read("noise.gpx", &points).cleaning.unwrap();
         assert!(cleaning.climb_before_m > 3.0 * CLIMB_M);
-        assert_within(cleaning.climb_after_m, CLIMB_M, 0.10);
-        assert_within(cleaning.descent_after_m, CLIMB_M, 0.10);
+        assert_within(cleaning.climb_after_m, CLIMB_M, 0.04);
+        assert_within(cleaning.descent_after_m, CLIMB_M, 0.04);
     }
 }
 
@@ -258,7 +258,7 @@ fn the_grade_is_capped_and_the_height_is_kept() {
     let cleaning = loaded.cleaning.unwrap();
     assert!(cleaning.capped_m > 100.0);
     assert!(loaded.schedule.slope.iter().all(|s| s.abs() <= 0.12 + 1e-9));
-    assert_within(cleaning.climb_after_m, 60.0, 0.02);
+    assert_within(cleaning.climb_after_m, 60.0, 0.04);
 }
 
 /// 24 hours at nearly six points a second.

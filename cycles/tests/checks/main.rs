@@ -3,6 +3,7 @@
 mod any_input;
 mod gpx_tracks;
 mod logs;
+mod made_tracks;
 mod odd_tables;
 mod odd_tracks;
 mod own_schedules;

@@ -100,13 +100,14 @@ fn a_recorded_elevation_is_cleaned_and_a_mapped_one_is_not() {
     assert!(cleaning.descent_after_m < 0.1);
     // The 11 zeros, and the one good height that shares its 20 m of road with a zero.
     assert_eq!(cleaning.points_rejected, 12);
-    assert_eq!(loaded.notes.len(), 2);
+    assert_eq!(loaded.notes.len(), 3, "{:?}", loaded.notes);
     assert!(loaded.notes[0].starts_with("Rows without a speed, left out"));
     let told = format!(
         "The recorded elevation climbs {:.0} m and falls {:.0} m; cleaned, the road climbs {:.0} m",
         cleaning.climb_before_m, cleaning.descent_before_m, cleaning.climb_after_m
     );
     assert!(loaded.notes[1].starts_with(&told), "{:?}", loaded.notes);
+    assert!(loaded.notes[2].starts_with("Stretches on which the elevation froze and then jumped"));
 
     let options = LoadOptions { elevation: Elevation::Recorded, ..LoadOptions::default() };
     let mapped = load(file("mapped.csv", rows("distance_m")), &options).unwrap();
