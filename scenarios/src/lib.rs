@@ -40,6 +40,7 @@ mod field;
 mod files;
 mod inputs;
 mod loaded;
+pub mod measured;
 mod plausible;
 mod prepared;
 pub mod runs;

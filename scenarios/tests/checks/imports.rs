@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 type Module = Vec<String>;
 
 /// Rooms and files beside them, from the first to the last.
-const ORDER: [&[&str]; 8] = [
+const ORDER: [&[&str]; 9] = [
     &["words"],
     &["files"],
     &["inputs"],
@@ -17,6 +17,7 @@ const ORDER: [&[&str]; 8] = [
     &["verdict"],
     &["advice"],
     &["studies"],
+    &["measured"],
 ];
 
 fn sources(folder: &Path) -> Vec<PathBuf> {

@@ -4,69 +4,28 @@
 //! Each prediction is held to the error that it has today, so that no change of physics moves it
 //! unseen. A change that is meant to move it restates the figure here and in `docs/validity.md`.
 
+use cycles::{Recording, RecordingOptions, Signal};
+use proptest::prelude::*;
+use scenarios::Loaded;
+use scenarios::measured::drive::{Prediction, RecordedDrive};
 use scenarios::runs::drive::{self, DriveOutcome, DriveReport};
-use scenarios::{Loaded, Override};
 use std::io::Write;
 use std::path::Path;
-
-/// A measured drive by the names of its columns.
-struct Recording {
-    header: Vec<String>,
-    rows: Vec<Vec<Option<f64>>>,
-}
-
-impl Recording {
-    fn open(path: &Path) -> Self {
-        let text = std::fs::read_to_string(path).unwrap();
-        let mut lines = text.lines();
-        let header = lines.next().unwrap().split(',').map(str::to_owned).collect();
-        let row = |line: &str| line.split(',').map(|cell| cell.parse().ok()).collect();
-        Self { header, rows: lines.map(row).collect() }
-    }
-
-    /// A column, with gaps.
-    fn column(&self, name: &str) -> impl DoubleEndedIterator<Item = Option<f64>> + '_ {
-        let at = self.header.iter().position(|h| h == name).unwrap();
-        self.rows.iter().map(move |row| row[at])
-    }
-
-    fn first(&self, name: &str) -> f64 {
-        self.column(name).flatten().next().unwrap()
-    }
-
-    fn last(&self, name: &str) -> f64 {
-        self.column(name).flatten().next_back().unwrap()
-    }
-
-    fn mean(&self, name: &str) -> f64 {
-        let all: Vec<f64> = self.column(name).flatten().collect();
-        all.iter().sum::<f64>() / all.len() as f64
-    }
-}
 
 fn measured() -> &'static Path {
     Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/checks/measured"))
 }
 
 /// Drives a recording's road at its speeds, in its air, from its charge.
-fn predicted(
-    car: &str,
-    recording: &Path,
-    start: &[(&str, f64)],
-    loads: Option<&str>,
-) -> DriveReport {
-    let start: Vec<Override> =
-        start.iter().map(|(path, value)| Override::number(path, *value).unwrap()).collect();
-    let prepared = Loaded::open(measured().join(car)).unwrap().with(&start).unwrap();
-    let options = cycles::LoadOptions {
-        columns: cycles::Columns::IgnoreUnknown,
-        auxiliary_column: loads.map(str::to_owned),
-        ..cycles::LoadOptions::default()
-    };
-    let road = cycles::load(recording, &options).unwrap().schedule;
-    let trace = scenarios::runs::trace(&road).unwrap();
-    let setup = prepared.setup();
-    drive::report(&setup, &road.name, &trace, &drive::drive(&setup, &trace, &mut ()))
+fn predicted(car: &str, path: &Path) -> (RecordedDrive, Prediction, DriveReport) {
+    let recording = Recording::open(path, &RecordingOptions::default()).unwrap();
+    let recorded = RecordedDrive::of(recording).unwrap();
+    let loaded = Loaded::open(measured().join(car)).unwrap();
+    let prepared = recorded.prepare(&loaded, &[]).unwrap();
+    let mut prediction = Prediction::of(&recorded);
+    let driven = recorded.predict(&prepared.setup(), &mut prediction);
+    let report = drive::report(&prepared.setup(), &recorded.road.name, &recorded.trace, &driven);
+    (recorded, prediction, report)
 }
 
 /// Says something that is seen even of a test that passes.
@@ -90,15 +49,11 @@ const CHARGE_USED_ERROR_PCT: [(&str, f64); 2] = [("light-1", -11.9), ("light-2",
 fn a_light_two_seater_uses_the_charge_that_it_is_known_to() {
     for (name, today_pct) in CHARGE_USED_ERROR_PCT {
         let path = measured().join(name).with_extension("csv");
-        let recording = Recording::open(&path);
-        let start = [
-            ("conditions.air_c", recording.mean("ambient_c")),
-            ("conditions.altitude_m", recording.mean("elevation_m")),
-            ("start.charge_pct", recording.first("charge_pct")),
-        ];
-        let found = predicted("light-two-seater.json", &path, &start, None);
+        let (recorded, _, found) = predicted("light-two-seater.json", &path);
         assert_eq!(found.ending, DriveOutcome::Complete);
-        let used_pct = recording.first("charge_pct") - recording.last("charge_pct");
+        let charge = |end: Option<f64>| 100.0 * end.unwrap();
+        let used_pct = charge(recorded.recording.first(Signal::Charge))
+            - charge(recorded.recording.last(Signal::Charge));
         let predicted_pct = found.charge_from_pct - found.charge_to_pct;
         let error_pct = error_pct(name, "charge used, %,", used_pct, predicted_pct);
         assert!((error_pct - today_pct).abs() <= 0.5, "{error_pct} %, not {today_pct} %");
@@ -120,22 +75,10 @@ fn a_four_seat_hatchback_takes_the_energy_that_it_is_known_to() {
         .map(|i| {
             let name = format!("trip-{i}");
             let path = Path::new(&folder).join(&name).with_extension("csv");
-            let recording = Recording::open(&path);
-            let power_w = recording
-                .column("pack_v")
-                .zip(recording.column("pack_a"))
-                .map(|(v, a)| Some(v? * a?));
-            let (times, watts): (Vec<f64>, Vec<f64>) =
-                recording.column("time_s").zip(power_w).filter_map(|(t, w)| Some((t?, w?))).unzip();
+            let (recorded, _, found) = predicted("four-seat-hatchback.json", &path);
+            let times = &recorded.recording.time_s;
+            let watts = recorded.recording.pack_power_w().unwrap();
             let energy_j: f64 = times.windows(2).zip(&watts).map(|(t, w)| w * (t[1] - t[0])).sum();
-            let start = [
-                ("conditions.air_c", recording.mean("ambient_c")),
-                ("conditions.altitude_m", recording.first("elevation_m")),
-                ("start.charge_pct", recording.first("charge_pct")),
-                ("start.cells_c", recording.first("pack_c")),
-            ];
-            let loads = Some("cabin_climate_kw");
-            let found = predicted("four-seat-hatchback.json", &path, &start, loads);
             error_pct(&name, "pack energy, kWh,", energy_j / 3.6e6, found.energy_kwh)
         })
         .collect();
@@ -144,4 +87,60 @@ fn a_four_seat_hatchback_takes_the_energy_that_it_is_known_to() {
     say(&format!("median {median_pct:+.1} %"));
     assert!((median_pct - TRIPS_MEDIAN_PCT).abs() <= 0.5, "{median_pct} %");
     assert!(errors_pct.iter().all(|e| e.abs() <= TRIPS_LARGEST_PCT), "{errors_pct:?}");
+}
+
+/// The energy that is predicted row by row, and the states at the last row, are those of the report.
+#[test]
+fn a_prediction_on_the_times_of_a_recording_ends_as_the_drive_does() {
+    let path = measured().join("light-1.csv");
+    let (recorded, prediction, report) = predicted("light-two-seater.json", &path);
+    let close = |a: f64, b: f64, what| assert!((a - b).abs() < 1e-9 * b.abs(), "{what}: {a} {b}");
+    close(*prediction.energy_j.last().unwrap(), 3.6e6 * report.energy_kwh, "energy");
+    let last = |signal| *prediction.values(signal).unwrap().last().unwrap();
+    close(100.0 * last(Signal::Charge), report.charge_to_pct, "charge");
+    close(last(Signal::Winding) - 273.15, report.end.winding_c, "winding");
+    close(last(Signal::Cells) - 273.15, report.end.cells_c, "cells");
+    assert!(prediction.values(Signal::Air).is_none());
+    let power = prediction.values(Signal::PackPower).unwrap();
+    assert!(power.iter().all(|w| w.is_finite()) && power.len() == recorded.recording.time_s.len());
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    /// However often a log has a row, and wherever rows lie, what is predicted for a time is the same.
+    #[test]
+    fn a_prediction_does_not_depend_on_how_often_the_log_has_a_row(
+        steps in prop::collection::vec(0.2..3.0f64, 200..300),
+    ) {
+        let speed = |t: f64| 12.0 - 12.0 * (t / 40.0).cos();
+        let log = |times: &[f64]| {
+            let mut text = String::from("time_s,speed_mps,charge_pct,ambient_c\n");
+            times.iter().for_each(|t| text += &format!("{t},{},80,20\n", speed(*t)));
+            let path = Path::new("a.csv");
+            let recording =
+                Recording::read(path, text.as_bytes(), &RecordingOptions::default()).unwrap();
+            let recorded = RecordedDrive::of(recording).unwrap();
+            let prepared = recorded.prepare(&Loaded::demo().unwrap(), &[]).unwrap();
+            let mut prediction = Prediction::of(&recorded);
+            recorded.predict(&prepared.setup(), &mut prediction);
+            (recorded, prediction)
+        };
+        let even: Vec<f64> = (0..200).map(f64::from).collect();
+        let mut odd = vec![0.0];
+        for step in &steps {
+            odd.push(odd[odd.len() - 1] + step);
+        }
+        let (_, plain) = log(&even);
+        let (other, uneven) = log(&odd);
+        for signal in [Signal::Charge, Signal::Winding, Signal::Speed] {
+            let (a, b) = (plain.values(signal).unwrap(), uneven.values(signal).unwrap());
+            for (t, value) in other.recording.time_s.iter().zip(b).filter(|(t, _)| **t < 199.0) {
+                let before = *t as usize;
+                let between = a[before] + (t - before as f64) * (a[before + 1] - a[before]);
+                let tolerance = if signal == Signal::Charge { 1e-3 } else { 0.6 };
+                prop_assert!((value - between).abs() < tolerance, "{signal:?} {t}: {value} {between}");
+            }
+        }
+    }
 }

@@ -1,0 +1,3 @@
+//! What was measured on the car.
+
+pub mod drive;
