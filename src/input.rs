@@ -2,9 +2,10 @@
 
 use crate::completing;
 use crate::failure::{Failure, of};
+use crate::output::complain;
 use clap::Args;
 use scenarios::{Loaded, Override, Prepared};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Arguments of every command that drives a car.
 #[derive(Debug, Default, Args)]
@@ -12,6 +13,13 @@ pub struct Input {
     /// File of a scenario or a build; left out, the demo.
     #[arg(value_name = "FILE")]
     pub file: Option<PathBuf>,
+
+    /// File of what was learnt from the car, beside those that the build names; may be repeated.
+    ///
+    /// Its values stand in place of the build's where that still holds what it held when they were
+    /// learnt; `--set` comes after them.
+    #[arg(long, value_name = "FILE")]
+    pub measured: Vec<PathBuf>,
 
     /// Puts a value in place of the file's, such as `motor.mass_kg=60`; may be repeated.
     ///
@@ -33,6 +41,7 @@ impl Input {
             Some(file) => Loaded::open(file)?,
             None => Loaded::demo()?,
         };
+        let loaded = measured(loaded, &self.measured)?;
         loaded.put(&overrides(&self.set)?).map_err(of("--set"))
     }
 
@@ -40,6 +49,18 @@ impl Input {
     pub fn prepare(&self) -> Result<Prepared, Failure> {
         self.load()?.prepare().map_err(of("--set"))
     }
+}
+
+/// Takes in the files of `--measured`. Of one that is of no use that is said.
+pub fn measured(loaded: Loaded, files: &[PathBuf]) -> Result<Loaded, Failure> {
+    let loaded = loaded.measured(files)?;
+    for file in loaded.taken_in().idle() {
+        if files.iter().any(|given| given == Path::new(file)) {
+            let (file, car) = (cycles::file(file.as_ref()), cycles::file(loaded.file().as_ref()));
+            complain(&format!("nothing of {file} fits {car}; `check` says why"));
+        }
+    }
+    Ok(loaded)
 }
 
 /// The values of `--set`.

@@ -3,6 +3,7 @@
 use crate::files::error::{Error, Source};
 use crate::files::origins::Folder;
 use crate::inputs::build::Build;
+use crate::inputs::learnt::LearntField;
 use crate::inputs::motor::Motor;
 use crate::prepared::Prepared;
 use schemars::JsonSchema;
@@ -18,6 +19,8 @@ pub enum SaidBy {
     Shelf,
     /// A value that was put in place of another.
     Caller,
+    /// A file of what was learnt from the car.
+    Measured,
     /// Nobody: it was assumed.
     Nobody,
 }
@@ -59,6 +62,43 @@ pub struct Basis {
     pub stands_in: String,
 }
 
+/// Numbers of a car that are known alike.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct KnownAlike {
+    /// How well they are known.
+    pub known: Known,
+    /// Where they stand.
+    pub stands_in: String,
+    /// What they are called.
+    pub names: Vec<String>,
+    /// Paths of their fields.
+    pub paths: Vec<String>,
+}
+
+/// How well numbers are known, each by what it is called and its path: the best known first.
+pub fn known_alike<'a>(
+    prepared: &Prepared,
+    numbers: impl Iterator<Item = (&'a str, &'a str)>,
+) -> Vec<KnownAlike> {
+    let mut found: Vec<KnownAlike> = Vec::new();
+    for (name, path) in numbers {
+        let Some(field) = prepared.field(path) else { continue };
+        let (known, stands_in) = (field.known, field.stands_in);
+        let alike = found.iter().position(|one| one.known == known && one.stands_in == stands_in);
+        let at = alike.unwrap_or(found.len());
+        if at == found.len() {
+            found.push(KnownAlike { known, stands_in, names: Vec::new(), paths: Vec::new() });
+        }
+        let one = &mut found[at];
+        if one.names.last().is_none_or(|last| last != name) {
+            one.names.push(name.to_owned());
+        }
+        one.paths.push(path.to_owned());
+    }
+    found.sort_by_key(|one| one.known as u8);
+    found
+}
+
 /// What the numbers of a car rest on: its parts, then what matters most among their numbers.
 ///
 /// # Errors
@@ -71,6 +111,7 @@ pub fn basis(prepared: &Prepared) -> Result<Vec<Basis>, Error> {
             (Folder::Shelf, _) => (Known::Typical, "the program's shelf".to_owned()),
             (_, Source::Caller) => (Known::Stated, "the command line".to_owned()),
             (_, Source::File(name)) => (Known::Stated, name.clone()),
+            (_, Source::Measured(name)) => (Known::Measured, name.clone()),
         }
     };
     let part = |what, is: &str, path: &str| {
@@ -101,6 +142,19 @@ pub fn basis(prepared: &Prepared) -> Result<Vec<Basis>, Error> {
     };
     let resistance = or_assumed(resistance, &RESISTANCE);
     let losses = or_assumed(losses(&build.motor), &LOSSES);
+    let measured = prepared.measured();
+    // What was measured stands in its own file, whatever it was worked out from before.
+    let or_measured = |basis: Basis, paths: &[&str]| {
+        let is_one = |field: &LearntField| paths.iter().any(|path| is_within(&field.path, path));
+        let found = measured.iter().find(|found| found.fields().any(is_one));
+        match found {
+            Some(found) => {
+                let is = format!("{}, measured", basis.is);
+                Basis { is, known: Known::Measured, stands_in: found.file.clone(), ..basis }
+            }
+            None => basis,
+        }
+    };
     let mut all = vec![
         part("car", &facts.donor, "build.donor"),
         part("gearbox", &facts.gearbox, "build.gearbox"),
@@ -109,9 +163,21 @@ pub fn basis(prepared: &Prepared) -> Result<Vec<Basis>, Error> {
         part("pack", &facts.pack, "build.pack"),
         part("cells", &facts.cell, "build.pack.cell"),
         part("tyres", &tyre, "build.tyre"),
-        of("driving resistance", resistance.0, "build.donor", resistance.1),
-        of("motor losses", losses.0, "build.motor", losses.1),
+        or_measured(
+            of("driving resistance", resistance.0, "build.donor", resistance.1),
+            &RESISTANCE,
+        ),
+        or_measured(of("motor losses", losses.0, "build.motor", losses.1), &LOSSES),
     ];
+    all.extend(measured.iter().map(|found| {
+        let names: Vec<&str> = found.inputs.iter().map(|input| input.name.as_str()).collect();
+        Basis {
+            what: "on the road",
+            is: names.join(", "),
+            known: Known::Measured,
+            stands_in: format!("{}, {}", found.file, found.date),
+        }
+    }));
     let assumed = prepared.all_assumptions()?.len();
     if assumed > 0 {
         all.push(Basis {
@@ -148,10 +214,14 @@ const LOSSES: [&str; 3] = [
 fn is_assumed(build: &Build, paths: &[&str]) -> bool {
     let listed = || build.assumed.iter().flatten();
     let below = |path: &str, whole: &str| {
-        let rest = path.strip_prefix("build.").and_then(|path| path.strip_prefix(whole));
-        rest.is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+        path.strip_prefix("build.").is_some_and(|path| is_within(path, whole))
     };
     paths.iter().any(|path| listed().any(|whole| below(path, whole)))
+}
+
+/// Whether a path is another one, or leads into what stands there.
+fn is_within(path: &str, whole: &str) -> bool {
+    path.strip_prefix(whole).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
 }
 
 impl Known {
@@ -159,6 +229,7 @@ impl Known {
     pub(crate) fn of_number(whole: &str, said_by: SaidBy) -> Known {
         match said_by {
             SaidBy::Nobody => Known::Typical,
+            SaidBy::Measured => Known::Measured,
             _ if whole.starts_with(MEASURED) => Known::Measured,
             SaidBy::Shelf => Known::Typical,
             SaidBy::File | SaidBy::Caller => Known::Stated,

@@ -4,6 +4,7 @@ use crate::basis::{Known, SaidBy};
 use crate::files::error::Source;
 use crate::files::origins::Folder;
 use crate::files::short_path;
+use crate::files::tree::value_at;
 use crate::plausible;
 use crate::prepared::Prepared;
 
@@ -16,8 +17,10 @@ pub struct Field {
     pub said_by: SaidBy,
     /// How well it is known.
     pub known: Known,
-    /// Why, where it was assumed.
+    /// Why, where it was assumed; where that stands, where it was measured.
     pub reason: Option<String>,
+    /// Where that stands.
+    pub stands_in: String,
     /// What is usual of the class beside the other values of the scenario, with the sign of its unit,
     /// where that is known.
     pub usual: Option<((f64, f64), &'static str)>,
@@ -28,7 +31,7 @@ impl Prepared {
     /// neither a file says nor anything was assumed, and where it is no number.
     pub fn field(&self, path: &str) -> Option<Field> {
         let whole = short_path::whole(path);
-        let stated = self.echo.pointer(&pointer(&whole)).and_then(|value| value.as_f64());
+        let stated = value_at(&self.echo, &whole).and_then(|value| value.as_f64());
         let assumed = self.assumptions.iter().find(|one| one.path == whole);
         let (value, reason) = match stated {
             Some(value) => (value, None),
@@ -38,22 +41,24 @@ impl Prepared {
         let said_by = match (&origin.said, &origin.folder) {
             _ if stated.is_none() => SaidBy::Nobody,
             (Source::Caller, _) => SaidBy::Caller,
+            (Source::Measured(_), _) => SaidBy::Measured,
             (_, Folder::Shelf) => SaidBy::Shelf,
             _ => SaidBy::File,
         };
         let known = Known::of_number(&whole, said_by);
+        let reason = match &origin.said {
+            Source::Measured(file) => Some(self.taken_in.said_of(file)),
+            _ => reason,
+        };
+        let stands_in = match (&origin.said, said_by) {
+            (_, SaidBy::Nobody) => "assumed".to_owned(),
+            (_, SaidBy::Shelf) => "the program's shelf".to_owned(),
+            (Source::Caller, _) => "the command line".to_owned(),
+            (Source::File(file) | Source::Measured(file), _) => file.clone(),
+        };
         let usual = plausible::usual(&self.echo, &whole);
-        Some(Field { value, said_by, known, reason, usual })
+        Some(Field { value, said_by, known, reason, stands_in, usual })
     }
-}
-
-/// The JSON pointer of a path whose items of lists are counted from 1.
-fn pointer(whole: &str) -> String {
-    let step = |step: &str| match step.parse::<usize>() {
-        Ok(item) => format!("/{}", item.wrapping_sub(1)),
-        Err(_) => format!("/{step}"),
-    };
-    whole.split('.').map(step).collect()
 }
 
 #[cfg(test)]

@@ -45,6 +45,7 @@ mod plausible;
 mod prepared;
 pub mod runs;
 pub mod studies;
+mod taking_in;
 pub mod verdict;
 mod warning;
 pub mod words;
@@ -60,12 +61,13 @@ pub use files::short_path::short as short_path;
 pub use files::tree::text_of as input_text;
 pub use files::{bounds, demo, output_file, shelf};
 pub use inputs::drives::{Drives, FullThrottle};
+pub use inputs::fields::counts;
 pub use inputs::road::Road;
-pub use inputs::schema::{counts, schema};
+pub use inputs::schema::schema;
 pub use inputs::wltc::Wltc;
 pub use inputs::{
     auxiliaries, build, cell, charger, conditions, controller, day, donor, driver, gearbox, learnt,
-    money, motor, outlet, pack, regen, scenario, season, start, tyre,
+    money, motor, outlet, pack, regen, scenario, season, start, taken_in, tyre,
 };
 pub use loaded::Loaded;
 pub use prepared::{Facts, Prepared};

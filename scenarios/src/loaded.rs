@@ -8,37 +8,51 @@ use crate::files::reading::read;
 use crate::files::tree::{Tree, canonical, text_of};
 use crate::files::unfit::explain;
 use crate::inputs::scenario::Scenario;
+use crate::inputs::taken_in::TakenIn;
 use crate::prepared::{Known, Prepared, prepare};
-use std::path::Path;
+use crate::taking_in::take_in;
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, OnceLock};
 
 /// A scenario with all the files that it refers to.
 #[derive(Debug, Clone)]
 pub struct Loaded {
     file: String,
+    /// What the files say, with values put in.
+    said: Arc<Tree>,
+    /// Files of what was learnt beside those that the build names.
+    measured: Arc<[PathBuf]>,
+    /// The same with what was learnt.
     tree: Arc<Tree>,
+    taken_in: Arc<TakenIn>,
     /// What is known of it as it is, from the first time that it is prepared.
     known: Arc<OnceLock<Option<Known>>>,
 }
 
 impl Loaded {
-    /// Reads a scenario, or a build alone, and every file that it refers to. Nothing is checked
-    /// but that all of them are JSON.
+    /// Reads a scenario, or a build alone, and every file that it refers to, and takes in what was
+    /// learnt from the car. Nothing is checked but that all of them are JSON.
     ///
     /// # Errors
     /// A file that is missing, is no plain file, is larger than [`crate::FILE_LIMIT_BYTES`], is
-    /// not JSON, holds a key twice, or refers back to itself; a part that the shelf does not have.
+    /// not JSON, holds a key twice, or refers back to itself; a part that the shelf does not have;
+    /// a file of what was learnt that says something else.
     pub fn open(path: impl AsRef<Path>) -> Result<Self, Error> {
         let path = path.as_ref();
         let file = path.display().to_string();
         let text = text_of(path)?;
         let folder = Folder::Disk(path.parent().unwrap_or(Path::new("")).to_owned());
         let tree = Tree::read(&text, &file, folder, vec![canonical(path)])?;
-        Ok(Self::of(file, tree))
+        Self::of(file, tree, Arc::default())
     }
 
-    fn of(file: String, tree: Tree) -> Self {
-        Self { file, tree: Arc::new(tree), known: Arc::default() }
+    fn of(file: String, said: Tree, measured: Arc<[PathBuf]>) -> Result<Self, Error> {
+        let said = Arc::new(said);
+        let (tree, taken_in) = match take_in(&file, &said, &measured)? {
+            Some((tree, taken_in)) => (Arc::new(tree), Arc::new(taken_in)),
+            None => (said.clone(), Arc::default()),
+        };
+        Ok(Self { file, said, measured, tree, taken_in, known: Arc::default() })
     }
 
     /// The scenario that comes with the program.
@@ -47,7 +61,19 @@ impl Loaded {
     /// None that a test would not find.
     pub fn demo() -> Result<Self, Error> {
         let tree = Tree::read(demo::SCENARIO, demo::NAME, Folder::Demo, Vec::new())?;
-        Ok(Self::of(demo::NAME.to_owned(), tree))
+        Self::of(demo::NAME.to_owned(), tree, Arc::default())
+    }
+
+    /// The same with files of what was learnt, after those that the build names.
+    ///
+    /// # Errors
+    /// A file that cannot be read or says something else.
+    pub fn measured(&self, files: &[PathBuf]) -> Result<Self, Error> {
+        if files.is_empty() {
+            return Ok(self.clone());
+        }
+        let all = self.measured.iter().chain(files).cloned().collect();
+        Self::of(self.file.clone(), Tree::clone(&self.said), all)
     }
 
     /// The name of the file.
@@ -55,12 +81,35 @@ impl Loaded {
         &self.file
     }
 
+    /// What was learnt from the car and was taken in.
+    pub fn taken_in(&self) -> &TakenIn {
+        &self.taken_in
+    }
+
     /// The same with values put in place of others, to be prepared often.
     ///
     /// # Errors
     /// A path that leads nowhere.
     pub fn put(&self, overrides: &[Override]) -> Result<Self, Error> {
-        Ok(Self::of(self.file.clone(), self.changed(overrides)?))
+        // What is learnt is taken in before values are put in, and anew where they name files.
+        let files = |one: &Override| {
+            one.path == ["build"] || one.path.starts_with(&["build".into(), "measured".into()])
+        };
+        let first = overrides.iter().rposition(files).map_or(0, |last| last + 1);
+        let (naming, others) = overrides.split_at(first);
+        let base = match naming {
+            [] => self.clone(),
+            naming => {
+                let said = put(&self.said, naming)?;
+                Self::of(self.file.clone(), said, self.measured.clone())?
+            }
+        };
+        let tree = Arc::new(put(&base.tree, others)?);
+        let said = match Arc::ptr_eq(&base.said, &base.tree) {
+            true => tree.clone(),
+            false => Arc::new(put(&base.said, others)?),
+        };
+        Ok(Self { said, tree, known: Arc::default(), ..base })
     }
 
     /// Puts values in place of others and makes a car of it all.
@@ -71,27 +120,22 @@ impl Loaded {
     pub fn with(&self, overrides: &[Override]) -> Result<Prepared, Error> {
         let Tree { root, origins } = &*self.tree;
         let known = self.known.get_or_init(|| Known::of(read(root).ok()?, origins));
-        let quickly = known.as_ref().and_then(|it| it.with(&self.file, &self.tree, overrides));
+        let whole = (&self.tree, &self.taken_in);
+        let quickly = known.as_ref().and_then(|it| it.with(&self.file, whole, overrides));
         match quickly {
             Some(prepared) => Ok(prepared),
-            None => self.with_all_anew(overrides),
+            None => self.put(overrides)?.read_and_check(),
         }
     }
 
-    /// The same with everything read and checked again, which says what is refused.
-    fn with_all_anew(&self, overrides: &[Override]) -> Result<Prepared, Error> {
-        let tree = self.changed(overrides)?;
+    /// Reads and checks everything again, and says what is refused.
+    fn read_and_check(self) -> Result<Prepared, Error> {
+        let Self { file, said, tree, taken_in, .. } = self;
+        drop(said);
+        let tree = Arc::unwrap_or_clone(tree);
         let scenario: Scenario =
             read(&tree.root).map_err(|unfit| explain(&tree.origins, unfit, "the scenario"))?;
-        prepare(&self.file, scenario, tree)
-    }
-
-    fn changed(&self, overrides: &[Override]) -> Result<Tree, Error> {
-        let mut tree = Tree::clone(&self.tree);
-        for one in overrides {
-            tree.set(&one.path, &one.shown, one.value.clone())?;
-        }
-        Ok(tree)
+        prepare(&file, scenario, tree, taken_in)
     }
 
     /// Makes a car of it as it is.
@@ -101,4 +145,13 @@ impl Loaded {
     pub fn prepare(&self) -> Result<Prepared, Error> {
         self.with(&[])
     }
+}
+
+/// A tree with values put in place of others.
+fn put(tree: &Tree, overrides: &[Override]) -> Result<Tree, Error> {
+    let mut tree = tree.clone();
+    for one in overrides {
+        tree.set(&one.path, &one.shown, one.value.clone())?;
+    }
+    Ok(tree)
 }

@@ -18,6 +18,7 @@ use crate::inputs::road::Road;
 use crate::inputs::scenario::Scenario;
 use crate::inputs::season;
 use crate::inputs::start::Start;
+use crate::inputs::taken_in::{Measured, TakenIn};
 use crate::inputs::wltc::Wltc;
 use crate::inputs::{conditions::Conditions, driver::Driver};
 use crate::plausible::doubt_of_road;
@@ -59,6 +60,8 @@ pub struct Prepared {
     pub scenario: Scenario,
     /// The input as one tree of JSON, references resolved and overrides put in.
     pub echo: Given,
+    /// What was learnt from the car and was taken in.
+    pub taken_in: Arc<TakenIn>,
 }
 
 /// What a report says that the simulation does not need.
@@ -116,7 +119,8 @@ impl Prepared {
         });
         let roads = legs.chain(&self.drives.commute).map(Road::name);
         let roads = roads.filter(|name| !cycles::is_built_in(name));
-        self.echo.origins().files().chain(roads).map(PathBuf::from).collect()
+        let learnt = self.taken_in.files.iter().map(|one| one.file.as_str());
+        self.echo.origins().files().chain(learnt).chain(roads).map(PathBuf::from).collect()
     }
 
     /// Reads a road. A name that leaves the class of the WLTC open means that of this car.
@@ -167,8 +171,15 @@ impl Prepared {
         let own = self.drives.commute.as_ref().filter(|road| !cycles::is_built_in(road.name()));
         let read = own.and_then(|road| self.read(road, &LoadOptions::default()).ok());
         all.extend(read.and_then(|road| doubt_of_road(&road.schedule)).map(Warning::doubt));
+        all.extend(self.taken_in.notes.iter().cloned().map(Warning::doubt));
         all.sort_by_key(|warning| std::cmp::Reverse(warning.severity));
         all
+    }
+
+    /// What was measured and stands in it: files of what was learnt, one by one, then spreads that
+    /// came with parts.
+    pub fn measured(&self) -> Vec<Measured> {
+        self.taken_in.standing(&self.echo)
     }
 
     /// The same car on the same drives with something else in its input. What is refused is named
@@ -182,7 +193,12 @@ impl Prepared {
         let model = model(&scenario, None).map_err(|fault| self.echo.origins().place(fault))?;
         Ok(model.into_prepared(
             scenario,
-            Read { file: self.file.clone(), drives: self.drives.clone(), echo: self.echo.clone() },
+            Read {
+                file: self.file.clone(),
+                drives: self.drives.clone(),
+                echo: self.echo.clone(),
+                taken_in: self.taken_in.clone(),
+            },
         ))
     }
 
@@ -208,6 +224,7 @@ struct Read {
     file: String,
     drives: Drives,
     echo: Given,
+    taken_in: Arc<TakenIn>,
 }
 
 /// What comes of a scenario.
@@ -222,7 +239,12 @@ struct Model {
 }
 
 /// Checks everything that was read and makes a car of it.
-pub(crate) fn prepare(file: &str, scenario: Scenario, tree: Tree) -> Result<Prepared, Error> {
+pub(crate) fn prepare(
+    file: &str,
+    scenario: Scenario,
+    tree: Tree,
+    taken_in: Arc<TakenIn>,
+) -> Result<Prepared, Error> {
     let checked = || -> Result<(Drives, Model), Fault> {
         let model = model(&scenario, None)?;
         let drives = drives(&scenario, &tree.origins)?;
@@ -231,7 +253,7 @@ pub(crate) fn prepare(file: &str, scenario: Scenario, tree: Tree) -> Result<Prep
     };
     let (drives, model) = checked().map_err(|fault| tree.origins.place(fault))?;
     let echo = Given::whole(tree);
-    Ok(model.into_prepared(scenario, Read { file: file.to_owned(), drives, echo }))
+    Ok(model.into_prepared(scenario, Read { file: file.to_owned(), drives, echo, taken_in }))
 }
 
 fn check_seasons(scenario: &Scenario) -> Result<(), Fault> {
@@ -270,7 +292,7 @@ impl Known {
     pub(crate) fn with(
         &self,
         file: &str,
-        tree: &Arc<Tree>,
+        (tree, taken_in): (&Arc<Tree>, &Arc<TakenIn>),
         overrides: &[Override],
     ) -> Option<Prepared> {
         let mut branches: Vec<(&[String], Value)> = Vec::new();
@@ -302,7 +324,8 @@ impl Known {
         }
         let echo = Given::changed(tree.clone(), overrides);
         let (file, drives) = (file.to_owned(), self.drives.clone());
-        Some(model.into_prepared(scenario, Read { file, drives, echo }))
+        let taken_in = taken_in.clone();
+        Some(model.into_prepared(scenario, Read { file, drives, echo, taken_in }))
     }
 }
 
@@ -345,7 +368,7 @@ impl Model {
     /// With all that a report says besides.
     fn into_prepared(self, scenario: Scenario, read: Read) -> Prepared {
         let Model { car, driver, start, charger, prices, masses, assumptions } = self;
-        let Read { file, drives, echo } = read;
+        let Read { file, drives, echo, taken_in } = read;
         let build = &scenario.build;
         let name = scenario.name.clone().or_else(|| build.name.clone());
         Prepared {
@@ -361,6 +384,7 @@ impl Model {
             assumptions,
             scenario,
             echo,
+            taken_in,
         }
     }
 }

@@ -35,7 +35,7 @@ pub struct Warning {
 
 impl Warning {
     /// That a value may be a slip.
-    pub(crate) fn doubt(text: String) -> Self {
+    pub fn doubt(text: String) -> Self {
         Self { severity: Severity::Doubt, text }
     }
 }

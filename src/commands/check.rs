@@ -1,15 +1,19 @@
 //! `check`: what was understood.
 
-use crate::failure::Failure;
+use crate::failure::{Failure, of};
 use crate::input::Input;
 use crate::measure::{Units, number};
 use crate::output::Output;
 use crate::picture_file::{PictureArg, save_tractive};
 use crate::table::Table;
+use scenarios::basis::{KnownAlike, known_alike};
 use scenarios::build::{MassLine, Reason};
+use scenarios::learnt::{LearntFrom, LearntInput, Measure};
 use scenarios::motor::ShortTimeLine;
 use scenarios::runs::gearing::{self, GearRow};
-use scenarios::{Assumption, Prepared, Severity, Warning, units};
+use scenarios::studies::uncertain::Uncertain;
+use scenarios::taken_in::Measured;
+use scenarios::{Assumption, Prepared, Severity, Warning, short_path, units};
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
@@ -36,8 +40,22 @@ pub struct Report<'a> {
     pub gears: Vec<GearRow>,
     rolling_radius_m: f64,
     pub assumptions: Vec<Assumption>,
+    /// The numbers that bands draw, by how well they are known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    known: Option<Vec<KnownAlike>>,
+    /// What was measured and stands in the car.
+    measured: Vec<MeasuredFile>,
     pub warnings: Vec<Warning>,
     input: &'a Value,
+}
+
+/// What was measured together.
+#[derive(Debug, Serialize, JsonSchema)]
+struct MeasuredFile {
+    file: String,
+    from: LearntFrom,
+    date: String,
+    inputs: Vec<LearntInput>,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -87,6 +105,12 @@ pub struct Pack<'a> {
     discharge_peak_a: f64,
     charge_a: f64,
     charge_peak_a: f64,
+}
+
+impl MeasuredFile {
+    fn of(Measured { file, from, date, inputs, .. }: Measured) -> Self {
+        Self { file, from, date, inputs }
+    }
 }
 
 impl<'a> Report<'a> {
@@ -146,6 +170,8 @@ impl<'a> Report<'a> {
             gears: gearing::table(&prepared.setup()),
             rolling_radius_m: parts.rolling_radius_m,
             assumptions: prepared.all_assumptions()?,
+            known: None,
+            measured: prepared.measured().into_iter().map(MeasuredFile::of).collect(),
             warnings: prepared.warnings(),
             input: &prepared.echo,
         })
@@ -154,9 +180,19 @@ impl<'a> Report<'a> {
 
 /// Checks a file.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    let prepared = args.input.prepare()?;
+    let loaded = args.input.load()?;
+    let prepared = loaded.prepare().map_err(of("--set"))?;
     let frame = args.picture.begin_for(&prepared)?;
-    let report = prepared.vouched(Report::new(&prepared)?)?;
+    let mut report = Report::new(&prepared)?;
+    if let Ok(uncertain) = Uncertain::new(&loaded, &[], true) {
+        let inputs = uncertain.inputs.iter();
+        let numbers =
+            inputs.flat_map(|one| one.paths().map(|path| (one.spread.name.as_str(), path)));
+        report.known = Some(known_alike(&prepared, numbers));
+    }
+    let changed = prepared.taken_in.changed_sources();
+    report.warnings.extend(changed.into_iter().map(Warning::doubt));
+    let report = prepared.vouched(report)?;
     save_tractive(frame, &prepared, output.units)?;
     if output.json {
         return output.document(&report);
@@ -166,6 +202,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     drive(&prepared, &report, output)?;
     gears(&report.gears, output)?;
     assumptions(&report.assumptions, output)?;
+    known(&report.known, output)?;
+    measured(&report.measured, output)?;
     warnings(&report.warnings, output)
 }
 
@@ -386,6 +424,50 @@ pub fn assumptions(assumptions: &[Assumption], output: &mut Output) -> Result<()
         table.row([assumption.path.clone(), said(&assumption.value), said(&assumption.reason)]);
     }
     output.table(&table)
+}
+
+fn known(known: &Option<Vec<KnownAlike>>, output: &mut Output) -> Result<(), Failure> {
+    let Some(known) = known else { return Ok(()) };
+    output.heading("How well the numbers are known that bands draw")?;
+    let mut table = Table::new(&["", "what", "stands in"]);
+    for one in known {
+        table.row([one.known.name().to_owned(), one.names.join(", "), one.stands_in.clone()]);
+    }
+    output.table(&table)
+}
+
+fn measured(files: &[MeasuredFile], output: &mut Output) -> Result<(), Failure> {
+    for MeasuredFile { file, from, date, inputs } in files {
+        output.heading(format!("Measured: {}, {date} ({file})", from.name()))?;
+        let mut table = Table::new(&["", "field", ">moved", ">±", ">typical ±"]);
+        for input in inputs {
+            let sign = if input.measure == Measure::Percent { " %" } else { "" };
+            let shown = |value: f64| format!("{}{sign}", number(value, decimals(value)));
+            let plus = if input.shift > 0.0 && input.measure != Measure::Value { "+" } else { "" };
+            let more = match input.fields.len() {
+                1 => String::new(),
+                n => format!(" and {} more", n - 1),
+            };
+            let path = input.fields.first().map_or("", |field| short_path(&field.path));
+            table.row([
+                input.name.clone(),
+                format!("{path}{more}"),
+                format!("{plus}{}", shown(input.shift)),
+                shown(2.0 * input.sd),
+                input.typical_sd.map_or_else(String::new, |sd| shown(2.0 * sd)),
+            ]);
+        }
+        output.table(&table)?;
+    }
+    Ok(())
+}
+
+/// Decimals for three digits, of numbers of any size.
+fn decimals(value: f64) -> usize {
+    match value.abs() {
+        0.0 => 0,
+        size => (2.0 - size.log10().floor()).clamp(0.0, 8.0) as usize,
+    }
 }
 
 /// A section of the report.

@@ -3,7 +3,7 @@
 use crate::commands::sweep::varied;
 use crate::failure::{Failure, of};
 use crate::figure;
-use crate::input::overrides;
+use crate::input::{measured, overrides};
 use crate::output::Output;
 use crate::progress::Progress;
 use crate::suite::SuiteArgs;
@@ -33,6 +33,10 @@ pub struct Args {
         add = crate::completing::set()
     )]
     set: Vec<String>,
+
+    /// File of what was learnt, taken into each file that it fits; may be repeated.
+    #[arg(long, value_name = "FILE")]
+    measured: Vec<PathBuf>,
 
     /// The first file with other values, `;` between them: `motor=shelf:NAME; motor.mass_kg=60`.
     #[arg(long = "variant", value_name = "PATH=VALUE;…", allow_hyphen_values = true)]
@@ -65,6 +69,10 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if loaded.is_empty() {
         loaded.push(Loaded::demo()?);
     }
+    let loaded: Vec<Loaded> = loaded
+        .into_iter()
+        .map(|one| measured(one, &args.measured))
+        .collect::<Result<_, Failure>>()?;
     let mut sides: Vec<(Prepared, Option<String>)> = Vec::new();
     let first = loaded[0].with(&fixed).map_err(of("--set"))?.echo;
     for (i, file) in loaded.iter().enumerate() {

@@ -34,6 +34,8 @@ pub const ROWS_HELD: u64 = 100_000;
 pub const COMPARED: u64 = 26;
 /// Cars that are drawn for bands.
 pub const SAMPLES: u64 = 100_000;
+/// Files of what was learnt from a car.
+pub const MEASURED: u64 = 100;
 /// Uncertain inputs of bands.
 pub const UNCERTAIN: u64 = 1000;
 /// Speeds, and grades, of a map of endurance.
@@ -42,8 +44,8 @@ pub const MAP_LIST: u64 = 60;
 pub const REGEN_LIST: u64 = 50;
 
 /// All of them with those of road files: what there can be so much of, how much, and of what.
-pub const ALL: [(&str, u64, &str); 25] = [
-    ("JSON file (scenario, build, part, spreads)", FILE_LIMIT_BYTES, "bytes"),
+pub const ALL: [(&str, u64, &str); 26] = [
+    ("JSON file (scenario, build, part, spreads, what was learnt)", FILE_LIMIT_BYTES, "bytes"),
     ("objects and lists within one another in JSON", JSON_DEPTH, "deep"),
     ("road file (CSV or GPX)", cycles::FILE_LIMIT_BYTES, "bytes"),
     ("table or track", cycles::ROW_LIMIT as u64, "rows or points"),
@@ -59,6 +61,7 @@ pub const ALL: [(&str, u64, &str); 25] = [
     ("`to_kmh` and `distances_m` of `runs.pull`, each", TARGETS, "numbers"),
     ("day", LEGS, "legs"),
     ("`seasons`", SEASONS, "seasons"),
+    ("`measured`", MEASURED, "files"),
     ("path of a value that is put in", PATH_BYTES, "bytes"),
     ("one field of `--vary`", VALUES, "values"),
     ("`sweep`", COMBINATIONS, "combinations"),

@@ -13,6 +13,8 @@ fn in_short(name: &str) -> impl fmt::Display {
 pub enum Source {
     /// In a file, by its name.
     File(String),
+    /// In a file of what was learnt, by its name.
+    Measured(String),
     /// In a value that the caller put in place of those in the files.
     Caller,
 }
@@ -21,7 +23,7 @@ impl Source {
     /// The name of the file, or another.
     pub(crate) fn name_or(&self, other: &str) -> String {
         match self {
-            Source::File(name) => name.clone(),
+            Source::File(name) | Source::Measured(name) => name.clone(),
             Source::Caller => other.to_owned(),
         }
     }
@@ -31,7 +33,7 @@ impl fmt::Display for Source {
     /// The beginning of a sentence about it.
     fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
         match self {
-            Source::File(name) => write!(f, "{}: ", in_short(name)),
+            Source::File(name) | Source::Measured(name) => write!(f, "{}: ", in_short(name)),
             Source::Caller => Ok(()),
         }
     }

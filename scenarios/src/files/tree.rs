@@ -52,6 +52,23 @@ impl Tree {
         Ok(Self { root, origins })
     }
 
+    /// Puts a number that was measured at a path, as a file says.
+    ///
+    /// # Errors
+    /// Why the path leads nowhere, in words.
+    pub(crate) fn set_measured(
+        &mut self,
+        path: &str,
+        value: Value,
+        file: &str,
+        folder: Folder,
+    ) -> Result<(), String> {
+        let steps: Vec<String> = path.split('.').map(str::to_owned).collect();
+        put(&mut self.root, &steps, value)?;
+        self.origins.replace(&format!("{path}."), path, Source::Measured(file.to_owned()), folder);
+        Ok(())
+    }
+
     /// Puts a value at a path that was split at its dots; a string where a part belongs is
     /// resolved, seen from the working folder.
     pub(crate) fn set(&mut self, path: &[String], shown: &str, value: Value) -> Result<(), Error> {
@@ -69,6 +86,14 @@ impl Tree {
         };
         put(&mut self.root, path, value).map_err(fail)
     }
+}
+
+/// The value at a path, whose items of lists are counted from 1.
+pub(crate) fn value_at<'a>(root: &'a Value, path: &str) -> Option<&'a Value> {
+    path.split('.').try_fold(root, |place, step| match place {
+        Value::Array(list) => list.get(step.parse::<usize>().ok()?.checked_sub(1)?),
+        place => place.get(step),
+    })
 }
 
 /// Puts a value into a tree, at a path that was split at its dots.

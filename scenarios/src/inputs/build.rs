@@ -40,6 +40,9 @@ pub struct Build {
     /// Paths of fields that hold what is typical of the class, such as `donor.wheelbase_m`, until
     /// somebody puts in what is true of the car: they count as assumed.
     pub assumed: Option<Vec<String>>,
+    /// Files of what was learnt from this car (`measured`), seen from this file; what a later one
+    /// says stands in place of what an earlier one says.
+    pub measured: Option<Vec<String>>,
     /// The car before its conversion.
     #[schemars(with = "Reference<Donor>")]
     pub donor: Donor,

@@ -69,6 +69,11 @@ pub struct Weather {
     pub surface: Option<Surface>,
 }
 
+/// The head wind where a path leads to one of which nothing is said, km/h: none.
+pub(crate) fn calm_kmh(path: &str) -> Option<f64> {
+    path.ends_with(".head_wind_kmh").then_some(0.0)
+}
+
 impl Conditions {
     /// Puts other weather in.
     pub(crate) fn put(&mut self, weather: Weather) {

@@ -9,7 +9,8 @@ use crate::files::output_file::{Growing, Kind};
 use crate::files::reading::read;
 use crate::files::tree::{parse, text_of};
 use crate::files::unfit::explain;
-use crate::inputs::schema::holds_number;
+use crate::inputs::fields::holds_number;
+pub use crate::inputs::learnt_input::{LearntField, LearntFrom, LearntInput, Measure, Spreads};
 use nalgebra::DMatrix;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -48,26 +49,6 @@ pub struct Learnt {
     pub scatter: Option<Scatter>,
 }
 
-/// What something was learnt from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum LearntFrom {
-    /// A car that was let roll.
-    CoastDown,
-    /// Drives that were recorded.
-    Drives,
-}
-
-impl LearntFrom {
-    /// The words for it.
-    pub fn name(self) -> &'static str {
-        match self {
-            LearntFrom::CoastDown => "coast-down",
-            LearntFrom::Drives => "drives",
-        }
-    }
-}
-
 /// A recording.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -91,49 +72,6 @@ pub struct TestConditions {
     /// The car with its load, kg.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub mass_kg: Option<f64>,
-}
-
-/// What a number does to the value that stands in a field.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Measure {
-    /// It takes its place.
-    Value,
-    /// It is added.
-    Offset,
-    /// The value grows by so many hundredths of itself.
-    Percent,
-}
-
-/// An input that was learnt: a field, or several that move together.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct LearntInput {
-    /// What it is called.
-    pub name: String,
-    /// What `shift` and `sd` are: of each field's unit, or of the percent of what stood there.
-    pub measure: Measure,
-    /// How far it moved from what stood there; with `value` the value itself.
-    pub shift: f64,
-    /// Standard deviation that is left.
-    pub sd: f64,
-    /// Standard deviation that is typical, before anything was learnt.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub typical_sd: Option<f64>,
-    /// The fields.
-    pub fields: Vec<LearntField>,
-}
-
-/// A field whose value was learnt.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct LearntField {
-    /// Its path from the root of a scenario, such as `build.pack.cell.resistance.1.mohm`.
-    pub path: String,
-    /// What stood there, or was assumed, when it was learnt: taken in only where that still holds.
-    pub was: Option<f64>,
-    /// What it was found to be.
-    pub value: f64,
 }
 
 /// What differs from drive to drive and is no property of the car: wind, people, surface.

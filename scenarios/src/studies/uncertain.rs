@@ -1,16 +1,20 @@
 //! The uncertain fields of one scenario, and cars made of drawn values.
 
+use crate::files::allowed::plain;
 use crate::files::bounds::UNCERTAIN;
 use crate::files::error::Error;
 use crate::files::overrides::Override;
 use crate::files::short_path;
+use crate::inputs::conditions::calm_kmh;
+use crate::inputs::fields::counts;
 use crate::inputs::learnt::{LearntField, LearntInput, Measure};
-use crate::inputs::schema::counts;
+use crate::inputs::taken_in::Measured;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
 use crate::runs::failure::Failure;
 use crate::studies::spread::{Distribution, Spread};
 use crate::studies::typical_spreads::typical_spreads;
+use nalgebra::{Cholesky, DMatrix, DVector};
 use serde_json::Value;
 
 /// Halvings on the way from a value that is refused to one that is not.
@@ -21,6 +25,22 @@ const HALVINGS: usize = 24;
 struct Target {
     path: String,
     now: Option<f64>,
+    /// What percents are of, where that is another value.
+    of: Option<f64>,
+}
+
+impl Target {
+    fn new(path: String, now: Option<f64>) -> Self {
+        Self { path, now, of: None }
+    }
+}
+
+/// Inputs that are drawn together, each after the other.
+#[derive(Debug)]
+struct Joint {
+    first: usize,
+    /// What standard normals are multiplied with: the root of their covariance.
+    root: DMatrix<f64>,
 }
 
 /// An uncertain field, or several that move together.
@@ -41,6 +61,7 @@ pub struct Uncertain<'a> {
     loaded: &'a Loaded,
     /// The inputs.
     pub inputs: Vec<UncertainInput>,
+    joint: Vec<Joint>,
 }
 
 /// A car of drawn values.
@@ -55,6 +76,36 @@ pub struct Drawn {
 }
 
 impl UncertainInput {
+    /// One that was measured, of a file.
+    fn measured(input: &LearntInput, of: &Measured) -> Self {
+        let target = |field: &LearntField| Target {
+            path: short_path::short(&field.path).to_owned(),
+            now: Some(field.value),
+            of: field.was,
+        };
+        let sign = if input.measure == Measure::Percent { " %" } else { "" };
+        let distribution = Distribution::Normal { mean: 0.0, sd: input.sd };
+        let spread = Spread {
+            path: alike(&input.fields),
+            name: input.name.clone(),
+            distribution: Some(distribution),
+            // A value that was measured is drawn around itself.
+            measure: match input.measure {
+                Measure::Percent => Measure::Percent,
+                Measure::Offset | Measure::Value => Measure::Offset,
+            },
+            text: format!("±{}{sign}", cycles::short(&rounded(2.0 * input.sd))),
+            reason: format!("measured, {}, {}", of.date, of.file),
+        };
+        let targets = input.fields.iter().map(target).collect();
+        Self { spread, own: false, distribution, targets, whole: false }
+    }
+
+    /// Paths of its fields.
+    pub fn paths(&self) -> impl Iterator<Item = &str> {
+        self.targets.iter().map(|target| target.path.as_str())
+    }
+
     /// How many fields move together.
     pub fn fields(&self) -> usize {
         self.targets.len()
@@ -82,12 +133,17 @@ impl UncertainInput {
             was: target.now,
             value: self.moved(target, shift),
         };
+        // Percents of what was measured before become percents of what stands there.
+        let share = match self.targets.first() {
+            Some(Target { of: Some(of), now: Some(now), .. }) if *now != 0.0 => of / now,
+            _ => 1.0,
+        };
         LearntInput {
             name: self.spread.name.clone(),
             measure: self.spread.measure,
-            shift,
-            sd,
-            typical_sd: Some(self.sd()),
+            shift: shift * share,
+            sd: sd * share,
+            typical_sd: Some(self.sd() * share),
             fields: self.targets.iter().map(field).collect(),
         }
     }
@@ -98,7 +154,7 @@ impl UncertainInput {
         match self.spread.measure {
             Measure::Value => drawn,
             Measure::Offset => now + drawn,
-            Measure::Percent => now + now * (0.01 * drawn),
+            Measure::Percent => now + target.of.unwrap_or(now) * (0.01 * drawn),
         }
     }
 
@@ -122,6 +178,39 @@ impl UncertainInput {
             .chain(letter)
             .collect()
     }
+}
+
+/// The paths of fields, with `*` for items of lists where it is the same for all of them.
+fn alike(fields: &[LearntField]) -> String {
+    let step = |step: &'_ str| if step.parse::<usize>().is_ok() { "*" } else { step }.to_owned();
+    let any = |field: &LearntField| {
+        let steps: Vec<String> = short_path::short(&field.path).split('.').map(step).collect();
+        steps.join(".")
+    };
+    let mut found: Vec<String> = fields.iter().map(any).collect();
+    found.dedup();
+    match fields {
+        [only] => short_path::short(&only.path).to_owned(),
+        _ => found.join(","),
+    }
+}
+
+/// A number of three digits.
+fn rounded(value: f64) -> String {
+    let digits = if value == 0.0 { 0.0 } else { 2.0 - value.abs().log10().floor() };
+    let scale = 10_f64.powf(digits.clamp(-12.0, 12.0));
+    plain((value * scale).round() / scale)
+}
+
+/// What standard normals are multiplied with, so that they have the deviations and the correlations
+/// of what was measured: the Cholesky root of their covariance. What is a sum of others has no part
+/// of its own.
+fn root(measured: &Measured) -> DMatrix<f64> {
+    let deviations = measured.inputs.iter().map(|input| input.sd);
+    let deviations = DVector::from_iterator(measured.inputs.len(), deviations);
+    let root = Cholesky::new_with_substitute(measured.correlations.clone(), 1e-12);
+    let root = root.map_or_else(|| measured.correlations.clone(), |root| root.unpack());
+    DMatrix::from_diagonal(&deviations) * root
 }
 
 /// The values of paths in a tree, parted by commas; every `*` is replaced by each item of a list.
@@ -177,7 +266,7 @@ impl<'a> Uncertain<'a> {
     /// cannot be widened; [`Failure::NothingUncertain`] where there is nothing to draw.
     pub fn new(loaded: &'a Loaded, own: &[Spread], typical: bool) -> Result<Self, Failure> {
         let prepared = loaded.prepare().map_err(|e| Failure::Invalid(e.to_string()))?;
-        let mut found = Self { loaded, inputs: Vec::new() };
+        let mut found = Self { loaded, inputs: Vec::new(), joint: Vec::new() };
         let mut named: Vec<String> = Vec::new();
         let mut owned = Vec::new();
         for spread in own {
@@ -193,6 +282,11 @@ impl<'a> Uncertain<'a> {
                 owned.push(input);
             }
         }
+        let measured = if typical { prepared.measured() } else { Vec::new() };
+        let measured: Vec<Measured> =
+            measured.iter().filter_map(|one| one.without(&named)).collect();
+        let fields = measured.iter().flat_map(Measured::fields);
+        named.extend(fields.map(|field| short_path::short(&field.path).to_owned()));
         if typical {
             for spread in typical_spreads() {
                 if let Some(input) = found.typical(spread, &prepared, &named) {
@@ -201,6 +295,12 @@ impl<'a> Uncertain<'a> {
             }
         }
         found.inputs.extend(owned);
+        for one in &measured {
+            found.joint.push(Joint { first: found.inputs.len(), root: root(one) });
+            found
+                .inputs
+                .extend(one.inputs.iter().map(|input| UncertainInput::measured(input, one)));
+        }
         if found.inputs.len() as u64 > UNCERTAIN {
             let n = found.inputs.len();
             let text = format!("{n} inputs are uncertain; allowed: at most {UNCERTAIN}");
@@ -244,7 +344,7 @@ impl<'a> Uncertain<'a> {
                 }
                 _ => {}
             }
-            targets.push(Target { path, now });
+            targets.push(Target::new(path, now));
         }
         let distribution =
             spread.distribution.unwrap_or(Distribution::Uniform { low: 0.0, high: 0.0 });
@@ -277,13 +377,12 @@ impl<'a> Uncertain<'a> {
                 .into_iter()
                 .filter(|(path, _)| !named.contains(path))
                 .filter_map(|(path, value)| {
-                    let calm = path.ends_with(".head_wind_kmh").then_some(0.0);
                     let now = match value {
                         Some(value) => value.as_f64()?,
-                        None => assumed(prepared, &path).or(calm)?,
+                        None => assumed(prepared, &path).or(calm_kmh(&path))?,
                     };
                     (now != 0.0 || spread.measure != Measure::Percent)
-                        .then_some(Target { path, now: Some(now) })
+                        .then(|| Target::new(path, Some(now)))
                 })
                 .collect()
         };
@@ -330,6 +429,16 @@ impl<'a> Uncertain<'a> {
             .zip(shares)
             .map(|(input, p)| input.distribution.quantile(*p))
             .collect();
+        for Joint { first, root } in &self.joint {
+            let shares = &shares[*first..first + root.nrows()];
+            let normal = Distribution::Normal { mean: 0.0, sd: 1.0 };
+            let independent = DVector::from_iterator(
+                shares.len(),
+                shares.iter().map(|share| normal.quantile(*share)),
+            );
+            let together = root * independent;
+            drawn[*first..first + root.nrows()].copy_from_slice(together.as_slice());
+        }
         let mut clipped = vec![false; self.inputs.len()];
         let mut prepared = self.all(&drawn);
         if prepared.is_err() {

@@ -22,6 +22,7 @@ mod physics_of_files;
 mod plausible;
 mod questions;
 mod shelf;
+mod taken_in;
 mod too_hot;
 mod verdicts;
 mod wltc_of_a_car;

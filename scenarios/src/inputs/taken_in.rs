@@ -1,0 +1,127 @@
+//! What was learnt and was taken into a car.
+
+use crate::files::error::Source;
+use crate::files::given::Given;
+use crate::files::short_path::short as short_path;
+use crate::inputs::learnt::{
+    Learnt, LearntField, LearntFrom, LearntInput, Recorded, Scatter, sha256_of,
+};
+use nalgebra::DMatrix;
+use std::path::Path;
+
+/// Files of what was learnt that were taken into a car, and what of them was not.
+#[derive(Debug, Clone, Default)]
+pub struct TakenIn {
+    /// The files, in the order in which they were taken in.
+    pub(crate) files: Vec<TakenFile>,
+    /// Inputs that were left out or taken from a later file, each in a sentence.
+    pub(crate) notes: Vec<String>,
+}
+
+/// A file of what was learnt.
+#[derive(Debug, Clone)]
+pub(crate) struct TakenFile {
+    /// Its name.
+    pub(crate) file: String,
+    /// What it says.
+    pub(crate) learnt: Learnt,
+    /// Whether none of its inputs was taken in.
+    pub(crate) is_idle: bool,
+}
+
+/// Inputs that were measured together, as far as they stand in a car.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// The file in which it stands.
+    pub file: String,
+    /// What it was learnt from.
+    pub from: LearntFrom,
+    /// The day on which it was learnt.
+    pub date: String,
+    /// The inputs, with the fields that still hold what was measured.
+    pub inputs: Vec<LearntInput>,
+    /// Their correlations.
+    pub correlations: DMatrix<f64>,
+    /// What differs from drive to drive.
+    pub scatter: Option<Scatter>,
+}
+
+impl Measured {
+    /// Of what stands in a file the inputs with fields that `stand`.
+    fn of(
+        (file, from, date): (String, LearntFrom, String),
+        inputs: &[LearntInput],
+        correlations: &DMatrix<f64>,
+        stands: impl Fn(&LearntField) -> bool,
+    ) -> Option<Self> {
+        let (mut kept, mut left) = (Vec::new(), Vec::new());
+        for (i, input) in inputs.iter().enumerate() {
+            let fields: Vec<_> = input.fields.iter().filter(|field| stands(field)).collect();
+            if !fields.is_empty() {
+                kept.push(i);
+                let fields = fields.into_iter().cloned().collect();
+                left.push(LearntInput { fields, ..input.clone() });
+            }
+        }
+        let n = kept.len();
+        let correlations = DMatrix::from_fn(n, n, |i, j| correlations[(kept[i], kept[j])]);
+        (n > 0).then_some(Self { file, from, date, inputs: left, correlations, scatter: None })
+    }
+
+    /// The same without the fields of these paths, as a person writes them. Nothing where none is
+    /// left.
+    pub(crate) fn without(&self, short: &[String]) -> Option<Self> {
+        let said = (self.file.clone(), self.from, self.date.clone());
+        let stands =
+            |field: &LearntField| !short.iter().any(|path| path == short_path(&field.path));
+        let found = Self::of(said, &self.inputs, &self.correlations, stands)?;
+        Some(Self { scatter: self.scatter, ..found })
+    }
+
+    /// The fields of all of them.
+    pub fn fields(&self) -> impl Iterator<Item = &LearntField> {
+        self.inputs.iter().flat_map(|input| &input.fields)
+    }
+}
+
+impl TakenIn {
+    /// What of it stands in a car.
+    pub(crate) fn standing(&self, echo: &Given) -> Vec<Measured> {
+        let origins = echo.origins();
+        let of_file = |TakenFile { file, learnt, .. }: &TakenFile| {
+            let said = (file.clone(), learnt.from, learnt.date.clone());
+            let stands = |field: &LearntField| matches!(&origins.of(&field.path).0.said, Source::Measured(by) if by == file);
+            let found = Measured::of(said, &learnt.inputs, &learnt.correlation_matrix(), stands)?;
+            Some(Measured { scatter: learnt.scatter, ..found })
+        };
+        self.files.iter().filter_map(of_file).collect()
+    }
+
+    /// A file with the day on which its content was learnt.
+    pub(crate) fn said_of(&self, file: &str) -> String {
+        let date = self.files.iter().find(|one| one.file == file).map(|one| &one.learnt.date);
+        date.map_or_else(|| file.to_owned(), |date| format!("{file}, {date}"))
+    }
+
+    /// Files of which nothing was taken in.
+    pub fn idle(&self) -> impl Iterator<Item = &str> {
+        self.files.iter().filter(|one| one.is_idle).map(|one| one.file.as_str())
+    }
+
+    /// Recordings that hold something else than when it was learnt from them, each in a sentence.
+    pub fn changed_sources(&self) -> Vec<String> {
+        let sources = |one| {
+            let TakenFile { file, learnt, .. }: &TakenFile = one;
+            learnt.sources.iter().map(|source| (Path::new(file), source))
+        };
+        let changed = |(file, source): (&Path, &Recorded)| {
+            let path = file.parent().unwrap_or(Path::new("")).join(&source.file);
+            let differs = path.is_file() && sha256_of(&path).is_ok_and(|s| s != source.sha256);
+            differs.then(|| {
+                let (file, source) = (cycles::file(file), cycles::short(&source.file));
+                format!("{file}: {source} holds something else than when this was learnt from it")
+            })
+        };
+        self.files.iter().flat_map(sources).filter_map(changed).collect()
+    }
+}
