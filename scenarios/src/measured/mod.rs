@@ -1,3 +1,8 @@
-//! What was measured on the car.
+//! What was measured on the car: coast-downs before it is built, drives after.
 
+pub mod coast_down;
+mod coasting;
+mod disturbance;
 pub mod drive;
+mod regulation;
+mod trajectory;
