@@ -14,6 +14,9 @@ pub enum Failure {
     /// A road or a cycle that cannot be used.
     #[error(transparent)]
     Road(#[from] cycles::Error),
+    /// Recordings that tell nothing, or nothing that a build could take.
+    #[error(transparent)]
+    CoastDown(#[from] scenarios::measured::coast_down::Refused),
     /// Arguments that do not go together.
     #[error("{0}")]
     Arguments(String),

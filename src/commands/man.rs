@@ -41,6 +41,17 @@ fn page(command: clap::Command) -> Result<Vec<u8>, Failure> {
     Ok(text)
 }
 
+/// The commands within one, each with the name of its page.
+fn below<'a>(name: &str, command: &'a clap::Command) -> Vec<(String, &'a clap::Command)> {
+    let own = command.get_subcommands().filter(|command| command.get_name() != "help");
+    let with_own = |command: &'a clap::Command| {
+        let name = format!("{name}-{}", command.get_name());
+        let inner = below(&name, command);
+        [vec![(name, command)], inner].concat()
+    };
+    own.flat_map(with_own).collect()
+}
+
 /// Prints or writes.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let mut program = Cli::command();
@@ -54,8 +65,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     };
     let mut pages =
         vec![(folder.join(format!("{}.1", program.get_name())), page(program.clone())?)];
-    for command in program.get_subcommands().filter(|command| command.get_name() != "help") {
-        let name = format!("{}-{}", program.get_name(), command.get_name());
+    for (name, command) in below(program.get_name(), &program) {
         // A page is called as its file.
         let named = command.clone().display_name(name.clone());
         pages.push((folder.join(format!("{name}.1")), page(named)?));

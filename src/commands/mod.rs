@@ -15,6 +15,7 @@ pub mod endurance;
 pub mod figures;
 pub mod live;
 pub mod man;
+pub mod measure;
 pub mod new;
 pub mod parts;
 pub mod pull;
@@ -34,7 +35,7 @@ use schemars::{Schema, schema_for};
 
 /// What a command writes with `--json`, and how it may be called.
 pub struct Known {
-    /// Its name.
+    /// Its name: two words where it stands within another.
     pub name: &'static str,
     /// The name of the schema of its JSON, for `schema`.
     pub result: &'static str,
@@ -45,9 +46,19 @@ pub struct Known {
 }
 
 /// Makes the subcommands, their dispatch and [`COMMANDS`] from one table: what each does, the
-/// module with its `Args` and `run`, the type of its JSON, and an example.
+/// module with its `Args` and `run`, the type of its JSON, and an example. In brackets stand
+/// commands within a command, of which each has a module in that of the latter.
 macro_rules! commands {
-    ($($(#[doc = $does:literal])+ $name:ident($module:ident) -> $json:ty, $example:literal;)+) => {
+    (
+        $($(#[doc = $does:literal])+ $name:ident($module:ident) -> $json:ty, $example:literal;)+
+        $([
+            $(#[doc = $group_does:literal])+ $group:ident($group_module:ident):
+            $(
+                $(#[doc = $part_does:literal])+
+                $part:ident($part_module:ident) -> $part_json:ty, $part_example:literal;
+            )+
+        ])+
+    ) => {
         /// The commands; each has a file in `commands`.
         #[derive(Debug, Subcommand)]
         pub enum Command {
@@ -56,24 +67,56 @@ macro_rules! commands {
                 #[command(after_help = concat!("Example: shakedown ", $example))]
                 $name($module::Args),
             )+
+            $(
+                $(#[doc = $group_does])+
+                #[command(subcommand)]
+                $group($group),
+            )+
         }
+
+        $(
+            $(#[doc = $group_does])+
+            #[derive(Debug, Subcommand)]
+            pub enum $group {
+                $(
+                    $(#[doc = $part_does])+
+                    #[command(after_help = concat!("Example: shakedown ", $part_example))]
+                    $part($group_module::$part_module::Args),
+                )+
+            }
+        )+
 
         impl Command {
             /// Runs it.
             pub fn run(&self, output: &mut Output) -> Result<(), Failure> {
                 match self {
                     $(Command::$name(args) => $module::run(args, output),)+
+                    $($(
+                        Command::$group($group::$part(args)) => {
+                            $group_module::$part_module::run(args, output)
+                        }
+                    )+)+
                 }
             }
         }
 
         /// All commands.
-        pub const COMMANDS: &[Known] = &[$(Known {
-            name: stringify!($module),
-            result: concat!(stringify!($module), "-result"),
-            schema: || schema_for!($json),
-            example: $example,
-        },)+];
+        pub const COMMANDS: &[Known] = &[
+            $(Known {
+                name: stringify!($module),
+                result: concat!(stringify!($module), "-result"),
+                schema: || schema_for!($json),
+                example: $example,
+            },)+
+            $($(Known {
+                name: concat!(stringify!($group_module), " ", stringify!($part_module)),
+                result: concat!(
+                    stringify!($group_module), "-", stringify!($part_module), "-result"
+                ),
+                schema: || schema_for!($part_json),
+                example: $part_example,
+            },)+)+
+        ];
     };
 }
 
@@ -128,6 +171,12 @@ commands! {
     Completions(completions) -> completions::Script, "completions bash";
     /// Prints the manual, or writes a page for each command.
     Man(man) -> man::Pages, "man";
+    [
+    /// Learns from the car itself.
+    Measure(measure):
+    /// Fits rolling resistance and drag area to runs in which the car rolls free.
+    Coastdown(coastdown) -> measure::coastdown::Report, "measure coastdown";
+    ]
 }
 
 impl Default for Command {

@@ -503,11 +503,19 @@ fn demo_named(folder: &Path, name: &str) -> String {
     arg(&file).to_owned()
 }
 
+/// A recording in which a car coasts.
+const RECORDING: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/demo/coast-down.csv");
+
 /// Calls of every command that reads a car, on a file.
 fn calls_on(file: &str) -> Vec<Vec<String>> {
     let of = |command: &shakedown::Known| {
         let mut words: Vec<String> = example(command).into_iter().map(str::to_owned).collect();
-        words.insert(1, file.to_owned());
+        if command.name.starts_with("measure ") {
+            // A recording stands where others have their car.
+            words.extend([RECORDING, "--build", file].map(str::to_owned));
+        } else {
+            words.insert(1, file.to_owned());
+        }
         words
     };
     let no_car = ["schema", "parts", "cycles", "figures"];

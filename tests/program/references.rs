@@ -319,7 +319,8 @@ the goals), 2 that something was refused, in one sentence on standard error.
     .to_owned();
     for command in COMMANDS {
         let name = command.name;
-        let help = text(&[name, "-h"]);
+        let words: Vec<&str> = name.split(' ').chain(["-h"]).collect();
+        let help = text(&words);
         let lines: Vec<&str> = help.lines().map(str::trim_end).collect();
         page += &format!("\n## {name}\n\n```text\n{}\n```\n", lines.join("\n"));
     }

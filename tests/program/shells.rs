@@ -104,8 +104,10 @@ fn there_is_a_manual_page_for_each_command() {
     let folder = folder("man");
     text(&["man", "--write", folder.to_str().unwrap()]);
     for command in COMMANDS {
-        let page =
-            fs::read_to_string(folder.join(format!("shakedown-{}.1", command.name))).unwrap();
+        let page = fs::read_to_string(
+            folder.join(format!("shakedown-{}.1", command.name.replace(' ', "-"))),
+        )
+        .unwrap();
         assert!(page.contains(".TH") && page.contains(".SH SYNOPSIS"), "{}", command.name);
         // Hyphens and quotes are written as `\-` and `\*(Aq` there.
         let plain = page.replace("\\*(Aq", "'").replace('\\', "");

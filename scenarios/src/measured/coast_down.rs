@@ -1,12 +1,14 @@
 //! A coast-down: what holds the car back, from runs in which it rolls free.
 
 use super::coasting::{LEAST_FALL_MPS, LEAST_S, Leg, legs};
-pub use super::coasting::{Recorded, Way};
+pub use super::coasting::{NoSpeed, Recorded, Way};
 use super::disturbance::{disturbances, leave_out};
-use super::regulation::{ACCURATE_SHARE, ReferenceSpeed, accuracy};
+pub use super::regulation::ReferenceSpeed;
+use super::regulation::{ACCURATE_SHARE, accuracy};
+pub use super::taken_in::{Learning, learnt};
 use super::trajectory::{Body, F0, F1, F2, Fit, Prior, SLOPE, Scatter, WIND, fit, foreseen};
 use crate::prepared::Prepared;
-use nalgebra::{DMatrix, SMatrix};
+use nalgebra::DMatrix;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::air;
@@ -65,6 +67,12 @@ pub enum Refused {
         /// What is allowed.
         allowed: &'static str,
     },
+    /// A recording without speeds.
+    #[error(transparent)]
+    NoSpeed(#[from] NoSpeed),
+    /// A road load that the build cannot be given.
+    #[error("{0}")]
+    NotTaken(String),
     /// Equations without a solution.
     #[error("no road load fits the runs: too little is left of them where nothing disturbs")]
     NoFit,
@@ -203,6 +211,13 @@ pub struct More {
     pub drag_area_pct: f64,
 }
 
+/// The forces in the test, `F0 + F1·v + F2·v²` in SI, and their covariance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Forces {
+    pub(crate) values: [f64; 3],
+    pub(crate) covariance: [[f64; 3]; 3],
+}
+
 /// What a coast-down tells.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CoastDownReport {
@@ -233,6 +248,9 @@ pub struct CoastDownReport {
     pub rolling: Estimate,
     /// Drag area, m².
     pub drag_area_m2: Estimate,
+    /// Covariance of the forces in the test, as they are, for what is written of them.
+    #[serde(skip)]
+    pub(crate) forces: Forces,
     /// Correlation of rolling resistance and drag area.
     pub rolling_with_drag: f64,
     /// Head wind of the runs out, km/h.
@@ -319,8 +337,14 @@ impl Tested {
     /// by density. Source: UN GTR 15, Annex 4, and SAE J1263 (from memory).
     fn to_reference(self) -> (f64, f64) {
         let rolling = 1.0 / Tempering::COAST_DOWN.factor(self.air_k);
-        let density = REFERENCE_PA / (air::GAS_CONSTANT * REFERENCE_K);
-        (rolling, density / self.density())
+        (rolling, REFERENCE_PA / (air::GAS_CONSTANT * REFERENCE_K) / self.density())
+    }
+}
+
+impl CoastDownReport {
+    /// Density of the air to which it is corrected, kg/m³.
+    pub(crate) fn reference_density(&self) -> f64 {
+        REFERENCE_PA / (air::GAS_CONSTANT * REFERENCE_K)
     }
 }
 
@@ -379,7 +403,19 @@ fn all_legs(recorded: &[Recorded]) -> Result<(Vec<Leg>, Vec<Finding>), Refused> 
             },
         }));
     }
+    turn_by_place(&mut all);
     Ok((all, findings))
+}
+
+/// Where places were recorded, they say which way each run went: along the first, or against it.
+fn turn_by_place(legs: &mut [Leg]) {
+    let Some(first) = legs.iter().find_map(|leg| leg.went) else { return };
+    for leg in legs {
+        if let Some(went) = leg.went {
+            let along = went.0 * first.0 + went.1 * first.1;
+            leg.way = if along >= 0.0 { Way::Out } else { Way::Back };
+        }
+    }
 }
 
 /// Most things that are left out of a test.
@@ -448,7 +484,6 @@ fn report(
     let of = |k: usize, by: f64| Estimate::new(by * fit.shared[k], by * by * covariance[(k, k)]);
     let correlation =
         |i: usize, k: usize| covariance[(i, k)] / (covariance[(i, i)] * covariance[(k, k)]).sqrt();
-    let correlations: SMatrix<f64, 3, 3> = SMatrix::from_fn(&correlation);
     let (rolling, drag_area_m2) = shares(tested, fit, covariance);
     let useful = both_ways && [rolling, drag_area_m2].iter().all(|e| e.share() <= USEFUL_SHARE);
     let accuracy = accuracy(legs);
@@ -466,9 +501,13 @@ fn report(
         f0_n: of(F0, by[0]),
         f1_n_per_kmh: of(F1, by[1]),
         f2_n_per_kmh2: of(F2, by[2]),
-        correlations: correlations.transpose().into(),
+        correlations: std::array::from_fn(|i| std::array::from_fn(|k| correlation(i, k))),
         rolling,
         drag_area_m2,
+        forces: Forces {
+            values: [fit.shared[F0], fit.shared[F1], fit.shared[F2]],
+            covariance: std::array::from_fn(|i| std::array::from_fn(|k| covariance[(i, k)])),
+        },
         rolling_with_drag: correlation(F0, F2),
         head_wind_kmh: of(WIND, units::kmh_from_mps(1.0)),
         slope_pct: of(SLOPE, 100.0),

@@ -1,5 +1,7 @@
 //! Where a recording coasts.
 
+use cycles::{Recording, Signal};
+
 /// A recording of speed by time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Recorded {
@@ -9,9 +11,52 @@ pub struct Recorded {
     pub time_s: Vec<f64>,
     /// Speeds, m/s; no number where one is missing.
     pub speed_mps: Vec<f64>,
+    /// Places, degrees east and north, where they were recorded: they tell which way each run went.
+    pub places_deg: Option<Vec<(f64, f64)>>,
     /// Which way it went, where that is known.
     pub way: Option<Way>,
 }
+
+impl Recorded {
+    /// What a log holds of it.
+    ///
+    /// # Errors
+    /// Where no speed was recorded.
+    pub fn of(recording: &Recording, way: Option<Way>) -> Result<Self, NoSpeed> {
+        let name = recording.path.display().to_string();
+        let Some(speeds) = recording.values(Signal::Speed) else { return Err(NoSpeed(name)) };
+        let places = recording.values(Signal::Longitude).zip(recording.values(Signal::Latitude));
+        let pairs = |(east, north): (&[f64], &[f64])| {
+            east.iter().copied().zip(north.iter().copied()).collect()
+        };
+        Ok(Self {
+            name,
+            time_s: recording.time_s.clone(),
+            speed_mps: speeds.to_vec(),
+            places_deg: places.map(pairs),
+            way,
+        })
+    }
+
+    /// How far a run went east and north, in degrees of latitude; none where that was not recorded.
+    fn went(&self, from_s: f64, to_s: f64) -> Option<(f64, f64)> {
+        let places = self.places_deg.as_ref()?;
+        let within = |t: &f64| *t >= from_s && *t <= to_s;
+        let known = self.time_s.iter().zip(places).filter(|(t, p)| within(t) && p.0.is_finite());
+        let (mut ends, narrow) = (known.map(|(_, p)| *p), places.first()?.1.to_radians().cos());
+        let first = ends.next()?;
+        let last = ends.last()?;
+        Some(((last.0 - first.0) * narrow, last.1 - first.1))
+    }
+}
+
+/// A recording without speeds.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error(
+    "{0} has no speed that was understood; allowed: a column such as speed_kmh, speed_mph or speed_mps, \
+     or positions with times"
+)]
+pub struct NoSpeed(String);
 
 /// Which way a run went along the road.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, schemars::JsonSchema)]
@@ -47,6 +92,8 @@ pub(crate) struct Leg {
     /// The recording that it is of.
     pub(crate) name: String,
     pub(crate) way: Way,
+    /// How far it went east and north, in degrees of latitude, where that is known.
+    pub(crate) went: Option<(f64, f64)>,
     /// Times in the recording, s.
     pub(crate) time_s: Vec<f64>,
     pub(crate) speed_mps: Vec<f64>,
@@ -108,7 +155,15 @@ pub(crate) fn legs(recorded: &Recorded, way: Way) -> (Vec<Leg>, Vec<Silent>) {
             continue;
         }
         let all = 0..time_s.len();
-        found.push(Leg { name: recorded.name.clone(), way, time_s, speed_mps, pieces: vec![all] });
+        let went = recorded.went(*from, *to);
+        found.push(Leg {
+            name: recorded.name.clone(),
+            way,
+            went,
+            time_s,
+            speed_mps,
+            pieces: vec![all],
+        });
         // Whoever coasts twice in one recording has turned in between.
         way = way.turned();
     }

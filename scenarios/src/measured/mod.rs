@@ -5,4 +5,5 @@ mod coasting;
 mod disturbance;
 pub mod drive;
 mod regulation;
+mod taken_in;
 mod trajectory;

@@ -46,7 +46,8 @@ impl Test {
         }
         let way = Some(if words[1] == "1" { Way::Out } else { Way::Back });
         let name = format!("run {}", self.runs.len() + 1);
-        let mut run = Recorded { name, time_s: Vec::new(), speed_mps: Vec::new(), way };
+        let (time_s, speed_mps) = (Vec::new(), Vec::new());
+        let mut run = Recorded { name, time_s, speed_mps, places_deg: None, way };
         let (mut step, mut samples, mut rest) = (0i32, 0, words[4]);
         while let Some(letter) = rest.chars().next() {
             rest = &rest[1..];

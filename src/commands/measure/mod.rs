@@ -1,0 +1,103 @@
+//! `measure`: what the car itself tells, one module a way of asking it.
+
+pub mod coastdown;
+mod residuals;
+
+use crate::completing;
+use crate::failure::Failure;
+use crate::input::Input;
+use cycles::RecordingOptions;
+use scenarios::learnt::{Recorded, sha256_of};
+use std::path::{Path, PathBuf};
+use time::OffsetDateTime;
+
+/// The car that was measured, and how its recordings are read.
+#[derive(Debug, Default, clap::Args)]
+pub struct Measured {
+    /// File of the car's build or scenario; left out, the demo.
+    #[arg(long, value_name = "CAR.json")]
+    pub build: Option<PathBuf>,
+
+    /// Puts a value in place of the file's, such as `tyre.wheel_inertia_kg_m2=0.6`; may be repeated.
+    #[arg(
+        long = "set",
+        value_name = "PATH=VALUE",
+        allow_hyphen_values = true,
+        add = completing::set()
+    )]
+    pub set: Vec<String>,
+
+    /// Says what a column holds whose name does not, such as `speed_kmh=Tacho`; may be repeated.
+    #[arg(long = "column", value_name = "NAME=COLUMN", allow_hyphen_values = true)]
+    pub columns: Vec<String>,
+
+    /// Rows a second of files without a column of times.
+    #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
+    pub rate_hz: Option<f64>,
+}
+
+impl Measured {
+    /// The car.
+    pub fn input(&self) -> Input {
+        Input { file: self.build.clone(), set: self.set.clone() }
+    }
+
+    /// How recordings are read.
+    pub fn options(&self) -> Result<RecordingOptions, Failure> {
+        let pair = |text: &String| match text.split_once('=') {
+            Some((name, column)) => Ok((name.trim().to_owned(), column.trim().to_owned())),
+            None => Err(Failure::Arguments(format!(
+                "--column is \"{}\"; allowed: a name and a column, such as speed_kmh=Tacho",
+                cycles::short(text)
+            ))),
+        };
+        if let Some(hz) = self.rate_hz
+            && !(0.01..=1000.0).contains(&hz)
+        {
+            let text = format!("--rate-hz is {hz}; allowed: 0.01 to 1000 rows a second");
+            return Err(Failure::Arguments(text));
+        }
+        let columns = self.columns.iter().map(pair).collect::<Result<_, _>>()?;
+        Ok(RecordingOptions { columns, rate_hz: self.rate_hz })
+    }
+}
+
+/// Where what was learnt is written: as asked for, or beside the build by what it was learnt from and
+/// when; nowhere for the demo.
+pub fn place(out: Option<&Path>, build: Option<&Path>, from: &str, date: &str) -> Option<PathBuf> {
+    let beside = || {
+        let folder = build?.parent().unwrap_or(Path::new(""));
+        Some(folder.join("measured").join(format!("{from}-{date}.json")))
+    };
+    out.map(Path::to_owned).or_else(beside)
+}
+
+/// Today, by universal time.
+pub fn today() -> String {
+    OffsetDateTime::now_utc().date().to_string()
+}
+
+/// The recordings, as a file that is to stand in a folder names them.
+pub fn sources(files: &[PathBuf], place: &Path) -> Result<Vec<Recorded>, Failure> {
+    let folder = place.parent().unwrap_or(Path::new(""));
+    let of =
+        |file: &PathBuf| Ok(Recorded { file: seen_from(folder, file), sha256: sha256_of(file)? });
+    files.iter().map(of).collect()
+}
+
+/// A file's path as seen from a folder, where both are known by real names; else as it was given.
+fn seen_from(folder: &Path, file: &Path) -> String {
+    let seen = || {
+        let whole = std::path::absolute(file).ok()?;
+        let from = std::path::absolute(folder).ok()?;
+        let shared = whole.components().zip(from.components()).take_while(|(a, b)| a == b).count();
+        // Nothing in common but the root is better named from there.
+        let up = from.components().count() - shared;
+        (shared > 1).then(|| {
+            let ups = std::iter::repeat_n(PathBuf::from(".."), up);
+            let rest: PathBuf = whole.components().skip(shared).collect();
+            ups.chain([rest]).collect::<PathBuf>()
+        })
+    };
+    seen().unwrap_or_else(|| file.to_owned()).display().to_string()
+}
