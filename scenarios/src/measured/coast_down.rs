@@ -374,7 +374,7 @@ fn all_legs(recorded: &[Recorded]) -> Result<(Vec<Leg>, Vec<Finding>), Refused> 
     let mut next = Way::Out;
     for one in recorded {
         let file = one.name.clone();
-        if let Some(pair) = one.time_s.windows(2).find(|pair| !(pair[1] > pair[0])) {
+        if let Some(pair) = one.time_s.windows(2).find(|pair| pair[0].total_cmp(&pair[1]).is_ge()) {
             return Err(Refused::Time { file, time_s: pair[1], before_s: pair[0] });
         }
         let far = |(_, v): &(&f64, &f64)| !(-5.0..=300.0).contains(&units::kmh_from_mps(**v));

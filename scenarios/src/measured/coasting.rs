@@ -45,7 +45,7 @@ impl Recorded {
         let known = self.time_s.iter().zip(places).filter(|(t, p)| within(t) && p.0.is_finite());
         let (mut ends, narrow) = (known.map(|(_, p)| *p), places.first()?.1.to_radians().cos());
         let first = ends.next()?;
-        let last = ends.last()?;
+        let last = ends.next_back()?;
         Some(((last.0 - first.0) * narrow, last.1 - first.1))
     }
 }

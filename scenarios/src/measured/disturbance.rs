@@ -16,6 +16,8 @@ pub(crate) struct Disturbance {
     gain: f64,
     /// Whether it lasts for nearly all of its leg.
     pub(crate) throughout: bool,
+    /// Whether it lasts to the end of its leg.
+    to_end: bool,
 }
 
 /// Time over which samples are averaged in the search, s, and most of such bins in a piece.
@@ -34,6 +36,7 @@ impl Disturbance {
     /// What it is.
     pub(crate) fn words(&self) -> &'static str {
         match (self.force_n > 0.0, self.to_s - self.from_s <= TAP_S) {
+            (true, true) if self.to_end => "the brake at the end",
             (true, true) => "a tap on the brake",
             (true, false) => "a gear left in, or a brake that holds",
             (false, _) => "a push: power, or a fall of the road",
@@ -149,14 +152,16 @@ fn clearest(
             }
             let (s, w) = solved(sx, wx);
             let (own, with) = (xx - sx * s - wx * w, xy - sx * start - wx * wind);
-            if !(own > 1e-12 * xx) {
+            if own <= 1e-12 * xx {
                 continue;
             }
             let (force_n, gain) = (with / own, with * with / own);
             if best.is_none_or(|b| gain > b.gain) {
                 let throughout = (to - from) * 10 >= last * 9;
                 let (from_s, to_s) = (bins[from].at_s, bins[to].at_s);
-                best = Some(Disturbance { leg: l, from_s, to_s, force_n, gain, throughout });
+                let to_end = to == last && piece.end == leg.time_s.len();
+                best =
+                    Some(Disturbance { leg: l, from_s, to_s, force_n, gain, throughout, to_end });
             }
         }
     }

@@ -438,7 +438,7 @@ fn runs_of_alike(residuals: &[Vec<f64>], spread: f64) -> f64 {
         let (product, pairs) = lagged(lag);
         let share = product / own;
         // What chance alone brings is no likeness.
-        if !(share > 1.5 / f64::max(pairs, 1.0).sqrt()) || pairs < 0.2 * count {
+        if share <= 1.5 / f64::max(pairs, 1.0).sqrt() || pairs <= 0.2 * count {
             break;
         }
         alike += 2.0 * share;

@@ -18,6 +18,10 @@ pub struct Measured {
     #[arg(long, value_name = "CAR.json")]
     pub build: Option<PathBuf>,
 
+    /// File of what was learnt before, beside those that the build names; may be repeated.
+    #[arg(long, value_name = "FILE")]
+    pub measured: Vec<PathBuf>,
+
     /// Puts a value in place of the file's, such as `tyre.wheel_inertia_kg_m2=0.6`; may be repeated.
     #[arg(
         long = "set",
@@ -39,7 +43,7 @@ pub struct Measured {
 impl Measured {
     /// The car.
     pub fn input(&self) -> Input {
-        Input { file: self.build.clone(), set: self.set.clone() }
+        Input { file: self.build.clone(), measured: self.measured.clone(), set: self.set.clone() }
     }
 
     /// How recordings are read.
