@@ -78,7 +78,12 @@ pub struct TestConditions {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Scatter {
-    /// Standard deviation of a drive's energy at the pack, %.
+    /// What drives took beyond what the inputs explain, %: more people, rougher and wetter roads, more
+    /// bends than the file is for.
+    #[serde(default)]
+    pub energy_mean_pct: f64,
+    /// How far a drive's energy at the pack lies from that, %: the width of Student's distribution
+    /// with 4 degrees of freedom, whose 80 % band reaches 1.53 widths to either side.
     pub energy_sd_pct: f64,
 }
 
@@ -166,7 +171,9 @@ impl Learnt {
         }
         check_inputs(&self.inputs, self.correlations.as_deref(), "")?;
         if let Some(scatter) = self.scatter {
-            root.field("scatter").number("energy_sd_pct", scatter.energy_sd_pct, DEVIATION)?;
+            let at = root.field("scatter");
+            at.number("energy_mean_pct", scatter.energy_mean_pct, within(-100.0, 1000.0))?;
+            at.number("energy_sd_pct", scatter.energy_sd_pct, DEVIATION)?;
         }
         Ok(())
     }

@@ -2,8 +2,14 @@
 
 pub mod coast_down;
 mod coasting;
+mod course;
 mod disturbance;
 pub mod drive;
+mod evidence;
+pub mod fit;
+pub mod judged;
+mod posterior;
 mod regulation;
+mod scatter;
 mod taken_in;
 mod trajectory;

@@ -158,7 +158,7 @@ impl UncertainInput {
         }
     }
 
-    fn overrides(&self, drawn: f64) -> Result<Vec<Override>, Error> {
+    pub(crate) fn overrides(&self, drawn: f64) -> Result<Vec<Override>, Error> {
         // A number of the label stands in place of its letter.
         let letter = self
             .targets

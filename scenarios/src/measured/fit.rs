@@ -1,0 +1,266 @@
+//! What recorded drives tell of a car, and what they cannot tell.
+
+use crate::files::error::Error;
+use crate::files::overrides::Override;
+use crate::inputs::conditions::Conditions;
+use crate::inputs::learnt::{Learnt, Recorded, Scatter, TestConditions};
+use crate::inputs::learnt_input::{LearntFrom, LearntInput};
+use crate::measured::evidence::Evidence;
+use crate::measured::judged::{Judged, Logged, total};
+use crate::measured::posterior::{Line, Posterior, posterior};
+use crate::measured::scatter::spread_of;
+use crate::runs::failure::Failure;
+use crate::studies::uncertain::{Uncertain, UncertainInput};
+use nalgebra::{DMatrix, DVector};
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::units;
+
+/// Inputs that are no property of the car but of the day, or have no part in a drive.
+const OF_THE_DAY: [&str; 4] = ["load", "head wind", "air temperature", "charger efficiency"];
+/// Inputs that stand for the surface: what the typical spread of one does is what surfaces do.
+const SURFACE: [&str; 3] = ["rolling resistance", "coast-down f0", "coast-down a"];
+/// The mean head wind of a drive, sd in km/h: less than an hour's, as roads turn (common practice,
+/// no source).
+const WIND_SD_KMH: f64 = 5.0;
+/// Rounds of Gauss and Newton; energies are nearly straight in the inputs.
+const ROUNDS: usize = 5;
+/// Step of a finite difference, in typical standard deviations.
+const STEP: f64 = 0.5;
+/// Where a round moves no input by more than this, in typical standard deviations, it is the last.
+const CLOSE: f64 = 0.02;
+/// An input whose standard deviation the drives leave above this share could not be told.
+const UNTOLD: f64 = 0.9;
+/// An input that could not be told and moved by less than this, in typical standard deviations, is
+/// left as it is.
+const UNMOVED: f64 = 0.25;
+
+/// An input after the drives.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Told {
+    /// The input as the file of what was learnt has it.
+    #[serde(flatten)]
+    pub input: LearntInput,
+    /// Whether the drives told it.
+    pub told: bool,
+    /// Whether the file of what was learnt holds it: it was told, or moved.
+    pub kept: bool,
+    /// The other input with which it hangs together most.
+    pub with: Option<String>,
+    /// Their correlation.
+    pub correlation: f64,
+}
+
+/// A drive before and after the fit.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Fitted {
+    /// As predicted with the file as it is.
+    pub before: Judged,
+    /// As predicted with what was learnt, before what drives have in common beyond the inputs.
+    pub after: Judged,
+    /// How much its windows count, 1 where they fit as well as is expected.
+    pub weight: f64,
+}
+
+/// What was found.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Fit {
+    /// The inputs.
+    pub inputs: Vec<Told>,
+    /// How many times as wide as is typical the spreads had to be taken for this car.
+    pub widening: f64,
+    /// What differs from drive to drive.
+    pub scatter: Scatter,
+    /// The drives.
+    pub drives: Vec<Fitted>,
+    #[serde(skip)]
+    #[schemars(skip)]
+    correlations: DMatrix<f64>,
+}
+
+impl Fit {
+    /// The file of what was learnt.
+    pub fn learnt(
+        &self,
+        date: String,
+        sources: Vec<Recorded>,
+        conditions: Option<TestConditions>,
+    ) -> Learnt {
+        let kept: Vec<usize> =
+            (0..self.inputs.len()).filter(|i| self.inputs[*i].kept).collect();
+        let rounded = |value: f64| (value * 1e4).round() / 1e4;
+        let row = |i: &usize| kept.iter().map(|j| rounded(self.correlations[(*i, *j)])).collect();
+        Learnt {
+            schema: None,
+            from: LearntFrom::Drives,
+            date,
+            note: None,
+            sources,
+            conditions,
+            inputs: kept.iter().map(|i| self.inputs[*i].input.clone()).collect(),
+            correlations: Some(kept.iter().map(row).collect()),
+            scatter: Some(self.scatter),
+        }
+    }
+}
+
+/// A drive on the way to the fit.
+struct Case<'a> {
+    drive: &'a Logged,
+    inputs: Vec<UncertainInput>,
+    evidence: Evidence,
+}
+
+impl<'a> Case<'a> {
+    fn of(drive: &'a Logged) -> Result<Self, Failure> {
+        let prepared = drive.loaded.prepare().map_err(|e| Failure::Invalid(e.to_string()))?;
+        let all = Uncertain::new(&drive.loaded, &[], true)?.inputs;
+        let of_car =
+            |input: &UncertainInput| !OF_THE_DAY.contains(&input.spread.name.as_str());
+        let inputs = all.into_iter().filter(of_car).collect();
+        Ok(Self { drive, inputs, evidence: drive.evidence(&prepared) })
+    }
+
+    fn overrides(&self, z: &DVector<f64>) -> Result<Vec<Override>, Error> {
+        let moved = self.inputs.iter().zip(z.iter()).filter(|(_, z)| **z != 0.0);
+        let each: Result<Vec<_>, Error> =
+            moved.map(|(input, z)| input.overrides(z * input.sd())).collect();
+        Ok(each?.concat())
+    }
+
+    /// The figures that are predicted for inputs and a head wind beyond the recorded one.
+    fn read(&self, z: &DVector<f64>, wind_kmh: f64) -> Result<DVector<f64>, Error> {
+        let mut prepared = self.drive.loaded.with(&self.overrides(z)?)?;
+        if wind_kmh != 0.0 {
+            prepared = prepared.changed(|scenario| {
+                let conditions = scenario.conditions.get_or_insert_with(Conditions::default);
+                let usual = conditions.head_wind_kmh.unwrap_or(0.0);
+                conditions.head_wind_kmh = Some(usual + wind_kmh);
+            })?;
+        }
+        Ok(self.evidence.read(&self.drive.driven(&prepared)))
+    }
+
+    /// The drive by straight lines around some inputs.
+    fn line(&self, z: &DVector<f64>) -> Result<Line<'_>, Error> {
+        let usual = self.read(z, 0.0)?;
+        let n = self.inputs.len();
+        let mut jacobian = DMatrix::zeros(usual.len(), n);
+        for i in 0..n {
+            // A step that is not allowed is taken the other way; an input with no way is left.
+            for step in [STEP, -STEP] {
+                let mut moved = z.clone();
+                moved[i] += step;
+                if let Ok(found) = self.read(&moved, 0.0) {
+                    jacobian.set_column(i, &((found - &usual) / step));
+                    break;
+                }
+            }
+        }
+        let mut days = vec![self.read(z, WIND_SD_KMH)? - &usual];
+        let is_surface =
+            |input: &UncertainInput| SURFACE.contains(&input.spread.name.as_str());
+        days.extend(self.inputs.iter().position(is_surface).map(|i| jacobian.column(i).into()));
+        let rest = &self.evidence.recorded - usual + &jacobian * z;
+        Ok(Line { evidence: &self.evidence, rest, jacobian, days: DMatrix::from_columns(&days) })
+    }
+
+    fn compared(&self, z: &DVector<f64>) -> Result<Judged, Error> {
+        let predicted = total(&self.evidence, Some(&self.read(z, 0.0)?));
+        Ok(self.drive.compared(&self.evidence, predicted.map_or(0.0, |(_, sum)| sum)))
+    }
+}
+
+/// Fits the inputs that are uncertain to recorded drives: the most likely ones under the spreads that
+/// `bands` draws from and what was recorded, by Gauss and Newton's steps, with their covariance.
+///
+/// # Errors
+/// [`Failure::Invalid`] where a car cannot be prepared or there is no drive; as [`Uncertain::new`].
+pub fn fit(drives: &[Logged]) -> Result<Fit, Failure> {
+    let invalid = |e: Error| Failure::Invalid(e.to_string());
+    let cases = drives.iter().map(Case::of).collect::<Result<Vec<_>, Failure>>()?;
+    let Some(inputs) = cases.first().map(|case| case.inputs.clone()) else {
+        return Err(Failure::Invalid("no drive to fit; needed: at least one".to_owned()));
+    };
+    let none = DVector::zeros(inputs.len());
+    let (mut z, mut found) = (none.clone(), None);
+    for _ in 0..ROUNDS {
+        let lines = cases.par_iter().map(|case| case.line(&z)).collect::<Result<Vec<_>, Error>>();
+        let Some(after) = posterior(&lines.map_err(invalid)?) else {
+            let text = "the drives hold nothing that can be weighed".to_owned();
+            return Err(Failure::Invalid(text));
+        };
+        // A car that is refused is drawn back towards the last that was not.
+        let mut target = after.mean.clone();
+        while cases.iter().any(|case| case.drive.loaded.with(&case.overrides(&target).unwrap_or_default()).is_err())
+            && (&target - &z).amax() > CLOSE
+        {
+            target = 0.5 * (&target + &z);
+        }
+        let moved = (&target - &z).amax();
+        z = target;
+        found = Some(after);
+        if moved < CLOSE {
+            break;
+        }
+    }
+    let Some(found) = found else { return Err(Failure::NothingUncertain) };
+    let correlations = correlations(&found.covariance);
+    let told = told(&inputs, &z, &found, &correlations);
+    for (i, told) in told.iter().enumerate() {
+        if !told.kept {
+            z[i] = 0.0;
+        }
+    }
+    let fitted = |(case, weight): (&Case<'_>, f64)| -> Result<Fitted, Error> {
+        Ok(Fitted { before: case.compared(&none)?, after: case.compared(&z)?, weight })
+    };
+    let weights: Vec<f64> = found.weights.iter().map(|weight| weight.windows).collect();
+    let drives = cases.iter().zip(weights).map(fitted).collect::<Result<Vec<_>, Error>>();
+    let drives = drives.map_err(invalid)?;
+    let share = |drive: &Fitted| drive.after.recorded / drive.after.predicted - 1.0;
+    let spread = spread_of(&drives.iter().map(share).collect::<Vec<f64>>());
+    Ok(Fit {
+        inputs: told,
+        widening: found.widening,
+        scatter: Scatter {
+            energy_mean_pct: units::pct_from_share(spread.mean),
+            energy_sd_pct: units::pct_from_share(spread.width),
+        },
+        drives,
+        correlations,
+    })
+}
+
+fn correlations(covariance: &DMatrix<f64>) -> DMatrix<f64> {
+    let sd = covariance.diagonal().map(f64::sqrt);
+    DMatrix::from_fn(covariance.nrows(), covariance.ncols(), |i, j| {
+        if i == j { 1.0 } else { covariance[(i, j)] / (sd[i] * sd[j]) }
+    })
+}
+
+fn told(
+    inputs: &[UncertainInput],
+    z: &DVector<f64>,
+    found: &Posterior,
+    correlations: &DMatrix<f64>,
+) -> Vec<Told> {
+    let size = |i: usize, j: usize| correlations[(i, j)].abs();
+    let one = |(i, input): (usize, &UncertainInput)| {
+        let sd = found.covariance[(i, i)].sqrt();
+        let told = sd < UNTOLD * found.widening;
+        let others = (0..inputs.len()).filter(|j| *j != i);
+        let with = others.max_by(|a, b| size(i, *a).total_cmp(&size(i, *b)));
+        let kept = told || z[i].abs() > UNMOVED;
+        let (shift, sd) = if kept { (z[i], sd) } else { (0.0, 1.0) };
+        Told {
+            input: input.learnt(shift * input.sd(), sd * input.sd()),
+            told,
+            kept,
+            with: with.map(|j| inputs[j].spread.name.clone()),
+            correlation: with.map_or(0.0, |j| correlations[(i, j)]),
+        }
+    };
+    inputs.iter().enumerate().map(one).collect()
+}
