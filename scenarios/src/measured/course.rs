@@ -3,8 +3,8 @@
 
 use crate::measured::drive::RecordedDrive;
 use cycles::Signal;
-use sim_core::{Car, Node};
 use sim_core::follow::{Moment, Recorder};
+use sim_core::{Car, Node};
 
 /// The course of a drive. What was not recorded is an empty list; sums run from the start.
 #[derive(Debug, Clone, Default)]

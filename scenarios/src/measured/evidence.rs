@@ -157,7 +157,8 @@ impl Evidence {
     pub fn read(&self, course: &Course) -> DVector<f64> {
         let resistance = quick_resistance(course).unwrap_or(0.0);
         let read = |figure: &Figure| {
-            let grown = |list: &[f64]| course.at(list, figure.to_s) - course.at(list, figure.from_s);
+            let grown =
+                |list: &[f64]| course.at(list, figure.to_s) - course.at(list, figure.from_s);
             match figure.kind {
                 Kind::Energy => grown(&course.energy_j),
                 Kind::Losses => grown(&course.energy_j) - grown(&course.shaft_j),
@@ -173,7 +174,8 @@ impl Evidence {
     fn weigh(&mut self, recorded: &Course, weight_n: f64, window_s: f64) {
         let n = self.figures.len();
         let mean_j: f64 = {
-            let all: Vec<f64> = self.of_kind(Kind::Energy).map(|i| self.recorded[i].abs()).collect();
+            let all: Vec<f64> =
+                self.of_kind(Kind::Energy).map(|i| self.recorded[i].abs()).collect();
             all.iter().sum::<f64>() / all.len().max(1) as f64
         };
         let mut shared: Vec<DVector<f64>> = Vec::new();
@@ -187,7 +189,8 @@ impl Evidence {
                     self.height[(i, edge + 1)] = weight_n;
                 }
                 Kind::Losses => {
-                    let moved_j: f64 = recorded.shaft_j.windows(2).map(|w| (w[1] - w[0]).abs()).sum();
+                    let moved_j: f64 =
+                        recorded.shaft_j.windows(2).map(|w| (w[1] - w[0]).abs()).sum();
                     self.own[i] = (TORQUE_SD * moved_j).powi(2);
                 }
                 Kind::Charge => self.own[i] = 2.0 * CHARGE_SD * CHARGE_SD,

@@ -87,8 +87,7 @@ impl Fit {
         sources: Vec<Recorded>,
         conditions: Option<TestConditions>,
     ) -> Learnt {
-        let kept: Vec<usize> =
-            (0..self.inputs.len()).filter(|i| self.inputs[*i].kept).collect();
+        let kept: Vec<usize> = (0..self.inputs.len()).filter(|i| self.inputs[*i].kept).collect();
         let rounded = |value: f64| (value * 1e4).round() / 1e4;
         let row = |i: &usize| kept.iter().map(|j| rounded(self.correlations[(*i, *j)])).collect();
         Learnt {
@@ -116,8 +115,7 @@ impl<'a> Case<'a> {
     fn of(drive: &'a Logged) -> Result<Self, Failure> {
         let prepared = drive.loaded.prepare().map_err(|e| Failure::Invalid(e.to_string()))?;
         let all = Uncertain::new(&drive.loaded, &[], true)?.inputs;
-        let of_car =
-            |input: &UncertainInput| !OF_THE_DAY.contains(&input.spread.name.as_str());
+        let of_car = |input: &UncertainInput| !OF_THE_DAY.contains(&input.spread.name.as_str());
         let inputs = all.into_iter().filter(of_car).collect();
         Ok(Self { drive, inputs, evidence: drive.evidence(&prepared) })
     }
@@ -159,8 +157,7 @@ impl<'a> Case<'a> {
             }
         }
         let mut days = vec![self.read(z, WIND_SD_KMH)? - &usual];
-        let is_surface =
-            |input: &UncertainInput| SURFACE.contains(&input.spread.name.as_str());
+        let is_surface = |input: &UncertainInput| SURFACE.contains(&input.spread.name.as_str());
         days.extend(self.inputs.iter().position(is_surface).map(|i| jacobian.column(i).into()));
         let rest = &self.evidence.recorded - usual + &jacobian * z;
         Ok(Line { evidence: &self.evidence, rest, jacobian, days: DMatrix::from_columns(&days) })
@@ -184,28 +181,7 @@ pub fn fit(drives: &[Logged]) -> Result<Fit, Failure> {
         return Err(Failure::Invalid("no drive to fit; needed: at least one".to_owned()));
     };
     let none = DVector::zeros(inputs.len());
-    let (mut z, mut found) = (none.clone(), None);
-    for _ in 0..ROUNDS {
-        let lines = cases.par_iter().map(|case| case.line(&z)).collect::<Result<Vec<_>, Error>>();
-        let Some(after) = posterior(&lines.map_err(invalid)?) else {
-            let text = "the drives hold nothing that can be weighed".to_owned();
-            return Err(Failure::Invalid(text));
-        };
-        // A car that is refused is drawn back towards the last that was not.
-        let mut target = after.mean.clone();
-        while cases.iter().any(|case| case.drive.loaded.with(&case.overrides(&target).unwrap_or_default()).is_err())
-            && (&target - &z).amax() > CLOSE
-        {
-            target = 0.5 * (&target + &z);
-        }
-        let moved = (&target - &z).amax();
-        z = target;
-        found = Some(after);
-        if moved < CLOSE {
-            break;
-        }
-    }
-    let Some(found) = found else { return Err(Failure::NothingUncertain) };
+    let (mut z, found) = likeliest(&cases)?;
     let correlations = correlations(&found.covariance);
     let told = told(&inputs, &z, &found, &correlations);
     for (i, told) in told.iter().enumerate() {
@@ -231,6 +207,36 @@ pub fn fit(drives: &[Logged]) -> Result<Fit, Failure> {
         drives,
         correlations,
     })
+}
+
+/// The likeliest inputs, in typical standard deviations, and what is known around them.
+fn likeliest(cases: &[Case<'_>]) -> Result<(DVector<f64>, Posterior), Failure> {
+    let invalid = |e: Error| Failure::Invalid(e.to_string());
+    let is_refused = |z: &DVector<f64>| {
+        let with = |case: &Case<'_>| case.drive.loaded.with(&case.overrides(z)?);
+        cases.iter().any(|case| with(case).is_err())
+    };
+    let mut z = DVector::zeros(cases.first().map_or(0, |case| case.inputs.len()));
+    let mut round = 1;
+    loop {
+        let lines = cases.par_iter().map(|case| case.line(&z)).collect::<Result<Vec<_>, Error>>();
+        let Some(found) = posterior(&lines.map_err(invalid)?) else {
+            let text = "the drives hold nothing that can be weighed".to_owned();
+            return Err(Failure::Invalid(text));
+        };
+        // A car that is refused is drawn back towards the last that was not.
+        let mut target = found.mean.clone();
+        let mut moved = (&target - &z).amax();
+        while is_refused(&target) {
+            target = if moved > CLOSE { 0.5 * (&target + &z) } else { z.clone() };
+            moved *= 0.5;
+        }
+        z = target;
+        if moved < CLOSE || round == ROUNDS {
+            return Ok((z, found));
+        }
+        round += 1;
+    }
 }
 
 fn correlations(covariance: &DMatrix<f64>) -> DMatrix<f64> {
@@ -263,4 +269,101 @@ fn told(
         }
     };
     inputs.iter().enumerate().map(one).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::loaded::Loaded;
+    use crate::measured::drive::{Prediction, RecordedDrive};
+    use crate::studies::hypercube;
+    use cycles::{Recording, RecordingOptions, Signal};
+    use nalgebra::Cholesky;
+    use statrs::distribution::{ContinuousCDF, Normal};
+    use std::path::Path;
+
+    /// A drive of the demo with a power at the pack that a car of other values would have taken.
+    fn drive(name: &str, speed: impl Fn(f64) -> f64, set: &[Override]) -> RecordedDrive {
+        let read = |text: &str| {
+            let options = RecordingOptions::default();
+            let path = format!("{name}.csv");
+            let recording = Recording::read(Path::new(&path), text.as_bytes(), &options).unwrap();
+            RecordedDrive::of(recording).unwrap()
+        };
+        let rows = (0..=400).map(f64::from);
+        let plain: String = rows.clone().map(|t| format!("{t},{},80,20\n", speed(t))).collect();
+        let plain = read(&format!("time_s,speed_mps,charge_pct,ambient_c\n{plain}"));
+        let prepared = plain.prepare(&Loaded::demo().unwrap(), set).unwrap();
+        let mut prediction = Prediction::of(&plain);
+        plain.predict(&prepared.setup(), &mut prediction);
+        let power = prediction.values(Signal::PackPower).unwrap();
+        let rows = rows.zip(power).map(|(t, w)| format!("{t},{},20,{w}\n", speed(t)));
+        read(&format!("time_s,speed_mps,ambient_c,pack_w\n{}", rows.collect::<String>()))
+    }
+
+    /// A random walk over the posterior itself, with the car driven anew at each step, finds the mean,
+    /// the deviations and the correlations that straight lines around the likeliest inputs give
+    /// (Metropolis and others, 1953, from memory).
+    #[test]
+    fn a_random_walk_finds_what_the_straight_lines_give() {
+        let set = ["donor.drag_coefficient=0.38".parse().unwrap()];
+        let town = |t: f64| 7.0 - 7.0 * (t / 9.5).cos();
+        let road = |t: f64| 14.0 - 14.0 * (t / 63.7).cos();
+        let loaded = Loaded::demo().unwrap();
+        let drives: Vec<Logged> = [drive("town", town, &set), drive("road", road, &set)]
+            .iter()
+            .map(|drive| Logged::of(drive, &loaded, &[]).unwrap())
+            .collect();
+        let mut cases: Vec<Case<'_>> =
+            drives.iter().map(|drive| Case::of(drive).unwrap()).collect();
+        let names = ["drag area", "rolling resistance", "auxiliaries"];
+        let kept = |input: &UncertainInput| names.contains(&input.spread.name.as_str());
+        cases.iter_mut().for_each(|case| case.inputs.retain(kept));
+        let (z, found) = likeliest(&cases).unwrap();
+        assert_eq!(z.len(), 3);
+
+        let factors: Vec<_> = cases
+            .iter()
+            .zip(&found.weights)
+            .map(|(case, weight)| case.line(&z).unwrap().factored(found.noise, *weight).unwrap())
+            .collect();
+        let height = |z: &DVector<f64>| -> f64 {
+            let misfit = cases.iter().zip(&factors).map(|(case, factor)| {
+                let left = &case.evidence.recorded - case.read(z, 0.0).unwrap();
+                left.dot(&factor.solve(&left))
+            });
+            -0.5 * (misfit.sum::<f64>() + z.norm_squared() / found.widening.powi(2))
+        };
+        let steps = 6000;
+        let chances = hypercube::samples(steps, 4, 3);
+        let root = Cholesky::new(found.covariance.clone()).unwrap().l();
+        let (mut at, mut now, mut walked) = (z.clone(), height(&z), Vec::new());
+        let unit = Normal::standard();
+        let mut chances: Vec<_> = chances.into_iter().map(Vec::into_iter).collect();
+        let mut chance = |j: usize| chances[j].next().unwrap();
+        for _ in 0..steps {
+            let drawn = DVector::from_fn(3, |j, _| unit.inverse_cdf(chance(j)));
+            let tried = &at + &root * drawn * (2.4 / 3f64.sqrt());
+            let there = height(&tried);
+            if (there - now).exp() > chance(3) {
+                (at, now) = (tried, there);
+            }
+            walked.push(at.clone());
+        }
+        let n = walked.len() as f64;
+        let mean = walked.iter().sum::<DVector<f64>>() / n;
+        let square = |z: &DVector<f64>| (z - &mean) * (z - &mean).transpose();
+        let covariance = walked.iter().map(square).sum::<DMatrix<f64>>() / n;
+        let (own, walk) = (correlations(&found.covariance), correlations(&covariance));
+        for i in 0..3 {
+            let sd = found.covariance[(i, i)].sqrt();
+            assert!((mean[i] - z[i]).abs() < 0.2 * sd, "{i}: {} {} ± {sd}", mean[i], z[i]);
+            let ratio = covariance[(i, i)].sqrt() / sd;
+            assert!((ratio - 1.0).abs() < 0.12, "{i}: {ratio}");
+            for j in 0..i {
+                let apart = own[(i, j)] - walk[(i, j)];
+                assert!(apart.abs() < 0.12, "{i} {j}: {} {}", own[(i, j)], walk[(i, j)]);
+            }
+        }
+    }
 }

@@ -159,7 +159,8 @@ impl Logged {
     pub fn judged(&self) -> Result<Judged, Error> {
         let prepared = self.loaded.prepare()?;
         let evidence = self.evidence(&prepared);
-        let sum = |prepared: &Prepared| total(&evidence, Some(&evidence.read(&self.driven(prepared))));
+        let sum =
+            |prepared: &Prepared| total(&evidence, Some(&evidence.read(&self.driven(prepared))));
         let predicted = sum(&prepared).map_or(0.0, |(_, sum)| sum);
         let measured = prepared.measured();
         let moved = |input: &LearntInput| -> Result<f64, Error> {

@@ -5,7 +5,8 @@
 //! covariance is `(Σ JᵀC⁻¹J + 1/λ²)⁻¹`. How large the errors are, and by how much λ this car lies
 //! further from its file than is typical, is what makes the recordings likeliest of all (their
 //! marginal likelihood), with a prior for each that only many drives overrule. A drive that fits
-//! worse than all others counts less, as if its errors came from Student's distribution.
+//! worse than others counts less, and so does one on a day that was far from usual, as if both came
+//! from Student's distribution.
 
 use crate::measured::evidence::{Evidence, Noise};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
@@ -71,7 +72,7 @@ impl Sizes {
         if self.0[3] < 0.0 {
             return f64::NEG_INFINITY;
         }
-         let one = |(value, (usual, sd)): (f64, (f64, f64))| ((value - usual.ln()) / sd).powi(2);
+        let one = |(value, (usual, sd)): (f64, (f64, f64))| ((value - usual.ln()) / sd).powi(2);
         -0.5 * self.0.into_iter().zip(EXPECTED).map(one).sum::<f64>()
     }
 }
@@ -93,11 +94,13 @@ pub struct Weight {
     pub day: f64,
 }
 
-fn factored(line: &Line<'_>, noise: Noise, weight: Weight) -> Option<Cholesky<f64, Dyn>> {
-    let days = &line.days * noise.days;
-    Cholesky::new(
-        line.evidence.covariance(noise) / weight.windows + &days * days.transpose() / weight.day,
-    )
+impl Line<'_> {
+    /// The covariance of its errors, factored.
+    pub fn factored(&self, noise: Noise, weight: Weight) -> Option<Cholesky<f64, Dyn>> {
+        let days = &self.days * noise.days;
+        let windows = self.evidence.covariance(noise) / weight.windows;
+        Cholesky::new(windows + &days * days.transpose() / weight.day)
+    }
 }
 
 /// The weights of a drive whose figures are so far from what is predicted, by the mean of what
@@ -131,7 +134,7 @@ fn normal(lines: &[Line<'_>], noise: Noise, weights: &[Weight]) -> Option<Normal
         spent: 0.0,
     };
     for (line, weight) in lines.iter().zip(weights) {
-        let factor = factored(line, noise, *weight)?;
+        let factor = line.factored(noise, *weight)?;
         let whitened = factor.l().solve_lower_triangular(&line.jacobian)?;
         let rest = factor.l().solve_lower_triangular(&line.rest)?;
         all.squares += whitened.transpose() * &whitened;
@@ -155,8 +158,7 @@ impl Normal {
     fn likelihood(&self, widening: f64) -> Option<f64> {
         let (mean, factor) = self.solve(widening)?;
         let n = self.products.len() as f64;
-        let determinant =
-            2.0 * factor.l().diagonal().map(f64::ln).sum() + 2.0 * n * widening.ln();
+        let determinant = 2.0 * factor.l().diagonal().map(f64::ln).sum() + 2.0 * n * widening.ln();
         Some(-0.5 * (self.spent + determinant - self.products.dot(&mean)))
     }
 }

@@ -12,6 +12,7 @@ mod demo;
 mod drags;
 mod every_run_ends;
 mod figures_that_can_be;
+mod fitted;
 mod imports;
 mod learnt;
 mod measured;

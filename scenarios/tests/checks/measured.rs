@@ -12,7 +12,7 @@ use scenarios::runs::drive::{self, DriveOutcome, DriveReport};
 use std::io::Write;
 use std::path::Path;
 
-fn measured() -> &'static Path {
+pub fn measured() -> &'static Path {
     Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/checks/measured"))
 }
 
@@ -29,7 +29,7 @@ fn predicted(car: &str, path: &Path) -> (RecordedDrive, Prediction, DriveReport)
 }
 
 /// Says something that is seen even of a test that passes.
-fn say(words: &str) {
+pub fn say(words: &str) {
     std::io::stderr().write_all(format!("{words}\n").as_bytes()).unwrap();
 }
 
