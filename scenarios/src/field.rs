@@ -45,7 +45,10 @@ impl Prepared {
             (_, Folder::Shelf) => SaidBy::Shelf,
             _ => SaidBy::File,
         };
-        let known = Known::of_number(&whole, said_by);
+        let known = match self.is_known_of_part(&whole) {
+            true => Known::Measured,
+            false => Known::of_number(&whole, said_by),
+        };
         let reason = match &origin.said {
             Source::Measured(file) => Some(self.taken_in.said_of(file)),
             _ => reason,

@@ -39,6 +39,7 @@ pub mod basis;
 mod field;
 mod files;
 mod inputs;
+mod known_part;
 mod loaded;
 pub mod measured;
 mod plausible;
@@ -69,6 +70,7 @@ pub use inputs::{
     auxiliaries, build, cell, charger, conditions, controller, day, donor, driver, gearbox, learnt,
     money, motor, outlet, pack, regen, scenario, season, start, taken_in, tyre,
 };
+pub use known_part::{KIND as KNOWN_PART, known_part};
 pub use loaded::Loaded;
 pub use prepared::{Facts, Prepared};
 pub use sim_core::units;

@@ -13,12 +13,13 @@ use crate::inputs::charger::OnBoardCharger;
 use crate::inputs::day::Act;
 use crate::inputs::drives::{Drives, Runs};
 use crate::inputs::known::{KnownPart, KnownParts};
+use crate::inputs::learnt::{LearntField, check_spreads};
 use crate::inputs::money::{Money, Prices};
 use crate::inputs::road::Road;
 use crate::inputs::scenario::Scenario;
 use crate::inputs::season;
 use crate::inputs::start::Start;
-use crate::inputs::taken_in::{Measured, TakenIn};
+use crate::inputs::taken_in::{Measured, TakenIn, holds};
 use crate::inputs::wltc::Wltc;
 use crate::inputs::{conditions::Conditions, driver::Driver};
 use crate::plausible::doubt_of_road;
@@ -119,8 +120,13 @@ impl Prepared {
         });
         let roads = legs.chain(&self.drives.commute).map(Road::name);
         let roads = roads.filter(|name| !cycles::is_built_in(name));
-        let learnt = self.taken_in.files.iter().map(|one| one.file.as_str());
-        self.echo.origins().files().chain(learnt).chain(roads).map(PathBuf::from).collect()
+        self.echo
+            .origins()
+            .files()
+            .chain(self.taken_in.files())
+            .chain(roads)
+            .map(PathBuf::from)
+            .collect()
     }
 
     /// Reads a road. A name that leaves the class of the WLTC open means that of this car.
@@ -179,7 +185,29 @@ impl Prepared {
     /// What was measured and stands in it: files of what was learnt, one by one, then spreads that
     /// came with parts.
     pub fn measured(&self) -> Vec<Measured> {
-        self.taken_in.standing(&self.echo)
+        let mut all = self.taken_in.standing(&self.echo);
+        for (part, spreads) in self.scenario.build.spreads() {
+            // What stands in a pack of its cells comes before what they bring along.
+            let is_new = |field: &LearntField| !all.iter().any(|one| one.has(&field.path));
+            let known =
+                spreads.and_then(|it| Measured::of_part(&self.echo, part, it)?.only(is_new));
+            all.extend(known);
+        }
+        all
+    }
+
+    /// Whether the number at a whole path is one that came measured with its part.
+    pub(crate) fn is_known_of_part(&self, whole: &str) -> bool {
+        let parts = self.scenario.build.spreads().into_iter();
+        parts.filter_map(|(part, spreads)| Some((whole.strip_prefix(part)?, spreads?))).any(
+            |(below, spreads)| {
+                let mut fields = spreads.inputs.iter().flat_map(|input| &input.fields);
+                let path = below.strip_prefix('.');
+                fields.any(|field| {
+                    Some(field.path.as_str()) == path && holds(&self.echo, whole, field)
+                })
+            },
+        )
     }
 
     /// The same car on the same drives with something else in its input. What is refused is named
@@ -249,11 +277,19 @@ pub(crate) fn prepare(
         let model = model(&scenario, None)?;
         let drives = drives(&scenario, &tree.origins)?;
         check_seasons(&scenario)?;
+        check_parts(&scenario)?;
         Ok((drives, model))
     };
     let (drives, model) = checked().map_err(|fault| tree.origins.place(fault))?;
     let echo = Given::whole(tree);
     Ok(model.into_prepared(scenario, Read { file: file.to_owned(), drives, echo, taken_in }))
+}
+
+fn check_parts(scenario: &Scenario) -> Result<(), Fault> {
+    scenario.build.spreads().into_iter().try_for_each(|(part, spreads)| {
+        let at = FieldPath::ROOT.field(part);
+        check_spreads(&at.field("spreads"), &format!("{part}."), spreads)
+    })
 }
 
 fn check_seasons(scenario: &Scenario) -> Result<(), Fault> {
@@ -283,6 +319,7 @@ impl Known {
         let parts = scenario.build.known_parts(&FieldPath::ROOT.field("build")).ok()?;
         let drives = drives(&scenario, origins).ok()?;
         check_seasons(&scenario).ok()?;
+        check_parts(&scenario).ok()?;
         Some(Self { scenario, drives, parts })
     }
 
@@ -297,8 +334,8 @@ impl Known {
     ) -> Option<Prepared> {
         let mut branches: Vec<(&[String], Value)> = Vec::new();
         for one in overrides {
-            // Where a part belongs a reference may stand.
-            if FileKind::at(&one.path).is_some() {
+            // Where a part belongs a reference may stand, and its spreads are checked as a whole.
+            if FileKind::at(&one.path).is_some() || one.path.iter().any(|step| step == "spreads") {
                 return None;
             }
             let steps = if one.path[0] == "build" { 2 } else { 1 };

@@ -9,7 +9,7 @@ use crate::files::short_path::short as short_path;
 use crate::files::tree::{Tree, canonical, value_at};
 use crate::inputs::conditions::calm_kmh;
 use crate::inputs::learnt::{Learnt, LearntField, LearntInput};
-use crate::inputs::taken_in::{TakenFile, TakenIn};
+use crate::inputs::taken_in::{TakenFile, TakenIn, same};
 use crate::prepared::prepare;
 use serde_json::Value;
 use std::cell::OnceCell;
@@ -57,11 +57,6 @@ fn open(path: &Path, said: &Source) -> Result<Learnt, Error> {
         }
         (other, _) => other,
     })
-}
-
-/// Whether two numbers are the same but for the rounding of a text.
-fn same(one: f64, other: f64) -> bool {
-    (one - other).abs() <= 1e-9 * one.abs().max(other.abs())
 }
 
 /// A car before anything is taken in.

@@ -155,8 +155,13 @@ pub fn of_seasons(input: &Input, road: &Drivable) -> Result<Vec<RangeBand>, Fail
 /// The section of the sheet.
 pub fn show_on_sheet(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
     output.heading(format!(
-        "How sure that is: {} cars drawn with typical spreads (more with `bands`)",
-        report.samples
+        "How sure that is: {} cars drawn with {} spreads (more with `bands`)",
+        report.samples,
+        if report.inputs.iter().any(|input| input.measured) {
+            "measured and typical"
+        } else {
+            "typical"
+        }
     ))?;
     let mut table =
         Table::new(&["", ">as stated", ">one in ten below", ">one in ten above", "main cause"]);

@@ -124,6 +124,7 @@ fn text_of(car: &Prepared, state: &State) -> Result<(String, FileKind), Refusal>
         }
     }
     name_roads(&mut tree, car, state);
+    name_measured(&mut tree, car, state);
     let Value::Object(mut fields) = tree else {
         return Err(Refusal::of("the car is no object"));
     };
@@ -181,7 +182,20 @@ fn name_roads(tree: &mut Value, car: &Prepared, state: &State) {
     }
 }
 
-/// What a road is called in a file of the folder.
+/// Names the files of what was learnt as they are seen from the folder, those of the command line
+/// among them. Their values stand in the car already.
+fn name_measured(tree: &mut Value, car: &Prepared, state: &State) {
+    let files = car.taken_in.files().map(|file| Value::from(seen_from(&state.folder, file)));
+    let files: Vec<Value> = files.collect();
+    if let Some(build) = tree["build"].as_object_mut() {
+        build.remove("measured");
+        if !files.is_empty() {
+            build.insert("measured".to_owned(), files.into());
+        }
+    }
+}
+
+/// What a road or another file is called in a file of the folder.
 fn seen_from(folder: &Path, name: &str) -> String {
     if cycles::is_built_in(name) {
         return name.to_owned();

@@ -19,13 +19,15 @@ pub enum FileKind {
     Pack,
     /// A cell.
     Cell,
+    /// Tyres.
+    Tyre,
     /// What was learnt from a car that was driven.
     Measured,
 }
 
 impl FileKind {
     /// All kinds.
-    pub const ALL: [FileKind; 9] = [
+    pub const ALL: [FileKind; 10] = [
         FileKind::Scenario,
         FileKind::Build,
         FileKind::Donor,
@@ -34,6 +36,7 @@ impl FileKind {
         FileKind::Controller,
         FileKind::Pack,
         FileKind::Cell,
+        FileKind::Tyre,
         FileKind::Measured,
     ];
 
@@ -48,6 +51,7 @@ impl FileKind {
             FileKind::Controller => "controller",
             FileKind::Pack => "pack",
             FileKind::Cell => "cell",
+            FileKind::Tyre => "tyre",
             FileKind::Measured => "measured",
         }
     }
@@ -62,6 +66,7 @@ impl FileKind {
                 FileKind::Motor,
                 FileKind::Controller,
                 FileKind::Pack,
+                FileKind::Tyre,
             ],
             FileKind::Pack => &[FileKind::Cell],
             _ => &[],

@@ -12,6 +12,7 @@ use crate::inputs::donor::Donor;
 use crate::inputs::driver::Driver;
 use crate::inputs::gearbox::{Gearbox, InCar};
 use crate::inputs::known::{KnownPart, KnownParts};
+use crate::inputs::learnt_input::Spreads;
 use crate::inputs::motor::Motor;
 use crate::inputs::pack::Pack;
 use crate::inputs::reference::Reference;
@@ -25,7 +26,7 @@ use sim_core::units;
 
 /// A conversion: the donor car, the parts of its electric drive, and what it carries.
 ///
-/// Donor, gearbox, motor, controller and pack (and the cell in a pack) either stand here as
+/// Donor, gearbox, motor, controller, pack (and the cell in a pack) and tyres either stand here as
 /// objects, or as a string: the path of a file, seen from this file, or `shelf:NAME`.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -59,6 +60,7 @@ pub struct Build {
     #[schemars(with = "Reference<Pack>")]
     pub pack: Pack,
     /// The tyres.
+    #[schemars(with = "Reference<Tyre>")]
     pub tyre: Tyre,
     /// What was taken out of the car: engine, tank, exhaust, radiator.
     pub removed: Option<Vec<Mass>>,
@@ -78,6 +80,22 @@ pub struct Build {
     pub regen: Option<Regen>,
     /// The driver.
     pub driver: Option<Driver>,
+}
+
+impl Build {
+    /// What is known of how well the numbers of its parts are known: the path of each part, and what
+    /// stands in it.
+    pub(crate) fn spreads(&self) -> [(&'static str, Option<&Spreads>); 7] {
+        [
+            ("build.donor", self.donor.spreads.as_ref()),
+            ("build.gearbox", self.gearbox.spreads.as_ref()),
+            ("build.motor", self.motor.spreads.as_ref()),
+            ("build.controller", self.controller.spreads.as_ref()),
+            ("build.pack", self.pack.spreads.as_ref()),
+            ("build.pack.cell", self.pack.cell.spreads.as_ref()),
+            ("build.tyre", self.tyre.spreads.as_ref()),
+        ]
+    }
 }
 
 /// A thing with a mass and a place.

@@ -3,6 +3,7 @@
 use crate::files::allowed::{above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath};
+use crate::inputs::learnt_input::Spreads;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::units;
@@ -19,6 +20,8 @@ pub struct Cell {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// How well its numbers are known, where they were learnt from a car.
+    pub spreads: Option<Spreads>,
     /// Capacity when new, Ah.
     pub capacity_ah: f64,
     /// Mass, kg.

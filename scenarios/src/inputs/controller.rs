@@ -3,6 +3,7 @@
 use crate::files::allowed::{above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath};
+use crate::inputs::learnt_input::Spreads;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::controller::{self, Derating};
@@ -56,6 +57,8 @@ pub struct Controller {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// How well its numbers are known, where they were learnt from a car.
+    pub spreads: Option<Spreads>,
     /// What it makes of the pack's current; left out, what the motor needs.
     pub kind: Option<Kind>,
     /// Mass, kg.

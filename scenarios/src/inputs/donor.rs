@@ -3,6 +3,7 @@
 use crate::files::allowed::{Allowed, PERCENT, above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
+use crate::inputs::learnt_input::Spreads;
 use crate::inputs::tyre::Tyre;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -21,6 +22,8 @@ pub struct Donor {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// How well its numbers are known, where they were learnt from a car.
+    pub spreads: Option<Spreads>,
     /// Mass as it left the works: all fluids, tools, no people, kg.
     pub kerb_mass_kg: f64,
     /// Share of the kerb mass that stands on the front axle, %.

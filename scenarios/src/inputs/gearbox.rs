@@ -4,6 +4,7 @@ use crate::files::allowed::{PERCENT, above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::bounds::GEARS;
 use crate::files::field_path::{Fault, FieldPath, only_one};
+use crate::inputs::learnt_input::Spreads;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::cooling::{CONVECTION_EXPONENT, Conductance};
@@ -22,6 +23,8 @@ pub struct Gearbox {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// How well its numbers are known, where they were learnt from a car.
+    pub spreads: Option<Spreads>,
     /// The gears, first gear first.
     pub gears: Option<Vec<Gear>>,
     /// Ratio of the final drive.

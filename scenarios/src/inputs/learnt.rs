@@ -140,18 +140,12 @@ impl Learnt {
 
     /// The correlations of the inputs, each with itself where none are given.
     pub fn correlation_matrix(&self) -> DMatrix<f64> {
-        let n = self.inputs.len();
-        match &self.correlations {
-            Some(rows) => DMatrix::from_fn(n, n, |i, j| rows[i][j]),
-            None => DMatrix::identity(n, n),
-        }
+        matrix(self.correlations.as_deref(), self.inputs.len())
     }
 
     fn check(&self) -> Result<(), Fault> {
         let root = FieldPath::ROOT;
-        if !is_date(&self.date) {
-            return Err(root.refuse("date", &self.date, "a day such as 2026-11-27"));
-        }
+        check_date(&root, &self.date)?;
         for (i, source) in self.sources.iter().enumerate() {
             let hex = |c: u8| c.is_ascii_digit() || (b'a'..=b'f').contains(&c);
             if source.sha256.len() != 64 || !source.sha256.bytes().all(hex) {
@@ -169,7 +163,7 @@ impl Learnt {
             at.optional("altitude_m", conditions.altitude_m, within(-500.0, 9000.0))?;
             at.optional("mass_kg", conditions.mass_kg, within(0.0, 1e6))?;
         }
-        check_inputs(&self.inputs, self.correlations.as_deref(), "")?;
+        check_inputs(&root, &self.inputs, self.correlations.as_deref(), "")?;
         if let Some(scatter) = self.scatter {
             let at = root.field("scatter");
             at.number("energy_mean_pct", scatter.energy_mean_pct, within(-100.0, 1000.0))?;
@@ -179,13 +173,39 @@ impl Learnt {
     }
 }
 
+/// Correlations of so many inputs.
+pub(crate) fn matrix(rows: Option<&[Vec<f64>]>, n: usize) -> DMatrix<f64> {
+    match rows {
+        Some(rows) => DMatrix::from_fn(n, n, |i, j| rows[i][j]),
+        None => DMatrix::identity(n, n),
+    }
+}
+
+/// Checks what stands in a part about how well its numbers are known.
+pub(crate) fn check_spreads(
+    at: &FieldPath,
+    part: &str,
+    spreads: Option<&Spreads>,
+) -> Result<(), Fault> {
+    let Some(Spreads { date, inputs, correlations, .. }) = spreads else { return Ok(()) };
+    check_date(at, date)?;
+    check_inputs(at, inputs, correlations.as_deref(), part)
+}
+
+fn check_date(at: &FieldPath, date: &str) -> Result<(), Fault> {
+    match is_date(date) {
+        true => Ok(()),
+        false => Err(at.refuse("date", date, "a day such as 2026-11-27")),
+    }
+}
+
 /// Checks inputs whose paths begin below `above`, and their correlations.
-pub(crate) fn check_inputs(
+fn check_inputs(
+    root: &FieldPath,
     inputs: &[LearntInput],
     correlations: Option<&[Vec<f64>]>,
     above: &str,
 ) -> Result<(), Fault> {
-    let root = FieldPath::ROOT;
     let list = root.field("inputs");
     if inputs.is_empty() || inputs.len() as u64 > UNCERTAIN {
         let allowed = format!("1 to {UNCERTAIN} inputs");
@@ -217,11 +237,10 @@ pub(crate) fn check_inputs(
             }
         }
     }
-    correlations.map_or(Ok(()), |rows| check_correlations(rows, inputs.len()))
+    correlations.map_or(Ok(()), |rows| check_correlations(root, rows, inputs.len()))
 }
 
-fn check_correlations(rows: &[Vec<f64>], n: usize) -> Result<(), Fault> {
-    let root = FieldPath::ROOT;
+fn check_correlations(root: &FieldPath, rows: &[Vec<f64>], n: usize) -> Result<(), Fault> {
     let rows_at = root.field("correlations");
     if rows.len() != n {
         let found = format!("a list of {} rows", rows.len());

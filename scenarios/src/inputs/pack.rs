@@ -4,6 +4,7 @@ use crate::files::allowed::{PERCENT, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::cell::Cell;
+use crate::inputs::learnt_input::Spreads;
 use crate::inputs::reference::Reference;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -21,6 +22,8 @@ pub struct Pack {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// How well its numbers are known, where they were learnt from a car.
+    pub spreads: Option<Spreads>,
     /// The cell.
     #[schemars(with = "Reference<Cell>")]
     pub cell: Cell,

@@ -10,6 +10,7 @@ use crate::inputs::learnt::Learnt;
 use crate::inputs::motor::Motor;
 use crate::inputs::pack::Pack;
 use crate::inputs::scenario::Scenario;
+use crate::inputs::tyre::Tyre;
 use schemars::schema_for;
 use serde_json::Value;
 
@@ -24,6 +25,7 @@ pub fn schema(kind: FileKind) -> Value {
         FileKind::Controller => schema_for!(Controller),
         FileKind::Pack => schema_for!(Pack),
         FileKind::Cell => schema_for!(Cell),
+        FileKind::Tyre => schema_for!(Tyre),
         FileKind::Measured => schema_for!(Learnt),
     };
     schema.to_value()

@@ -2,11 +2,12 @@
 
 use crate::files::error::Source;
 use crate::files::given::Given;
-use crate::files::short_path::short as short_path;
+use crate::files::tree::value_at;
 use crate::inputs::learnt::{
-    Learnt, LearntField, LearntFrom, LearntInput, Recorded, Scatter, sha256_of,
+    Learnt, LearntField, LearntFrom, LearntInput, Recorded, Scatter, Spreads, matrix, sha256_of,
 };
 use nalgebra::DMatrix;
+use serde_json::Value;
 use std::path::Path;
 
 /// Files of what was learnt that were taken into a car, and what of them was not.
@@ -68,20 +69,57 @@ impl Measured {
         (n > 0).then_some(Self { file, from, date, inputs: left, correlations, scatter: None })
     }
 
-    /// The same without the fields of these paths, as a person writes them. Nothing where none is
-    /// left.
-    pub(crate) fn without(&self, short: &[String]) -> Option<Self> {
+    /// What of the spreads that came with a part stands in a car: what was measured on that car
+    /// itself comes before it.
+    pub(crate) fn of_part(echo: &Given, part: &str, spreads: &Spreads) -> Option<Self> {
+        let whole = |input: &LearntInput| {
+            let fields = input.fields.iter().map(|field| {
+                let path = format!("{part}.{}", field.path);
+                LearntField { path, ..field.clone() }
+            });
+            LearntInput { fields: fields.collect(), ..input.clone() }
+        };
+        let inputs: Vec<LearntInput> = spreads.inputs.iter().map(whole).collect();
+        let origins = echo.origins();
+        let file = match &origins.of(part).0.said {
+            Source::File(file) | Source::Measured(file) => file.clone(),
+            Source::Caller => "the command line".to_owned(),
+        };
+        let stands = |field: &LearntField| {
+            let is_own = matches!(origins.of(&field.path).0.said, Source::Measured(_));
+            !is_own && holds(echo, &field.path, field)
+        };
+        let together = matrix(spreads.correlations.as_deref(), inputs.len());
+        Self::of((file, spreads.from, spreads.date.clone()), &inputs, &together, stands)
+    }
+
+    /// The same with only some of its fields. Nothing where none is left.
+    pub(crate) fn only(&self, stays: impl Fn(&LearntField) -> bool) -> Option<Self> {
         let said = (self.file.clone(), self.from, self.date.clone());
-        let stands =
-            |field: &LearntField| !short.iter().any(|path| path == short_path(&field.path));
-        let found = Self::of(said, &self.inputs, &self.correlations, stands)?;
+        let found = Self::of(said, &self.inputs, &self.correlations, stays)?;
         Some(Self { scatter: self.scatter, ..found })
+    }
+
+    /// Whether the field at a path from the root is one of these.
+    pub(crate) fn has(&self, path: &str) -> bool {
+        self.fields().any(|field| field.path == path)
     }
 
     /// The fields of all of them.
     pub fn fields(&self) -> impl Iterator<Item = &LearntField> {
         self.inputs.iter().flat_map(|input| &input.fields)
     }
+}
+
+/// Whether a field, at a path from the root, holds the value that was measured.
+pub(crate) fn holds(root: &Value, path: &str, field: &LearntField) -> bool {
+    let found = value_at(root, path).and_then(Value::as_f64);
+    found.is_some_and(|found| same(found, field.value))
+}
+
+/// Whether two numbers are the same but for the rounding of a text.
+pub(crate) fn same(one: f64, other: f64) -> bool {
+    (one - other).abs() <= 1e-9 * one.abs().max(other.abs())
 }
 
 impl TakenIn {
@@ -97,10 +135,20 @@ impl TakenIn {
         self.files.iter().filter_map(of_file).collect()
     }
 
+    /// How many recordings a file was learnt from.
+    pub(crate) fn recordings(&self, file: &str) -> usize {
+        self.files.iter().find(|one| one.file == file).map_or(0, |one| one.learnt.sources.len())
+    }
+
     /// A file with the day on which its content was learnt.
     pub(crate) fn said_of(&self, file: &str) -> String {
         let date = self.files.iter().find(|one| one.file == file).map(|one| &one.learnt.date);
         date.map_or_else(|| file.to_owned(), |date| format!("{file}, {date}"))
+    }
+
+    /// The files.
+    pub fn files(&self) -> impl Iterator<Item = &str> {
+        self.files.iter().map(|one| one.file.as_str())
     }
 
     /// Files of which nothing was taken in.

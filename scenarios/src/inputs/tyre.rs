@@ -3,6 +3,7 @@
 use crate::files::allowed::{plain, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
+use crate::inputs::learnt_input::Spreads;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::tyre::{self, LOADED_SHARE, free_radius_m, radius_from_revolutions_m};
@@ -14,8 +15,15 @@ use sim_core::units;
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Tyre {
+    /// Where the JSON Schema of this file is.
+    #[serde(rename = "$schema")]
+    pub schema: Option<String>,
+    /// What to call it.
+    pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// How well its numbers are known, where they were learnt from a car.
+    pub spreads: Option<Spreads>,
     /// Size code, such as `165/70R13` or `155R13`.
     pub size: Option<String>,
     /// Loaded rolling radius, m.

@@ -36,6 +36,8 @@ pub struct BandInput {
     pub reason: String,
     /// Whether the user gave it.
     pub own: bool,
+    /// Whether it was measured on the car or came measured with a part.
+    pub measured: bool,
     /// How many fields move together.
     pub fields: usize,
     /// How often a value that is not allowed was drawn back to the nearest that is.
@@ -265,6 +267,7 @@ pub fn bands(
         spread: input.spread.text.clone(),
         reason: input.spread.reason.clone(),
         own: input.own,
+        measured: input.measured,
         fields: input.fields(),
         clipped,
         moves_nothing: input.own && moves_nothing(input),

@@ -50,6 +50,8 @@ pub struct UncertainInput {
     pub spread: Spread,
     /// Whether the user named it.
     pub own: bool,
+    /// Whether it was measured on the car or came measured with a part.
+    pub measured: bool,
     distribution: Distribution,
     targets: Vec<Target>,
     whole: bool,
@@ -77,7 +79,7 @@ pub struct Drawn {
 
 impl UncertainInput {
     /// One that was measured, of a file.
-    fn measured(input: &LearntInput, of: &Measured) -> Self {
+    fn of_measured(input: &LearntInput, of: &Measured) -> Self {
         let target = |field: &LearntField| Target {
             path: short_path::short(&field.path).to_owned(),
             now: Some(field.value),
@@ -98,7 +100,7 @@ impl UncertainInput {
             reason: format!("measured, {}, {}", of.date, of.file),
         };
         let targets = input.fields.iter().map(target).collect();
-        Self { spread, own: false, distribution, targets, whole: false }
+        Self { spread, own: false, measured: true, distribution, targets, whole: false }
     }
 
     /// Paths of its fields.
@@ -283,8 +285,9 @@ impl<'a> Uncertain<'a> {
             }
         }
         let measured = if typical { prepared.measured() } else { Vec::new() };
-        let measured: Vec<Measured> =
-            measured.iter().filter_map(|one| one.without(&named)).collect();
+        let is_free =
+            |field: &LearntField| !named.iter().any(|path| path == short_path::short(&field.path));
+        let measured: Vec<Measured> = measured.iter().filter_map(|one| one.only(is_free)).collect();
         let fields = measured.iter().flat_map(Measured::fields);
         named.extend(fields.map(|field| short_path::short(&field.path).to_owned()));
         if typical {
@@ -299,7 +302,7 @@ impl<'a> Uncertain<'a> {
             found.joint.push(Joint { first: found.inputs.len(), root: root(one) });
             found
                 .inputs
-                .extend(one.inputs.iter().map(|input| UncertainInput::measured(input, one)));
+                .extend(one.inputs.iter().map(|input| UncertainInput::of_measured(input, one)));
         }
         if found.inputs.len() as u64 > UNCERTAIN {
             let n = found.inputs.len();
@@ -349,8 +352,14 @@ impl<'a> Uncertain<'a> {
         let distribution =
             spread.distribution.unwrap_or(Distribution::Uniform { low: 0.0, high: 0.0 });
         let whole = targets.iter().any(|target| counts(&target.path));
-        let input =
-            UncertainInput { spread: spread.clone(), own: true, distribution, targets, whole };
+        let input = UncertainInput {
+            spread: spread.clone(),
+            own: true,
+            measured: false,
+            distribution,
+            targets,
+            whole,
+        };
         if spread.distribution.is_some() {
             self.try_one(&input, input.middle()).map_err(|e| invalid(&bare(&e)))?;
         }
@@ -399,7 +408,14 @@ impl<'a> Uncertain<'a> {
             return None;
         }
         let spread = Spread { path: paths.join(","), ..spread };
-        Some(UncertainInput { spread, own: false, distribution, targets, whole: false })
+        Some(UncertainInput {
+            spread,
+            own: false,
+            measured: false,
+            distribution,
+            targets,
+            whole: false,
+        })
     }
 
     /// The car as it is.

@@ -12,7 +12,7 @@ const ORDER: [&[&str]; 9] = [
     &["words"],
     &["files"],
     &["inputs"],
-    &["plausible", "warning", "prepared", "taking_in", "loaded", "basis", "field"],
+    &["plausible", "warning", "prepared", "taking_in", "known_part", "loaded", "basis", "field"],
     &["runs"],
     &["verdict"],
     &["advice"],

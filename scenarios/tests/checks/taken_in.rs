@@ -1,13 +1,13 @@
 //! What was learnt from a car, taken into it.
 
 use proptest::prelude::*;
-use scenarios::learnt::{Learnt, LearntFrom, LearntInput};
+use scenarios::learnt::{self, Learnt, LearntFrom, LearntInput};
 use scenarios::runs::{Run, Suite, trace};
 use scenarios::studies::Spread;
 use scenarios::studies::bands::bands;
 use scenarios::studies::hypercube;
 use scenarios::studies::uncertain::Uncertain;
-use scenarios::{Loaded, Override, Prepared, Road, SaidBy, shelf};
+use scenarios::{FileKind, Loaded, Override, Prepared, Road, SaidBy, known_part, shelf};
 use serde_json::{Value, json};
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -18,7 +18,7 @@ fn folder() -> PathBuf {
     folder
 }
 
-fn learnt(inputs: Vec<LearntInput>) -> Learnt {
+fn of_drives(inputs: Vec<LearntInput>) -> Learnt {
     Learnt {
         schema: None,
         from: LearntFrom::Drives,
@@ -42,7 +42,7 @@ fn saved(learnt: &Learnt) -> PathBuf {
 }
 
 fn taken(car: &Loaded, inputs: Vec<LearntInput>) -> Loaded {
-    car.measured(&[saved(&learnt(inputs))]).unwrap()
+    car.measured(&[saved(&of_drives(inputs))]).unwrap()
 }
 
 fn set(text: &str) -> Override {
@@ -209,10 +209,10 @@ fn number(car: &Loaded, path: &str) -> f64 {
 fn the_later_of_two_files_counts_and_that_is_said() {
     let demo = Loaded::demo().unwrap();
     let (path, was) = ("build.donor.kerb_mass_kg", number(&demo, "donor.kerb_mass_kg"));
-    let first = saved(&learnt(vec![input("kerb mass", path, was, 2.0, 0.5)]));
+    let first = saved(&of_drives(vec![input("kerb mass", path, was, 2.0, 0.5)]));
     // It may have been learnt from the car as it stands in its file, or with the first taken in.
     for (from, shift) in [(was, 3.0), (1.02 * was, 1.0)] {
-        let second = saved(&learnt(vec![input("kerb mass", path, from, shift, 0.2)]));
+        let second = saved(&of_drives(vec![input("kerb mass", path, from, shift, 0.2)]));
         let both = demo.measured(&[first.clone(), second.clone()]).unwrap();
         let car = both.prepare().unwrap();
         assert!((car.field(path).unwrap().value - from * (1.0 + 0.01 * shift)).abs() < 1e-9);
@@ -254,7 +254,7 @@ fn a_build_names_its_files_and_they_may_be_taken_away() {
     let mut build = demo.echo["build"].clone();
     let kerb = build["donor"]["kerb_mass_kg"].as_f64().unwrap();
     std::fs::create_dir_all(folder().join("car/measured")).unwrap();
-    let one = learnt(vec![input("kerb mass", "build.donor.kerb_mass_kg", kerb, 2.0, 0.5)]);
+    let one = of_drives(vec![input("kerb mass", "build.donor.kerb_mass_kg", kerb, 2.0, 0.5)]);
     one.save(&folder().join("car/measured/one.json"), &[]).unwrap();
     build["measured"] = json!(["measured/one.json"]);
     let file = folder().join("car/car.json");
@@ -309,7 +309,7 @@ fn what_is_drawn_has_the_mean_the_deviations_and_the_correlations_of_the_file() 
         .collect();
     let together = [[1.0, 0.6, -0.3], [0.6, 1.0, 0.2], [-0.3, 0.2, 1.0]];
     let rows = together.iter().map(|row| row.to_vec()).collect();
-    let file = saved(&Learnt { correlations: Some(rows), ..learnt(inputs) });
+    let file = saved(&Learnt { correlations: Some(rows), ..of_drives(inputs) });
     let car = demo.measured(&[file]).unwrap();
     let uncertain = Uncertain::new(&car, &[], true).unwrap();
     let at = names.map(|name| uncertain.inputs.iter().position(|i| i.spread.path == name).unwrap());
@@ -359,7 +359,7 @@ fn bands_of_a_sum_have_their_closed_form() {
     for correlation in [-0.9, 0.0, 0.9, 1.0] {
         let file = saved(&Learnt {
             correlations: Some(vec![vec![1.0, correlation], vec![correlation, 1.0]]),
-            ..learnt(vec![
+            ..of_drives(vec![
                 input("kerb mass", "build.donor.kerb_mass_kg", kerb, 0.0, 1.0),
                 input("load", "build.load.1.mass_kg", first, 0.0, 10.0),
             ])
@@ -383,5 +383,144 @@ fn bands_of_a_sum_have_their_closed_form() {
             let expected = band.nominal + z * sd;
             assert!((found - expected).abs() < 0.08 * sd, "{correlation}: {found} {expected}");
         }
+    }
+}
+
+/// Inputs as they are drawn: where, how far, and how they hang together.
+fn drawn(car: &Loaded, share: impl Fn(usize) -> f64) -> Prepared {
+    let uncertain = Uncertain::new(car, &[], true).unwrap();
+    let shares: Vec<f64> = (0..uncertain.inputs.len()).map(share).collect();
+    *uncertain.draw(&shares).prepared.unwrap()
+}
+
+#[test]
+fn a_part_that_was_measured_takes_its_values_and_spreads_into_another_car() {
+    let demo = Loaded::demo().unwrap();
+    let copper = "motor.loss_coefficients.copper_w_per_a2";
+    let eddy = "motor.loss_coefficients.eddy_w_per_krpm2";
+    let of_motor = [(copper, 8.0, 3.0), (eddy, -5.0, 6.0)];
+    let inputs = (of_motor.iter().chain(&[("pack.harness_mohm", 2.0, 1.0)]))
+        .map(|(path, shift, sd)| {
+            let name = path.rsplit('.').next().unwrap();
+            input(name, &format!("build.{path}"), number(&demo, path), *shift, *sd)
+        })
+        .collect();
+    let rows = vec![vec![1.0, -0.7, 0.1], vec![-0.7, 1.0, 0.0], vec![0.1, 0.0, 1.0]];
+    let source = learnt::Recorded { file: "a.csv".to_owned(), sha256: "0".repeat(64) };
+    let file =
+        saved(&Learnt { correlations: Some(rows), sources: vec![source; 12], ..of_drives(inputs) });
+    let car = demo.measured(&[file]).unwrap();
+    let part = known_part(&car.prepare().unwrap(), FileKind::Motor).unwrap();
+    let note = part["note"].as_str().unwrap();
+    let expected = "From 12 recordings (drives), 2026-11-27: copper_w_per_a2 8 % above its sheet, \
+                    eddy_w_per_krpm2 5 % below its sheet";
+    assert!(note.starts_with(expected), "{note}");
+    assert_eq!(part["spreads"]["inputs"].as_array().unwrap().len(), 2);
+    assert_eq!(part["spreads"]["correlations"][0][1], -0.7);
+    let schema = jsonschema::validator_for(&scenarios::schema(FileKind::Motor)).unwrap();
+    assert!(schema.is_valid(&part), "{part:#}");
+    let path = folder().join("known-motor.json");
+    std::fs::write(&path, part.to_string()).unwrap();
+
+    // Another car that names the part.
+    let lighter = set("donor.kerb_mass_kg=600");
+    let named = [set(&format!("motor={}", path.display())), lighter];
+    let next = demo.put(&named).unwrap();
+    for (path, shift, _) in of_motor {
+        let field = next.prepare().unwrap().field(path).unwrap();
+        let expected = number(&demo, path) * (1.0 + 0.01 * shift);
+        assert!((field.value / expected - 1.0).abs() < 1e-12);
+        assert_eq!(field.known, scenarios::basis::Known::Measured);
+    }
+    let measured = next.prepare().unwrap().measured();
+    assert_eq!(measured.len(), 1);
+    assert!(measured[0].file.ends_with("known-motor.json"));
+    assert_eq!(measured[0].correlations[(0, 1)], -0.7);
+    let uncertain = Uncertain::new(&next, &[], true).unwrap();
+    for (path, _, sd) in of_motor {
+        let found: Vec<_> =
+            uncertain.inputs.iter().filter(|one| one.paths().any(|p| p == path)).collect();
+        assert_eq!(found.len(), 1);
+        assert_eq!(found[0].sd(), sd);
+        assert!(found[0].spread.reason.starts_with("measured, 2026-11-27, "));
+    }
+    // One standard deviation up of the first takes the second along with it.
+    let up = |i: usize| if i + 2 == uncertain.inputs.len() { 0.841_344_746 } else { 0.5 };
+    let moved = drawn(&next, up);
+    for (path, by) in [(copper, 3.0), (eddy, -0.7 * 6.0)] {
+        let expected = number(&next, path) + number(&demo, path) * 0.01 * by;
+        let found = moved.field(path).unwrap().value;
+        assert!((found / expected - 1.0).abs() < 1e-6, "{path}: {found} {expected}");
+    }
+    // A number that is put in is as sure as whoever puts it in.
+    let other = next.put(&[set(&format!("{copper}=0.03"))]).unwrap();
+    let left = other.prepare().unwrap().measured();
+    assert_eq!(
+        left[0].fields().map(|f| f.path.as_str()).collect::<Vec<_>>(),
+        [format!("build.{eddy}")]
+    );
+    // Of a part of which nothing was measured there is no file.
+    let refused = known_part(&car.prepare().unwrap(), FileKind::Gearbox).unwrap_err().to_string();
+    assert!(
+        refused.contains("measured is missing; needed: a file of what was learnt"),
+        "{refused}"
+    );
+    // What stands wrongly in a part is refused by its file.
+    for (pointer, value, expected) in [
+        ("/spreads/inputs/0/sd", json!(-1), "known-motor.json: spreads.inputs.1.sd is -1"),
+        ("/spreads/date", json!("once"), "known-motor.json: spreads.date is once; allowed: a day"),
+        (
+            "/spreads/inputs/0/fields/0/path",
+            json!("mass"),
+            "spreads.inputs.1.fields.1.path is mass",
+        ),
+        ("/spreads/correlations/0/1", json!(0.7), "spreads.correlations.2.1 is -0.7; allowed: 0.7"),
+    ] {
+        let mut wrong = part.clone();
+        *wrong.pointer_mut(pointer).unwrap() = value;
+        std::fs::write(&path, wrong.to_string()).unwrap();
+        let refused = demo.with(&named).unwrap_err().to_string();
+        assert!(refused.contains(expected), "{refused}");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..Default::default() })]
+
+    /// A car with all its measured parts from their files is the car that was measured, and is drawn
+    /// alike.
+    #[test]
+    fn parts_in_files_of_their_own_make_the_same_car(car in any_car(), moved in moves()) {
+        let inputs = some_of(&car, &moved);
+        prop_assume!(!inputs.is_empty());
+        let parts = ["donor", "gearbox", "motor", "controller", "pack", "tyre"];
+        let is_of = |input: &LearntInput, part: &str| {
+            input.fields.iter().all(|f| f.path.starts_with(&format!("build.{part}.")))
+        };
+        let inputs: Vec<LearntInput> =
+            inputs.into_iter().filter(|one| parts.iter().any(|part| is_of(one, part))).collect();
+        prop_assume!(!inputs.is_empty());
+        let measured = taken(&car, inputs);
+        let Ok(whole) = measured.prepare() else { return Ok(()) };
+        let mut sets = Vec::new();
+        for kind in FileKind::ALL.into_iter().filter(|kind| parts.contains(&kind.name())) {
+            if let Ok(part) = known_part(&whole, kind) {
+                let path = folder().join(format!("own-{}.json", kind.name()));
+                std::fs::write(&path, part.to_string()).unwrap();
+                sets.push(set(&format!("{}={}", kind.name(), path.display())));
+            }
+        }
+        let next = car.put(&sets).unwrap();
+        same(&next.prepare().unwrap(), &whole);
+        let spreads = |car: &Loaded| {
+            let uncertain = Uncertain::new(car, &[], true).unwrap();
+            let one = |input: &scenarios::studies::uncertain::UncertainInput| {
+                (input.spread.path.clone(), input.sd().to_bits())
+            };
+            let mut all: Vec<_> = uncertain.inputs.iter().map(one).collect();
+            all.sort();
+            all
+        };
+        prop_assert_eq!(spreads(&next), spreads(&measured));
     }
 }

@@ -251,7 +251,7 @@ const digits = (value) => {
   return String(Number(value.toFixed(decimals)));
 };
 
-const SAID = { file: "stated", shelf: "typical of its class", caller: "stated with --set", nobody: "assumed" };
+const SAID = { file: "stated", shelf: "typical of its class", caller: "stated with --set", nobody: "assumed", measured: "measured" };
 
 function showGroups(piece) {
   element("units").value = piece.units;

@@ -12,6 +12,7 @@ use losses::{KnownLosses, TORQUE_NM};
 use crate::files::allowed::{Allowed, above, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
+use crate::inputs::learnt_input::Spreads;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::motor::{self, Envelope, Machine, Stand};
@@ -32,6 +33,8 @@ pub struct Motor {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// How well its numbers are known, where they were learnt from a car.
+    pub spreads: Option<Spreads>,
     /// What kind of machine it is.
     pub kind: Kind,
     /// Mass, kg.
