@@ -22,7 +22,11 @@ pub fn example(command: &Known) -> Vec<&'static str> {
     let words = command.example.split(' ').map(|word| word.trim_matches('\''));
     let written = concat!(env!("CARGO_TARGET_TMPDIR"), "/example.html");
     let place = |word: &'static str| match word {
-        "my-car.json" => begun(),
+        "my-car.json" | "my-motor.json" => begun(),
+        "car.json" => concat!(env!("CARGO_MANIFEST_DIR"), "/docs/builds/estate.json"),
+        "measured/drives.json" => {
+            concat!(env!("CARGO_MANIFEST_DIR"), "/docs/builds/measured/drives.json")
+        }
         word if word.ends_with(".html") => written,
         word => word,
     };

@@ -1,6 +1,7 @@
 //! `measure`: what the car itself tells, one module a way of asking it.
 
 pub mod coastdown;
+pub mod part;
 mod residuals;
 
 use crate::completing;
