@@ -91,6 +91,7 @@ pub fn known_part(prepared: &Prepared, kind: FileKind) -> Result<Value, Error> {
     let recordings = prepared.taken_in.recordings(&last.file);
     let from = match (recordings, last.from.name()) {
         (0, from) => from.to_owned(),
+        (1, from) => format!("a recording ({from})"),
         (n, from) => format!("{n} recordings ({from})"),
     };
     let words: Vec<String> = inputs.iter().map(in_words).collect();

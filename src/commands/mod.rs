@@ -177,7 +177,7 @@ commands! {
     /// Fits rolling resistance and drag area to runs in which the car rolls free.
     Coastdown(coastdown) -> measure::coastdown::Report, "measure coastdown";
     /// Writes a part with what was learnt of it as a file, for the next car that has one.
-    Part(part) -> measure::part::Report, "measure part motor --build car.json --measured measured/drives.json --out my-motor.json";
+    Part(part) -> measure::part::Report, "measure part motor --build car.json --measured drives.json --out my-motor.json";
     ]
 }
 

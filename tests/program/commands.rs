@@ -24,8 +24,8 @@ pub fn example(command: &Known) -> Vec<&'static str> {
     let place = |word: &'static str| match word {
         "my-car.json" | "my-motor.json" => begun(),
         "car.json" => concat!(env!("CARGO_MANIFEST_DIR"), "/docs/builds/estate.json"),
-        "measured/drives.json" => {
-            concat!(env!("CARGO_MANIFEST_DIR"), "/docs/builds/measured/drives.json")
+        "drives.json" => {
+            concat!(env!("CARGO_MANIFEST_DIR"), "/docs/builds/drives.json")
         }
         word if word.ends_with(".html") => written,
         word => word,

@@ -85,7 +85,7 @@ impl UncertainInput {
             now: Some(field.value),
             of: field.was,
         };
-        let sign = if input.measure == Measure::Percent { " %" } else { "" };
+        let sign = if input.measure == Measure::Percent { "%" } else { "" };
         let distribution = Distribution::Normal { mean: 0.0, sd: input.sd };
         let spread = Spread {
             path: alike(&input.fields),
