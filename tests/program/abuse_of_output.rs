@@ -510,7 +510,9 @@ const RECORDING: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/demo/coa
 fn calls_on(file: &str) -> Vec<Vec<String>> {
     let of = |command: &shakedown::Known| {
         let mut words: Vec<String> = example(command).into_iter().map(str::to_owned).collect();
-        if command.name.starts_with("measure ") {
+        if command.name == "measure part" {
+            words = ["measure", "part", "motor", "--build", file].map(str::to_owned).to_vec();
+        } else if command.name.starts_with("measure ") {
             // A recording stands where others have their car.
             words.extend([RECORDING, "--build", file].map(str::to_owned));
         } else {

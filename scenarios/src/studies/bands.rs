@@ -197,7 +197,11 @@ pub fn bands(
         let of_sample: Vec<f64> = shares.iter().map(|input| input[i]).collect();
         let drawn = uncertain.draw(&of_sample);
         let figures = match &drawn.prepared {
-            Ok(prepared) => suite.all_figures(prepared).map_err(|e| e.to_string()),
+            Ok(prepared) => {
+                let found = suite.all_figures(prepared).map_err(|e| e.to_string());
+                let on_drives = |f: &Figure| on_a_drive(f, drawn.of_predicted);
+                found.map(|all| all.iter().map(on_drives).collect::<Vec<Figure>>())
+            }
             Err(e) => Err(e.to_string()),
         };
         step().then_some((drawn.drawn, drawn.clipped, figures))
@@ -283,6 +287,18 @@ pub fn bands(
         figures,
         risks,
     })
+}
+
+/// A figure of a drive that takes more or less than what is predicted: its consumption grows with
+/// that, and its range shrinks.
+fn on_a_drive(figure: &Figure, of_predicted: f64) -> Figure {
+    if figure.name.ends_with("wh_per_km") {
+        figure.with(figure.value * of_predicted)
+    } else if figure.name.ends_with("range_km") {
+        figure.with(figure.value / of_predicted)
+    } else {
+        *figure
+    }
 }
 
 /// Whether two lists hold the same figures with the same values.

@@ -37,8 +37,12 @@ pub fn range_bands(
     let shares = hypercube::samples(samples, uncertain.inputs.len(), seed);
     let one = |i: usize| {
         let of_sample: Vec<f64> = shares.iter().map(|input| input[i]).collect();
-        let found = uncertain.draw(&of_sample).prepared.ok();
-        let found = found.and_then(|car| season::ranges(&car, trace).ok());
+        let drawn = uncertain.draw(&of_sample);
+        let found = drawn.prepared.ok().and_then(|car| season::ranges(&car, trace).ok());
+        let found = found.map(|ranges| {
+            let shorter = |(season, km): (String, f64)| (season, km / drawn.of_predicted);
+            ranges.into_iter().map(shorter).collect()
+        });
         step();
         found
     };

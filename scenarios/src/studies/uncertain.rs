@@ -7,7 +7,7 @@ use crate::files::overrides::Override;
 use crate::files::short_path;
 use crate::inputs::conditions::calm_kmh;
 use crate::inputs::fields::counts;
-use crate::inputs::learnt::{LearntField, LearntInput, Measure};
+use crate::inputs::learnt::{LearntField, LearntInput, Measure, Scatter};
 use crate::inputs::taken_in::Measured;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
@@ -16,9 +16,16 @@ use crate::studies::spread::{Distribution, Spread};
 use crate::studies::typical_spreads::typical_spreads;
 use nalgebra::{Cholesky, DMatrix, DVector};
 use serde_json::Value;
+use sim_core::units;
 
 /// Halvings on the way from a value that is refused to one that is not.
 const HALVINGS: usize = 24;
+
+/// What the input is called that differs from drive to drive.
+const DRIVES: &str = "from drive to drive";
+
+/// The least that a drive takes of what is predicted for it, so that no draw makes energy.
+const LEAST_OF_PREDICTED: f64 = 0.2;
 
 /// A field with what stands in it.
 #[derive(Debug, Clone)]
@@ -75,9 +82,26 @@ pub struct Drawn {
     pub drawn: Vec<f64>,
     /// Whether it had to be drawn back to what is allowed.
     pub clipped: Vec<bool>,
+    /// What its drives take of what is predicted for them.
+    pub of_predicted: f64,
 }
 
 impl UncertainInput {
+    /// What differs from drive to drive and is no property of the car.
+    fn from_drive_to_drive(scatter: Scatter, of: &Measured) -> Self {
+        let (mean, width) = (scatter.energy_mean_pct, scatter.energy_sd_pct);
+        let spread = Spread {
+            path: DRIVES.to_owned(),
+            name: DRIVES.to_owned(),
+            distribution: Some(Distribution::Student { mean, width }),
+            measure: Measure::Percent,
+            text: format!("student:{}%,{}%", rounded(mean), rounded(width)),
+            reason: format!("of their energy; measured, {}, {}", of.date, of.file),
+        };
+        let distribution = Distribution::Student { mean, width };
+        Self { spread, own: false, measured: true, distribution, targets: Vec::new(), whole: false }
+    }
+
     /// One that was measured, of a file.
     fn of_measured(input: &LearntInput, of: &Measured) -> Self {
         let target = |field: &LearntField| Target {
@@ -115,7 +139,7 @@ impl UncertainInput {
 
     /// The number that leaves things as they are, or the middle of the spread.
     fn middle(&self) -> f64 {
-        match (self.spread.measure, self.targets[0].now) {
+        match (self.spread.measure, self.targets.first().and_then(|target| target.now)) {
             (Measure::Offset | Measure::Percent, _) => 0.0,
             (Measure::Value, Some(now)) => now,
             (Measure::Value, None) => self.distribution.quantile(0.5),
@@ -298,12 +322,17 @@ impl<'a> Uncertain<'a> {
             }
         }
         found.inputs.extend(owned);
+        let scatter = measured.iter().rev().find_map(|one| Some((one.scatter?, one)));
         for one in &measured {
             found.joint.push(Joint { first: found.inputs.len(), root: root(one) });
             found
                 .inputs
                 .extend(one.inputs.iter().map(|input| UncertainInput::of_measured(input, one)));
         }
+        // Of several files the last says what differs from drive to drive.
+        found.inputs.extend(
+            scatter.map(|(scatter, one)| UncertainInput::from_drive_to_drive(scatter, one)),
+        );
         if found.inputs.len() as u64 > UNCERTAIN {
             let n = found.inputs.len();
             let text = format!("{n} inputs are uncertain; allowed: at most {UNCERTAIN}");
@@ -477,7 +506,10 @@ impl<'a> Uncertain<'a> {
                 prepared = self.all(&drawn);
             }
         }
-        Drawn { prepared: prepared.map(Box::new), drawn, clipped }
+        let is_drives = |input: &UncertainInput| input.spread.path == DRIVES;
+        let more_pct = self.inputs.iter().position(is_drives).map_or(0.0, |at| drawn[at]);
+        let of_predicted = (1.0 + units::share_from_pct(more_pct)).max(LEAST_OF_PREDICTED);
+        Drawn { prepared: prepared.map(Box::new), drawn, clipped, of_predicted }
     }
 
     fn all(&self, drawn: &[f64]) -> Result<Prepared, Error> {

@@ -386,6 +386,48 @@ fn bands_of_a_sum_have_their_closed_form() {
     }
 }
 
+/// What differs from drive to drive is in the bands of consumption and range, and in nothing else:
+/// with nothing else uncertain, the bands of both are the quantiles of Student's distribution.
+#[test]
+fn bands_of_drives_hold_what_differs_from_drive_to_drive() {
+    let demo = Loaded::demo().unwrap();
+    let kerb = number(&demo, "donor.kerb_mass_kg");
+    let file = saved(&Learnt {
+        scatter: Some(learnt::Scatter { energy_mean_pct: 2.0, energy_sd_pct: 5.0 }),
+        ..of_drives(vec![input("kerb mass", "build.donor.kerb_mass_kg", kerb, 0.0, 0.0)])
+    });
+    let car = demo.measured(&[file]).unwrap();
+    let none: Vec<Spread> = Uncertain::new(&demo, &[], true)
+        .unwrap()
+        .inputs
+        .iter()
+        .filter(|one| one.spread.path != "donor.kerb_mass_kg")
+        .map(|one| Spread::parse(&format!("{}=none", one.spread.path)).unwrap())
+        .collect();
+    let uncertain = Uncertain::new(&car, &none, true).unwrap();
+    assert_eq!(uncertain.inputs.len(), 2);
+    let read = cycles::LoadOptions::default();
+    let road = demo.prepare().unwrap().read(&Road::Named("wltc-low".into()), &read).unwrap();
+    let road = trace(&road.schedule).unwrap();
+    let suite = Suite::new(&[Run::Drive, Run::Range, Run::Standing], "", road);
+    let report = bands(&uncertain, &suite, &[], 200, 1, || true).unwrap();
+    let band = |name: &str| report.figures.iter().find(|band| band.figure == name).unwrap();
+    // Student's t of 0.9 with four degrees of freedom is 1.5332 (tables, from memory).
+    let (less, more) = (1.02 - 0.05 * 1.5332, 1.02 + 0.05 * 1.5332);
+    let (used, range) = (band("wh_per_km"), band("range_km"));
+    for (found, expected) in [
+        (used.p10, used.nominal * less),
+        (used.p50, used.nominal * 1.02),
+        (used.p90, used.nominal * more),
+        (range.p10, range.nominal / more),
+        (range.p90, range.nominal / less),
+    ] {
+        assert!((found / expected - 1.0).abs() < 3e-3, "{found} {expected}");
+    }
+    assert_eq!(used.causes[0].name, "from drive to drive");
+    assert!(!band("running_kg").moves());
+}
+
 /// Inputs as they are drawn: where, how far, and how they hang together.
 fn drawn(car: &Loaded, share: impl Fn(usize) -> f64) -> Prepared {
     let uncertain = Uncertain::new(car, &[], true).unwrap();
