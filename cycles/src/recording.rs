@@ -509,7 +509,7 @@ fn of_table(path: &Path, text: &str, options: &RecordingOptions) -> Result<Recor
         }
         (None, None) => {
             let problem = "and a time is needed, such as `time_s` or a clock, or the rate of the \
-                           rows: --rate 1hz";
+                           rows: --rate-hz 1";
             return Err(head.fault(path, problem));
         }
     };

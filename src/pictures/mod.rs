@@ -16,6 +16,7 @@ pub mod cost;
 pub mod endurance;
 pub mod energy;
 mod labels;
+pub mod recorded;
 pub mod regen;
 pub mod road;
 pub mod season;

@@ -265,7 +265,7 @@ fn bad_logs_are_refused_in_one_sentence() {
         (
             "speed_kmh,pack_v\n1,2\n",
             "a.csv:1: the columns are `speed_kmh, pack_v`, and a time is needed, such as `time_s` \
-             or a clock, or the rate of the rows: --rate 1hz",
+             or a clock, or the rate of the rows: --rate-hz 1",
         ),
         (
             "time_s,speed_kmh\n0,1\n1,5,2\n",

@@ -2,6 +2,7 @@
 
 use crate::files::error::Error;
 use crate::files::overrides::Override;
+use crate::inputs::auxiliaries::Auxiliaries;
 use crate::loaded::Loaded;
 use crate::prepared::{Prepared, Setup};
 use crate::runs::{Failure, drive, trace};
@@ -11,6 +12,9 @@ use sim_core::follow::{Drive, Moment, Recorder};
 use sim_core::ledger::Account;
 use sim_core::units;
 use sim_core::{Node, State, Trace};
+
+/// Two rows further apart have nothing between them that was recorded, s.
+pub(crate) const LONGEST_STEP_S: f64 = 10.0;
 
 /// A drive that was recorded, ready to be driven again.
 #[derive(Debug, Clone)]
@@ -101,6 +105,52 @@ impl RecordedDrive {
     /// As [`Loaded::with`].
     pub fn prepare(&self, loaded: &Loaded, set: &[Override]) -> Result<Prepared, Error> {
         loaded.with(&[self.said()?.as_slice(), set].concat())
+    }
+
+    /// The same of a car that is prepared already; what was recorded takes the place of what it says.
+    ///
+    /// # Errors
+    /// As [`Loaded::with`], where a recorded value is out of range.
+    pub fn beneath(&self, car: &Prepared) -> Result<Prepared, Error> {
+        let recording = &self.recording;
+        let c = |signal| recording.first(signal).map(units::c_from_k);
+        car.changed(|scenario| {
+            let conditions = scenario.conditions.get_or_insert_default();
+            let start = scenario.start.get_or_insert_default();
+            let auxiliaries = scenario.build.auxiliaries.get_or_insert_default();
+            let charge = recording.first(Signal::Charge).map(|share| share.clamp(0.0, 1.0));
+            for (field, value) in [
+                (&mut conditions.air_c, recording.mean(Signal::Air).map(units::c_from_k)),
+                (&mut conditions.altitude_m, recording.mean(Signal::Elevation)),
+                (
+                    &mut conditions.head_wind_kmh,
+                    recording.mean(Signal::HeadWind).map(units::kmh_from_mps),
+                ),
+                (&mut start.charge_pct, charge.map(units::pct_from_share)),
+                (&mut start.winding_c, c(Signal::Winding)),
+                (&mut start.housing_c, c(Signal::Housing)),
+                (&mut start.controller_c, c(Signal::Sink)),
+                (&mut start.cells_c, c(Signal::Cells)),
+                (&mut start.cabin_c, c(Signal::Cabin)),
+                (&mut start.oil_c, c(Signal::Oil)),
+                (&mut start.coolant_c, c(Signal::Coolant)),
+            ] {
+                if let Some(value) = value {
+                    *field = Some(value);
+                }
+            }
+            match self.load {
+                Some(Signal::Auxiliaries) => {
+                    *auxiliaries = Auxiliaries {
+                        low_voltage: Some(Vec::new()),
+                        traction_w: Some(0.0),
+                        ..Auxiliaries::default()
+                    };
+                }
+                Some(_) => auxiliaries.cabin = None,
+                None => {}
+            }
+        })
     }
 
     /// Drives it on paper: what comes of it at the times of the recording is put into `into`, which

@@ -2,6 +2,8 @@
 
 pub mod coast_down;
 mod coasting;
+mod compared;
+pub mod comparison;
 mod course;
 mod disturbance;
 pub mod drive;
@@ -9,7 +11,11 @@ mod evidence;
 pub mod fit;
 pub mod judged;
 mod posterior;
+mod regimes;
 mod regulation;
 mod scatter;
 mod taken_in;
 mod trajectory;
+
+pub use compared::{ChannelCompared, DriveCompared, FigureCompared, FigureTogether};
+pub use regimes::RegimeCompared;
