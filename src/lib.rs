@@ -15,6 +15,7 @@ pub mod pictures;
 mod plain;
 mod progress;
 mod quantity;
+mod recorded;
 mod road;
 mod series;
 mod signals;

@@ -67,8 +67,8 @@ pub use inputs::road::Road;
 pub use inputs::schema::schema;
 pub use inputs::wltc::Wltc;
 pub use inputs::{
-    auxiliaries, build, cell, charger, conditions, controller, day, donor, driver, gearbox, learnt,
-    money, motor, outlet, pack, regen, scenario, season, start, taken_in, tyre,
+    auxiliaries, build, cell, charger, columns, conditions, controller, day, donor, driver,
+    gearbox, learnt, money, motor, outlet, pack, regen, scenario, season, start, taken_in, tyre,
 };
 pub use known_part::{KIND as KNOWN_PART, known_part};
 pub use loaded::Loaded;

@@ -4,6 +4,7 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::live::Server;
 use crate::output::Output;
+use crate::recorded::RecordedArgs;
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
@@ -22,6 +23,9 @@ pub struct Args {
     /// FILE.
     #[arg(long, value_name = "FOLDER")]
     folder: Option<PathBuf>,
+
+    #[command(flatten)]
+    recorded: RecordedArgs,
 }
 
 /// Where the page is.
@@ -47,7 +51,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         let text = format!("--folder {}: there is no such folder", cycles::file(&folder));
         return Err(Failure::Arguments(text));
     }
-    let server = Server::new(loaded, folder.clone(), output.units, args.port)?;
+    let recorded = args.recorded.drive()?;
+    if let Some(drive) = &recorded {
+        drive.beneath(&prepared)?;
+    }
+    let server = Server::new(loaded, folder.clone(), output.units, args.port, recorded)?;
     let opened = Opened { address: server.address(), port: server.port(), folder };
     if output.json {
         output.document(&opened)?;

@@ -176,6 +176,8 @@ commands! {
     Measure(measure):
     /// Fits rolling resistance and drag area to runs in which the car rolls free.
     Coastdown(coastdown) -> measure::coastdown::Report, "measure coastdown";
+    /// Predicts recorded drives and compares, channel by channel.
+    Drive(drive) -> measure::drive::Report, "measure drive";
     /// Writes a part with what was learnt of it as a file, for the next car that has one.
     Part(part) -> measure::part::Report, "measure part motor --build car.json --measured drives.json --out my-motor.json";
     ]

@@ -6,9 +6,12 @@ use crate::input::Input;
 use crate::measure::{Units, number};
 use crate::output::Output;
 use crate::page::{self, hand_over};
+use crate::pictures::{self, Look};
+use crate::recorded::RecordedArgs;
 use crate::road::{Drivable, RoadArgs};
 use scenarios::advice::{Advice, advice};
 use scenarios::basis::{Basis, basis};
+use scenarios::measured::{DriveCompared, comparison};
 use scenarios::outlet::{Draw, Outlet};
 use scenarios::output_file::{Growing, Kind};
 use scenarios::runs;
@@ -56,6 +59,9 @@ pub struct Args {
     /// first charge, or one of the smallest where the build has a charger.
     #[arg(long, value_name = "NAME", add = crate::completing::sockets())]
     socket: Option<String>,
+
+    #[command(flatten)]
+    recorded: RecordedArgs,
 }
 
 /// A run that could not be carried out.
@@ -96,6 +102,8 @@ pub struct Report<'a> {
     pub road: Option<DriveReport>,
     /// What the reader of the road had to say.
     pub road_notes: Vec<String>,
+    /// A recorded drive against what is predicted for it, where one is given.
+    pub recorded: Option<DriveCompared>,
     /// The seasons.
     pub seasons: Option<SeasonReport>,
     /// A night at a socket, where there is one.
@@ -152,8 +160,11 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = loaded.prepare().map_err(of("--set"))?;
     let road = args.road.load(&prepared)?;
     let plan = plan(args, &prepared, output.units)?;
+    let recorded = args.recorded.drive()?;
     // What cannot be written is refused before anything is driven.
-    let mut file = Growing::create(&args.out, KIND, &args.road.files(&prepared))?;
+    let recording = args.recorded.recorded.iter().cloned();
+    let inputs: Vec<PathBuf> = args.road.files(&prepared).into_iter().chain(recording).collect();
+    let mut file = Growing::create(&args.out, KIND, &inputs)?;
     let is_page = |suffix: &OsStr| ["html", "htm"].iter().any(|s| suffix.eq_ignore_ascii_case(s));
     if !args.out.extension().is_some_and(is_page) {
         let text =
@@ -161,7 +172,17 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         return Err(Failure::Arguments(text));
     }
     let mut report = gather(args, (&loaded, &prepared), &road, plan, output.units)?;
-    let page = hand_over::page(&report, &prepared, &road.trace, output.units)?;
+    let replayed = match &recorded {
+        Some(drive) => Some((drive, comparison::driven(drive, &drive.beneath(&prepared)?))),
+        None => None,
+    };
+    let drawn = |look: Look| {
+        let (drive, (compared, prediction)) = replayed.as_ref()?;
+        Some(pictures::recorded::picture(compared, drive, prediction, None, look))
+    };
+    report.recorded = replayed.as_ref().map(|(_, (compared, _))| compared.clone());
+    let drawn = drawn(Look::wide("", output.units));
+    let page = hand_over::page(&report, &prepared, &road.trace, drawn.as_ref(), output.units)?;
     file.add(page.as_bytes())?;
     file.finish()?;
     report.size_bytes = page.len();
@@ -248,6 +269,7 @@ fn gather<'a>(
         pass,
         road: road_report,
         road_notes: road.notes.clone(),
+        recorded: None,
         seasons,
         charge,
         charge_course: charge_course.unwrap_or_default(),

@@ -201,7 +201,7 @@ impl Question {
             let groups = groups(&picked.stated, &choices, units);
             tell(Some(&Piece::Groups { units, name, groups }));
         }
-        let driven = page.driven(&picked, &changes)?;
+        let driven = page.driven(&picked, &changes, state.recorded.as_ref())?;
         let former = match &self.former {
             Some(former) => self.former(state, page, &choices, former),
             None => None,
@@ -273,7 +273,7 @@ impl Question {
     ) -> Option<Arc<Driven>> {
         let changes = Changes::read(former, choices).ok()?;
         let picked = page.picked(state, &changes).ok()?;
-        page.driven(&picked, &changes).ok()
+        page.driven(&picked, &changes, state.recorded.as_ref()).ok()
     }
 }
 

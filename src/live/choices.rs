@@ -55,7 +55,11 @@ fn told_by(kind: FileKind) -> &'static [&'static str] {
         FileKind::Gearbox => &["gears", "single"],
         FileKind::Pack => &["series"],
         FileKind::Cell => &["capacity_ah"],
-        FileKind::Tyre | FileKind::Scenario | FileKind::Build | FileKind::Measured => &[],
+        FileKind::Tyre
+        | FileKind::Scenario
+        | FileKind::Build
+        | FileKind::Measured
+        | FileKind::Columns => &[],
     }
 }
 

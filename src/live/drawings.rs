@@ -1,10 +1,10 @@
 //! The pictures of the page, each of a car beside the former one.
 
-use super::driven::{Driven, Hills};
+use super::driven::{Driven, Hills, Replayed};
 use super::studies::Shades;
 use crate::pictures::{
-    Look, Picture, charging, climb, cost, endurance, energy, regen, road, season, throttle,
-    tractive,
+    Look, Picture, charging, climb, cost, endurance, energy, recorded, regen, road, season,
+    throttle, tractive,
 };
 
 /// A picture: its name, and how it is drawn of a car beside the former one. There is none where the
@@ -25,6 +25,11 @@ pub const DRAWINGS: &[Drawing] = &[
     ("pass", |own, former, look| hill("The pass", own.pass(), former.and_then(Driven::pass), look)),
     ("road", |own, former, look| {
         Some(road::picture(&own.road, own.driven(), former.map(Driven::driven), look))
+    }),
+    ("recorded", |own, former, look| {
+        let Replayed { drive, compared, prediction } = own.replayed()?;
+        let before = former.and_then(Driven::replayed).map(|former| &former.prediction);
+        Some(recorded::picture(compared, drive, prediction, before, look))
     }),
     ("energy", |own, former, look| {
         Some(energy::picture(&own.road, former.map(|former| &former.road), look))

@@ -4,6 +4,9 @@ use super::refusal::Refusal;
 use super::studies::Studies;
 use crate::measure::Units;
 use rayon::join;
+use scenarios::measured::DriveCompared;
+use scenarios::measured::comparison;
+use scenarios::measured::drive::{Prediction, RecordedDrive};
 use scenarios::runs::climb::{self, ClimbReport};
 use scenarios::runs::drive::{self, DriveReport};
 use scenarios::runs::figure::read;
@@ -45,6 +48,17 @@ pub struct Driven {
     marks: Marks,
     seen: Seeing,
     studies: [Studies; 2],
+    replayed: Option<Replayed>,
+}
+
+/// A recorded drive that this car drove again.
+pub struct Replayed {
+    /// What was recorded.
+    pub drive: Arc<RecordedDrive>,
+    /// Its figures.
+    pub compared: DriveCompared,
+    /// What is predicted, row by row.
+    pub prediction: Prediction,
 }
 
 /// What pictures show besides, from when one is drawn first.
@@ -71,7 +85,7 @@ pub fn suite(car: &Prepared, runs: &[Run]) -> Result<Suite, Refusal> {
 
 impl Driven {
     /// Drives a car.
-    pub fn of(car: Prepared) -> Result<Self, Refusal> {
+    pub fn of(car: Prepared, recorded: Option<&Arc<RecordedDrive>>) -> Result<Self, Refusal> {
         let suite = suite(&car, &Run::SHEET)?;
         let (setup, trace) = (car.setup(), suite.trace);
         let hill = |hill: Option<Hill>| hill.map(|hill| climb::report(&setup, &hill)).transpose();
@@ -106,6 +120,11 @@ impl Driven {
         let road = DriveReport { range: Some(range), ..road };
         let (gears, warnings) = (gearing::table(&setup), car.warnings());
         let seen = Seeing { driven, ..Seeing::default() };
+        let replay = |drive: &Arc<RecordedDrive>| -> Result<Replayed, Refusal> {
+            let (compared, prediction) = comparison::driven(drive, &drive.beneath(&car)?);
+            Ok(Replayed { drive: drive.clone(), compared, prediction })
+        };
+        let replayed = recorded.map(replay).transpose()?;
         Ok(Self {
             car,
             figures,
@@ -119,6 +138,7 @@ impl Driven {
             marks,
             seen,
             studies: Default::default(),
+            replayed,
         })
     }
 
@@ -169,6 +189,11 @@ impl Driven {
         let hill = hill?;
         let histories = || climb::histories(&self.car.setup(), &hill).unwrap_or_default();
         Some((report?, seen.get_or_init(histories)))
+    }
+
+    /// The recorded drive, where there is one.
+    pub fn replayed(&self) -> Option<&Replayed> {
+        self.replayed.as_ref()
     }
 
     /// The daily road, moment by moment.

@@ -24,6 +24,7 @@ use crate::failure::Failure;
 use crate::measure::Units;
 use key::Key;
 use scenarios::Loaded;
+use scenarios::measured::drive::RecordedDrive;
 use state::State;
 use std::net::{Ipv4Addr, TcpListener};
 use std::path::PathBuf;
@@ -42,7 +43,13 @@ pub struct Server {
 
 impl Server {
     /// Takes a port of this machine, a free one where it is 0.
-    pub fn new(loaded: Loaded, folder: PathBuf, units: Units, port: u16) -> Result<Self, Failure> {
+    pub fn new(
+        loaded: Loaded,
+        folder: PathBuf,
+        units: Units,
+        port: u16,
+        recorded: Option<RecordedDrive>,
+    ) -> Result<Self, Failure> {
         let refused =
             |what: String| move |why: String| Failure::Arguments(format!("{what}: {why}"));
         let of_port = refused(format!("--port {port} cannot be had"));
@@ -59,7 +66,9 @@ impl Server {
             .max_blocking_threads(COMPUTING)
             .build()
             .map_err(|e| threads(e.to_string()))?;
-        let state = Arc::new(State::new(loaded, folder, units, address, key, pool));
+        let mut state = State::new(loaded, folder, units, address, key, pool);
+        state.recorded = recorded.map(Arc::new);
+        let state = Arc::new(state);
         Ok(Self { state, listener, runtime })
     }
 

@@ -8,6 +8,7 @@ use super::refusal::Refusal;
 use crate::measure::Units;
 use rayon::ThreadPool;
 use scenarios::Loaded;
+use scenarios::measured::drive::RecordedDrive;
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -31,6 +32,8 @@ pub struct State {
     pub address: SocketAddr,
     /// What a page must know.
     pub key: Key,
+    /// A recorded drive that is shown against what is predicted for it.
+    pub recorded: Option<Arc<RecordedDrive>>,
     /// Those who compute.
     pub pool: ThreadPool,
     choices: Mutex<Arc<Choices>>,
@@ -63,7 +66,8 @@ impl State {
         pool: ThreadPool,
     ) -> Self {
         let choices = Mutex::new(Arc::new(Choices::of(&folder)));
-        Self { loaded, folder, units, address, key, pool, choices, pages: Mutex::default() }
+        let (recorded, pages) = (None, Mutex::default());
+        Self { loaded, folder, units, address, key, recorded, pool, choices, pages }
     }
 
     /// What can be picked, as it was when a page last looked.
@@ -130,9 +134,14 @@ impl Page {
     }
 
     /// What comes of the car when numbers are moved.
-    pub fn driven(&self, picked: &Picked, changes: &Changes) -> Result<Arc<Driven>, Refusal> {
+    pub fn driven(
+        &self,
+        picked: &Picked,
+        changes: &Changes,
+        recorded: Option<&Arc<RecordedDrive>>,
+    ) -> Result<Arc<Driven>, Refusal> {
         recalled(&self.driven, changes.as_text(), || {
-            Driven::of(picked.loaded.with(&changes.moved)?)
+            Driven::of(picked.loaded.with(&changes.moved)?, recorded)
         })
     }
 }

@@ -2,7 +2,7 @@
 
 use super::{beside, document, figure, list, long, said, short};
 use crate::commands::report::Report;
-use crate::commands::{bands, check, climb, drive, pull, regen, season, sheet};
+use crate::commands::{bands, check, climb, drive, measure, pull, regen, season, sheet};
 use crate::failure::Failure;
 use crate::measure::{Units, clock, number};
 use crate::output::{Output, Said};
@@ -30,6 +30,7 @@ pub fn page(
     report: &Report,
     prepared: &Prepared,
     trace: &Trace,
+    recorded: Option<&Picture>,
     units: Units,
 ) -> Result<String, Failure> {
     let shown = |speak: &dyn Fn(&mut Output) -> Result<(), Failure>| -> Result<Markup, Failure> {
@@ -87,6 +88,15 @@ pub fn page(
                 @if let Some(found) = &report.road {
                     (road(found, prepared, trace, units)?)
                 } @else { (lacking(report, "the daily road")) }
+            }
+            @if let Some((found, drawn)) = report.recorded.as_ref().zip(recorded) {
+                section {
+                    h2 { "As it was recorded" }
+                    (lead("A drive that was recorded in the car, and the same road and speeds driven \
+                           on paper: how near the figures of this page come to the car."))
+                    (figure(drawn))
+                    (shown(&|output| measure::drive::show_one(&prepared.name, found, output))?)
+                }
             }
             section {
                 h2 { "Through the year" }

@@ -2,10 +2,13 @@
 
 use super::checks::{rectangles, sound};
 use super::tractive::at_speed;
-use super::{Look, climb, energy, road, throttle, tractive};
+use super::{Look, climb, energy, recorded, road, throttle, tractive};
 use crate::measure::Units;
+use cycles::{Recording, RecordingOptions};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
+use scenarios::measured::comparison;
+use scenarios::measured::drive::RecordedDrive;
 use scenarios::runs::history::Seen;
 use scenarios::runs::{
     Temperatures, climb as climbs, drive, gearing, pull, trace, tractive as wheels,
@@ -216,6 +219,32 @@ proptest! {
             sound(&picture);
             sound(&energy::picture(&report, Some(&former), look));
             sound(&road::picture(&report, &run, Some(&before), look).over(picture));
+        }
+    }
+
+    #[test]
+    fn recorded_drives_are_sound_and_tell_of_both(
+        one in settings(),
+        other in settings(),
+        cells in prop::collection::vec(prop_oneof![Just(f64::NAN), -40.0..150.0f64], 300),
+    ) {
+        let mut text = String::from("time_s,speed_kmh,pack_v,pack_a,winding_c,charge_pct,cell_low_v\n");
+        for (i, cell) in cells.iter().enumerate() {
+            let speed = 40.0 - 40.0 * (i as f64 / 30.0).cos();
+            let cell = if cell.is_nan() { String::new() } else { cell.to_string() };
+            text += &format!("{i},{speed},{cell},{cell},{cell},50,3.3\n");
+        }
+        let path = std::path::Path::new("<log> & \u{202e}.csv");
+        let recording = Recording::read(path, text.as_bytes(), &RecordingOptions::default()).unwrap();
+        let drive = RecordedDrive::of(recording).unwrap();
+        let driven = |settings: &[String]| comparison::driven(&drive, &car(settings));
+        let ((compared, prediction), (_, before)) = (driven(&one), driven(&other));
+        for look in looks() {
+            for before in [None, Some(&before)] {
+                let texts = sound(&recorded::picture(&compared, &drive, &prediction, before, look));
+                prop_assert!(texts.iter().any(|text| text == "recorded"), "{texts:?}");
+                prop_assert!(texts.iter().any(|text| text == "predicted"), "{texts:?}");
+            }
         }
     }
 

@@ -13,6 +13,9 @@ pub const ROADS: [(&str, &str); 1] = [("hill-town.csv", include_str!("../../demo
 /// A recording in which it coasts to and fro: file name and text.
 pub const COAST_DOWN: (&str, &str) = ("coast-down.csv", include_str!("../../demo/coast-down.csv"));
 
+/// A recorded drive on its daily road: file name and text.
+pub const LOG: (&str, &str) = ("log.csv", include_str!("../../demo/log.csv"));
+
 /// The road of a name.
 pub(crate) fn road(name: &str) -> Option<(&'static str, &'static str)> {
     ROADS.into_iter().find(|(road, _)| *road == name)

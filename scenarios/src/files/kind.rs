@@ -23,6 +23,8 @@ pub enum FileKind {
     Tyre,
     /// What was learnt from a car that was driven.
     Measured,
+    /// What the columns of a logger hold.
+    Columns,
 }
 
 impl FileKind {
@@ -38,6 +40,7 @@ impl FileKind {
         FileKind::Cell,
         FileKind::Tyre,
         FileKind::Measured,
+        FileKind::Columns,
     ];
 
     /// Its name, which is also the key under which it stands; of what was learnt that of its list.
@@ -53,6 +56,7 @@ impl FileKind {
             FileKind::Cell => "cell",
             FileKind::Tyre => "tyre",
             FileKind::Measured => "measured",
+            FileKind::Columns => "columns",
         }
     }
 

@@ -4,6 +4,7 @@ pub mod auxiliaries;
 pub mod build;
 pub mod cell;
 pub mod charger;
+pub mod columns;
 pub mod conditions;
 pub mod controller;
 pub mod coolant;

@@ -3,6 +3,7 @@
 use crate::files::kind::FileKind;
 use crate::inputs::build::Build;
 use crate::inputs::cell::Cell;
+use crate::inputs::columns::ColumnNames;
 use crate::inputs::controller::Controller;
 use crate::inputs::donor::Donor;
 use crate::inputs::gearbox::Gearbox;
@@ -27,6 +28,7 @@ pub fn schema(kind: FileKind) -> Value {
         FileKind::Cell => schema_for!(Cell),
         FileKind::Tyre => schema_for!(Tyre),
         FileKind::Measured => schema_for!(Learnt),
+        FileKind::Columns => schema_for!(ColumnNames),
     };
     schema.to_value()
 }

@@ -30,6 +30,8 @@ pub struct DriveCompared {
     pub load: Option<&'static str>,
     /// Why the car on paper did not drive it to its end, if it did not.
     pub not_done: Option<&'static str>,
+    /// How far the car on paper fell behind the recorded speed, km/h.
+    pub behind_kmh: f64,
     /// Figures of the whole drive.
     pub figures: Vec<FigureCompared>,
     /// Channels, value by value.
@@ -130,7 +132,7 @@ fn pairs<'a>(
 pub(crate) fn one(
     recorded: &RecordedDrive,
     prediction: &Prediction,
-    not_done: Option<&'static str>,
+    (not_done, behind_mps): (Option<&'static str>, f64),
 ) -> DriveCompared {
     let recording = &recorded.recording;
     let road = &recorded.road;
@@ -176,6 +178,7 @@ pub(crate) fn one(
         wind_kmh: recording.mean(Signal::Wind).map(units::kmh_from_mps),
         load: recorded.load.map(Signal::words),
         not_done,
+        behind_kmh: units::kmh_from_mps(behind_mps),
         figures,
         channels: channels(recording, prediction),
         not_compared,

@@ -6,6 +6,7 @@ use crate::loaded::Loaded;
 use crate::measured::compared::{DriveCompared, FigureTogether, one, together};
 use crate::measured::drive::{Prediction, RecordedDrive};
 use crate::measured::regimes::{RegimeCompared, Regimes};
+use crate::prepared::Prepared;
 use crate::runs::drive as run;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -25,28 +26,47 @@ pub struct DrivesReport {
     pub suggestions: Vec<String>,
 }
 
+/// Recorded drives that were driven again.
+#[derive(Debug, Clone)]
+pub struct Replay {
+    /// What came of it.
+    pub report: DrivesReport,
+    /// What was predicted for each drive, row by row.
+    pub predictions: Vec<Prediction>,
+}
+
 /// Predicts recorded drives and compares; values of the caller come on top of what was recorded.
 ///
 /// # Errors
 /// As [`Loaded::with`].
-pub fn compare(
+pub fn replay(
     loaded: &Loaded,
     set: &[Override],
     drives: &[RecordedDrive],
-) -> Result<DrivesReport, Error> {
+) -> Result<Replay, Error> {
     let mut regimes = Regimes::default();
     let mut car = String::new();
-    let mut compared = Vec::with_capacity(drives.len());
+    let (mut compared, mut predictions) = (Vec::new(), Vec::new());
     for recorded in drives {
         let prepared = recorded.prepare(loaded, set)?;
-        let mut prediction = Prediction::of(recorded);
-        let driven = recorded.predict(&prepared.setup(), &mut prediction);
-        let not_done = run::undriven(&driven, &recorded.trace);
-        compared.push(one(recorded, &prediction, not_done));
+        let (one, prediction) = driven(recorded, &prepared);
         regimes.add(recorded, &prediction);
+        compared.push(one);
+        predictions.push(prediction);
         car.clone_from(&prepared.name);
     }
     let together = if compared.len() > 1 { together(&compared) } else { Vec::new() };
     let suggestions = regimes.suggestions(&compared);
-    Ok(DrivesReport { car, drives: compared, together, regimes: regimes.compared(), suggestions })
+    let regimes = regimes.compared();
+    let report = DrivesReport { car, drives: compared, together, regimes, suggestions };
+    Ok(Replay { report, predictions })
+}
+
+/// Drives a car that is prepared for it, and compares.
+pub fn driven(recorded: &RecordedDrive, prepared: &Prepared) -> (DriveCompared, Prediction) {
+    let mut prediction = Prediction::of(recorded);
+    let driven = recorded.predict(&prepared.setup(), &mut prediction);
+    let not_done = run::undriven(&driven, &recorded.trace);
+    let behind_mps = driven.largest_lag_mps;
+    (one(recorded, &prediction, (not_done, behind_mps)), prediction)
 }

@@ -177,7 +177,7 @@ impl Regimes {
         let more = |pct: f64| {
             format!("{} % {}", number(pct.abs(), 0), if pct > 0.0 { "more" } else { "less" })
         };
-        let besides = if extra_w.abs() > 50.0 { " besides what stands still" } else { "" };
+        let besides = if extra_w.abs() > 50.0 { ", apart from what it takes standing" } else { "" };
         let (slow, fast) = (missing(Regime::SteadySlow), missing(Regime::SteadyFast));
         match (slow, fast) {
             (slow, Some((fast_n, pct))) if pct.abs() > TELLING_PCT => {

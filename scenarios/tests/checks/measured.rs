@@ -6,9 +6,10 @@
 
 use cycles::{Recording, RecordingOptions, Signal};
 use proptest::prelude::*;
-use scenarios::Loaded;
+use scenarios::measured::comparison::{DrivesReport, replay};
 use scenarios::measured::drive::{Prediction, RecordedDrive};
 use scenarios::runs::drive::{self, DriveOutcome, DriveReport};
+use scenarios::{Loaded, Override};
 use std::io::Write;
 use std::path::Path;
 
@@ -143,4 +144,140 @@ proptest! {
             }
         }
     }
+}
+
+/// The demo's log: sums of its columns by pandas 2 and numpy 2 (`trapezoid` over rows that are at most
+/// 10 s apart, `min`, `max`, least squares of steps in volts on steps in amperes).
+#[test]
+fn figures_of_a_log_are_those_of_pandas() {
+    let (name, text) = scenarios::demo::LOG;
+    let options = RecordingOptions::default();
+    let recording = Recording::read(Path::new(name), text.as_bytes(), &options).unwrap();
+    let drives = [RecordedDrive::of(recording).unwrap()];
+    let found = replay(&Loaded::demo().unwrap(), &[], &drives).unwrap().report;
+    let drive = &found.drives[0];
+    for (figure, by_pandas) in DEMO_LOG {
+        let recorded = drive.figure(figure).unwrap().recorded;
+        assert!((recorded - by_pandas).abs() < 1e-4 * by_pandas.abs(), "{figure}: {recorded}");
+    }
+    assert!((drive.air_c.unwrap() - AIR_C).abs() < 1e-3);
+    // A silence of a minute is in the winding's column, and it is said.
+    assert!(drive.said.iter().any(|text| text.contains("winding_c") && text.contains("has a gap")));
+    assert!(found.together.is_empty() && !found.regimes.is_empty());
+}
+
+const AIR_C: f64 = 14.249_203;
+const DEMO_LOG: [(&str, f64); 9] = [
+    ("energy at the pack", 2.587_685),
+    ("of it put back", 0.466_145),
+    ("charge used", 24.9),
+    ("lowest pack voltage", 99.1),
+    ("highest pack current", 300.4),
+    ("lowest cell voltage", 2.901),
+    ("winding peak", 91.0),
+    ("heat sink peak", 39.0),
+    ("volts per ampere, in seconds", 39.808_57),
+];
+
+/// A log of what the demo does by itself, with volts, amperes and temperatures, a row a second.
+fn own_log(set: &[&str], tune: impl Fn(&str, f64) -> String) -> Recording {
+    let speed = |t: f64| 14.0 - 14.0 * (t / 45.0).cos();
+    let seconds: Vec<f64> = (0..900).map(f64::from).collect();
+    let read = |text: String| {
+        Recording::read(Path::new("own.csv"), text.as_bytes(), &RecordingOptions::default())
+            .unwrap()
+    };
+    let mut plain = String::from("time_s,speed_mps,charge_pct,ambient_c,elevation_m\n");
+    for t in &seconds {
+        plain += &format!("{t},{},80,20,0\n", if *t < 90.0 { 0.0 } else { speed(t - 90.0) });
+    }
+    let recorded = RecordedDrive::of(read(plain)).unwrap();
+    let set: Vec<Override> = set.iter().map(|s| s.parse().unwrap()).collect();
+    let prepared = recorded.prepare(&Loaded::demo().unwrap(), &set).unwrap();
+    let mut prediction = Prediction::of(&recorded);
+    recorded.predict(&prepared.setup(), &mut prediction);
+    let column = |signal| prediction.values(signal).unwrap();
+    let mut text =
+        String::from("time_s,speed_mps,charge_pct,ambient_c,elevation_m,pack_v,pack_a,winding_c\n");
+    for (i, t) in seconds.iter().enumerate() {
+        let speed = recorded.recording.values(Signal::Speed).unwrap()[i];
+        text += &format!(
+            "{t},{speed},{},20,0,{},{},{}\n",
+            tune("charge_pct", 100.0 * column(Signal::Charge)[i]),
+            tune("pack_v", column(Signal::PackVoltage)[i]),
+            tune("pack_a", column(Signal::PackCurrent)[i]),
+            tune("winding_c", column(Signal::Winding)[i] - 273.15),
+        );
+    }
+    read(text)
+}
+
+fn compared(recording: Recording, set: &[&str]) -> DrivesReport {
+    let set: Vec<Override> = set.iter().map(|s| s.parse().unwrap()).collect();
+    let drives = [RecordedDrive::of(recording).unwrap()];
+    replay(&Loaded::demo().unwrap(), &set, &drives).unwrap().report
+}
+
+/// What a car is predicted to do, recorded, is what is predicted; amperes that read 5 % high make
+/// the prediction 1 − 1/1.05 lower.
+#[test]
+fn a_log_of_the_prediction_itself_differs_in_nothing() {
+    let exact = |_: &str, value: f64| value.to_string();
+    let own = compared(own_log(&[], exact), &[]);
+    for figure in &own.drives[0].figures {
+        // Sums of rows are not sums of steps where gears change between two rows.
+        let tolerance = if figure.unit == "kWh" { 0.02 } else { 1e-6 };
+        let scale = figure.recorded.abs().max(1.0);
+        assert!(figure.difference.abs() < tolerance * scale, "{figure:?}");
+    }
+    let high =
+        |name: &str, value: f64| if name == "pack_a" { 1.05 * value } else { value }.to_string();
+    let pct = |report: &DrivesReport| {
+        report.drives[0].figure("energy at the pack").unwrap().difference_pct.unwrap()
+    };
+    let found = pct(&compared(own_log(&[], high), &[])) - pct(&own);
+    assert!((found + 100.0 * (1.0 - 1.0 / 1.05)).abs() < 0.2, "{found}");
+}
+
+/// What is wrong with a car is what the differences point at.
+#[test]
+fn differences_point_at_what_is_off() {
+    let exact = |_: &str, value: f64| value.to_string();
+    for (hidden, word) in [
+        ("auxiliaries.traction_w=400", "auxiliaries"),
+        ("pack.harness_mohm=40", "resistance of cells"),
+        ("motor.nameplate.winding_rise_share_pct=70", "The winding stayed"),
+    ] {
+        let report = compared(own_log(&[hidden], exact), &[]);
+        assert!(report.suggestions.iter().any(|s| s.contains(word)), "{:?}", report.suggestions);
+    }
+}
+
+/// Charge in whole per cent, and a drive of a few hundred metres, are said to be too coarse.
+#[test]
+fn what_is_too_coarse_is_said() {
+    let steps = |name: &str, value: f64| match name {
+        "charge_pct" => format!("{value:.0}"),
+        _ => value.to_string(),
+    };
+    let report = compared(own_log(&[], steps), &[]);
+    let charge = report.drives[0].figure("charge used").unwrap();
+    assert!(charge.coarse.as_ref().is_some_and(|why| why.contains("steps of 1.0 %")), "{charge:?}");
+    let text = "time_s,speed_kmh,pack_v,pack_a\n0,0,110,2\n5,20,108,90\n9,20,110,20\n14,0,112,-5\n";
+    let recording =
+        Recording::read(Path::new("a.csv"), text.as_bytes(), &RecordingOptions::default()).unwrap();
+    let report = compared(recording, &[]);
+    assert!(report.drives[0].figures.iter().all(|figure| figure.coarse.is_some()));
+}
+
+#[test]
+fn a_value_of_the_caller_goes_before_a_recorded_one() {
+    let exact = |_: &str, value: f64| value.to_string();
+    let recorded = RecordedDrive::of(own_log(&[], exact)).unwrap();
+    let set = ["conditions.air_c=-5".parse().unwrap()];
+    let prepared = recorded.prepare(&Loaded::demo().unwrap(), &set).unwrap();
+    assert_eq!(prepared.scenario.conditions.as_ref().unwrap().air_c, Some(-5.0));
+    assert_eq!(prepared.scenario.start.as_ref().unwrap().charge_pct, Some(80.0));
+    let beneath = recorded.beneath(&prepared).unwrap();
+    assert_eq!(beneath.scenario.conditions.as_ref().unwrap().air_c, Some(20.0));
 }

@@ -1,12 +1,14 @@
 //! `measure`: what the car itself tells, one module a way of asking it.
 
 pub mod coastdown;
+pub mod drive;
 pub mod part;
 mod residuals;
 
 use crate::completing;
 use crate::failure::Failure;
 use crate::input::Input;
+use crate::recorded::ColumnArgs;
 use cycles::RecordingOptions;
 use scenarios::learnt::{Recorded, sha256_of};
 use std::path::{Path, PathBuf};
@@ -32,13 +34,8 @@ pub struct Measured {
     )]
     pub set: Vec<String>,
 
-    /// Says what a column holds whose name does not, such as `speed_kmh=Tacho`; may be repeated.
-    #[arg(long = "column", value_name = "NAME=COLUMN", allow_hyphen_values = true)]
-    pub columns: Vec<String>,
-
-    /// Rows a second of files without a column of times.
-    #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
-    pub rate_hz: Option<f64>,
+    #[command(flatten)]
+    pub columns: ColumnArgs,
 }
 
 impl Measured {
@@ -49,21 +46,7 @@ impl Measured {
 
     /// How recordings are read.
     pub fn options(&self) -> Result<RecordingOptions, Failure> {
-        let pair = |text: &String| match text.split_once('=') {
-            Some((name, column)) => Ok((name.trim().to_owned(), column.trim().to_owned())),
-            None => Err(Failure::Arguments(format!(
-                "--column is \"{}\"; allowed: a name and a column, such as speed_kmh=Tacho",
-                cycles::short(text)
-            ))),
-        };
-        if let Some(hz) = self.rate_hz
-            && !(0.01..=1000.0).contains(&hz)
-        {
-            let text = format!("--rate-hz is {hz}; allowed: 0.01 to 1000 rows a second");
-            return Err(Failure::Arguments(text));
-        }
-        let columns = self.columns.iter().map(pair).collect::<Result<_, _>>()?;
-        Ok(RecordingOptions { columns, rate_hz: self.rate_hz })
+        self.columns.options()
     }
 }
 
