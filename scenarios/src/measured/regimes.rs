@@ -253,7 +253,7 @@ impl Regimes {
                     more(-pct)
                 )),
                 Some(_) => {}
-                None => said.push("Nothing was recorded that tells of energy.".to_owned()),
+                None => said.push("Too little was recorded to point at anything.".to_owned()),
             }
         } else if said.is_empty() {
             said.push(

@@ -280,15 +280,18 @@ fn figures(drive: &DriveCompared, units: Units) -> Table {
 
 /// Figures that mislead, a sentence each.
 fn coarse(drive: &DriveCompared) -> Vec<String> {
-    let mut said: Vec<String> = Vec::new();
+    let mut by_reason: Vec<(&str, Vec<&str>)> = Vec::new();
     for figure in &drive.figures {
-        let Some(why) = &figure.coarse else { continue };
-        let text = format!("Too coarse to build on: {} ({why}).", figure.figure);
-        if !said.contains(&text) {
-            said.push(text);
+        let Some(why) = figure.coarse.as_deref() else { continue };
+        match by_reason.iter_mut().find(|(known, _)| *known == why) {
+            Some((_, names)) => names.push(figure.figure),
+            None => by_reason.push((why, vec![figure.figure])),
         }
     }
-    said
+    let sentence = |(why, names): &(&str, Vec<&str>)| {
+        format!("Too coarse to build on ({why}): {}.", names.join("; "))
+    };
+    by_reason.iter().map(sentence).collect()
 }
 
 fn channels(drive: &DriveCompared, units: Units) -> Table {
@@ -393,7 +396,11 @@ fn regimes(report: &DrivesReport, units: Units) -> Table {
         table.row([
             units.said(one.regime),
             clock(one.time_s),
-            units.distance(one.distance_km, 1),
+            if one.distance_km < 0.1 {
+                "—".to_owned()
+            } else {
+                units.distance(one.distance_km, 1)
+            },
             kw(one.recorded_kwh),
             kw(one.predicted_kwh),
             format!("{} %", signed(one.difference_pct, 1)),
