@@ -65,7 +65,8 @@ pub fn picture(
     look: Look,
 ) -> Picture {
     let recording = &recorded.recording;
-    let title = look.title(&format!("Recorded and predicted, {}", recording.name));
+    let file = recording.path.file_name().unwrap_or_default().to_string_lossy();
+    let title = look.title(&format!("Recorded and predicted, {file}"));
     let power_w = recording.pack_power_w();
     let values = |signal: Signal| match signal {
         Signal::PackPower => power_w.as_deref(),
