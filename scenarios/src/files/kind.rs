@@ -29,7 +29,7 @@ pub enum FileKind {
 
 impl FileKind {
     /// All kinds.
-    pub const ALL: [FileKind; 10] = [
+    pub const ALL: [FileKind; 11] = [
         FileKind::Scenario,
         FileKind::Build,
         FileKind::Donor,

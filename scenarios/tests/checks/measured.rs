@@ -279,5 +279,6 @@ fn a_value_of_the_caller_goes_before_a_recorded_one() {
     assert_eq!(prepared.scenario.conditions.as_ref().unwrap().air_c, Some(-5.0));
     assert_eq!(prepared.scenario.start.as_ref().unwrap().charge_pct, Some(80.0));
     let beneath = recorded.beneath(&prepared).unwrap();
-    assert_eq!(beneath.scenario.conditions.as_ref().unwrap().air_c, Some(20.0));
+    let air_c = beneath.scenario.conditions.as_ref().unwrap().air_c.unwrap();
+    assert!((air_c - 20.0).abs() < 1e-9, "{air_c}");
 }
