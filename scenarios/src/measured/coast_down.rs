@@ -5,7 +5,6 @@ pub use super::coasting::{NoSpeed, Recorded, Way};
 use super::disturbance::{disturbances, leave_out};
 pub use super::regulation::ReferenceSpeed;
 use super::regulation::{ACCURATE_SHARE, accuracy};
-pub use super::taken_in::{Learning, learnt};
 use super::trajectory::{Body, F0, F1, F2, Fit, Prior, SLOPE, Scatter, WIND, fit, foreseen};
 use crate::prepared::Prepared;
 use nalgebra::DMatrix;
@@ -125,7 +124,7 @@ const REFERENCE_PA: f64 = 100_000.0;
 
 /// A 95 % interval that is wider than this to either side serves no purchase, as a share: cars alike
 /// differ by about as much.
-const USEFUL_SHARE: f64 = 0.10;
+pub const USEFUL_SHARE: f64 = 0.10;
 /// The normal quantile of a 95 % interval.
 const Z95: f64 = 1.96;
 
@@ -265,8 +264,10 @@ pub struct CoastDownReport {
     pub wind_scatter_kmh: f64,
     /// Whether there are runs both ways.
     pub both_ways: bool,
-    /// Whether the intervals are narrow enough to be used: ±10 % for both.
+    /// Whether the figures can be used: runs both ways, no doubts, intervals of at most ±10 % for both.
     pub useful: bool,
+    /// What cannot be, and points to a wrong unit, a wrong mass or a gear.
+    pub doubts: Vec<String>,
     /// What would bring them there: as many runs from a higher speed, or more from the same.
     pub more: Vec<More>,
     /// The regulation's statistical accuracy by speed.
@@ -485,7 +486,9 @@ fn report(
     let correlation =
         |i: usize, k: usize| covariance[(i, k)] / (covariance[(i, i)] * covariance[(k, k)]).sqrt();
     let (rolling, drag_area_m2) = shares(tested, fit, covariance);
-    let useful = both_ways && [rolling, drag_area_m2].iter().all(|e| e.share() <= USEFUL_SHARE);
+    let doubts = doubts(&rolling, &drag_area_m2);
+    let narrow = both_ways && [rolling, drag_area_m2].iter().all(|e| e.share() <= USEFUL_SHARE);
+    let useful = narrow && doubts.is_empty();
     let accuracy = accuracy(legs);
     let judged: Vec<f64> = accuracy.iter().filter_map(|speed| speed.accuracy_pct).collect();
     let accurate = (!judged.is_empty())
@@ -516,7 +519,8 @@ fn report(
         wind_scatter_kmh: units::kmh_from_mps(fit.scatter_mps),
         both_ways,
         useful,
-        more: if useful { Vec::new() } else { more(legs, tested, fit) },
+        doubts,
+        more: if narrow { Vec::new() } else { more(legs, tested, fit) },
         accuracy,
         accurate,
         residuals: residuals(legs, fit),
@@ -620,6 +624,36 @@ fn more(legs: &[Leg], tested: &Tested, fit: &Fit) -> Vec<More> {
     let mut all: Vec<More> = faster.into_iter().chain(same).collect();
     if all.is_empty() {
         all.extend(fastest());
+    }
+    all
+}
+
+/// What cars on hard roads have between them, wider than any that is driven (common practice, no
+/// source): rolling resistance of all that rolls, and drag area, m².
+const ROLLING: (f64, f64) = (0.004, 0.03);
+const DRAG_AREA_M2: (f64, f64) = (0.15, 2.5);
+
+/// What no car has: then something is wrong with units, mass or runs.
+fn doubts(rolling: &Estimate, drag_area_m2: &Estimate) -> Vec<String> {
+    let outside = |estimate: &Estimate, (low, high): (f64, f64)| {
+        // Only where the interval leaves no room for what cars have.
+        estimate.low > high || estimate.high < low
+    };
+    let ask = "is the unit of the speed right, the mass, and was it in neutral all along?";
+    let mut all = Vec::new();
+    if outside(rolling, ROLLING) {
+        let (low, high) = ROLLING;
+        all.push(format!(
+            "A rolling resistance of {:.3} is no car's on a hard road, which has {low} to {high}: {ask}",
+            rolling.value
+        ));
+    }
+    if outside(drag_area_m2, DRAG_AREA_M2) {
+        let (low, high) = DRAG_AREA_M2;
+        all.push(format!(
+            "A drag area of {:.2} m² is no car's, which has {low} to {high} m²: {ask}",
+            drag_area_m2.value
+        ));
     }
     all
 }

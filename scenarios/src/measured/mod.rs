@@ -14,7 +14,7 @@ mod posterior;
 mod regimes;
 mod regulation;
 mod scatter;
-mod taken_in;
+pub mod taken_in;
 mod trajectory;
 
 pub use compared::{ChannelCompared, DriveCompared, FigureCompared, FigureTogether};

@@ -273,6 +273,9 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
             let squares: f64 = known.iter().zip(weights).map(|(r, w)| w * r * r).sum();
             noise = (squares / (count - (size - SHARED + 3) as f64).max(1.0)).sqrt().max(0.005);
             alike = runs_of_alike(&residuals, spread);
+            if matches!(scatter, Scatter::Found) {
+                alike = alike.max(wander(legs, &residuals, noise, size - SHARED + 3));
+            }
         } else {
             noise = spread.max(0.1);
         }
@@ -415,6 +418,32 @@ fn rough(legs: &[Leg], body: &Body) -> Option<(f64, f64)> {
     let (f0, f2) = line(&points)?;
     let least_n = 0.03 * body.mass_kg;
     (f0 > least_n && f2 > 0.05).then_some((f0, f2))
+}
+
+/// Time over which a gust lasts, s.
+const GUST_S: f64 = 10.0;
+
+/// How much more the means over the time of a gust vary than those of samples that stand by themselves;
+/// 1 where that may be chance: `Σ n·r̄²/σ²` over its degrees of freedom, whose deviation is `√(2/f)`.
+/// Source: the χ² of means, any handbook of statistics.
+fn wander(legs: &[Leg], residuals: &[Vec<f64>], noise: f64, fitted: usize) -> f64 {
+    let (mut chi2, mut spans) = (0.0, 0.0);
+    for (leg, residuals) in legs.iter().zip(residuals) {
+        let mut sums: Vec<(f64, f64)> = Vec::new();
+        for (t, r) in leg.time_s.iter().zip(residuals).filter(|(_, r)| r.is_finite()) {
+            let span = ((t - leg.time_s[0]) / GUST_S) as usize;
+            sums.resize(sums.len().max(span + 1), (0.0, 0.0));
+            sums[span].0 += r.clamp(-LEFT_OUT * noise, LEFT_OUT * noise);
+            sums[span].1 += 1.0;
+        }
+        for (sum, count) in sums.into_iter().filter(|(_, count)| *count > 0.0) {
+            chi2 += sum * sum / count / (noise * noise);
+            spans += 1.0;
+        }
+    }
+    let free = f64::max(spans - fitted as f64, 1.0);
+    let found = chi2 / free;
+    if found > 1.0 + (2.0 / free).sqrt() { found } else { 1.0 }
 }
 
 /// How many samples in a row are alike: `1 + 2·Σρ`, up to the first that is not, with at least one.

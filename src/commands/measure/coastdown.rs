@@ -8,8 +8,9 @@ use crate::table::Table;
 use cycles::Recording;
 use scenarios::Prepared;
 use scenarios::measured::coast_down::{
-    CoastDownReport, Estimate, Learning, More, Recorded, TestDay, Tested, Way, coast_down, learnt,
+    CoastDownReport, Estimate, More, Recorded, TestDay, Tested, USEFUL_SHARE, Way, coast_down,
 };
+use scenarios::measured::taken_in::{Learning, learnt};
 use scenarios::{demo, units};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -224,7 +225,7 @@ fn figures(told: &CoastDownReport, look: Units) -> Table {
         ]);
     };
     let (area, speed) = (look.value(1.0, "m²"), look.value(1.0, "km/h"));
-    row("rolling resistance, N per N", &told.rolling, 1.0, 4, "");
+    row("rolling resistance, share of the weight", &told.rolling, 1.0, 4, "");
     row("drag area", &told.drag_area_m2, area, if area > 2.0 { 2 } else { 3 }, look.sign("m²"));
     match look {
         Units::Metric => {
@@ -252,13 +253,15 @@ fn verdict(told: &CoastDownReport, output: &mut Output) -> Result<(), Failure> {
         pct(&told.rolling),
         pct(&told.drag_area_m2)
     );
-    if told.useful {
-        output.said(format!("{known}: narrow enough to choose parts by."))?;
-    } else {
-        output.said(format!(
+    let wide = [told.rolling, told.drag_area_m2].iter().any(|it| it.share() > USEFUL_SHARE);
+    output.said(match (wide, told.useful) {
+        (true, _) => format!(
             "{known}: too wide to choose parts by, as cars of one class differ by about ±10 %."
-        ))?;
-    }
+        ),
+        (false, true) => format!("{known}: narrow enough to choose parts by."),
+        (false, false) => format!("{known}, as far as the runs go."),
+    })?;
+    told.doubts.iter().try_for_each(|doubt| output.said(doubt))?;
     if !told.both_ways {
         output.said(
             "All runs went one way, so that wind and slope are in what they tell: only what is usual of \
@@ -268,7 +271,7 @@ fn verdict(told: &CoastDownReport, output: &mut Output) -> Result<(), Failure> {
     for more in &told.more {
         output.said(more_words(more, told))?;
     }
-    if !told.useful && told.more.is_empty() {
+    if wide && told.more.is_empty() {
         output.said(
             "More runs of this kind, 30 each way and from 130 km/h, would not do: a calmer day, a leveller \
              road or a steadier sensor would.",
@@ -341,7 +344,7 @@ fn take_in(report: &Report, args: &Args, output: &mut Output) -> Result<(), Fail
             output.said("Nothing was written: --out FILE.json writes it, and --build says of which car.")
         }
         None => output.said(
-            "Nothing was written, as it is too wide to be used; --out FILE.json writes it all the same.",
+            "Nothing was written, as it is not to be relied on; --out FILE.json writes it all the same.",
         ),
     }
 }
