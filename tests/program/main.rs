@@ -5,6 +5,7 @@ mod abuse_of_input;
 mod abuse_of_output;
 mod begin;
 mod book;
+mod coast_downs;
 mod command_line;
 mod commands;
 mod figures;
