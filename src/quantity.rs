@@ -3,7 +3,7 @@
 use crate::failure::Failure;
 use crate::measure::Units;
 use cycles::short;
-use scenarios::bounds::{MAP_LIST, REGEN_LIST};
+use scenarios::bounds::{MAP_LIST, REGEN_LIST, SECTIONS};
 use scenarios::units;
 use sim_core::car::Slope;
 
@@ -133,6 +133,87 @@ pub fn consumption_l_per_100km(option: &str, text: &str, bare: Units) -> Result<
         _ => return Err(refuse(option, text, allowed)),
     };
     if burnt > 0.0 && burnt <= 100.0 { Ok(burnt) } else { Err(refuse(option, text, allowed)) }
+}
+
+/// A place on a road such as `3.2km`, `2mi` or `800m`, in m.
+fn place_m(text: &str, unit_of: &str) -> Option<f64> {
+    let (value, unit) = split(text)?;
+    let m = match if unit.is_empty() { unit_of } else { &unit } {
+        "km" => units::m_from_km(value),
+        "mi" => units::m_from_mi(value),
+        "m" => value,
+        "" if value == 0.0 => 0.0,
+        _ => return None,
+    };
+    (0.0..=2e7).contains(&m).then_some(m)
+}
+
+/// A speed with its unit, up to 300 km/h, in m/s.
+fn limit_mps(text: &str) -> Option<f64> {
+    let (value, unit) = split(text)?;
+    let mps = match unit.as_str() {
+        "km/h" | "kmh" | "kph" => units::mps_from_kmh(value),
+        "mph" | "mi/h" => units::mps_from_mph(value),
+        "m/s" | "mps" => value,
+        _ => return None,
+    };
+    (1.0..=300.0).contains(&units::kmh_from_mps(mps)).then_some(mps)
+}
+
+/// Speed limits such as `80km/h`, or by distance such as `80km/h,0..4km:50km/h`: the one that holds
+/// everywhere else, and those of sections.
+pub fn limits(option: &str, text: &str) -> Result<(Option<f64>, Vec<cycles::Section>), Failure> {
+    let allowed = format!(
+        "a limit with its unit such as 80km/h, or at most {SECTIONS} by distance such as \
+         0..4km:50km/h,4..12km:80km/h, from 1 to 300 km/h"
+    );
+    let section = |places: &str, limit: &str| {
+        let (from, to) = places.split_once("..")?;
+        let (_, unit) = split(to)?;
+        let (from_m, to_m) = (place_m(from, &unit)?, place_m(to, "")?);
+        let limit_mps = limit_mps(limit)?;
+        (from_m < to_m).then_some(cycles::Section { from_m, to_m, limit_mps })
+    };
+    let (mut everywhere, mut sections) = (None, Vec::new());
+    for item in text.split(',') {
+        let understood = match item.split_once(':') {
+            Some((places, limit)) => section(places, limit).map(|found| sections.push(found)),
+            None if everywhere.is_some() => None,
+            None => limit_mps(item).map(|mps| everywhere = Some(mps)),
+        };
+        if understood.is_none() || sections.len() as u64 > SECTIONS {
+            return Err(refuse(option, text, &allowed));
+        }
+    }
+    Ok((everywhere, sections))
+}
+
+/// A sideways acceleration such as `3m/s2` or `0.3g`, in m/s².
+pub fn sideways_mps2(option: &str, text: &str) -> Result<f64, Failure> {
+    let allowed = "an acceleration such as 3m/s2 or 0.3g, from 0.5 to 10 m/s2";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    let mps2 = match unit.as_str() {
+        "m/s2" | "m/s²" | "" => value,
+        "g" => value * units::GRAVITY_MPS2,
+        _ => return Err(refuse(option, text, allowed)),
+    };
+    if (0.5..=10.0).contains(&mps2) { Ok(mps2) } else { Err(refuse(option, text, allowed)) }
+}
+
+/// A stop such as `3.2km:20s`: m from the start, and s.
+pub fn stop(option: &str, text: &str) -> Result<(f64, f64), Failure> {
+    let allowed = "a place and a time such as 3.2km:20s, up to a day";
+    let wrong = || refuse(option, text, allowed);
+    let (place, time) = text.split_once(':').ok_or_else(wrong)?;
+    let (value, unit) = split(time).ok_or_else(wrong)?;
+    let s = match unit.as_str() {
+        "s" => value,
+        "min" => units::s_from_min(value),
+        "h" => units::s_from_h(value),
+        _ => return Err(wrong()),
+    };
+    let at_m = place_m(place, "").ok_or_else(wrong)?;
+    if s > 0.0 && s <= 86_400.0 { Ok((at_m, s)) } else { Err(wrong()) }
 }
 
 /// A list of numbers as `from..to:step` (both ends included) or `a,b,c`, at most 60.

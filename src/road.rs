@@ -2,6 +2,7 @@
 
 use crate::failure::Failure;
 use crate::output::Output;
+use crate::quantity;
 use scenarios::{Prepared, Road};
 use sim_core::Trace;
 use std::path::PathBuf;
@@ -32,12 +33,48 @@ pub struct RoadArgs {
     /// its name ends in `_kw` or `_w`, and `auxiliary_kw` is taken without being named.
     #[arg(long, value_name = "NAME")]
     pub aux_column: Option<String>,
+
+    #[command(flatten)]
+    pub pace: PaceArgs,
+}
+
+/// How a road without times is driven.
+#[derive(Debug, Default, clap::Args)]
+pub struct PaceArgs {
+    /// Speed limit of a road without times, as of a map planner: 80km/h, or by distance, such as
+    /// 80km/h,0..4km:50km/h; where two overlap, the later one holds.
+    #[arg(long, value_name = "LIMITS")]
+    pub limit: Option<String>,
+
+    /// Sideways acceleration in the bends of such a road, such as 3m/s2; left out, 2.5 m/s².
+    #[arg(long, value_name = "ACCELERATION")]
+    pub bends: Option<String>,
+
+    /// A stop on such a road, such as 3.2km:20s; may be given again.
+    #[arg(long = "stop", value_name = "PLACE:TIME")]
+    pub stops: Vec<String>,
+}
+
+impl PaceArgs {
+    /// The same in SI.
+    pub fn pace(&self) -> Result<cycles::Pace, Failure> {
+        let mut pace = cycles::Pace::default();
+        if let Some(limits) = &self.limit {
+            (pace.limit_mps, pace.sections) = quantity::limits("--limit", limits)?;
+        }
+        let bends = self.bends.as_ref().map(|bends| quantity::sideways_mps2("--bends", bends));
+        pace.bends_mps2 = bends.transpose()?;
+        let stops = self.stops.iter().map(|stop| quantity::stop("--stop", stop));
+        pace.stops = stops.collect::<Result<_, Failure>>()?;
+        Ok(pace)
+    }
 }
 
 impl RoadArgs {
     /// The road: the option's, or the scenario's.
-    pub fn road(&self, prepared: &Prepared) -> Road {
-        self.cycle.clone().map_or_else(|| prepared.road(), Road::Named)
+    pub fn road(&self, prepared: &Prepared) -> Result<Road, Failure> {
+        let road = self.cycle.clone().map_or_else(|| prepared.road(), Road::Named);
+        Ok(road.at_pace(Some(self.pace.pace()?)))
     }
 
     /// How road files are read.
@@ -56,7 +93,7 @@ impl RoadArgs {
 
     /// Reads the road.
     pub fn load(&self, prepared: &Prepared) -> Result<Drivable, Failure> {
-        let road = self.road(prepared);
+        let road = self.road(prepared)?;
         let loaded = prepared.read(&road, &self.options())?;
         let built_in = cycles::is_built_in(road.name());
         Ok(Drivable {

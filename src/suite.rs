@@ -93,7 +93,7 @@ impl SuiteArgs {
         let charge = self.plan.plan()?;
         let road = self.road.load(prepared)?;
         let day = if runs.iter().any(|run| matches!(run, Run::Day | Run::Season)) {
-            let commute = self.road.road(prepared);
+            let commute = self.road.road(prepared)?;
             Some(Day::of(prepared, &commute, &self.road.options())?.into())
         } else {
             None

@@ -57,9 +57,11 @@ const STATION_M: f64 = 20.0;
 const MEDIAN_REACH_M: f64 = 250.0;
 /// The steepest slope of a cleaned road, rise over run.
 pub(crate) const CAP: f64 = 0.12;
-/// How far an elevation may be from the median around it: what a road at the cap rises in half
-/// the reach of the median, as at an end of the road or on a sharp crest.
-const OUTLIER_M: f64 = CAP * MEDIAN_REACH_M / 2.0;
+/// The same where the elevation is that of a map, which knows steep roads better than a receiver.
+pub(crate) const CAP_OF_MAP: f64 = 0.2;
+/// How far an elevation may be from the median around it for each unit of the cap: what a road at
+/// the cap rises in half the reach of the median, as at an end of the road or on a sharp crest.
+const OUTLIER_M: f64 = MEDIAN_REACH_M / 2.0;
 /// How far two neighbours within [`OUTLIER_M`] of the same median can be from each other.
 const STEP_M: f64 = 2.0 * OUTLIER_M;
 /// A stretch without elevations is a gap from this length on.
@@ -78,19 +80,19 @@ struct Fix {
 /// `samples`, in order of distance, are
 /// 1. left out where the recorder made them up between two that it knew ([`measured`]),
 /// 2. gathered on every 20 m of road, as the median of what was recorded there,
-/// 3. left out where more than 15 m from the rolling median of the 500 m around,
+/// 3. left out where more than 15 m (at a cap of 12 %) from the rolling median of the 500 m around,
 /// 4. cut into pieces at steps of more than 30 m plus 25 % of the distance; from the longest
 ///    piece outward, pieces are left out up to the next one that fits on again, or else, where
 ///    none fits, the next one is shifted to fit,
 /// 5. bridged by straight lines, at stations every 20 m,
 /// 6. smoothed by a spline ([`smooth`]), which keeps hills of 1 km,
-/// 7. capped at a grade of 12 %, by the mean of the lowest road above and the highest road below
+/// 7. capped at a grade, by the mean of the lowest road above and the highest road below
 ///    that keep the cap, so that a step becomes a ramp of the same height.
 ///
 /// The grade of each interval is the rise of this road between its ends over its length.
 ///
 /// None where there is no elevation, or no road to place one on.
-pub(crate) fn clean(schedule: &mut Schedule, samples: &[Sample]) -> Option<Cleaning> {
+pub(crate) fn clean(schedule: &mut Schedule, samples: &[Sample], cap: f64) -> Option<Cleaning> {
     let distances_m = schedule.distances_m();
     let length_m = distances_m.last().copied().unwrap_or(0.0);
     if samples.is_empty() || length_m <= 0.0 {
@@ -100,13 +102,13 @@ pub(crate) fn clean(schedule: &mut Schedule, samples: &[Sample]) -> Option<Clean
         climb_and_descent(samples.iter().map(|s| s.elevation_m));
 
     let (known, interpolation) = measured(samples);
-    let (near_median, outliers) = reject_outliers(&gather(&known));
-    let (usable, in_drop_outs, steps_removed) = join_pieces(&near_median);
+    let (near_median, outliers) = reject_outliers(&gather(&known), cap);
+    let (usable, in_drop_outs, steps_removed) = join_pieces(&near_median, cap);
     let count = (length_m / STATION_M).ceil().max(1.0);
     let spacing_m = length_m / count;
     let (bridged, gaps_filled) = bridge(&usable, count as usize, spacing_m, length_m);
     let smooth = smooth(&bridged, spacing_m);
-    let (road_m, capped_m) = cap(&smooth, spacing_m);
+    let (road_m, capped_m) = capped(&smooth, spacing_m, cap);
 
     let height_at = |distance_m: f64| {
         let at = (distance_m / spacing_m).clamp(0.0, count);
@@ -115,7 +117,7 @@ pub(crate) fn clean(schedule: &mut Schedule, samples: &[Sample]) -> Option<Clean
     };
     let slope = distances_m.windows(2).map(|pair| {
         let rise_m = height_at(pair[1]) - height_at(pair[0]);
-        slope_of_rise(rise_m, pair[1] - pair[0]).clamp(-CAP, CAP)
+        slope_of_rise(rise_m, pair[1] - pair[0]).clamp(-cap, cap)
     });
     schedule.slope = slope.collect();
     Some(Cleaning {
@@ -173,7 +175,7 @@ fn gather(samples: &[Sample]) -> Vec<Fix> {
 }
 
 /// The fixes near the rolling median, and how many samples are in the others.
-fn reject_outliers(fixes: &[Fix]) -> (Vec<Fix>, usize) {
+fn reject_outliers(fixes: &[Fix], cap: f64) -> (Vec<Fix>, usize) {
     let mut window: Vec<f64> = Vec::new();
     let place = |window: &[f64], value: f64| window.partition_point(|w| *w < value);
     let (mut first, mut last, mut rejected) = (0, 0, 0);
@@ -189,7 +191,7 @@ fn reject_outliers(fixes: &[Fix]) -> (Vec<Fix>, usize) {
             first += 1;
         }
         let median_m = 0.5 * (window[(window.len() - 1) / 2] + window[window.len() / 2]);
-        if (fix.elevation_m - median_m).abs() <= OUTLIER_M {
+        if (fix.elevation_m - median_m).abs() <= cap * OUTLIER_M {
             kept.push(*fix);
         } else {
             rejected += fix.samples;
@@ -199,9 +201,9 @@ fn reject_outliers(fixes: &[Fix]) -> (Vec<Fix>, usize) {
 }
 
 /// The pieces between steps joined again; the samples in those left out; the steps taken out.
-fn join_pieces(fixes: &[Fix]) -> (Vec<Fix>, usize, usize) {
+fn join_pieces(fixes: &[Fix], cap: f64) -> (Vec<Fix>, usize, usize) {
     let no_step = |a: &Fix, b: &Fix| {
-        let allowed_m = STEP_M + 0.25 * (b.distance_m - a.distance_m);
+        let allowed_m = cap * STEP_M + 0.25 * (b.distance_m - a.distance_m);
         (b.elevation_m - a.elevation_m).abs() <= allowed_m
     };
     let mut pieces: Vec<Vec<Fix>> = fixes.chunk_by(no_step).map(<[Fix]>::to_vec).collect();
@@ -223,16 +225,16 @@ fn join_pieces(fixes: &[Fix]) -> (Vec<Fix>, usize, usize) {
     pieces.reverse();
 
     road.reverse();
-    let steps_before = join_onto(&mut road, &pieces);
+    let steps_before = join_onto(&mut road, &pieces, cap);
     road.reverse();
-    let steps_after = join_onto(&mut road, &after);
+    let steps_after = join_onto(&mut road, &after, cap);
     let samples = |fixes: &[Fix]| fixes.iter().map(|f| f.samples).sum::<usize>();
     let left_out = samples(fixes) - samples(&road);
     (road, left_out, steps_before + steps_after)
 }
 
 /// Joins pieces onto the end of a road; how many had to be shifted.
-fn join_onto(road: &mut Vec<Fix>, pieces: &[Vec<Fix>]) -> usize {
+fn join_onto(road: &mut Vec<Fix>, pieces: &[Vec<Fix>], cap: f64) -> usize {
     // A drop-out broken into more pieces than this is not recognised as one.
     const LOOK_AHEAD: usize = 50;
     let (mut next, mut shift_m, mut shifted) = (0, 0.0, 0);
@@ -240,7 +242,7 @@ fn join_onto(road: &mut Vec<Fix>, pieces: &[Vec<Fix>]) -> usize {
         let fits = |piece: &Vec<Fix>| {
             piece.first().is_some_and(|first| {
                 let gap_m = (first.distance_m - end.distance_m).abs();
-                let allowed_m = (STEP_M + 0.05 * gap_m).min(5.0 * STEP_M);
+                let allowed_m = (cap * STEP_M + 0.05 * gap_m).min(5.0 * cap * STEP_M);
                 (first.elevation_m + shift_m - end.elevation_m).abs() <= allowed_m
             })
         };
@@ -290,8 +292,8 @@ fn bridge(fixes: &[Fix], count: usize, spacing_m: f64, length_m: f64) -> (Vec<f6
 
 /// The mean of the lowest road above and the highest road below that are nowhere steeper than
 /// the cap; and the length of road that was steeper.
-fn cap(heights_m: &[f64], spacing_m: f64) -> (Vec<f64>, f64) {
-    let rise_m = spacing_m * CAP / CAP.hypot(1.0);
+fn capped(heights_m: &[f64], spacing_m: f64, cap: f64) -> (Vec<f64>, f64) {
+    let rise_m = spacing_m * cap / cap.hypot(1.0);
     let steep =
         heights_m.windows(2).filter(|h| (h[1] - h[0]).abs() > rise_m * (1.0 + 1e-9)).count();
     let (mut above, mut below) = (heights_m.to_vec(), heights_m.to_vec());

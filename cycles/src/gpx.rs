@@ -10,6 +10,7 @@ use time::{OffsetDateTime, PrimitiveDateTime};
 
 use crate::Error;
 use crate::error::short;
+use crate::planned::Plan;
 use crate::table::{Quantity, ROW_LIMIT, as_it_is, line_at, number, text_of, too_many_rows};
 
 /// How deep elements of a GPX file may stand within one another.
@@ -19,10 +20,11 @@ pub const GPX_DEPTH_LIMIT: usize = 100;
 const NAMES: [&str; 8] = ["gpx", "trk", "trkseg", "trkpt", "ele", "time", "rte", "rtept"];
 const TRACK_POINT: [&str; 4] = ["gpx", "trk", "trkseg", "trkpt"];
 const ELEVATION: [&str; 5] = ["gpx", "trk", "trkseg", "trkpt", "ele"];
+const ROUTE_ELEVATION: [&str; 4] = ["gpx", "rte", "rtept", "ele"];
 const TIME: [&str; 5] = ["gpx", "trk", "trkseg", "trkpt", "time"];
 const ROUTE_POINT: [&str; 3] = ["gpx", "rte", "rtept"];
 
-/// A point of a track.
+/// A point of a track or a route.
 pub(crate) struct TrackPoint {
     /// Where it stands in the file.
     pub byte: usize,
@@ -37,8 +39,26 @@ pub(crate) struct TrackPoint {
 pub(crate) struct Points {
     /// Those of all tracks and segments, one after the other.
     pub recorded: Vec<TrackPoint>,
-    /// How many points of routes there are.
-    pub planned: usize,
+    /// Those of all routes.
+    pub planned: Vec<TrackPoint>,
+}
+
+impl Points {
+    /// The points as a plan, where none has a time: those of the tracks, or else of the routes.
+    pub fn plan(&self) -> Option<Plan> {
+        if self.recorded.iter().any(|point| point.time.is_some()) {
+            return None;
+        }
+        let points =
+            [&self.recorded, &self.planned].into_iter().find(|points| points.len() >= 2)?;
+        Some(Plan {
+            latitude_deg: points.iter().map(|p| p.latitude_deg).collect(),
+            longitude_deg: points.iter().map(|p| p.longitude_deg).collect(),
+            elevation_m: points.iter().map(|p| p.elevation_m).collect(),
+            limit_mps: None,
+            stop_s: Vec::new(),
+        })
+    }
 }
 
 /// The text of a file in UTF-8 or another code that holds ASCII. What a road needs is ASCII, and
@@ -101,24 +121,31 @@ pub(crate) fn points(path: &Path, text: &str) -> Result<Points, Error> {
                 let name = short(name.into_inner());
                 return Err(not_gpx(byte, format!("its outermost element is {name}, not gpx")));
             }
-            if open == TRACK_POINT {
-                if points.recorded.len() == ROW_LIMIT {
+            if open == TRACK_POINT || open == ROUTE_POINT {
+                if points.recorded.len() + points.planned.len() == ROW_LIMIT {
                     return Err(too_many_rows(path));
                 }
-                points.recorded.push(point(path, text, byte, start)?);
+                let (name, list) = match open[open.len() - 1] {
+                    "rtept" => ("rtept", &mut points.planned),
+                    _ => ("trkpt", &mut points.recorded),
+                };
+                list.push(point(path, text, byte, start, name)?);
             }
-            points.planned += usize::from(open == ROUTE_POINT);
             content.clear();
             content_byte = byte;
         }
         match &event {
             Event::Text(_) | Event::CData(_) | Event::GeneralRef(_)
-                if open == ELEVATION || open == TIME =>
+                if open == ELEVATION || open == TIME || open == ROUTE_ELEVATION =>
             {
                 add_text(&mut content, &event);
             }
             Event::End(_) | Event::Empty(_) => {
-                if let Some(point) = points.recorded.last_mut() {
+                let list = match open == ROUTE_ELEVATION {
+                    true => &mut points.planned,
+                    false => &mut points.recorded,
+                };
+                if let Some(point) = list.last_mut() {
                     let content = content.trim();
                     let refuse = |allowed| Error::Cell {
                         path: path.to_owned(),
@@ -127,7 +154,7 @@ pub(crate) fn points(path: &Path, text: &str) -> Result<Points, Error> {
                         value: content.to_owned(),
                         allowed,
                     };
-                    if open == ELEVATION {
+                    if open == ELEVATION || open == ROUTE_ELEVATION {
                         point.elevation_m = elevation_m(content).map_err(refuse)?;
                     } else if open == TIME {
                         point.time = time_of(content).map_err(refuse)?;
@@ -150,8 +177,14 @@ pub(crate) fn points(path: &Path, text: &str) -> Result<Points, Error> {
     }
 }
 
-/// A point of a track as its element begins.
-fn point(path: &Path, text: &str, byte: usize, start: &BytesStart) -> Result<TrackPoint, Error> {
+/// A point of a track or a route as its element begins.
+fn point(
+    path: &Path,
+    text: &str,
+    byte: usize,
+    start: &BytesStart,
+    element: &str,
+) -> Result<TrackPoint, Error> {
     let degrees = |name: &'static str, quantity: Quantity| {
         // Names that stand twice are not looked for, as that would take the square of their number.
         let found = start
@@ -162,7 +195,7 @@ fn point(path: &Path, text: &str, byte: usize, start: &BytesStart) -> Result<Tra
         let refuse = |allowed| Error::Cell {
             path: path.to_owned(),
             line: line_at(text, byte),
-            column: format!("{name} of trkpt"),
+            column: format!("{name} of {element}"),
             value: value.to_owned(),
             allowed,
         };

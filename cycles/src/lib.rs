@@ -51,6 +51,7 @@
 //! units ([`Signal`]), in the separators, decimals, clocks and codes of any spreadsheet, and
 //! [`Fault`]s in it are found and named. A recording is at most [`RECORDING_ROW_LIMIT`] rows long.
 
+mod bends;
 mod catalogue;
 mod clock;
 mod elevation;
@@ -61,6 +62,8 @@ mod gpx;
 mod interpolated;
 mod limits;
 mod load;
+mod pace;
+mod planned;
 mod recording;
 mod rows;
 mod schedule;
@@ -69,6 +72,7 @@ mod smoothing;
 mod table;
 mod timed;
 mod track;
+mod wind;
 mod wltc;
 
 pub use catalogue::{Cycle, catalogue, find, is_built_in};
@@ -79,9 +83,11 @@ pub use gpx::GPX_DEPTH_LIMIT;
 pub use interpolated::Interpolation;
 pub use limits::{Comfort, DURATION_LIMIT_S};
 pub use load::{LoadOptions, LoadedRoad, load, read, resolve};
+pub use pace::{BENDS_MPS2, Held, Holds, Pace, Section};
 pub use recording::{Channel, RECORDING_ROW_LIMIT, Recording, RecordingOptions};
 pub use schedule::{Phase, SLOPE_LIMIT, SPEED_LIMIT_MPS, Schedule};
 pub use signal::Signal;
-pub use sim_core::units;
+pub use sim_core::{Along, units};
 pub use table::{COLUMN_LIMIT, Columns, FILE_LIMIT_BYTES, ROW_LIMIT, is_utf16};
+pub use wind::head_wind_mps;
 pub use wltc::WltcClass;

@@ -1,7 +1,8 @@
 //! A road without a clock: speed limits over distance, driven by a comfortable driver.
 
-use crate::table::{Quantity, Table};
-use crate::{Error, Schedule, timed};
+use crate::bends::Bend;
+use crate::pace::{BENDS_MPS2, Held, Holds, Pace};
+use crate::{Error, Schedule};
 
 /// How a driver speeds up and brakes on a road that has limits but no clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,10 +23,26 @@ impl Default for Comfort {
 /// The longest schedule that is sampled second by second: a week.
 pub const DURATION_LIMIT_S: f64 = 7.0 * 86_400.0;
 
+/// A road without a clock.
+pub(crate) struct Clockless<'a> {
+    /// Distance of each of its rows, m, from any start.
+    pub distance_m: &'a [f64],
+    /// The limit that holds from a row to the next, m/s; without, that of the pace.
+    pub limit_mps: Option<&'a [f64]>,
+    /// Slope from each row to the next.
+    pub slope: &'a [f64],
+    /// How long the car stands at each row, s; empty, those of the pace.
+    pub stop_s: &'a [f64],
+    /// Its bends, by distances from its first row.
+    pub bends: &'a [Bend],
+}
+
 /// A piece of road with one limit and one slope.
-pub(crate) struct Section {
+pub(crate) struct Leg {
     pub length_m: f64,
     pub limit_mps: f64,
+    /// What the limit is of.
+    pub by: Holds,
     pub slope: f64,
     /// How long the car stands at its end; it passes without a stop where this is zero.
     pub stop_s: f64,
@@ -37,30 +54,102 @@ struct Motion {
     from_mps: f64,
     to_mps: f64,
     slope: f64,
+    by: Holds,
 }
 
-/// Rows of distance and limit, each limit holding from its row to the next.
-pub(crate) fn by_limits(
-    table: &Table,
-    recorded: bool,
-    comfort: Comfort,
-    name: &str,
-    source: &str,
-) -> Result<Schedule, Error> {
-    let distance_m = table.increasing(Quantity::Distance)?;
-    let limit_mps = table.filled(Quantity::Limit)?;
-    let slope = timed::slopes(table, &distance_m, recorded)?;
-    let stops = table.cells(Quantity::Stop);
-    let stop_s = |row: usize| stops.and_then(|cells| cells[row]).unwrap_or(0.0);
-    let legs: Vec<Section> = (0..slope.len())
-        .map(|row| Section {
-            length_m: distance_m[row + 1] - distance_m[row],
-            limit_mps: limit_mps[row],
-            slope: slope[row],
-            stop_s: stop_s(row + 1),
-        })
-        .collect();
-    drive(&legs, stop_s(0), comfort, name, source)
+/// Nearer than this two places are one, m.
+const SAME_M: f64 = 1e-6;
+/// Length of road over which a bend's speed holds, m.
+const BEND_M: f64 = 10.0;
+/// The slowest speed in a bend, m/s: 5 km/h, at which a car turns on its lock.
+const SLOWEST_MPS: f64 = 1.4;
+
+/// The legs of a road at a pace, and how long the car stands at its start, s.
+///
+/// A bend of radius R is taken at `v = √(a·R)`, a the sideways acceleration of the pace.
+///
+/// # Errors
+/// A sentence where a place has no limit, or a stop or a section lies beyond the road.
+pub(crate) fn legs(road: &Clockless, pace: &Pace) -> Result<(Vec<Leg>, f64), String> {
+    let first_m = road.distance_m[0];
+    let rows_m: Vec<f64> = road.distance_m.iter().map(|m| m - first_m).collect();
+    let length_m = rows_m[rows_m.len() - 1];
+    let km = |m: f64| format!("{} km", (m / 1e3 * 1e3).round() / 1e3);
+    let beyond = |m: f64| !(0.0..=length_m + 1.0).contains(&m);
+    if let Some((at_m, _)) = pace.stops.iter().find(|stop| beyond(stop.0)) {
+        return Err(format!("a stop is at {}, and the road is {} long", km(*at_m), km(length_m)));
+    }
+    if let Some(section) = pace.sections.iter().find(|section| beyond(section.from_m)) {
+        let from = km(section.from_m);
+        return Err(format!("a limit begins at {from}, and the road is {} long", km(length_m)));
+    }
+    // The speed in bends, piece by piece; without bends there are no pieces.
+    let sideways = pace.bends_mps2.unwrap_or(BENDS_MPS2);
+    let pieces = if road.bends.is_empty() { 0 } else { (length_m / BEND_M).ceil() as usize };
+    let mut bend_mps = vec![f64::INFINITY; pieces];
+    for bend in road.bends {
+        let speed_mps = (sideways * bend.radius_m).sqrt().max(SLOWEST_MPS);
+        let (from, to) = ((bend.from_m / BEND_M).max(0.0) as usize, (bend.to_m / BEND_M) as usize);
+        for piece_mps in bend_mps.iter_mut().take(to + 1).skip(from) {
+            *piece_mps = piece_mps.min(speed_mps);
+        }
+    }
+    let bend_at = |m: f64| bend_mps.get((m / BEND_M) as usize).copied().unwrap_or(f64::INFINITY);
+
+    let mut cuts_m = rows_m.clone();
+    cuts_m.extend(pace.sections.iter().flat_map(|s| [s.from_m, s.to_m]));
+    cuts_m.extend(pace.stops.iter().map(|stop| stop.0.min(length_m)));
+    let edges = (1..pieces).filter(|i| bend_mps[*i] != bend_mps[i - 1]);
+    cuts_m.extend(edges.map(|i| i as f64 * BEND_M));
+    cuts_m.retain(|m| (0.0..=length_m).contains(m));
+    cuts_m.sort_by(f64::total_cmp);
+    cuts_m.dedup_by(|b, a| *b - *a <= SAME_M);
+
+    let row_at = |m: f64| rows_m.partition_point(|row| *row <= m).clamp(1, rows_m.len() - 1) - 1;
+    let stop_at = |m: f64| {
+        let row = rows_m.partition_point(|row| *row < m - SAME_M);
+        let here = rows_m.get(row).is_some_and(|row| *row <= m + SAME_M);
+        let of_row = if here { road.stop_s.get(row).copied().unwrap_or(0.0) } else { 0.0 };
+        let there = |stop: &&(f64, f64)| (stop.0.min(length_m) - m).abs() <= SAME_M;
+        of_row + pace.stops.iter().filter(there).map(|stop| stop.1).sum::<f64>()
+    };
+    let mut legs: Vec<Leg> = Vec::with_capacity(cuts_m.len());
+    for pair in cuts_m.windows(2) {
+        let middle_m = 0.5 * (pair[0] + pair[1]);
+        let row = row_at(middle_m);
+        let stated = road.limit_mps.map(|limits| limits[row]).or_else(|| pace.limit_at(middle_m));
+        let Some(stated) = stated else {
+            return Err(format!(
+                "from {} to {} no speed limit is stated, and one is needed, such as `--limit 80km/h`",
+                km(pair[0]),
+                km(pair[1])
+            ));
+        };
+        let bend_mps = bend_at(middle_m);
+        let by = if bend_mps < stated { Holds::Bend } else { Holds::Limit };
+        let leg = Leg {
+            length_m: pair[1] - pair[0],
+            limit_mps: stated.min(bend_mps),
+            by,
+            slope: road.slope[row],
+            stop_s: stop_at(pair[1]),
+        };
+        match legs.last_mut() {
+            Some(last) if !road.bends.is_empty() && last.goes_on_as(&leg) => {
+                (last.length_m, last.stop_s) = (last.length_m + leg.length_m, leg.stop_s);
+            }
+            _ => legs.push(leg),
+        }
+    }
+    Ok((legs, stop_at(0.0)))
+}
+
+impl Leg {
+    /// Whether another is more of the same.
+    fn goes_on_as(&self, next: &Self) -> bool {
+        let same = |leg: &Self| (leg.limit_mps, leg.by, leg.slope);
+        self.stop_s == 0.0 && same(self) == same(next)
+    }
 }
 
 /// Drives the legs from rest to rest as fast as limits and comfort allow.
@@ -71,12 +160,12 @@ pub(crate) fn by_limits(
 /// then peaks at v² = min(limit², (2·a·b·s + b·v₀² + a·v₁²)/(a + b)). The schedule is sampled at
 /// 1 s, and where the acceleration changes, so that the trapezoid rule is exact.
 pub(crate) fn drive(
-    legs: &[Section],
+    legs: &[Leg],
     first_stop_s: f64,
     comfort: Comfort,
     name: &str,
     source: &str,
-) -> Result<Schedule, Error> {
+) -> Result<(Schedule, Held), Error> {
     let (up, down) = (comfort.acceleration_mps2, comfort.braking_mps2);
     for (field, value) in [("acceleration_mps2", up), ("braking_mps2", down)] {
         if !(0.05..=15.0).contains(&value) {
@@ -89,22 +178,30 @@ pub(crate) fn drive(
         }
     }
 
-    let mut end_mps: Vec<f64> = legs
+    // The speed at the end of each leg, and what holds it there.
+    let mut ends: Vec<(f64, Holds)> = legs
         .iter()
         .enumerate()
         .map(|(i, leg)| match legs.get(i + 1) {
-            Some(next) if leg.stop_s == 0.0 => leg.limit_mps.min(next.limit_mps),
-            _ => 0.0,
+            Some(next) if leg.stop_s == 0.0 && next.limit_mps < leg.limit_mps => {
+                (next.limit_mps, next.by)
+            }
+            Some(_) if leg.stop_s == 0.0 => (leg.limit_mps, leg.by),
+            _ => (0.0, Holds::Stop),
         })
         .collect();
     for i in (1..legs.len()).rev() {
-        let brakes_from = (end_mps[i].powi(2) + 2.0 * down * legs[i].length_m).sqrt();
-        end_mps[i - 1] = end_mps[i - 1].min(brakes_from);
+        let (end_mps, by) = ends[i];
+        let brakes_from = (end_mps.powi(2) + 2.0 * down * legs[i].length_m).sqrt();
+        if brakes_from < ends[i - 1].0 {
+            ends[i - 1] = (brakes_from, by);
+        }
     }
     let mut start_mps = 0.0;
-    let mut motions =
-        vec![Motion { duration_s: first_stop_s, from_mps: 0.0, to_mps: 0.0, slope: 0.0 }];
-    for (leg, end_mps) in legs.iter().zip(&end_mps) {
+    let stands =
+        |duration_s| Motion { duration_s, from_mps: 0.0, to_mps: 0.0, slope: 0.0, by: Holds::Stop };
+    let mut motions = vec![stands(first_stop_s)];
+    for (leg, (end_mps, brakes_for)) in legs.iter().zip(&ends) {
         let reaches = (f64::powi(start_mps, 2) + 2.0 * up * leg.length_m).sqrt();
         let end_mps = end_mps.min(reaches);
         let free_peak_squared =
@@ -114,16 +211,18 @@ pub(crate) fn drive(
         let up_m = (peak_mps.powi(2) - start_mps.powi(2)) / (2.0 * up);
         let down_m = (peak_mps.powi(2) - end_mps.powi(2)) / (2.0 * down);
         let slope = leg.slope;
-        let mut add = |duration_s, from_mps, to_mps, slope| {
-            motions.push(Motion { duration_s, from_mps, to_mps, slope });
+        let mut add = |duration_s, from_mps, to_mps, by| {
+            motions.push(Motion { duration_s, from_mps, to_mps, slope, by });
         };
-        add((peak_mps - start_mps) / up, start_mps, peak_mps, slope);
-        add((leg.length_m - up_m - down_m) / peak_mps, peak_mps, peak_mps, slope);
-        add((peak_mps - end_mps) / down, peak_mps, end_mps, slope);
-        add(leg.stop_s, 0.0, 0.0, 0.0);
+        add((peak_mps - start_mps) / up, start_mps, peak_mps, Holds::SpeedingUp);
+        add((leg.length_m - up_m - down_m) / peak_mps, peak_mps, peak_mps, leg.by);
+        add((peak_mps - end_mps) / down, peak_mps, end_mps, *brakes_for);
+        motions.push(stands(leg.stop_s));
         start_mps = end_mps;
     }
-    sample(&motions, name, source)
+    let mut held = Held::default();
+    motions.iter().for_each(|motion| held.add(motion.by, motion.duration_s));
+    Ok((sample(&motions, name, source)?, held))
 }
 
 fn sample(motions: &[Motion], name: &str, source: &str) -> Result<Schedule, Error> {
@@ -165,12 +264,12 @@ mod tests {
 
     const COMFORT: Comfort = Comfort { acceleration_mps2: 1.0, braking_mps2: 2.0 };
 
-    fn leg(length_m: f64, limit_mps: f64) -> Section {
-        Section { length_m, limit_mps, slope: 0.0, stop_s: 0.0 }
+    fn leg(length_m: f64, limit_mps: f64) -> Leg {
+        Leg { length_m, limit_mps, by: Holds::Limit, slope: 0.0, stop_s: 0.0 }
     }
 
-    fn driven(legs: &[Section]) -> Schedule {
-        drive(legs, 0.0, COMFORT, "t", "").unwrap()
+    fn driven(legs: &[Leg]) -> Schedule {
+        drive(legs, 0.0, COMFORT, "t", "").unwrap().0
     }
 
     fn assert_close(found: f64, expected: f64) {
@@ -231,7 +330,10 @@ mod tests {
     fn a_stop_is_waited_out_where_it_stands() {
         let mut legs = [leg(300.0, 10.0), leg(300.0, 10.0)];
         legs[0].stop_s = 17.0;
-        let schedule = drive(&legs, 5.0, COMFORT, "t", "").unwrap();
+        let (schedule, held) = drive(&legs, 5.0, COMFORT, "t", "").unwrap();
+        assert_close(held.speeding_up_s, 2.0 * 10.0);
+        assert_close(held.stop_s, 5.0 + 17.0 + 2.0 * 5.0);
+        assert_close(held.limit_s, schedule.duration_s() - held.speeding_up_s - held.stop_s);
         let run_s = 300.0 / 10.0 + 10.0 / 2.0 + 10.0 / 4.0;
         assert_close(schedule.duration_s(), 5.0 + run_s + 17.0 + run_s);
         assert_eq!(schedule.stops(), 2);

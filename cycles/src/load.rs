@@ -1,10 +1,13 @@
 use std::path::Path;
 
-use crate::elevation::{Sample, clean, placed};
-use crate::gpx::any_text_of;
+use crate::elevation::{CAP, Sample, clean, placed};
+use crate::gpx::{any_text_of, points};
+use crate::pace::{Held, Pace};
+use crate::planned::{self, Plan};
 use crate::table::{Columns, Quantity, Table, bytes_of, text_of};
 use crate::track::Track;
-use crate::{Cleaning, Comfort, Elevation, Error, Schedule, catalogue, limits, timed};
+use crate::wind;
+use crate::{Cleaning, Comfort, Elevation, Error, Schedule, catalogue, timed};
 
 /// How a file is read.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -13,6 +16,8 @@ pub struct LoadOptions {
     pub columns: Columns,
     /// How a road with limits but no clock is driven.
     pub comfort: Comfort,
+    /// How fast a road without a clock is driven, where its file does not say so.
+    pub pace: Pace,
     /// What an elevation column is.
     pub elevation: Elevation,
     /// Name of a column of a CSV file that holds a load on the traction pack, besides
@@ -29,6 +34,15 @@ pub struct LoadedRoad {
     pub cleaning: Option<Cleaning>,
     /// What was done on the way that the user should know, a sentence each.
     pub notes: Vec<String>,
+    /// What held the speed, and for how long, where the road has no clock.
+    pub held: Option<Held>,
+}
+
+/// A schedule of which there is no more to say.
+impl From<Schedule> for LoadedRoad {
+    fn from(schedule: Schedule) -> Self {
+        Self { schedule, cleaning: None, notes: Vec::new(), held: None }
+    }
 }
 
 /// The schedule in a file.
@@ -58,7 +72,18 @@ pub fn read(path: &Path, bytes: &[u8], options: &LoadOptions) -> Result<LoadedRo
             let problem = "a track has no column of loads; needed: a .csv file".to_owned();
             Err(Error::Track { path: path.to_owned(), problem })
         }
-        "gpx" => from_track(&mut Track::of_gpx(path, &any_text_of(path, bytes)?)?, path),
+        "gpx" => {
+            let text = any_text_of(path, bytes)?;
+            let points = points(path, &text)?;
+            match points.plan() {
+                Some(plan) if options.pace.has_limit() => plan.road(path, options),
+                _ => {
+                    let mut track = Track::of_gpx(path, &text, points)?;
+                    without_pace(options, path, "has times")?;
+                    from_track(&mut track, path)
+                }
+            }
+        }
         _ => Err(Error::Extension { path: path.to_owned(), found: extension }),
     }
 }
@@ -70,7 +95,10 @@ pub fn read(path: &Path, bytes: &[u8], options: &LoadOptions) -> Result<LoadedRo
 /// otherwise those of [`load`].
 pub fn resolve(name_or_path: &str, options: &LoadOptions) -> Result<LoadedRoad, Error> {
     match catalogue::find(name_or_path) {
-        Ok(schedule) => Ok(LoadedRoad { schedule, cleaning: None, notes: Vec::new() }),
+        Ok(schedule) => {
+            without_pace(options, Path::new(name_or_path), "is a cycle with times")?;
+            Ok(schedule.into())
+        }
         Err(unknown @ Error::UnknownCycle { .. }) => match load(name_or_path, options) {
             Err(Error::Missing { .. }) => Err(unknown),
             loaded => loaded,
@@ -79,8 +107,19 @@ pub fn resolve(name_or_path: &str, options: &LoadOptions) -> Result<LoadedRoad, 
     }
 }
 
+/// A pace is for roads without a clock.
+fn without_pace(options: &LoadOptions, path: &Path, why: &str) -> Result<(), Error> {
+    if options.pace.is_empty() {
+        return Ok(());
+    }
+    let problem = format!(
+        "{why} and is driven as it stands, and a limit, bends and stops are for a road without times"
+    );
+    Err(Error::Track { path: path.to_owned(), problem })
+}
+
 /// The name of a schedule and its source.
-fn names(path: &Path) -> (String, String) {
+pub(crate) fn names(path: &Path) -> (String, String) {
     let name = path.file_stem().unwrap_or_default().to_string_lossy();
     (name.into_owned(), path.display().to_string())
 }
@@ -109,8 +148,34 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
             Elevation::Recorded => true,
             Elevation::AsWritten => false,
         };
+    if time || speed {
+        without_pace(options, &table.path, if time { "has times" } else { "has speeds" })?;
+    }
+    if limit && options.pace.has_limit() {
+        return fault("and a limit was stated besides, where only one of the two may be");
+    }
+    if table.has(Stop) && !options.pace.stops.is_empty() {
+        return fault("and stops were stated besides, where only one of the two may be");
+    }
+    let weather = wind::of_rows(table)?;
+    let by_places = positions && !time && !speed && (limit || options.pace.has_limit());
+    if by_places && table.has(Grade) {
+        return fault("but positions go with an elevation, not with a grade");
+    }
+    if by_places {
+        let path = table.path.clone();
+        let plan = Plan::of_table(table)?;
+        let mut road = plan.road(&path, options)?;
+        let rows_m = plan.distances_m();
+        road.notes.extend(wind::put(&mut road.schedule, &rows_m, false, weather, table)?);
+        return Ok(road);
+    }
+    let mut held_by = None;
     let mut schedule = match (time, distance, speed, limit) {
         (true, true, ..) => return fault("but only one of time and distance may be there"),
+        (false, false, ..) if positions => {
+            return fault("and a time or a limit is needed, such as `--limit 80km/h`");
+        }
         (false, false, ..) => return fault("and a time or a distance is needed"),
         (_, _, true, true) => return fault("but only one of speed and limit may be there"),
         (true, ..) if table.has(Stop) => {
@@ -122,7 +187,10 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
         }
         (true, _, false, _) if positions => {
             let path = table.path.clone();
-            return from_track(&mut Track::of_table(table)?, &path);
+            let mut road = from_track(&mut Track::of_table(table)?, &path)?;
+            let from_zero = from_first(table.filled(Time)?);
+            road.notes.extend(wind::put(&mut road.schedule, &from_zero, true, weather, table)?);
+            return Ok(road);
         }
         (true, _, true, _) => {
             let dropped = table.drop_empty(Speed);
@@ -138,8 +206,17 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
             timed::by_time(table, recorded, &name, &source)?
         }
         (_, true, true, _) => timed::by_distance(table, recorded, &name, &source)?,
-        (_, true, _, true) => limits::by_limits(table, recorded, options.comfort, &name, &source)?,
-        (_, _, false, false) => return fault("and a speed, a limit or a position is needed"),
+        (_, _, false, false) if !options.pace.has_limit() => {
+            return fault(
+                "and a speed, a time with positions or a limit is needed, such as `--limit 80km/h`",
+            );
+        }
+        _ => {
+            let road = planned::by_distance(table, recorded, options)?;
+            notes.extend(road.notes);
+            held_by = road.held;
+            road.schedule
+        }
     };
     if let Some(cells) = table.cells(Auxiliary) {
         let missing = cells.iter().filter(|cell| cell.is_none()).count();
@@ -172,9 +249,21 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
             _ => placed(&schedule, &samples),
         };
         cleaning = cleaned(&mut schedule, &samples, &table.path)?;
-        notes.extend(elevation_notes(cleaning));
+        notes.extend(elevation_notes(cleaning, "recorded elevation"));
     }
-    Ok(LoadedRoad { schedule, cleaning, notes })
+    let rows = from_first(table.filled(if time { Time } else { Distance })?);
+    if positions && time {
+        schedule.along = Track::of_table(table)?.headings(&schedule.time_s);
+    }
+    notes.extend(wind::put(&mut schedule, &rows, time, weather, table)?);
+    Ok(LoadedRoad { schedule, cleaning, notes, held: held_by })
+}
+
+/// Places counted from the first of them.
+fn from_first(mut places: Vec<f64>) -> Vec<f64> {
+    let first = places.first().copied().unwrap_or(0.0);
+    places.iter_mut().for_each(|place| *place -= first);
+    places
 }
 
 fn from_track(track: &mut Track, path: &Path) -> Result<LoadedRoad, Error> {
@@ -183,12 +272,13 @@ fn from_track(track: &mut Track, path: &Path) -> Result<LoadedRoad, Error> {
     let samples = placed(&schedule, &track.elevations());
     let cleaning = cleaned(&mut schedule, &samples, path)?;
     let mut notes = std::mem::take(&mut track.notes);
-    notes.extend(elevation_notes(cleaning));
-    Ok(LoadedRoad { schedule, cleaning, notes })
+    notes.extend(elevation_notes(cleaning, "recorded elevation"));
+    schedule.along = track.headings(&schedule.time_s);
+    Ok(LoadedRoad { schedule, cleaning, notes, held: None })
 }
 
 /// The cells of a column, each empty one as the last before it, or as the first of all.
-fn held(cells: &[Option<f64>]) -> Vec<f64> {
+pub(crate) fn held(cells: &[Option<f64>]) -> Vec<f64> {
     let mut last = cells.iter().flatten().next().copied().unwrap_or(0.0);
     cells
         .iter()
@@ -212,16 +302,16 @@ fn cleaned(
             format!("the road is {length_m:.0} m long, and at most {LENGTH_LIMIT_M} m is allowed");
         return Err(Error::Track { path: path.to_owned(), problem });
     }
-    Ok(clean(schedule, samples))
+    Ok(clean(schedule, samples, CAP))
 }
 
 /// The notes of what was made of a recorded elevation.
-fn elevation_notes(cleaning: Option<Cleaning>) -> Vec<String> {
+pub(crate) fn elevation_notes(cleaning: Option<Cleaning>, what: &str) -> Vec<String> {
     let Some(cleaning) = cleaning else {
         return vec!["No elevation is recorded on the way, so the road is level.".to_owned()];
     };
     let mut notes = vec![format!(
-        "The recorded elevation climbs {:.0} m and falls {:.0} m; cleaned, the road climbs {:.0} m \
+        "The {what} climbs {:.0} m and falls {:.0} m; cleaned, the road climbs {:.0} m \
          and falls {:.0} m.",
         cleaning.climb_before_m,
         cleaning.descent_before_m,

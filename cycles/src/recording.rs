@@ -7,7 +7,7 @@ use crate::clock::Clock;
 use crate::error::short;
 use crate::faults::{self, Fault, FaultKind};
 use crate::figures::{Mark, figure};
-use crate::gpx::any_text_of;
+use crate::gpx::{any_text_of, points};
 use crate::limits::DURATION_LIMIT_S;
 use crate::load::from_table;
 use crate::rows::Rows;
@@ -78,7 +78,8 @@ impl Recording {
     pub fn read(path: &Path, bytes: &[u8], options: &RecordingOptions) -> Result<Self, Error> {
         let is_gpx = path.extension().is_some_and(|suffix| suffix.eq_ignore_ascii_case("gpx"));
         let mut recording = if is_gpx {
-            let mut track = Track::of_gpx(path, &any_text_of(path, bytes)?)?;
+            let text = any_text_of(path, bytes)?;
+            let mut track = Track::of_gpx(path, &text, points(path, &text)?)?;
             Self::of_track(&mut track, path)?
         } else {
             of_table(path, &decoded(path, bytes)?, options)?

@@ -1,4 +1,6 @@
-use crate::Error;
+use std::f64::consts::PI;
+
+use crate::{Along, Error};
 
 /// The highest speed that a schedule may hold, in m/s (432 km/h).
 pub const SPEED_LIMIT_MPS: f64 = 120.0;
@@ -39,6 +41,9 @@ pub struct Schedule {
     /// Recorded load on the traction pack in W for each interval, 0 to 100 kW, such as that of a
     /// heater; empty where none was recorded.
     pub auxiliary_w: Vec<f64>,
+    /// What is known along each interval: heading, and air and wind where they are other than around
+    /// the car; empty where nothing is.
+    pub along: Vec<Along>,
 }
 
 impl Schedule {
@@ -64,6 +69,7 @@ impl Schedule {
             slope,
             phases,
             auxiliary_w: Vec::new(),
+            along: Vec::new(),
         };
         schedule.check()?;
         Ok(schedule)
@@ -246,7 +252,8 @@ impl Schedule {
             Vec::new(),
         )?;
         let auxiliary_w = self.auxiliary_w.get(first..last).unwrap_or_default().to_vec();
-        Ok(Self { auxiliary_w, ..schedule })
+        let along = self.along.get(first..last).unwrap_or_default().to_vec();
+        Ok(Self { auxiliary_w, along, ..schedule })
     }
 
     /// The schedule without the phases that peak above a speed, each of the others beginning at the
@@ -275,6 +282,7 @@ impl Schedule {
             slope: Vec::new(),
             phases: Vec::new(),
             auxiliary_w: Vec::new(),
+            along: Vec::new(),
             ..self.clone()
         };
         for phase in kept {
@@ -291,6 +299,7 @@ impl Schedule {
             driven.speed_mps.extend_from_slice(&self.speed_mps[first + 1..=last]);
             driven.slope.extend_from_slice(&self.slope[first..last]);
             driven.auxiliary_w.extend(self.auxiliary_w.get(first..last).unwrap_or_default());
+            driven.along.extend(self.along.get(first..last).unwrap_or_default());
             let to_s = driven.time_s[driven.time_s.len() - 1];
             driven.phases.push(Phase { from_s, to_s, ..phase });
         }
@@ -300,10 +309,16 @@ impl Schedule {
 
     /// The way back: the same speeds and slopes from the end to the start, rises become falls.
     /// A driver who speeds up gently and brakes hard does so on the way back too only where the
-    /// road has limits; a recorded drive is driven backwards, pull-aways become stops. Phases and
-    /// recorded loads are dropped, as neither belongs to the way back.
+    /// road has limits; a recorded drive is driven backwards, pull-aways become stops. The road leads the
+    /// other way, and a head wind on it is a tail wind. Phases and recorded loads are dropped, as neither
+    /// belongs to the way back.
     pub fn reversed(&self) -> Self {
         let end_s = self.time_s.last().copied().unwrap_or(0.0);
+        let back = |along: &Along| Along {
+            heading_rad: along.heading_rad.map(|heading| heading + PI),
+            air_k: along.air_k,
+            head_wind_mps: along.head_wind_mps.map(|wind_mps| -wind_mps),
+        };
         Self {
             name: format!("{}, back", self.name),
             source: self.source.clone(),
@@ -312,6 +327,7 @@ impl Schedule {
             slope: self.slope.iter().rev().map(|s| -s).collect(),
             phases: Vec::new(),
             auxiliary_w: Vec::new(),
+            along: self.along.iter().rev().map(back).collect(),
         }
     }
 
@@ -350,7 +366,11 @@ impl Schedule {
             self.slope.repeat(times),
             Vec::new(),
         )
-        .map(|schedule| Self { auxiliary_w: self.auxiliary_w.repeat(times), ..schedule })
+        .map(|schedule| Self {
+            auxiliary_w: self.auxiliary_w.repeat(times),
+            along: self.along.repeat(times),
+            ..schedule
+        })
     }
 }
 

@@ -23,7 +23,7 @@ pub(crate) fn smooth(heights_m: &[f64], spacing_m: f64) -> Vec<f64> {
 
 /// The spline of a weight λ, and how unlikely that weight is: −2·ln of its restricted likelihood
 /// but for what all weights have in common.
-fn spline(heights_m: &[f64], weight: f64) -> (Vec<f64>, f64) {
+pub(crate) fn spline(heights_m: &[f64], weight: f64) -> (Vec<f64>, f64) {
     let count = heights_m.len();
     if count < 3 {
         return (heights_m.to_vec(), 0.0);

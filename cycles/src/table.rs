@@ -39,6 +39,11 @@ pub(crate) enum Quantity {
     Latitude,
     Longitude,
     Auxiliary,
+    Heading,
+    HeadWind,
+    Wind,
+    WindFrom,
+    Air,
 }
 
 impl Quantity {
@@ -56,6 +61,10 @@ impl Quantity {
             Self::Latitude => (-90.0, 90.0, "-90 to 90 degrees"),
             Self::Longitude => (-180.0, 360.0, "-180 to 360 degrees"),
             Self::Auxiliary => (0.0, 1e5, "0 to 100 kW"),
+            Self::Heading | Self::WindFrom => (-360.0, 720.0, "degrees from north by east"),
+            Self::HeadWind => (-28.0, 28.0, "-100 to 100 km/h"),
+            Self::Wind => (0.0, 28.0, "0 to 100 km/h"),
+            Self::Air => (233.15, 328.15, "-40 to 55 °C"),
         }
     }
 }
@@ -64,7 +73,7 @@ impl Quantity {
 type ToSi = fn(f64) -> f64;
 
 /// Every column that is known: its name, what it holds, and its way to SI.
-const KNOWN: [(&str, Quantity, ToSi); 18] = [
+const KNOWN: [(&str, Quantity, ToSi); 23] = [
     ("time_s", Quantity::Time, as_it_is),
     ("time_min", Quantity::Time, units::s_from_min),
     ("distance_m", Quantity::Distance, as_it_is),
@@ -83,6 +92,11 @@ const KNOWN: [(&str, Quantity, ToSi); 18] = [
     ("longitude_deg", Quantity::Longitude, as_it_is),
     ("auxiliary_kw", Quantity::Auxiliary, units::w_from_kw),
     ("auxiliary_w", Quantity::Auxiliary, as_it_is),
+    ("heading_deg", Quantity::Heading, as_it_is),
+    ("head_wind_kmh", Quantity::HeadWind, units::mps_from_kmh),
+    ("wind_kmh", Quantity::Wind, units::mps_from_kmh),
+    ("wind_from_deg", Quantity::WindFrom, as_it_is),
+    ("air_c", Quantity::Air, units::k_from_c),
 ];
 
 pub(crate) fn as_it_is(value: f64) -> f64 {

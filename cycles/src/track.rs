@@ -4,10 +4,11 @@ use std::path::Path;
 
 use geographiclib_rs::{Geodesic, InverseGeodesic};
 
-use crate::gpx::{Points, TrackPoint, points};
+use crate::gpx::{Points, TrackPoint};
 use crate::limits::DURATION_LIMIT_S;
+use crate::planned::headings;
 use crate::table::{Quantity, Table, line_at};
-use crate::{Error, Schedule};
+use crate::{Along, Error, Schedule};
 
 /// Where the receiver was at a time.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,7 +27,7 @@ pub(crate) struct Track {
 
 /// What a road is written as that has no clock.
 const WITHOUT_CLOCK: &str =
-    "a CSV file of speed limits over distance (distance_km, limit_kmh, elevation_m)";
+    "a speed limit such as `--limit 80km/h`, by which a road without times is driven";
 /// Faster than this from one point to the next is a fault of the receiver (324 km/h).
 const LEAP_MPS: f64 = 90.0;
 /// A silence longer than this is told to the user.
@@ -55,10 +56,16 @@ impl Track {
     }
 
     /// All tracks and segments of a GPX file, one after the other.
-    pub fn of_gpx(path: &Path, text: &str) -> Result<Self, Error> {
-        let Points { mut recorded, planned } = points(path, text)?;
+    pub fn of_gpx(path: &Path, text: &str, points: Points) -> Result<Self, Error> {
+        let Points { mut recorded, planned } = points;
+        let planned = planned.len();
         let fault = |problem: String| Error::Track { path: path.to_owned(), problem };
         let found = recorded.len();
+        if found < 2 && planned >= 2 {
+            return Err(fault(format!(
+                "has a route of {planned} points and no track, and a route needs {WITHOUT_CLOCK}"
+            )));
+        }
         if found < 2 {
             return Err(fault(format!(
                 "has {found} track points and {planned} route points, and 2 or more track points \
@@ -161,6 +168,28 @@ impl Track {
         let speed_mps = speeds(&seconds);
         let time_s = (0..speed_mps.len()).map(|second| second as f64).collect();
         Schedule::level(name, source, time_s, speed_mps)
+    }
+
+    /// Where the road leads on each interval between times: the way from two seconds before to two after
+    /// it, or the last way where the car hardly moves; nothing before it first moves.
+    pub fn headings(&self, time_s: &[f64]) -> Vec<Along> {
+        const APART_M: f64 = 2.0;
+        let plane = self.on_a_plane();
+        let duration_s = plane.last().map_or(0.0, |p| p.time_s);
+        if plane.len() < 2 || duration_s > DURATION_LIMIT_S {
+            return Vec::new();
+        }
+        let seconds = each_second(&plane, duration_s);
+        let last = seconds.len() - 1;
+        let way = |second: usize| {
+            let (from, to) = (seconds[second.saturating_sub(2)], seconds[(second + 2).min(last)]);
+            let (east_m, north_m) = (to.0 - from.0, to.1 - from.1);
+            (east_m.hypot(north_m) > APART_M).then(|| (second as f64, east_m.atan2(north_m)))
+        };
+        let ways: Vec<(f64, f64)> = (0..=last).filter_map(way).collect();
+        let start_s = time_s.first().copied().unwrap_or(0.0);
+        let places: Vec<f64> = time_s.iter().map(|t| t - start_s).collect();
+        headings(&places, &ways)
     }
 
     /// The usable points on a plane that is unrolled along the track, so that neighbours have

@@ -15,6 +15,7 @@ use crate::inputs::drives::{Drives, Runs};
 use crate::inputs::known::{KnownPart, KnownParts};
 use crate::inputs::learnt::{LearntField, check_spreads};
 use crate::inputs::money::{Money, Prices};
+use crate::inputs::outdoors::Outdoors;
 use crate::inputs::road::Road;
 use crate::inputs::scenario::Scenario;
 use crate::inputs::season;
@@ -53,6 +54,8 @@ pub struct Prepared {
     pub prices: Prices,
     /// The drives in SI.
     pub drives: Drives,
+    /// The weather that a drive meets on its way.
+    pub outdoors: Outdoors,
     /// What only a report needs.
     pub facts: Facts,
     /// What was taken for granted of the car; [`Self::all_assumptions`] adds the road.
@@ -134,7 +137,19 @@ impl Prepared {
     /// # Errors
     /// [`Error::Cycle`] where there is no such cycle or file or it cannot be driven.
     pub fn read(&self, road: &Road, options: &LoadOptions) -> Result<cycles::LoadedRoad, Error> {
-        road.load(|| self.wltc(), options)
+        let mut loaded = road.load(&|| self.wltc(), options)?;
+        let along = &loaded.schedule.along;
+        let headed = along.iter().any(|along| along.heading_rad.is_some());
+        if self.outdoors.has_direction() {
+            let said = if headed {
+                "The wind counts by its part along the road; its part across is left out."
+            } else {
+                "The wind blows from a direction, and this road has no headings: it is driven in still \
+                 air."
+            };
+            loaded.notes.push(said.to_owned());
+        }
+        Ok(loaded)
     }
 
     /// What was taken for granted, the road of a scenario without one among it. Which that is takes
@@ -232,7 +247,13 @@ impl Prepared {
 
     /// What a run takes.
     pub fn setup(&self) -> Setup<'_> {
-        Setup { car: &self.car, driver: &self.driver, start: &self.start }
+        Setup {
+            car: &self.car,
+            driver: &self.driver,
+            start: &self.start,
+            outdoors: &self.outdoors,
+            since_s: 0.0,
+        }
     }
 }
 
@@ -245,6 +266,10 @@ pub struct Setup<'a> {
     pub driver: &'a sim_core::driver::Driver,
     /// State at the start: charge and temperatures.
     pub start: &'a State,
+    /// The weather that it meets on its way.
+    pub outdoors: &'a Outdoors,
+    /// Time since that weather began, s.
+    pub since_s: f64,
 }
 
 /// What was read, and is the same whatever a study changes in the scenario.
@@ -262,6 +287,7 @@ struct Model {
     start: State,
     charger: OnBoardCharger,
     prices: Prices,
+    outdoors: Outdoors,
     masses: Vec<MassLine>,
     assumptions: Vec<Assumption>,
 }
@@ -391,6 +417,7 @@ fn model(scenario: &Scenario, known: Option<&KnownParts>) -> Result<Model, Fault
     let prices = scenario.money.as_ref().unwrap_or(&no_money).model(&root.field("money"))?;
     let conditions = scenario.conditions.as_ref().unwrap_or(&no_conditions);
     let surroundings = conditions.model(&root.field("conditions"), &mut assumptions)?;
+    let outdoors = conditions.outdoors(&root.field("conditions"))?;
     let start = scenario.start.as_ref().unwrap_or(&no_start).model(
         &root.field("start"),
         &parts.pack,
@@ -398,13 +425,13 @@ fn model(scenario: &Scenario, known: Option<&KnownParts>) -> Result<Model, Fault
         &mut assumptions,
     )?;
     let car = Car::new(scenario.what_if.of(parts), surroundings);
-    Ok(Model { car, driver, start, charger, prices, masses, assumptions })
+    Ok(Model { car, driver, start, charger, prices, outdoors, masses, assumptions })
 }
 
 impl Model {
     /// With all that a report says besides.
     fn into_prepared(self, scenario: Scenario, read: Read) -> Prepared {
-        let Model { car, driver, start, charger, prices, masses, assumptions } = self;
+        let Model { car, driver, start, charger, prices, outdoors, masses, assumptions } = self;
         let Read { file, drives, echo, taken_in } = read;
         let build = &scenario.build;
         let name = scenario.name.clone().or_else(|| build.name.clone());
@@ -418,6 +445,7 @@ impl Model {
             charger,
             prices,
             drives,
+            outdoors,
             assumptions,
             scenario,
             echo,

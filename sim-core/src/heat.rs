@@ -211,6 +211,11 @@ impl Network {
         Self { bodies, air_k: surroundings.air_k }
     }
 
+    /// The same in another air.
+    pub(crate) fn come_into(&mut self, air_k: f64) {
+        self.air_k = air_k;
+    }
+
     /// Rates of the temperatures, K/s.
     #[inline]
     pub fn rates(&self, at_k: &PerNode<f64>, heat: &Heat) -> PerNode<f64> {

@@ -81,9 +81,10 @@ pub mod state;
 mod stiff;
 pub mod units;
 
+pub use along::Along;
 pub use car::{Car, Flow, Request, Surroundings};
 pub use curve::Curve;
-pub use drive::{driver, extremes, follow, range, reference, trace};
+pub use drive::{along, driver, extremes, follow, range, reference, trace};
 pub use heat::Node;
 pub use hold::{climb, descent, endurance, steady};
 pub use ledger::Ledger;

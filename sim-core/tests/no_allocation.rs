@@ -7,7 +7,7 @@ use bench::{Bench, one_gear_driver, shifting_driver, stop_and_go};
 use sim_core::driver::{Driver, Shifting};
 use sim_core::follow::{Moment, follow};
 use sim_core::motor::Kind;
-use sim_core::{Limit, State};
+use sim_core::{Along, Limit, State};
 
 /// The counter counts: a vector is one allocation.
 #[test]
@@ -58,6 +58,21 @@ fn a_drive_allocates_nothing_whatever_happens_in_it() {
             }
         }
     }
+    // Weather along the road is carried by a car of its own, made once.
+    let car = Bench::light_car().car();
+    let counts = [10, 200].map(|changes| {
+        let along = |i: u32| {
+            (f64::from(i), Along { air_k: Some(270.0 + f64::from(i % 9)), ..Along::default() })
+        };
+        let windy = trace.clone().through(&(0..changes).map(along).collect::<Vec<_>>()).unwrap();
+        let start = Bench::light_car().parked(0.9);
+        let run = || {
+            let drive = follow(&car, &windy, &drivers[0], &start, 0, 1.0, &mut ());
+            assert!(drive.distance_m > 0.0);
+        };
+        allocation_counter::measure(run).count_total
+    });
+    assert!(counts[0] == counts[1] && counts[0] < 100, "{counts:?}");
     // The drives went through the searches for limits, of which one might have allocated.
     assert!(limits.iter().filter(|s| **s > 0.0).count() >= 3, "{limits:?}");
 }

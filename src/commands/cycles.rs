@@ -3,6 +3,7 @@
 use crate::failure::Failure;
 use crate::measure::number;
 use crate::output::Output;
+use crate::road::PaceArgs;
 use crate::table::Table;
 use scenarios::units;
 use schemars::JsonSchema;
@@ -14,6 +15,9 @@ pub struct Args {
     /// Names of built-in cycles or paths of road files; left out, all that are built in.
     #[arg(value_name = "NAME_OR_FILE")]
     pub names: Vec<String>,
+
+    #[command(flatten)]
+    pace: PaceArgs,
 }
 
 /// One cycle or road.
@@ -29,12 +33,29 @@ pub struct CycleRow {
     climb_m: f64,
     descent_m: f64,
     notes: Vec<String>,
+    held: Option<Held>,
+}
+
+/// For how long what held the speed on a road without times.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Held {
+    limit_s: f64,
+    bend_s: f64,
+    stop_s: f64,
+    speeding_up_s: f64,
 }
 
 impl CycleRow {
-    fn new(trace: &cycles::Schedule, name: &str, title: &str, notes: Vec<String>) -> Self {
+    fn new(loaded: cycles::LoadedRoad, title: &str) -> Self {
+        let cycles::LoadedRoad { schedule: trace, notes, held, .. } = loaded;
+        let held = held.map(|held| Held {
+            limit_s: held.limit_s,
+            bend_s: held.bend_s,
+            stop_s: held.stop_s,
+            speeding_up_s: held.speeding_up_s,
+        });
         Self {
-            name: name.to_owned(),
+            name: trace.name.clone(),
             title: title.to_owned(),
             duration_s: trace.duration_s(),
             distance_km: units::km_from_m(trace.distance_m()),
@@ -44,6 +65,7 @@ impl CycleRow {
             climb_m: trace.climb_m(),
             descent_m: trace.descent_m(),
             notes,
+            held,
         }
     }
 }
@@ -53,14 +75,15 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let mut rows = Vec::new();
     if args.names.is_empty() {
         for cycle in cycles::catalogue() {
-            rows.push(CycleRow::new(&cycle.schedule()?, cycle.name, cycle.title, Vec::new()));
+            rows.push(CycleRow::new(cycle.schedule()?.into(), cycle.title));
         }
     }
+    let options = cycles::LoadOptions { pace: args.pace.pace()?, ..Default::default() };
     for name in &args.names {
-        let loaded = cycles::resolve(name, &cycles::LoadOptions::default())?;
+        let loaded = cycles::resolve(name, &options)?;
         let built_in = cycles::catalogue().iter().find(|c| c.name == loaded.schedule.name);
         let title = built_in.map_or("road file", |cycle| cycle.title);
-        rows.push(CycleRow::new(&loaded.schedule, &loaded.schedule.name, title, loaded.notes));
+        rows.push(CycleRow::new(loaded, title));
     }
     if output.json {
         return output.document(&rows);

@@ -26,7 +26,7 @@ pub struct Args {
 /// Goes through the day.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
-    let road = args.road.road(&prepared);
+    let road = args.road.road(&prepared)?;
     let day = Day::of(&prepared, &road, &args.road.options())?;
     let report = prepared.vouched(day::report(&prepared, &day)?)?;
     if output.json {

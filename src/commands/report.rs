@@ -221,7 +221,7 @@ fn gather<'a>(
     let climb = hill(prepared.drives.climb).and_then(|found| making.take("the climb", found));
     let pass = hill(prepared.drives.pass).and_then(|found| making.take("the pass", found));
     let road_report = making.take("the daily road", Ok(driven));
-    let day = Day::of(prepared, &args.road.road(prepared), &args.road.options())?;
+    let day = Day::of(prepared, &args.road.road(prepared)?, &args.road.options())?;
     let seasons = making.take("the seasons", season::report(prepared, None, (name, trace), &day));
     let charge = plan.as_ref().and_then(|plan| {
         let found = charge::report(&setup, &prepared.charger, name, trace, plan);

@@ -40,7 +40,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.input.prepare()?;
     let road = args.road.load(&prepared)?;
     let frame = args.picture.begin(&args.road.files(&prepared))?;
-    let day = Day::of(&prepared, &args.road.road(&prepared), &args.road.options())?;
+    let day = Day::of(&prepared, &args.road.road(&prepared)?, &args.road.options())?;
     let way = (road.name.as_str(), &road.trace);
     let report = season::report(&prepared, args.against.as_deref(), way, &day)?;
     let report = prepared.vouched(report)?;

@@ -133,7 +133,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let mut prepared = loaded.prepare().map_err(of("--set"))?;
     // A road that is asked for need not be assumed.
     if args.road.cycle.is_some() {
-        prepared.drives.commute = Some(args.road.road(&prepared));
+        prepared.drives.commute = Some(args.road.road(&prepared)?);
     }
     let road = args.road.load(&prepared)?;
     let frame = args.picture.begin(&args.road.files(&prepared))?;

@@ -96,7 +96,7 @@ impl Wish {
                 let mut files = vec![(path.clone(), text.as_bytes())];
                 files.extend(beside);
                 // The demo's road is part of the program, and a file needs it beside itself.
-                if let Road::Embedded { name, text } = car.road() {
+                if let Road::Embedded { name, text } = car.road().itself() {
                     files.push((state.folder.join(name), text.as_bytes()));
                 }
                 write_all_new(&files)?;
@@ -164,9 +164,9 @@ fn on_shelf(part: &Value, kind: FileKind) -> Option<&'static str> {
 /// Names the files of roads as they are seen from the folder.
 fn name_roads(tree: &mut Value, car: &Prepared, state: &State) {
     if let Some(Value::String(cycle)) = tree.pointer_mut("/runs/commute/cycle")
-        && let Road::Named(name) = car.road()
+        && let Road::Named(name) = car.road().itself()
     {
-        *cycle = seen_from(&state.folder, &name);
+        *cycle = seen_from(&state.folder, name);
     }
     let home = Path::new(&car.file).parent().map(Path::to_owned).unwrap_or_default();
     let legs = tree.pointer_mut("/runs/day").and_then(Value::as_array_mut);

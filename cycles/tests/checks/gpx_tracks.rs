@@ -294,7 +294,7 @@ fn what_is_no_timed_track_is_refused_in_one_sentence() {
         (
             "untimed.gpx",
             untimed,
-            "has 3 points and no times, and times are needed, or else a CSV file of speed limits",
+            "has 3 points and no times, and times are needed, or else a speed limit such as `--limit 80km/h`",
         ),
         (
             "route.gpx",

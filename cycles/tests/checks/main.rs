@@ -7,6 +7,7 @@ mod made_tracks;
 mod odd_tables;
 mod odd_tracks;
 mod own_schedules;
+mod planned;
 mod recordings;
 mod speed_limits;
 mod us_schedules;

@@ -169,7 +169,11 @@ fn refusals_name_line_field_and_value() {
         (track(&track_points()[..1].concat()), "has 1 track points and 0 route points"),
         (
             gpx("<rte><rtept lat=\"1\" lon=\"2\"/><rtept/></rte>"),
-            "has 0 track points and 2 route points, and 2 or more track points are needed",
+            "odd.gpx:3: lat of rtept is ``, and -90 to 90 degrees is needed",
+        ),
+        (
+            gpx("<rte><rtept lat=\"1\" lon=\"2\"/><rtept lat=\"1\" lon=\"3\"/></rte>"),
+            "has a route of 2 points and no track, and a route needs a speed limit such as `--limit 80km/h`",
         ),
     ];
     for (text, expected) in cases {
@@ -189,7 +193,7 @@ fn refusals_name_line_field_and_value() {
         track_points().into_iter().map(|p| p[..p.len() - 19].to_owned() + "15Z</time></trkpt>\n");
     let refusal = loaded(track(&still.collect::<String>())).unwrap_err();
     assert!(
-        refusal.contains("lasts 0 s, and 1 s to a week is needed, or else a CSV file"),
+        refusal.contains("lasts 0 s, and 1 s to a week is needed, or else a speed limit such as"),
         "{refusal}"
     );
     let long = "x".repeat(100_000);

@@ -20,6 +20,10 @@ pub const LOADS: u64 = 1000;
 pub const TARGETS: u64 = 100;
 /// Legs of a day.
 pub const LEGS: u64 = 200;
+/// Limits, or stops, of a road without times.
+pub const SECTIONS: u64 = 1000;
+/// Hours of the weather by hour.
+pub const HOURS: u64 = 1000;
 /// Seasons of a scenario.
 pub const SEASONS: u64 = 50;
 /// Bytes of the path of a value that is put in.
@@ -44,7 +48,7 @@ pub const MAP_LIST: u64 = 60;
 pub const REGEN_LIST: u64 = 50;
 
 /// All of them with those of road files: what there can be so much of, how much, and of what.
-pub const ALL: [(&str, u64, &str); 26] = [
+pub const ALL: [(&str, u64, &str); 28] = [
     ("JSON file (scenario, build, part, spreads, what was learnt)", FILE_LIMIT_BYTES, "bytes"),
     ("objects and lists within one another in JSON", JSON_DEPTH, "deep"),
     ("road file (CSV or GPX)", cycles::FILE_LIMIT_BYTES, "bytes"),
@@ -60,6 +64,8 @@ pub const ALL: [(&str, u64, &str); 26] = [
     ("`auxiliaries.low_voltage`", LOADS, "loads"),
     ("`to_kmh` and `distances_m` of `runs.pull`, each", TARGETS, "numbers"),
     ("day", LEGS, "legs"),
+    ("`limits` and `stops` of a `pace`, each", SECTIONS, "of them"),
+    ("`conditions.by_hour`", HOURS, "hours"),
     ("`seasons`", SEASONS, "seasons"),
     ("`measured`", MEASURED, "files"),
     ("path of a value that is put in", PATH_BYTES, "bytes"),

@@ -1,8 +1,9 @@
 //! Air, wind and surface.
 
-use crate::files::allowed::{Allowed, within};
+use crate::files::allowed::within;
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
+use crate::inputs::outdoors::{AIR_C, HEAD_WIND_KMH, HourWeather, Outdoors, Wind};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sim_core::Surroundings;
@@ -20,6 +21,11 @@ pub struct Conditions {
     pub air_c: Option<f64>,
     /// Head wind, km/h; negative for a tail wind.
     pub head_wind_kmh: Option<f64>,
+    /// A wind from a direction, in place of a head wind, on roads whose heading is known; elsewhere the
+    /// air is still.
+    pub wind: Option<Wind>,
+    /// Air and wind by the hour, for drives and days.
+    pub by_hour: Option<Vec<HourWeather>>,
     /// The road's surface, by name.
     pub surface: Option<Surface>,
     /// Friction coefficient between tyre and road, where no surface fits.
@@ -53,11 +59,6 @@ impl Surface {
     }
 }
 
-/// Air temperatures, °C.
-pub(crate) const AIR_C: Allowed = within(-40.0, 55.0);
-/// Head winds, km/h.
-pub(crate) const HEAD_WIND_KMH: Allowed = within(-100.0, 100.0);
-
 /// Weather that takes the place of a scenario's; what is left out stays.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Weather {
@@ -77,11 +78,26 @@ pub(crate) fn calm_kmh(path: &str) -> Option<f64> {
 impl Conditions {
     /// Puts other weather in.
     pub(crate) fn put(&mut self, weather: Weather) {
-        self.air_c = weather.air_c.or(self.air_c);
-        self.head_wind_kmh = weather.head_wind_kmh.or(self.head_wind_kmh);
+        if weather.air_c.is_some() {
+            self.air_c = weather.air_c;
+            self.by_hour.iter_mut().flatten().for_each(|hour| hour.air_c = None);
+        }
+        if weather.head_wind_kmh.is_some() {
+            (self.head_wind_kmh, self.wind) = (weather.head_wind_kmh, None);
+            for hour in self.by_hour.iter_mut().flatten() {
+                (hour.head_wind_kmh, hour.wind) = (None, None);
+            }
+        }
         if weather.surface.is_some() {
             (self.surface, self.friction) = (weather.surface, None);
         }
+    }
+
+    /// What a drive meets on its way.
+    pub(crate) fn outdoors(&self, at: &FieldPath) -> Result<Outdoors, Fault> {
+        let (head, wind) = (self.head_wind_kmh.is_some(), self.wind.is_some());
+        only_one(at, &[("head_wind_kmh", head), ("wind", wind)])?;
+        Outdoors::of(at, self.wind.as_ref(), self.by_hour.as_deref().unwrap_or_default())
     }
 
     /// The surroundings that the simulation drives in.

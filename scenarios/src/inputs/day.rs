@@ -4,7 +4,9 @@ use crate::files::allowed::{above, within};
 use crate::files::bounds::LEGS;
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::build::Mass;
-use crate::inputs::conditions::{AIR_C, HEAD_WIND_KMH, Surface, Weather};
+use crate::inputs::conditions::{Surface, Weather};
+use crate::inputs::outdoors::{AIR_C, HEAD_WIND_KMH};
+use crate::inputs::pace::Pace;
 use crate::inputs::road::Road;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -34,6 +36,8 @@ pub struct DriveLeg {
     pub note: Option<String>,
     /// Name of a built-in cycle, or path of a road file, seen from this file; left out, the commute.
     pub cycle: Option<String>,
+    /// How fast it is driven, where it is a road without times.
+    pub pace: Option<Pace>,
     /// Drives the road from its end to its start, so that rises become falls.
     pub reverse: Option<bool>,
     /// What rides along on this leg besides the build's own load.
@@ -194,7 +198,12 @@ impl DriveLeg {
             head_wind_kmh: at.optional("head_wind_kmh", self.head_wind_kmh, HEAD_WIND_KMH)?,
             surface: self.surface,
         };
+        if self.pace.is_some() && self.cycle.is_none() {
+            return Err(at.demand("cycle", "the road that has this pace"));
+        }
+        let pace = self.pace.as_ref().map(|pace| pace.model(&at.field("pace"))).transpose()?;
         let road = self.cycle.as_ref().map(|name| road(&at.field("cycle").path(), name));
+        let road = road.map(|road| road.at_pace(pace));
         let act = Act::Drive { road, reverse: self.reverse.unwrap_or(false) };
         Ok((act, LegChange { weather, load }))
     }

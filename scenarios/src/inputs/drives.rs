@@ -4,6 +4,7 @@ use crate::files::allowed::{Allowed, above, within};
 use crate::files::bounds::TARGETS;
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::day;
+use crate::inputs::pace::Pace;
 use crate::inputs::road::Road;
 use crate::inputs::wltc::Wltc;
 use schemars::JsonSchema;
@@ -55,6 +56,8 @@ pub struct Commute {
     /// Name of a built-in cycle, or path of a road file, seen from this file; `wltc` is that of the
     /// class of the car.
     pub cycle: String,
+    /// How fast it is driven, where it is a road without times.
+    pub pace: Option<Pace>,
 }
 
 /// Full throttle from a speed, until speeds and distances are reached.
@@ -119,7 +122,11 @@ impl Runs {
                 let allowed = "the name of a cycle or the path of a road file";
                 return Err(commute_at.refuse("cycle", "an empty string", allowed));
             }
-            Some(run) => Some(road(&commute_at.field("cycle").path(), &run.cycle)),
+            Some(run) => {
+                let pace = run.pace.as_ref().map(|pace| pace.model(&commute_at.field("pace")));
+                let named = road(&commute_at.field("cycle").path(), &run.cycle);
+                Some(named.at_pace(pace.transpose()?))
+            }
             None => None,
         };
         let pull = self.pull.as_ref().map(|run| run.model(&at.field("pull"))).transpose()?;

@@ -8,7 +8,7 @@ use cycles::WltcClass;
 use std::path::Path;
 
 /// Where a road comes from; reading it is put off until it is driven.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Road {
     /// A cycle or a file, by its name.
     Named(String),
@@ -19,6 +19,8 @@ pub enum Road {
         /// Its text.
         text: &'static str,
     },
+    /// A road without times, driven at a pace.
+    Paced(Box<Road>, Box<cycles::Pace>),
 }
 
 impl Road {
@@ -39,6 +41,26 @@ impl Road {
         match self {
             Road::Named(name) => name,
             Road::Embedded { name, .. } => name,
+            Road::Paced(road, _) => road.name(),
+        }
+    }
+
+    /// The same without a pace.
+    pub fn itself(&self) -> &Self {
+        match self {
+            Road::Paced(road, _) => road.itself(),
+            road => road,
+        }
+    }
+
+    /// The same at a pace, which takes the place of one that it has, as far as it states anything.
+    pub fn at_pace(self, pace: Option<cycles::Pace>) -> Self {
+        match (self, pace.filter(|pace| !pace.is_empty())) {
+            (road, None) => road,
+            (Road::Paced(road, before), Some(pace)) => {
+                Road::Paced(road, Box::new(pace.over(&before)))
+            }
+            (road, Some(pace)) => Road::Paced(Box::new(road), Box::new(pace)),
         }
     }
 
@@ -48,11 +70,17 @@ impl Road {
     /// [`Error::Cycle`] where there is no such cycle or file or it cannot be driven.
     pub(crate) fn load(
         &self,
-        wltc: impl FnOnce() -> Wltc,
+        wltc: &dyn Fn() -> Wltc,
         options: &cycles::LoadOptions,
     ) -> Result<cycles::LoadedRoad, Error> {
         match self {
-            Road::Named(name) if WltcClass::is_open(name) => Ok(wltc().road(name)?),
+            Road::Paced(road, pace) => {
+                let pace = options.pace.over(pace);
+                road.load(wltc, &cycles::LoadOptions { pace, ..options.clone() })
+            }
+            Road::Named(name) if WltcClass::is_open(name) && options.pace.is_empty() => {
+                Ok(wltc().road(name)?)
+            }
             Road::Named(name) => Ok(cycles::resolve(name, options)?),
             Road::Embedded { name, text } => {
                 Ok(cycles::read(Path::new(name), text.as_bytes(), options)?)

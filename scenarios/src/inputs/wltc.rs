@@ -105,6 +105,6 @@ impl Wltc {
             let names: Vec<&str> = left_out.iter().map(|phase| phase.name.as_str()).collect();
             schedule.name = format!("{} without {}", schedule.name, names.join(", "));
         }
-        Ok(LoadedRoad { schedule, cleaning: None, notes: vec![note] })
+        Ok(LoadedRoad { schedule, cleaning: None, notes: vec![note], held: None })
     }
 }

@@ -20,7 +20,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::charging;
 use sim_core::units;
-use sim_core::{Node, State, Trace};
+use sim_core::{Car, Node, State, Surroundings, Trace};
 
 /// A day with its roads read, for any car.
 #[derive(Debug, Clone, PartialEq)]
@@ -257,6 +257,29 @@ fn changed(car: &Prepared, leg: &ReadyLeg) -> Result<Option<Prepared>, Error> {
     changed.map(Some)
 }
 
+/// A car in another air.
+fn in_air(car: &Car, air_k: f64) -> Car {
+    car.moved_to(Surroundings { air_k, ..*car.surroundings() })
+}
+
+/// Leaves the car standing from a time on, s, in the air of each hour.
+fn parked(setup: &Setup<'_>, from: &State, since_s: f64, for_s: f64) -> State {
+    let (mut state, mut now_s, end_s) = (*from, since_s, since_s + for_s);
+    while let Some(change_s) = setup.outdoors.next_change_s(now_s).filter(|s| *s < end_s) {
+        state = parked_in(setup, &state, now_s, change_s - now_s);
+        now_s = change_s;
+    }
+    parked_in(setup, &state, now_s, end_s - now_s)
+}
+
+/// The same within an hour.
+fn parked_in(setup: &Setup<'_>, from: &State, now_s: f64, for_s: f64) -> State {
+    match setup.outdoors.air_k(now_s) {
+        Some(air_k) => charging::park(&in_air(setup.car, air_k), from, for_s),
+        None => charging::park(setup.car, from, for_s),
+    }
+}
+
 /// One leg from a state: its row, the state after it, and the ledger's residual.
 fn carry_out(
     setup: &Setup<'_>,
@@ -264,7 +287,10 @@ fn carry_out(
     number: usize,
     leg: &ReadyLeg,
 ) -> (DayRow, State, f64) {
-    let (car, from) = (setup.car, setup.start);
+    let from = setup.start;
+    // A charge is in the air in which it begins.
+    let moved = setup.outdoors.air_k(setup.since_s).map(|air_k| in_air(setup.car, air_k));
+    let car = moved.as_ref().unwrap_or(setup.car);
     let mut row = DayRow {
         leg: number,
         kind: LegKind::Park,
@@ -312,7 +338,7 @@ fn carry_out(
         }
         Doing::Park { for_s } => {
             row.time_s = *for_s;
-            charging::park(car, from, *for_s)
+            parked(setup, from, setup.since_s, *for_s)
         }
         Doing::Charge { wall_w, efficiency, target, for_s } => {
             let most_s = for_s.unwrap_or(charge::MOST_S);
@@ -339,7 +365,7 @@ fn carry_out(
             // The car stands at the socket for as long as was said.
             let rest_s = for_s.map_or(0.0, |s| (s - found.time_s).max(0.0));
             row.time_s += rest_s;
-            charging::park(car, &found.end, rest_s)
+            parked(setup, &found.end, setup.since_s + found.time_s, rest_s)
         }
     };
     row.charge_pct = units::pct_from_share(after.charge);
@@ -363,7 +389,8 @@ pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
         let other = changed(prepared, leg)
             .map_err(|e| Failure::Invalid(format!("leg {number} of the day, {}: {e}", leg.name)))?;
         let on_leg = other.as_ref().unwrap_or(prepared);
-        let setup = Setup { start: &state, ..on_leg.setup() };
+        let since_s = legs.iter().map(|leg| leg.time_s).sum();
+        let setup = Setup { start: &state, since_s, ..on_leg.setup() };
         let (row, after, residual) = carry_out(&setup, &on_leg.charger, number, leg);
         state = after;
         if f64::abs(residual) > f64::abs(ledger_residual) {

@@ -325,7 +325,9 @@ pub fn peak(car: &Car, drive: &Drive) -> Temperatures {
 /// Drives a trace once and shows every step to a recorder.
 pub fn drive<R: Recorder>(setup: &Setup<'_>, trace: &Trace, recorder: &mut R) -> Drive {
     let start = on_trace(setup, trace);
-    follow::follow(setup.car, trace, setup.driver, &start, gear_for(setup, trace), STEP_S, recorder)
+    let gear = gear_for(setup, trace);
+    let met = setup.outdoors.over(trace, setup.since_s);
+    follow::follow(setup.car, &met, setup.driver, &start, gear, STEP_S, recorder)
 }
 
 /// Drives a trace once, moment by moment.
@@ -357,11 +359,13 @@ fn gear_for(setup: &Setup<'_>, trace: &Trace) -> usize {
         .unwrap_or(car.gears() - 1)
 }
 
-/// The range: a trace driven over and over from the start's charge and temperatures.
+/// The range: a trace driven over and over from the start's charge and temperatures. Weather that
+/// changes by the hour is met anew on each round.
 pub fn range_of(setup: &Setup<'_>, trace: &Trace) -> RangeReport {
     let start = on_trace(setup, trace);
     let gear = gear_for(setup, trace);
-    let found = range(setup.car, trace, setup.driver, &start, gear, STEP_S);
+    let met = setup.outdoors.over(trace, setup.since_s);
+    let found = range(setup.car, &met, setup.driver, &start, gear, STEP_S);
     debug_assert!(found.rounds <= MOST_ROUNDS);
     RangeReport::of(&found, trace, start.charge)
 }

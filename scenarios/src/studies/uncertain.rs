@@ -415,9 +415,12 @@ impl<'a> Uncertain<'a> {
                 .into_iter()
                 .filter(|(path, _)| !named.contains(path))
                 .filter_map(|(path, value)| {
+                    // Where a wind blows from a direction, there is no calm to spread around.
+                    let blows =
+                        path.starts_with("conditions.") && prepared.outdoors.has_direction();
                     let now = match value {
                         Some(value) => value.as_f64()?,
-                        None => assumed(prepared, &path).or(calm_kmh(&path))?,
+                        None => assumed(prepared, &path).or(calm_kmh(&path).filter(|_| !blows))?,
                     };
                     (now != 0.0 || spread.measure != Measure::Percent)
                         .then(|| Target::new(path, Some(now)))

@@ -23,6 +23,7 @@ mod overrides;
 mod physics_of_files;
 mod plausible;
 mod questions;
+mod roads_and_weather;
 mod shelf;
 mod taken_in;
 mod too_hot;

@@ -175,6 +175,18 @@ impl Car {
         Self::new(self.parts.clone(), surroundings)
     }
 
+    /// Comes into another air and wind at the same altitude, on the same surface, as on a drive.
+    /// Nothing is allocated.
+    pub(crate) fn come_into(&mut self, surroundings: Surroundings) {
+        let Surroundings { altitude_m, air_k, head_wind_mps, .. } = surroundings;
+        let density = air::density_kg_per_m3(altitude_m, air_k);
+        let road_load = &self.parts.road_load;
+        self.road = road_load.force(self.parts.chassis.mass_kg, density, air_k, head_wind_mps);
+        self.warmth = self.tempering.warmth(air_k, 0.0);
+        self.thermal.come_into(air_k);
+        self.surroundings = surroundings;
+    }
+
     /// What happens at a speed, on a slope, in a gear, when the driver asks for something.
     ///
     /// The chain is `F = m·a + ΣF_road`, shaft torque `T = F·r/(G·η) + T_drag + J·α` (efficiency

@@ -7,6 +7,7 @@
 //! iteration. The driver asks anew at each step, so that a finer one asks for no more than a whole
 //! one. Nothing is allocated.
 
+use super::along::{Traveller, Travels};
 use super::step::{Pace, Rest, Run};
 use crate::car::{Car, Flow, Slope};
 use crate::driver::Driver;
@@ -183,6 +184,10 @@ impl Drive {
 ///
 /// The car starts in `gear` (taken as engaged). The run ends with the trace, with an empty pack, or
 /// when the pack has held the car back for too long; [`Drive::ending`] says which.
+///
+/// Where air or wind change along the trace ([`Trace::through`]), they do so with its stretches, as
+/// its loads do: a car that lags behind meets them early. The state keeps what the air was before:
+/// parts go towards the air of the place, and tyres roll as in it.
 pub fn follow<R: Recorder>(
     car: &Car,
     trace: &Trace,
@@ -192,12 +197,38 @@ pub fn follow<R: Recorder>(
     step_s: f64,
     recorder: &mut R,
 ) -> Drive {
+    if trace.reaches().iter().any(|reach| reach.along.is_weather()) {
+        travel(Traveller::of(car), trace, driver, start, gear, step_s, recorder)
+    } else {
+        travel(car, trace, driver, start, gear, step_s, recorder)
+    }
+}
+
+#[inline(always)]
+fn travel<C: Travels, R: Recorder>(
+    mut car: C,
+    trace: &Trace,
+    driver: &Driver,
+    start: &State,
+    gear: usize,
+    step_s: f64,
+    recorder: &mut R,
+) -> Drive {
+    let mut reaches = trace.reaches().iter().peekable();
+    if let Some(first) = reaches.next_if(|reach| reach.first == 0) {
+        car.come_to(&first.along);
+    }
     let mut run = Run::begin(car, trace, driver, start, gear, recorder);
     if let Some(ending) = run.given_out() {
         return run.end(ending);
     }
     let pace = Pace::new(step_s);
-    for stretch in trace.stretches() {
+    for (number, stretch) in trace.stretches().iter().enumerate() {
+        if C::CHANGES
+            && let Some(next) = reaches.next_if(|reach| reach.first <= number)
+        {
+            run.come_to(&next.along);
+        }
         run.choose_gear(stretch);
         let mut rest = Rest::of(stretch);
         // A long halt with the heater on must not draw from an empty pack.

@@ -1,5 +1,6 @@
 //! The same drive through the adaptive solver: what [`follow`](crate::follow::follow) is held to.
 
+use super::along::{Traveller, Travels};
 use super::shift::Lever;
 use crate::car::{Car, Request, Slope};
 use crate::driver::{CATCH_UP_S, Driver};
@@ -40,7 +41,13 @@ pub fn follow(
     let mut along = 0;
     let stretches = trace.stretches();
     let pack = &car.parts().pack;
-    for stretch in stretches {
+    let mut here = Traveller::of(car);
+    let mut reaches = trace.reaches().iter().peekable();
+    for (number, stretch) in stretches.iter().enumerate() {
+        if let Some(next) = reaches.next_if(|reach| reach.first <= number) {
+            here.come_to(&next.along);
+        }
+        let car: &Car = &here;
         lever.choose(car, driver, stretch, &mut place.state, &mut place.ledger);
         let to_s = from_s + stretch.for_s;
         let slant = (stretch.to_mps - stretch.from_mps) / stretch.for_s;

@@ -1,8 +1,9 @@
 //! One step of a drive: whole where nothing stands in the way, fine where something does.
 
+use super::along::{Along, Travels};
 use super::follow::{Drive, DriveEnding, Moment, Recorder};
 use super::shift::Lever;
-use crate::car::{Car, Flow, Instant, Request, Slope};
+use crate::car::{Flow, Instant, Request, Slope};
 use crate::driver::{CATCH_UP_S, Driver};
 use crate::limit::Limit;
 use crate::root::{Bracket, Near};
@@ -121,8 +122,8 @@ struct Hold {
 }
 
 /// A drive under way.
-pub(super) struct Run<'a, R> {
-    car: &'a Car,
+pub(super) struct Run<'a, C, R> {
+    car: C,
     trace: &'a Trace,
     driver: &'a Driver,
     recorder: &'a mut R,
@@ -143,9 +144,9 @@ pub(super) struct Run<'a, R> {
     drive: Drive,
 }
 
-impl<'a, R: Recorder> Run<'a, R> {
+impl<'a, C: Travels, R: Recorder> Run<'a, C, R> {
     pub fn begin(
-        car: &'a Car,
+        car: C,
         trace: &'a Trace,
         driver: &'a Driver,
         start: &State,
@@ -153,7 +154,7 @@ impl<'a, R: Recorder> Run<'a, R> {
         recorder: &'a mut R,
     ) -> Self {
         let mut drive = Drive::begin(start, gear);
-        drive.feel(car, start);
+        drive.feel(&car, start);
         let now = car.now(start, 0.0);
         let charge_left = now.pack.left;
         if charge_left <= 0.0 {
@@ -177,11 +178,16 @@ impl<'a, R: Recorder> Run<'a, R> {
         }
     }
 
+    /// Comes to a reach of the road: its air and wind.
+    pub fn come_to(&mut self, along: &Along) {
+        self.car.come_to(along);
+    }
+
     /// Comes to a stretch: its load, and the gear for it.
     pub fn choose_gear(&mut self, stretch: &Stretch) {
         self.load_w = stretch.auxiliary_w;
         let ledger = &mut self.drive.ledger;
-        self.lever.choose(self.car, self.driver, stretch, &mut self.state, ledger);
+        self.lever.choose(&self.car, self.driver, stretch, &mut self.state, ledger);
     }
 
     /// The next step: a whole one on the trace, a half one off it, a fine one far off it or where
@@ -306,7 +312,7 @@ impl<'a, R: Recorder> Run<'a, R> {
             let standing = self.car.act(&now, 0.0, step.slope, self.lever.gear, stand);
             self.book(step, &standing, 0.0, h - moving_s);
         }
-        self.lever.pass(h, self.car, &mut self.state, &mut self.drive.ledger);
+        self.lever.pass(h, &self.car, &mut self.state, &mut self.drive.ledger);
     }
 
     /// Looks back on a stretch: was it followed?
@@ -341,7 +347,7 @@ impl<'a, R: Recorder> Run<'a, R> {
 
     /// The drive, with a shift that is still under way brought to its end.
     pub fn end(mut self, ending: DriveEnding) -> Drive {
-        self.lever.pass(f64::INFINITY, self.car, &mut self.state, &mut self.drive.ledger);
+        self.lever.pass(f64::INFINITY, &self.car, &mut self.state, &mut self.drive.ledger);
         Drive {
             end: self.state,
             gear: self.lever.gear,
@@ -408,7 +414,7 @@ impl<'a, R: Recorder> Run<'a, R> {
         self.car.warm(&mut self.state, flow, for_s);
         self.state.distance_m += 0.5 * (self.state.speed_mps + end_mps) * for_s;
         self.state.speed_mps = end_mps;
-        self.drive.feel(self.car, &self.state);
+        self.drive.feel(&self.car, &self.state);
         self.recorder.record(&Moment {
             time_s: self.drive.time_s,
             step_s: for_s,

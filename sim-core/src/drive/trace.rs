@@ -1,5 +1,6 @@
 //! A speed trace made ready for stepping.
 
+use super::along::Along;
 use crate::Invalid;
 use crate::car::Slope;
 
@@ -34,6 +35,18 @@ pub struct Trace {
     stretches: Vec<Stretch>,
     duration_s: f64,
     level: bool,
+    reaches: Vec<Reach>,
+}
+
+/// A part of a road along which the same is known, up to the next.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reach {
+    /// Number of its first stretch, from 0.
+    pub first: usize,
+    /// Time at its start from the trace's, s.
+    pub from_s: f64,
+    /// What is known of it.
+    pub along: Along,
 }
 
 /// Speed tolerance of trace following, m/s: 2 mph (40 CFR 86.115).
@@ -129,7 +142,8 @@ impl Trace {
             }
         }
         let level = slope.iter().all(|s| *s == 0.0);
-        Ok(Self { stretches, duration_s: time_s[n - 1] - time_s[0], level })
+        let duration_s = time_s[n - 1] - time_s[0];
+        Ok(Self { stretches, duration_s, level, reaches: Vec::new() })
     }
 
     /// A steady speed on a constant slope, in stretches of a second.
@@ -143,6 +157,37 @@ impl Trace {
         let n = for_s.ceil().max(1.0) as usize;
         let time_s: Vec<f64> = (0..=n).map(|i| for_s * i as f64 / n as f64).collect();
         Self::new(&time_s, &vec![speed_mps; n + 1], &vec![slope; n])
+    }
+
+    /// The same with what is known along it, each from a time in s after its start on; a change takes
+    /// hold with the next stretch. Before the first, and with none, nothing is known.
+    ///
+    /// # Errors
+    /// [`Invalid`] where times do not rise, or an air, a wind or a heading is out of range.
+    pub fn through(mut self, along: &[(f64, Along)]) -> Result<Self, Invalid> {
+        if let Some(pair) = along.windows(2).find(|pair| pair[0].0 >= pair[1].0) {
+            return Err(Invalid::new("time along the road", pair[1].0, "times that rise"));
+        }
+        along.iter().try_for_each(|(_, along)| along.check())?;
+        self.reaches.clear();
+        let (mut next, mut now_s) = (0, 0.0);
+        for (first, stretch) in self.stretches.iter().enumerate() {
+            let here = next;
+            while along.get(next).is_some_and(|(from_s, _)| *from_s <= now_s + 1e-6) {
+                next += 1;
+            }
+            let before = self.reaches.last().map(|reach| reach.along);
+            if next > here && before != Some(along[next - 1].1) {
+                self.reaches.push(Reach { first, from_s: now_s, along: along[next - 1].1 });
+            }
+            now_s += stretch.for_s;
+        }
+        Ok(self)
+    }
+
+    /// What is known along it.
+    pub fn reaches(&self) -> &[Reach] {
+        &self.reaches
     }
 
     /// The stretches in order.

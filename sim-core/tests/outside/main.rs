@@ -35,4 +35,5 @@ mod too_hot;
 mod top_speed_and_grades;
 mod trace_tolerance;
 mod tyre_temperature;
+mod weather;
 mod worked_examples;
