@@ -18,7 +18,8 @@ use serde::Serialize;
 use sim_core::units;
 
 /// Inputs that are no property of the car but of the day, or have no part in a drive.
-const OF_THE_DAY: [&str; 4] = ["load", "head wind", "air temperature", "charger efficiency"];
+const OF_THE_DAY: [&str; 5] =
+    ["load", "head wind", "air temperature", "charger efficiency", "from drive to drive"];
 /// Inputs that stand for the surface: what the typical spread of one does is what surfaces do.
 const SURFACE: [&str; 3] = ["rolling resistance", "coast-down f0", "coast-down a"];
 /// The mean head wind of a drive, sd in km/h: less than an hour's, as roads turn (common practice,

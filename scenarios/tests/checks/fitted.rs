@@ -40,7 +40,7 @@ fn left_out(car: &Loaded, files: &[PathBuf]) -> Vec<Judged> {
     judged.collect()
 }
 
-fn told(judged: &[Judged]) -> Together {
+pub fn told(judged: &[Judged]) -> Together {
     for one in judged {
         say(&format!(
             "{}: recorded {:.2}, predicted {:.2} ({:+.1} %), band {:.2} to {:.2}{}",

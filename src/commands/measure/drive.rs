@@ -1,6 +1,7 @@
 //! `measure drive`: recorded drives against what is predicted for them.
 
 use super::Measured;
+use super::fitted::{self, Bands, Learned};
 use crate::failure::{Failure, of};
 use crate::input::{Input, overrides};
 use crate::measure::{Units, clock, number};
@@ -22,6 +23,9 @@ use std::path::{Path, PathBuf};
 /// Recordings of any of speed (or positions), elevation, pack volts and amperes, charge, temperatures,
 /// heater, air and wind, as CSV of any spreadsheet or as GPX. Weather, charge and temperatures at the
 /// start and the heater are taken from the recording where it has them, and from --set before that.
+///
+/// With --fit, what the drives tell of the car is written to a file. With that file as --measured, other
+/// drives are told with the band that should hold 80 of 100 of them.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// Recordings; left out, the demo's.
@@ -30,6 +34,14 @@ pub struct Args {
 
     #[command(flatten)]
     car: Measured,
+
+    /// Fits the car to the drives, within the spreads of `bands`, and writes what was learnt.
+    #[arg(long)]
+    fit: bool,
+
+    /// File for what was learnt; left out, `measured/drives-DATE.json` beside the build.
+    #[arg(long, value_name = "FILE.json", requires = "fit")]
+    out: Option<PathBuf>,
 
     #[command(flatten)]
     picture: PictureArg,
@@ -41,6 +53,10 @@ pub struct Report {
     /// Predicted against recorded.
     #[serde(flatten)]
     compared: DrivesReport,
+    /// The bands in which the drives should lie, where something was learnt of the car before.
+    bands: Option<Bands>,
+    /// What the drives tell of the car, where that was asked for.
+    fit: Option<Learned>,
 }
 
 /// Compares.
@@ -55,11 +71,22 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if let Some(frame) = frame {
         frame.save(&pictures(&found, &drives, Look::wide("", output.units)))?;
     }
-    let report = Report { compared: found.report };
+    let bands = fitted::bands(&loaded, &set, &drives, &car)?;
+    let learn =
+        || fitted::learn(&loaded, &set, &drives, (&args.car, &args.files, args.out.as_deref()));
+    let fit = args.fit.then(learn).transpose()?;
+    let report = Report { compared: found.report, bands, fit };
     if output.json {
         return output.document(&report);
     }
-    show(&report.compared, output)
+    show(&report.compared, output)?;
+    if let Some(bands) = &report.bands {
+        fitted::show_bands(bands, output)?;
+    }
+    if let Some(fit) = &report.fit {
+        fitted::show(fit, &args.car, output)?;
+    }
+    Ok(())
 }
 
 /// The recordings, ready to be driven; without any, that of the demo where the car is the demo's.

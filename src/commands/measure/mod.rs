@@ -2,6 +2,7 @@
 
 pub mod coastdown;
 pub mod drive;
+mod fitted;
 pub mod part;
 mod residuals;
 
