@@ -30,7 +30,7 @@ fn request(line: &str, heads: &[(&str, &str)], body: &[u8]) -> Vec<u8> {
 }
 
 /// What the page itself would send.
-fn own(served: &Served, path: &str, body: &Value) -> (u16, String) {
+pub fn own(served: &Served, path: &str, body: &Value) -> (u16, String) {
     let host = format!("127.0.0.1:{}", served.port);
     let origin = format!("http://{host}");
     let heads = [

@@ -10,6 +10,7 @@ mod command_line;
 mod commands;
 mod figures;
 mod live;
+mod measured;
 mod pictures;
 mod program;
 mod questions;
