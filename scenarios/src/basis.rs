@@ -211,7 +211,7 @@ const LOSSES: [&str; 3] = [
 ];
 
 /// Whether the list `assumed` of the build has one of these, or what one of them is a part of.
-fn is_assumed(build: &Build, paths: &[&str]) -> bool {
+pub(crate) fn is_assumed(build: &Build, paths: &[&str]) -> bool {
     let listed = || build.assumed.iter().flatten();
     let below = |path: &str, whole: &str| {
         path.strip_prefix("build.").is_some_and(|path| is_within(path, whole))

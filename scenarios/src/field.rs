@@ -1,6 +1,6 @@
 //! One number of a scenario: what it is, who said so, and what is usual of its class.
 
-use crate::basis::{Known, SaidBy};
+use crate::basis::{Known, SaidBy, is_assumed};
 use crate::files::error::Source;
 use crate::files::origins::Folder;
 use crate::files::short_path;
@@ -45,9 +45,12 @@ impl Prepared {
             (_, Folder::Shelf) => SaidBy::Shelf,
             _ => SaidBy::File,
         };
-        let known = match self.is_known_of_part(&whole) {
-            true => Known::Measured,
-            false => Known::of_number(&whole, said_by),
+        let known = if self.is_known_of_part(&whole) {
+            Known::Measured
+        } else if said_by == SaidBy::File && is_assumed(&self.scenario.build, &[&whole]) {
+            Known::Typical
+        } else {
+            Known::of_number(&whole, said_by)
         };
         let reason = match &origin.said {
             Source::Measured(file) => Some(self.taken_in.said_of(file)),

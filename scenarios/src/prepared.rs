@@ -1,7 +1,7 @@
 //! A scenario made ready to drive.
 
 use crate::files::assumption::Assumption;
-use crate::files::error::Error;
+use crate::files::error::{Error, Source};
 use crate::files::field_path::{Fault, FieldPath};
 use crate::files::given::Given;
 use crate::files::kind::FileKind;
@@ -159,7 +159,12 @@ impl Prepared {
     /// None that a test would not find.
     pub fn all_assumptions(&self) -> Result<Vec<Assumption>, Error> {
         let mut all = self.assumptions.clone();
-        for path in self.scenario.build.assumed.iter().flatten() {
+        let was_measured = |path: &str| {
+            let (origin, _) = self.echo.origins().of(&format!("build.{path}"));
+            matches!(origin.said, Source::Measured(_))
+        };
+        let assumed = self.scenario.build.assumed.iter().flatten();
+        for path in assumed.filter(|path| !was_measured(path)) {
             let steps = path.split('.').map(|step| match step.parse::<usize>() {
                 Ok(i) => i.saturating_sub(1).to_string(),
                 Err(_) => step.to_owned(),

@@ -124,7 +124,12 @@ fn what_does_not_fit_is_said_and_what_is_no_such_file_is_refused() {
     fs::remove_file(here.join("lake-road.csv")).unwrap();
     assert!(!text(&check).contains("holds something else"));
     // A car that is another: nothing fits, and that is said beside the answer.
-    let other = shakedown(&["pull", "--measured", arg(&drives)]);
+    let mut motor: Value = serde_json::from_slice(&fs::read(&drives).unwrap()).unwrap();
+    motor["inputs"].as_array_mut().unwrap().truncate(1);
+    motor["correlations"] = json!([[1]]);
+    let motors = here.join("motor.json");
+    fs::write(&motors, motor.to_string()).unwrap();
+    let other = shakedown(&["pull", "--measured", arg(&motors)]);
     let said = String::from_utf8(other.stderr).unwrap();
     assert!(
         other.status.success() && said.contains("nothing of ") && said.contains(" fits "),
@@ -163,7 +168,7 @@ fn a_part_goes_into_the_next_car_with_what_was_learnt_of_it() {
     say(&["--out", arg(&out)]);
     let motor = here.join("my-motor.json");
     let over = [&["measure", "part", "pack"], &of[..], &["--out", arg(&motor)]].concat();
-    refused(&over, &["my-motor.json is read by the same run and is not overwritten"]);
+    refused(&over, &["my-motor.json: is read by the same run and is not overwritten"]);
     fs::write(here.join("other.json"), "{\"mine\": 1}").unwrap();
     let other = here.join("other.json");
     let over = [&["measure", "part", "pack"], &of[..], &["--out", arg(&other)]].concat();

@@ -288,6 +288,23 @@ fn a_build_names_its_files_and_they_may_be_taken_away() {
     }
 }
 
+/// What a build holds until somebody knows better is known better when it was measured.
+#[test]
+fn what_was_taken_for_granted_is_measured_when_it_was() {
+    let path = "donor.kerb_mass_kg";
+    let listed = [set(&format!("assumed=[\"{path}\"]"))];
+    let demo = Loaded::demo().unwrap().put(&listed).unwrap();
+    let was = number(&demo, path);
+    let car = taken(&demo, vec![input("kerb mass", "build.donor.kerb_mass_kg", was, 2.0, 0.5)]);
+    for (car, is_assumed) in [(demo, true), (car, false)] {
+        let car = car.prepare().unwrap();
+        let all = car.all_assumptions().unwrap();
+        assert_eq!(all.iter().any(|one| one.path == "build.donor.kerb_mass_kg"), is_assumed);
+        let known = car.field(path).unwrap().known;
+        assert_eq!(known == scenarios::basis::Known::Measured, !is_assumed);
+    }
+}
+
 /// What is measured out of what is allowed is refused by the name of its file.
 #[test]
 fn a_value_that_no_car_has_is_refused_with_its_file() {

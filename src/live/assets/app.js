@@ -328,7 +328,8 @@ function numberField(one) {
       box.value = digits(shown(value));
       const moved = valueOf(one.path) !== undefined;
       place.classList.toggle("moved", moved);
-      const source = (one.known === "measured" ? "measured" : SAID[one.said_by]) + (one.reason ? `: ${one.reason}` : "");
+      const listed = one.known === "typical" && one.said_by === "file";
+      const source = (one.known === "measured" ? "measured" : SAID[listed ? "shelf" : one.said_by]) + (one.reason ? `: ${one.reason}` : "");
       const moves = movesKnown?.get(one.path);
       const by = moves && `${moves.by > 0 ? "+" : "−"}${digits(Math.abs(moves.by * one.times))}${one.unit ? " " + one.unit : ""}`;
       const effect = moves ? (moves.figure ? `; ${by} moves most ${moves.figure}: ${moves.change}` : `; ${by} moves nothing here`) : "";
