@@ -94,7 +94,7 @@ fn what_was_learnt_reaches_every_command_and_a_swapped_part_takes_nothing_along(
     ] {
         let (plain, learnt) = heard(args);
         assert_ne!(plain, learnt, "{args:?}");
-        assert!(plain != "" && !learnt.is_empty());
+        assert!(!plain.is_empty() && !learnt.is_empty());
     }
     // Its pages say so.
     let out = here.join("page.html");
