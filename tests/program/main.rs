@@ -14,6 +14,7 @@ mod measured;
 mod pictures;
 mod program;
 mod questions;
+mod recorded;
 mod references;
 mod report;
 mod served;

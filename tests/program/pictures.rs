@@ -4,7 +4,7 @@ use crate::program::{folder, json, refused, text};
 use std::fs;
 
 /// Commands that draw.
-const DRAWING: [&[&str]; 7] = [
+const DRAWING: [&[&str]; 8] = [
     &["sheet", "--cycle", "wltc-low"],
     &["check"],
     &["pull"],
@@ -12,6 +12,7 @@ const DRAWING: [&[&str]; 7] = [
     &["climb", "--pass"],
     &["climb", "--grade", "-6%"],
     &["drive", "--cycle", "wltc-low"],
+    &["measure", "drive"],
 ];
 
 #[test]

@@ -48,11 +48,12 @@ pub const MAP_LIST: u64 = 60;
 pub const REGEN_LIST: u64 = 50;
 
 /// All of them with those of road files: what there can be so much of, how much, and of what.
-pub const ALL: [(&str, u64, &str); 28] = [
+pub const ALL: [(&str, u64, &str); 29] = [
     ("JSON file (scenario, build, part, spreads, what was learnt)", FILE_LIMIT_BYTES, "bytes"),
     ("objects and lists within one another in JSON", JSON_DEPTH, "deep"),
     ("road file (CSV or GPX)", cycles::FILE_LIMIT_BYTES, "bytes"),
     ("table or track", cycles::ROW_LIMIT as u64, "rows or points"),
+    ("recording of a car", cycles::RECORDING_ROW_LIMIT as u64, "rows"),
     ("table", cycles::COLUMN_LIMIT as u64, "columns"),
     ("track, or road of speed limits", cycles::DURATION_LIMIT_S as u64, "s"),
     ("elements within one another in GPX", cycles::GPX_DEPTH_LIMIT as u64, "deep"),
