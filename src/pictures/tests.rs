@@ -243,7 +243,9 @@ proptest! {
             for before in [None, Some(&before)] {
                 let texts = sound(&recorded::picture(&compared, &drive, &prediction, before, look));
                 prop_assert!(texts.iter().any(|text| text == "recorded"), "{texts:?}");
-                prop_assert!(texts.iter().any(|text| text == "predicted"), "{texts:?}");
+                // A car that is empty at the start has no line.
+                let drove = prediction.energy_j[1].is_finite();
+                prop_assert!(!drove || texts.iter().any(|text| text == "predicted"), "{texts:?}");
             }
         }
     }

@@ -52,7 +52,7 @@ fn names_of_columns_come_from_options_or_a_file() {
     refused(&["measure", "drive", &log, "--columns", &names], &["names.json", "column"]);
     columns(r#"{ "columns": {}, "rate_hz": 0 }"#);
     refused(&["measure", "drive", &log, "--columns", &names], &["rate_hz", "0"]);
-    let missing = ["--column", "speed_kmh=nn"];
+    let missing = ["--column", "time_s=zt", "--column", "speed_kmh=nn"];
     refused(&[&["measure", "drive", &log][..], &missing].concat(), &["`nn`", "is not there"]);
     refused(&["measure", "drive", &log, "--column", "speed"], &["--column is \"speed\""]);
     refused(&["measure", "drive", &log], &["log.csv:1", "none of them is understood"]);
