@@ -4,6 +4,7 @@ use std::f64::consts::PI;
 
 use geographiclib_rs::{Geodesic, InverseGeodesic};
 
+use crate::planned::LENGTH_LIMIT_M;
 use crate::smoothing::spline;
 
 /// A point of a road on a plane that is unrolled along it.
@@ -56,7 +57,9 @@ pub(crate) fn course(positions_deg: &[(f64, f64)]) -> Course {
     let kept = apart(&points);
     let scatter_m = scatter_m(&kept);
     let length_m = drawn_m.last().copied().unwrap_or(0.0);
-    if scatter_m < EXACT_M || length_m < 4.0 * STATION_M {
+    // A road that is longer is refused, and not smoothed before.
+    let smoothed_m = 4.0 * STATION_M..=LENGTH_LIMIT_M;
+    if scatter_m < EXACT_M || !smoothed_m.contains(&length_m) {
         let at_m = along(&kept);
         let bends = bends(&kept, &at_m, 0.0);
         let headings = headings(&kept, &at_m);

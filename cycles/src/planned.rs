@@ -11,7 +11,7 @@ use crate::table::{Quantity, Table};
 use crate::{Along, Error, timed};
 
 /// The longest road that is driven without a clock, m: half way around the Earth.
-const LENGTH_LIMIT_M: f64 = 2e7;
+pub(crate) const LENGTH_LIMIT_M: f64 = 2e7;
 
 /// Positions in the order in which they are driven.
 pub(crate) struct Plan {
@@ -61,15 +61,14 @@ impl Plan {
                 "the road is {length_m:.0} m long, and 1 m to {LENGTH_LIMIT_M} m is needed"
             )));
         }
-        // Positions at one place are one; the last of them says what holds from there on.
+        // Positions at one place are one; the car stands there for all of them.
         let mut rows: Vec<usize> = Vec::with_capacity(positions.len());
         let mut stop_s: Vec<f64> = Vec::new();
         for (i, at_m) in course.distance_m.iter().enumerate() {
             let wait_s = self.stop_s.get(i).copied().unwrap_or(0.0);
-            match rows.last_mut() {
-                Some(last) if at_m - course.distance_m[*last] < 0.01 => {
-                    *last = i;
-                    *stop_s.last_mut().unwrap_or(&mut 0.0) += wait_s;
+            match (rows.last(), stop_s.last_mut()) {
+                (Some(last), Some(stop_s)) if at_m - course.distance_m[*last] < 0.01 => {
+                    *stop_s += wait_s;
                 }
                 _ => {
                     rows.push(i);

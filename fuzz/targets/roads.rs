@@ -1,4 +1,4 @@
-//! Any bytes as a road: a drive, speed limits by distance, an elevation, a track.
+//! Any bytes as a road: a drive, speed limits by distance, an elevation, a track, a route at a pace.
 
 #![no_main]
 
@@ -13,6 +13,12 @@ fuzz_target!(|data: &[u8]| {
     let options = LoadOptions {
         columns: if how & 2 == 0 { Columns::Strict } else { Columns::IgnoreUnknown },
         auxiliary_column: (how & 4 != 0).then(|| "heater_kw".to_owned()),
+        pace: cycles::Pace {
+            limit_mps: (how & 8 != 0).then_some(20.0),
+            bends_mps2: (how & 16 != 0).then_some(3.0),
+            stops: if how & 32 != 0 { vec![(100.0, 5.0)] } else { Vec::new() },
+            ..cycles::Pace::default()
+        },
         ..LoadOptions::default()
     };
     match cycles::read(Path::new(name), file, &options) {

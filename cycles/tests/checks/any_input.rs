@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use cycles::{Columns, Elevation, LoadOptions, load};
+use cycles::{Columns, Elevation, LoadOptions, Pace, load};
 use proptest::prelude::*;
 
 /// Reads the text, and checks what came of it.
@@ -13,7 +13,13 @@ fn read_or_refuse(name: &str, content: &[u8]) {
     std::fs::write(&path, content).unwrap();
     for columns in [Columns::Strict, Columns::IgnoreUnknown] {
         for elevation in [Elevation::ByClock, Elevation::Recorded, Elevation::AsWritten] {
-            let options = LoadOptions { columns, elevation, ..LoadOptions::default() };
+            let limit = columns == Columns::IgnoreUnknown && elevation == Elevation::Recorded;
+            let stops = if content.len() % 2 == 0 { vec![(3.0, 2.0)] } else { Vec::new() };
+            let pace = match limit {
+                true => Pace { limit_mps: Some(15.0), stops, ..Pace::default() },
+                false => Pace::default(),
+            };
+            let options = LoadOptions { columns, elevation, pace, ..LoadOptions::default() };
             match load(&path, &options) {
                 Ok(loaded) => {
                     let t = loaded.schedule;
@@ -53,6 +59,11 @@ fn table() -> impl Strategy<Value = String> {
         "stop_s",
         "latitude_deg",
         "longitude_deg",
+        "heading_deg",
+        "head_wind_kmh",
+        "wind_kmh",
+        "wind_from_deg",
+        "air_c",
         "other",
     ];
     (1usize..5).prop_flat_map(move |columns| {

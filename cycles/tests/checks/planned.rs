@@ -367,3 +367,20 @@ proptest! {
         prop_assert!(longer.abs() < 0.1, "{}", longer);
     }
 }
+
+/// Positions that creep, that stand, that go to and fro and around the Earth: a road or a sentence.
+#[test]
+fn odd_positions_are_a_road_or_a_sentence() {
+    let creeping: Vec<(f64, f64)> = (0..4000).map(|i| (46.0 + 5e-8 * f64::from(i), 9.0)).collect();
+    let road = driven(&creeping, limit(30.0));
+    assert!((road.schedule.distance_m() - 22.2).abs() < 0.2);
+    let to_and_fro: Vec<(f64, f64)> =
+        (0..40).map(|i| (46.0 + 0.001 * f64::from(i % 2), 9.0)).collect();
+    assert!(driven(&to_and_fro, limit(30.0)).schedule.duration_s() > 40.0);
+    let around: Vec<(f64, f64)> =
+        (0..400).map(|i| (80.0 * f64::from(i % 2), 9.0 * f64::from(i % 20))).collect();
+    let refused = at(limit(30.0), "route.gpx", &route(&around)).unwrap_err();
+    assert!(refused.contains("m long, and 1 m to 20000000 m is needed"), "{refused}");
+    let pole = [(89.999, 0.0), (90.0, 0.0), (89.999, 180.0)];
+    assert!((driven(&pole, limit(30.0)).schedule.distance_m() - 223.4).abs() < 1.0);
+}
