@@ -14,7 +14,7 @@ fn read_or_refuse(name: &str, content: &[u8]) {
     for columns in [Columns::Strict, Columns::IgnoreUnknown] {
         for elevation in [Elevation::ByClock, Elevation::Recorded, Elevation::AsWritten] {
             let limit = columns == Columns::IgnoreUnknown && elevation == Elevation::Recorded;
-            let stops = if content.len() % 2 == 0 { vec![(3.0, 2.0)] } else { Vec::new() };
+            let stops = if content.len().is_multiple_of(2) { vec![(3.0, 2.0)] } else { Vec::new() };
             let pace = match limit {
                 true => Pace { limit_mps: Some(15.0), stops, ..Pace::default() },
                 false => Pace::default(),
