@@ -15,6 +15,7 @@ mod figures_that_can_be;
 mod fitted;
 mod imports;
 mod learnt;
+mod made_logs;
 mod measured;
 mod motors;
 mod never_wins;
