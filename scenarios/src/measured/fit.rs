@@ -256,7 +256,7 @@ fn told(
     let size = |i: usize, j: usize| correlations[(i, j)].abs();
     let one = |(i, input): (usize, &UncertainInput)| {
         let sd = found.covariance[(i, i)].sqrt();
-        let told = sd < UNTOLD * found.widening;
+        let told = sd < UNTOLD;
         let others = (0..inputs.len()).filter(|j| *j != i);
         let with = others.max_by(|a, b| size(i, *a).total_cmp(&size(i, *b)));
         let kept = told || z[i].abs() > UNMOVED;

@@ -34,7 +34,7 @@ pub struct Args {
     #[command(flatten)]
     car: Measured,
 
-    /// Mass of the car as it rolled, people and load included, kg; left out, the build's with its load.
+    /// Mass of the car as it rolled, people and load included, kg; the demo's may be left out.
     #[arg(long, value_name = "KG", allow_negative_numbers = true)]
     mass_kg: Option<f64>,
 
@@ -72,6 +72,14 @@ pub struct Report {
 /// Measures.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let prepared = args.car.input().prepare()?;
+    if args.mass_kg.is_none() && args.car.build.is_some() {
+        return Err(Failure::Arguments(format!(
+            "--mass-kg is not given, and the mass of the car as it rolled is needed, with people and load \
+             (the build with its load has {} kg, a donor another mass): a mass that is wrong makes all \
+             forces wrong",
+            number(prepared.car.parts().chassis.mass_kg, 0)
+        )));
+    }
     let day = TestDay {
         mass_kg: args.mass_kg,
         air_c: args.air_c,
@@ -138,7 +146,7 @@ fn show(report: &Report, args: &Args, output: &mut Output) -> Result<(), Failure
     output.text(format!("Coast-down of {}", report.car))?;
     let mass = match args.mass_kg {
         Some(_) => "as it rolled".to_owned(),
-        None => "the build's with its load (--mass-kg says what it was)".to_owned(),
+        None => "the demo's with its load".to_owned(),
     };
     output.said(format!(
         "{} and {}; mass {} kg, {mass}, and {} kg for what turns with the wheels; air of {} °C and \

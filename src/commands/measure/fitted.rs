@@ -16,6 +16,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
 
+/// Fewer drives than this leave wind and people in what is told of the car (common practice, no source).
+const FEW_DRIVES: usize = 5;
+
 /// Drives with the bands in which they should lie, of a car that something was learnt of.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct Bands {
@@ -184,11 +187,22 @@ pub fn show(learned: &Learned, car: &Measured, output: &mut Output) -> Result<()
             table.row([
                 input.name.clone(),
                 format!("{}{of}", signed(input.shift, 1)),
-                format!("± {}{of}", number(input.sd, 1)),
-                format!("± {}{of}", number(input.typical_sd.unwrap_or(0.0), 1)),
+                format!("± {}{of}", number(2.0 * input.sd, 1)),
+                format!("± {}{of}", number(2.0 * input.typical_sd.unwrap_or(0.0), 1)),
             ]);
         }
         output.table(&table)?;
+        output.said("± is two standard deviations, as in `bands`.")?;
+    }
+    if fit.drives.len() < FEW_DRIVES {
+        output.said(format!(
+            "{} cannot tell the car from its day (wind, people, surface): log {FEW_DRIVES} or more, to \
+             and fro, before a part is bought by this.",
+            match fit.drives.len() {
+                1 => "One drive".to_owned(),
+                n => format!("{n} drives"),
+            }
+        ))?;
     }
     output.heading("What they cannot tell")?;
     let moved = |one: &&Told| one.kept && !one.told;
