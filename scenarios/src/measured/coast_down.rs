@@ -5,7 +5,7 @@ pub use super::coasting::{NoSpeed, Recorded, Way};
 use super::disturbance::{disturbances, leave_out};
 pub use super::regulation::ReferenceSpeed;
 use super::regulation::{ACCURATE_SHARE, accuracy};
-use super::trajectory::{Body, F0, F1, F2, Fit, Prior, SLOPE, Scatter, WIND, fit, foreseen};
+use super::trajectory::{Body, F0, F1, F2, Fit, ONSET, Prior, SLOPE, Scatter, WIND, fit, foreseen};
 use crate::prepared::Prepared;
 use nalgebra::DMatrix;
 use schemars::JsonSchema;
@@ -117,6 +117,12 @@ const ANY_DRAG_AREA: (f64, f64) = (0.7, 0.5);
 /// source): they are what a test in one direction leaves open.
 const ANY_WIND_MPS: f64 = 2.0;
 const ANY_SLOPE: f64 = 0.003;
+/// By how much a sensor that lags is off where a run begins, m/s: a car that slows by 0.6 m/s² and a
+/// lag of 2 s make it 1.2 m/s.
+const ANY_ONSET_MPS: f64 = 1.0;
+/// How clear a lag is that all runs are cut short for, in standard errors, and by how much, s.
+const CLEAR_ONSET: f64 = 3.0;
+const CUT_S: f64 = 8.0;
 
 /// What the figures are corrected to: 20 °C and 100 kPa. Source: UN GTR 15, Annex 4 (from memory).
 const REFERENCE_K: f64 = 293.15;
@@ -331,6 +337,7 @@ impl Tested {
             times(ANY_DRAG_AREA, air),
             (0.0, ANY_WIND_MPS),
             (0.0, ANY_SLOPE),
+            (0.0, ANY_ONSET_MPS),
         ]
     }
 
@@ -362,7 +369,11 @@ pub fn coast_down(recorded: &[Recorded], tested: &Tested) -> Result<CoastDownRep
     let body = tested.body();
     let prior = tested.prior();
     clean(&mut legs, &mut findings, &body, &prior)?;
-    let found = fit(&legs, &body, &prior, Scatter::Found).ok_or(Refused::NoFit)?;
+    let mut found = fit(&legs, &body, &prior, Scatter::Found).ok_or(Refused::NoFit)?;
+    let onset = found.shared[ONSET] / found.covariance[(ONSET, ONSET)].sqrt();
+    if onset.abs() > CLEAR_ONSET && cut_short(&mut legs, &mut findings) {
+        found = fit(&legs, &body, &prior, Scatter::Found).ok_or(Refused::NoFit)?;
+    }
     let both_ways = [Way::Out, Way::Back].iter().all(|way| legs.iter().any(|leg| leg.way == *way));
     Ok(report(&legs, findings, tested, &found, both_ways))
 }
@@ -457,6 +468,34 @@ fn clean(
         }
     }
     Ok(())
+}
+
+/// Cuts the start off all runs, where a sensor that lags has not caught up with the car; whether there
+/// is anything left of them.
+fn cut_short(legs: &mut Vec<Leg>, findings: &mut Vec<Finding>) -> bool {
+    let shorter = |leg: &Leg| {
+        let from_s = leg.time_s[0] + CUT_S;
+        let late = |i: &usize| leg.time_s[*i] >= from_s;
+        let pieces = leg.pieces.iter().filter_map(|piece| {
+            let piece = piece.clone().find(late)?..piece.end;
+            let long = leg.time_s[piece.end - 1] - leg.time_s[piece.start] >= 0.4 * LEAST_S;
+            (long && piece.len() >= 5).then_some(piece)
+        });
+        let leg = Leg { pieces: pieces.collect(), ..leg.clone() };
+        (!leg.pieces.is_empty()).then_some(leg)
+    };
+    let cut: Vec<Leg> = legs.iter().filter_map(shorter).collect();
+    if cut.is_empty() {
+        return false;
+    }
+    findings.extend(legs.iter().map(|leg| Finding {
+        file: leg.name.clone(),
+        from_s: leg.time_s[0],
+        to_s: leg.time_s[0] + CUT_S,
+        what: "the sensor lags behind the car where the coasting begins: left out".to_owned(),
+    }));
+    *legs = cut;
+    true
 }
 
 /// What turns the shared unknowns into rolling resistance and drag area at the reference.
@@ -594,11 +633,8 @@ fn more(legs: &[Leg], tested: &Tested, fit: &Fit) -> Vec<More> {
     let apart_s = super::coasting::median(apart.collect());
     let each_way = legs.len().div_ceil(2).max(1);
     let with = |from_mps: f64, runs_each_way: usize| -> Option<More> {
-        let runs: Vec<(f64, f64)> = (0..2 * runs_each_way)
-            .map(|i| (if i % 2 == 0 { 1.0 } else { -1.0 }, from_mps))
-            .collect();
-        let seen = (apart_s, least_mps);
-        let covariance = foreseen(&tested.body(), fit, &tested.prior(), &runs, seen)?;
+        let (runs, seen) = ((from_mps, runs_each_way), (apart_s, least_mps));
+        let covariance = foreseen(&tested.body(), fit, &tested.prior(), runs, seen)?;
         let (rolling, drag) = shares(tested, fit, &covariance);
         Some(More {
             from_kmh: units::kmh_from_mps(from_mps),

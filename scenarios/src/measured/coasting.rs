@@ -110,6 +110,8 @@ pub(crate) const LEAST_FALL_MPS: f64 = 4.0;
 pub(crate) const LEAST_S: f64 = 10.0;
 /// What takes a run's speed faster than this is no coasting, m/s².
 const HARDEST_MPS2: f64 = 1.2;
+/// What is left out after the highest speed, s: the clutch, the lever and the smoothing of the search.
+const ENTRY_S: f64 = 2.0;
 /// Time between samples that are kept, s: more tell no more of a speed that falls slowly.
 const APART_S: f64 = 0.1;
 /// How long a speed stands still before it is taken for a sensor that does, s.
@@ -146,7 +148,8 @@ pub(crate) fn legs(recorded: &Recorded, way: Way) -> (Vec<Leg>, Vec<Silent>) {
     let mut found = Vec::new();
     let mut way = way;
     for (first, last) in falls(&smoothed(&kept)) {
-        let fast = (first..last).filter(|i| kept[*i].1 > SLOWEST_MPS);
+        let entered_s = if first > 0 { kept[first].0 + ENTRY_S } else { kept[first].0 };
+        let fast = (first..last).filter(|i| kept[*i].1 > SLOWEST_MPS && kept[*i].0 >= entered_s);
         let (time_s, speed_mps): (Vec<f64>, Vec<f64>) = fast.map(|i| kept[i]).unzip();
         let (Some(from), Some(to)) = (time_s.first(), time_s.last()) else { continue };
         let fall = kept[first].1 - speed_mps[speed_mps.len() - 1];

@@ -10,7 +10,8 @@ pub(crate) const F1: usize = 1;
 pub(crate) const F2: usize = 2;
 pub(crate) const WIND: usize = 3;
 pub(crate) const SLOPE: usize = 4;
-const SHARED: usize = 5;
+pub(crate) const ONSET: usize = 5;
+const SHARED: usize = 6;
 
 /// The car as it coasts.
 #[derive(Debug, Clone, Copy)]
@@ -36,11 +37,18 @@ pub(crate) enum Scatter {
 /// Wind of a run about that of all where nothing is found, m/s, and for how many runs it stands.
 const USUAL_SCATTER_MPS: f64 = 0.1;
 const USUAL_SCATTER_RUNS: f64 = 1.0;
+/// How long a wind lasts that drifts about the mean of its run, s, by how much it does where nothing is
+/// found, m/s, and for how many such winds that stands.
+const DRIFT_S: f64 = 10.0;
+const USUAL_DRIFT_MPS: f64 = 0.2;
+const USUAL_DRIFTS: f64 = 10.0;
+/// How fast what a sensor that lags leaves at the start of a run dies away, s.
+const ONSET_S: f64 = 2.0;
 
 /// The road load that fits.
 #[derive(Debug, Clone)]
 pub(crate) struct Fit {
-    /// The shared unknowns in SI: N, N/(m/s), N/(m/s)², m/s, slope.
+    /// The shared unknowns in SI: N, N/(m/s), N/(m/s)², m/s, slope, m/s at the onset.
     pub(crate) shared: [f64; SHARED],
     /// Their covariance.
     pub(crate) covariance: DMatrix<f64>,
@@ -50,8 +58,10 @@ pub(crate) struct Fit {
     pub(crate) alike: f64,
     /// Scatter of the runs' mean head wind, m/s.
     pub(crate) scatter_mps: f64,
-    /// For each leg, each sample: what it recorded less what fits, m/s; no number where it is left
-    /// out.
+    /// Scatter of the wind within a run, over the time of a gust, m/s.
+    pub(crate) drift_mps: f64,
+    /// For each leg, each sample: what it recorded less what fits, wind and onset of its own included,
+    /// m/s; no number where it is left out.
     pub(crate) residuals: Vec<Vec<f64>>,
     /// For each leg, each sample, how the speed fits and changes.
     pub(crate) courses: Vec<Vec<Option<Moment>>>,
@@ -189,7 +199,7 @@ impl Normal {
     }
 
     /// Adds a sample: what changes it, by place, and how far it is off.
-    fn add(&mut self, entries: &[(usize, f64); 7], off: f64, weight: f64) {
+    fn add(&mut self, entries: &[(usize, f64)], off: f64, weight: f64) {
         for (i, a) in entries {
             self.vector[*i] += weight * a * off;
             for (k, b) in entries {
@@ -206,17 +216,49 @@ impl Normal {
     }
 }
 
-fn entries(moment: &Moment, way: f64, gust: usize, start: usize) -> [(usize, f64); 7] {
-    let by = &moment.by;
-    [
-        (F0, by[0]),
-        (F1, by[1]),
-        (F2, by[2]),
-        (WIND, way * by[3]),
-        (SLOPE, by[4]),
-        (gust, by[3]),
-        (start, by[5]),
-    ]
+/// What changes the speeds of a piece, by place: the shared unknowns, the wind of its run, the speed at
+/// its start, and from `drift` on the winds of spans of time, which change a speed by
+/// `Φ(t)·∫ (∂a/∂w)/Φ dt` over their span, with the response `Φ` to the speed at the start.
+fn rows(
+    (began_s, time_s): (f64, &[f64]),
+    course: &[Moment],
+    way: f64,
+    (gust, start, drift): (usize, usize, Option<usize>),
+) -> Vec<Vec<(usize, f64)>> {
+    // The span of each wind, and the integral where it sets in.
+    let mut winds: Vec<(usize, f64)> = Vec::new();
+    let mut integral = 0.0;
+    let row = |(t, moment): (&f64, &Moment)| {
+        let by = &moment.by;
+        let onset = (-(t - began_s) / ONSET_S).exp();
+        let mut row = vec![
+            (F0, by[0]),
+            (F1, by[1]),
+            (F2, by[2]),
+            (WIND, way * by[3]),
+            (SLOPE, by[4]),
+            (ONSET, onset),
+            (gust, by[3]),
+            (start, by[5]),
+        ];
+        if let Some(drift) = drift {
+            let span = ((t - began_s) / DRIFT_S) as usize;
+            if winds.last().is_none_or(|wind| wind.0 != span) {
+                winds.push((span, integral));
+            }
+            integral = moment.by_wind() / moment.by_start().max(1e-6);
+            let ends = winds.iter().skip(1).map(|wind| wind.1).chain([integral]);
+            let answers = winds.iter().zip(ends);
+            row.extend(answers.map(|((span, from), to)| (drift + span, by[5] * (to - from))));
+        }
+        row
+    };
+    time_s.iter().zip(course).map(row).collect()
+}
+
+/// How many spans of wind a leg has.
+fn spans(time_s: &[f64]) -> usize {
+    ((time_s[time_s.len() - 1] - time_s[0]) / DRIFT_S) as usize + 1
 }
 
 /// Fits the runs, by robust least squares on the integrated speeds (Gauss–Newton, weighted anew at each
@@ -228,7 +270,16 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
         .enumerate()
         .flat_map(|(l, leg)| leg.pieces.iter().map(move |piece| (l, piece.clone())))
         .collect();
-    let size = SHARED + legs.len() + pieces.len();
+    // The winds within the runs are unknowns where their scatter is.
+    let fitted = SHARED + legs.len() + pieces.len();
+    let drifting = matches!(scatter, Scatter::Found);
+    let mut size = fitted;
+    let mut drifts = Vec::new();
+    for leg in legs.iter().filter(|_| drifting) {
+        drifts.push(size);
+        size += spans(&leg.time_s);
+    }
+    let mut drift_mps = USUAL_DRIFT_MPS;
     let mut unknowns = DVector::zeros(size);
     for (k, (value, _)) in prior.iter().enumerate() {
         unknowns[k] = *value;
@@ -247,6 +298,7 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
     let mut courses: Vec<Vec<Option<Moment>>> = Vec::new();
     let mut residuals: Vec<Vec<f64>> = Vec::new();
     for round in 0..60 {
+        let mut designs = Vec::new();
         courses = legs.iter().map(|leg| vec![None; leg.time_s.len()]).collect();
         residuals = legs.iter().map(|leg| vec![f64::NAN; leg.time_s.len()]).collect();
         for (p, (l, piece)) in pieces.iter().enumerate() {
@@ -255,14 +307,20 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
             let gust = (leg.way.sign(), unknowns[SHARED + l]);
             let times = &leg.time_s[piece.clone()];
             let found = course(body, &unknowns.as_slice()[..SHARED], gust, start, times);
-            for (i, moment) in piece.clone().zip(found) {
-                residuals[*l][i] = leg.speed_mps[i] - moment.speed_mps;
+            let places = (SHARED + l, SHARED + legs.len() + p, drifts.get(*l).copied());
+            let design = rows((leg.time_s[0], times), &found, gust.0, places);
+            for ((i, moment), row) in piece.clone().zip(found).zip(&design) {
+                // The onset and the winds within runs are small, and taken as straight.
+                let small = row.iter().filter(|(k, _)| *k == ONSET || *k >= fitted);
+                let small: f64 = small.map(|(k, by)| by * unknowns[*k]).sum();
+                residuals[*l][i] = leg.speed_mps[i] - moment.speed_mps - small;
                 courses[*l][i] = Some(moment);
             }
+            designs.push(design);
         }
         let known: Vec<f64> =
             residuals.iter().flatten().copied().filter(|r| r.is_finite()).collect();
-        if known.len() <= size {
+        if known.len() <= fitted {
             return None;
         }
         let spread = 1.4826 * median(known.iter().map(|r| r.abs()).collect());
@@ -271,23 +329,21 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
             let weights = known.iter().map(|r| weight(r / spread));
             let count: f64 = weights.clone().map(|w| if w > 0.0 { 1.0 } else { 0.0 }).sum();
             let squares: f64 = known.iter().zip(weights).map(|(r, w)| w * r * r).sum();
-            noise = (squares / (count - (size - SHARED + 3) as f64).max(1.0)).sqrt().max(0.005);
+            // Winds within the runs take as many samples as they are told by the data, not before.
+            let told = |k: usize| -> f64 { 1.0 - covariance[(k, k)] / drift_mps.powi(2) };
+            let winds: f64 = (fitted..size).map(|k| told(k).clamp(0.0, 1.0)).sum();
+            let free = count - (fitted - SHARED + 3) as f64 - winds;
+            noise = (squares / free.max(1.0)).sqrt().max(0.005);
             alike = runs_of_alike(&residuals, spread);
-            if matches!(scatter, Scatter::Found) {
-                alike = alike.max(wander(legs, &residuals, noise, size - SHARED + 3));
-            }
         } else {
             noise = spread.max(0.1);
         }
         let told = 1.0 / (noise * noise * alike);
         let mut normal = Normal::zero(size);
         for (p, (l, piece)) in pieces.iter().enumerate() {
-            let (gust, start) = (SHARED + l, SHARED + legs.len() + p);
-            for i in piece.clone() {
-                let Some(moment) = &courses[*l][i] else { continue };
+            for (i, row) in piece.clone().zip(&designs[p]) {
                 let off = residuals[*l][i];
-                let entries = entries(moment, legs[*l].way.sign(), gust, start);
-                normal.add(&entries, off, told * weight(off / spread));
+                normal.add(row, off, told * weight(off / spread));
             }
         }
         for (k, (value, deviation)) in prior.iter().enumerate() {
@@ -297,8 +353,11 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
             normal.know(SHARED + l, -unknowns[SHARED + l], scatter_mps);
         }
         // A piece without a sample that counts still has an equation.
-        for p in SHARED + legs.len()..size {
+        for p in SHARED + legs.len()..fitted {
             normal.know(p, 0.0, 100.0);
+        }
+        for k in fitted..size {
+            normal.know(k, -unknowns[k], drift_mps);
         }
         let solved = normal.matrix.cholesky()?;
         let step = solved.solve(&normal.vector);
@@ -317,13 +376,17 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
         let moved =
             (0..SHARED).map(|k| step[k].abs() / covariance[(k, k)].sqrt()).fold(0.0, f64::max);
         if matches!(scatter, Scatter::Found) && round > 2 {
-            let square =
-                |l: usize| unknowns[SHARED + l].powi(2) + covariance[(SHARED + l, SHARED + l)];
-            let found: f64 = (0..legs.len()).map(square).sum();
-            let usual = USUAL_SCATTER_RUNS * USUAL_SCATTER_MPS.powi(2);
-            let before = scatter_mps;
-            scatter_mps = ((found + usual) / (legs.len() as f64 + USUAL_SCATTER_RUNS)).sqrt();
-            if round > 5 && moved < 0.01 && (scatter_mps / before - 1.0).abs() < 0.02 {
+            let of = |from: usize, to: usize, usual_mps: f64, usual: f64| {
+                let square = |k: usize| unknowns[k].powi(2) + covariance[(k, k)];
+                let found: f64 = (from..to).map(square).sum();
+                ((found + usual * usual_mps.powi(2)) / ((to - from) as f64 + usual)).sqrt()
+            };
+            let before = (scatter_mps, drift_mps);
+            scatter_mps = of(SHARED, SHARED + legs.len(), USUAL_SCATTER_MPS, USUAL_SCATTER_RUNS);
+            drift_mps = of(fitted, size, USUAL_DRIFT_MPS, USUAL_DRIFTS);
+            let still = |now: f64, before: f64| (now / before - 1.0).abs() < 0.02;
+            let still = still(scatter_mps, before.0) && still(drift_mps, before.1);
+            if round > 5 && moved < 0.01 && still {
                 break;
             }
         } else if round > 5 && moved < 0.01 {
@@ -337,39 +400,51 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
         noise_mps: noise,
         alike,
         scatter_mps,
+        drift_mps,
         residuals,
         courses,
     })
 }
 
-/// The covariance of the shared unknowns that runs would bring, one a start speed and direction, with
-/// samples so far apart, before they are driven.
+/// The covariance of the shared unknowns that so many runs each way would bring from a speed, with
+/// samples so far apart down to the least speed, before they are driven.
 pub(crate) fn foreseen(
     body: &Body,
     fit: &Fit,
     prior: &Prior,
-    runs: &[(f64, f64)],
+    (from_mps, each_way): (f64, usize),
     (apart_s, least_mps): (f64, f64),
 ) -> Option<DMatrix<f64>> {
-    let size = SHARED + 2 * runs.len();
     let told = 1.0 / (fit.noise_mps * fit.noise_mps * fit.alike);
-    let mut normal = Normal::zero(size);
     let times: Vec<f64> = (0..(240.0 / apart_s) as usize).map(|i| i as f64 * apart_s).collect();
-    for (r, (way, from_mps)) in runs.iter().enumerate() {
-        let (gust, start) = (SHARED + 2 * r, SHARED + 2 * r + 1);
-        for moment in course(body, &fit.shared, (*way, 0.0), *from_mps, &times) {
-            if moment.speed_mps < least_mps {
-                break;
-            }
-            normal.add(&entries(&moment, *way, gust, start), 0.0, told);
+    let mut known = DMatrix::zeros(SHARED, SHARED);
+    for way in [1.0, -1.0] {
+        let mut course = course(body, &fit.shared, (way, 0.0), from_mps, &times);
+        let slow = |moment: &Moment| moment.speed_mps < least_mps;
+        course.truncate(course.iter().position(slow).unwrap_or(times.len()));
+        let times = times.get(..course.len()).filter(|times| !times.is_empty())?;
+        let (gust, start, drift) = (SHARED, SHARED + 1, SHARED + 2);
+        let mut normal = Normal::zero(drift + spans(times));
+        for row in rows((0.0, times), &course, way, (gust, start, Some(drift))) {
+            normal.add(&row, 0.0, told);
         }
         normal.know(gust, 0.0, fit.scatter_mps);
+        normal.know(start, 0.0, 100.0);
+        for k in drift..drift + spans(times) {
+            normal.know(k, 0.0, fit.drift_mps);
+        }
+        // What is left of the run for what all share when its own unknowns are told by it as well.
+        let own = normal.matrix.nrows() - SHARED;
+        let shared = normal.matrix.view((0, 0), (SHARED, SHARED));
+        let cross = normal.matrix.view((0, SHARED), (SHARED, own)).into_owned();
+        let own = normal.matrix.view((SHARED, SHARED), (own, own)).into_owned();
+        let taken = &cross * own.cholesky()?.solve(&cross.transpose());
+        known += each_way as f64 * (shared - taken);
     }
     for (k, (_, deviation)) in prior.iter().enumerate() {
-        normal.know(k, 0.0, *deviation);
+        known[(k, k)] += 1.0 / (deviation * deviation);
     }
-    let covariance = normal.matrix.cholesky()?.inverse();
-    Some(covariance.view((0, 0), (SHARED, SHARED)).into_owned())
+    Some(known.cholesky()?.inverse())
 }
 
 /// The speed at the start of a piece: the line through its first seconds.
@@ -418,32 +493,6 @@ fn rough(legs: &[Leg], body: &Body) -> Option<(f64, f64)> {
     let (f0, f2) = line(&points)?;
     let least_n = 0.03 * body.mass_kg;
     (f0 > least_n && f2 > 0.05).then_some((f0, f2))
-}
-
-/// Time over which a gust lasts, s.
-const GUST_S: f64 = 10.0;
-
-/// How much more the means over the time of a gust vary than those of samples that stand by themselves;
-/// 1 where that may be chance: `Σ n·r̄²/σ²` over its degrees of freedom, whose deviation is `√(2/f)`.
-/// Source: the χ² of means, any handbook of statistics.
-fn wander(legs: &[Leg], residuals: &[Vec<f64>], noise: f64, fitted: usize) -> f64 {
-    let (mut chi2, mut spans) = (0.0, 0.0);
-    for (leg, residuals) in legs.iter().zip(residuals) {
-        let mut sums: Vec<(f64, f64)> = Vec::new();
-        for (t, r) in leg.time_s.iter().zip(residuals).filter(|(_, r)| r.is_finite()) {
-            let span = ((t - leg.time_s[0]) / GUST_S) as usize;
-            sums.resize(sums.len().max(span + 1), (0.0, 0.0));
-            sums[span].0 += r.clamp(-LEFT_OUT * noise, LEFT_OUT * noise);
-            sums[span].1 += 1.0;
-        }
-        for (sum, count) in sums.into_iter().filter(|(_, count)| *count > 0.0) {
-            chi2 += sum * sum / count / (noise * noise);
-            spans += 1.0;
-        }
-    }
-    let free = f64::max(spans - fitted as f64, 1.0);
-    let found = chi2 / free;
-    if found > 1.0 + (2.0 / free).sqrt() { found } else { 1.0 }
 }
 
 /// How many samples in a row are alike: `1 + 2·Σρ`, up to the first that is not, with at least one.
