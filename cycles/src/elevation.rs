@@ -1,7 +1,7 @@
 //! What a recorded elevation is worth, and the road made of it.
 
 use crate::Schedule;
-use crate::interpolated::{Interpolation, measured};
+use crate::interpolated::{Interpolation, between_steps, measured};
 use crate::smoothing::smooth;
 use crate::timed::slope_of_rise;
 
@@ -78,7 +78,8 @@ struct Fix {
 /// A schedule with the slopes of the road that its recorded elevations describe.
 ///
 /// `samples`, in order of distance, are
-/// 1. left out where the recorder made them up between two that it knew ([`measured`]),
+/// 1. read half way between steps where heights are stated in coarse ones ([`between_steps`]), and left
+///    out where the recorder made them up between two that it knew ([`measured`]),
 /// 2. gathered on every 20 m of road, as the median of what was recorded there,
 /// 3. left out where more than 15 m (at a cap of 12 %) from the rolling median of the 500 m around,
 /// 4. cut into pieces at steps of more than 30 m plus 25 % of the distance; from the longest
@@ -101,7 +102,8 @@ pub(crate) fn clean(schedule: &mut Schedule, samples: &[Sample], cap: f64) -> Op
     let (climb_before_m, descent_before_m) =
         climb_and_descent(samples.iter().map(|s| s.elevation_m));
 
-    let (known, interpolation) = measured(samples);
+    let between = between_steps(samples);
+    let (known, interpolation) = measured(&between);
     let (near_median, outliers) = reject_outliers(&gather(&known), cap);
     let (usable, in_drop_outs, steps_removed) = join_pieces(&near_median, cap);
     let count = (length_m / STATION_M).ceil().max(1.0);
@@ -125,7 +127,7 @@ pub(crate) fn clean(schedule: &mut Schedule, samples: &[Sample], cap: f64) -> Op
         descent_before_m,
         climb_after_m: schedule.climb_m(),
         descent_after_m: schedule.descent_m(),
-        points_rejected: samples.len() - known.len() + outliers + in_drop_outs,
+        points_rejected: between.len() - known.len() + outliers + in_drop_outs,
         gaps_filled,
         steps_removed,
         capped_m,

@@ -10,6 +10,7 @@ use time::{OffsetDateTime, PrimitiveDateTime};
 
 use crate::Error;
 use crate::error::short;
+use crate::one_road::{is_without_fix, one_road};
 use crate::planned::Plan;
 use crate::table::{Quantity, ROW_LIMIT, as_it_is, line_at, number, text_of, too_many_rows};
 
@@ -18,6 +19,8 @@ pub const GPX_DEPTH_LIMIT: usize = 100;
 
 /// The elements that are read, and those that lead to them.
 const NAMES: [&str; 8] = ["gpx", "trk", "trkseg", "trkpt", "ele", "time", "rte", "rtept"];
+const SEGMENT: [&str; 3] = ["gpx", "trk", "trkseg"];
+const ROUTE: [&str; 2] = ["gpx", "rte"];
 const TRACK_POINT: [&str; 4] = ["gpx", "trk", "trkseg", "trkpt"];
 const ELEVATION: [&str; 5] = ["gpx", "trk", "trkseg", "trkpt", "ele"];
 const ROUTE_ELEVATION: [&str; 4] = ["gpx", "rte", "rtept", "ele"];
@@ -28,6 +31,8 @@ const ROUTE_POINT: [&str; 3] = ["gpx", "rte", "rtept"];
 pub(crate) struct TrackPoint {
     /// Where it stands in the file.
     pub byte: usize,
+    /// Whether its segment or route begins with it.
+    pub begins: bool,
     pub time: Option<OffsetDateTime>,
     pub latitude_deg: f64,
     pub longitude_deg: f64,
@@ -44,20 +49,57 @@ pub(crate) struct Points {
 }
 
 impl Points {
-    /// The points as a plan, where none has a time: those of the tracks, or else of the routes.
-    pub fn plan(&self) -> Option<Plan> {
+    /// The points as a plan, where none has a time: those of the tracks, or else of the routes, as far as
+    /// they are one road; and what there is to say of it.
+    ///
+    /// # Errors
+    /// [`Error::Track`] where they jump as no road does.
+    pub fn plan(&self, path: &Path) -> Result<Option<(Plan, Vec<String>)>, Error> {
         if self.recorded.iter().any(|point| point.time.is_some()) {
-            return None;
+            return Ok(None);
         }
-        let points =
-            [&self.recorded, &self.planned].into_iter().find(|points| points.len() >= 2)?;
-        Some(Plan {
-            latitude_deg: points.iter().map(|p| p.latitude_deg).collect(),
-            longitude_deg: points.iter().map(|p| p.longitude_deg).collect(),
-            elevation_m: points.iter().map(|p| p.elevation_m).collect(),
+        let mut notes = Vec::new();
+        let points = match (self.recorded.len() >= 2, self.planned.len() >= 2) {
+            (false, false) => return Ok(None),
+            (false, true) => &self.planned,
+            (true, both) => {
+                let note = "The file holds a track and a route besides; the track is driven.";
+                notes.extend(both.then(|| note.to_owned()));
+                &self.recorded
+            }
+        };
+        let at = |point: &TrackPoint| (point.latitude_deg, point.longitude_deg);
+        let all: Vec<(f64, f64)> = points.iter().map(at).collect();
+        let no_fix = is_without_fix((0.0, 0.0), &all);
+        let mut kept: Vec<&TrackPoint> = Vec::with_capacity(points.len());
+        let mut begins: Vec<usize> = vec![0];
+        for point in points {
+            if point.begins && begins.last() != Some(&kept.len()) {
+                begins.push(kept.len());
+            }
+            if !(no_fix && at(point) == (0.0, 0.0)) {
+                kept.push(point);
+            }
+        }
+        if kept.len() < points.len() {
+            notes.push(format!(
+                "Points at 0, 0, as of a receiver without a fix, left out: {}.",
+                points.len() - kept.len()
+            ));
+        }
+        let positions: Vec<(f64, f64)> = kept.iter().map(|point| at(point)).collect();
+        let fault = |problem| Error::Track { path: path.to_owned(), problem };
+        let (pieces, said) = one_road(&positions, &begins).map_err(fault)?;
+        notes.extend(said);
+        let road: Vec<&TrackPoint> = pieces.into_iter().flat_map(|p| kept[p].to_vec()).collect();
+        let plan = Plan {
+            latitude_deg: road.iter().map(|p| p.latitude_deg).collect(),
+            longitude_deg: road.iter().map(|p| p.longitude_deg).collect(),
+            elevation_m: road.iter().map(|p| p.elevation_m).collect(),
             limit_mps: None,
             stop_s: Vec::new(),
-        })
+        };
+        Ok(Some((plan, notes)))
     }
 }
 
@@ -93,6 +135,7 @@ pub(crate) fn points(path: &Path, text: &str) -> Result<Points, Error> {
     let mut open: Vec<&str> = Vec::new();
     // The text of an elevation or a time, and where its element begins.
     let (mut content, mut content_byte) = (String::new(), 0);
+    let mut begins = true;
     loop {
         let byte = reader.buffer_position() as usize;
         let event = match reader.read_event() {
@@ -129,7 +172,10 @@ pub(crate) fn points(path: &Path, text: &str) -> Result<Points, Error> {
                     "rtept" => ("rtept", &mut points.planned),
                     _ => ("trkpt", &mut points.recorded),
                 };
-                list.push(point(path, text, byte, start, name)?);
+                let point = point(path, text, byte, start, name)?;
+                list.push(TrackPoint { begins: std::mem::take(&mut begins), ..point });
+            } else if open == SEGMENT || open == ROUTE {
+                begins = true;
             }
             content.clear();
             content_byte = byte;
@@ -204,6 +250,7 @@ fn point(
     };
     Ok(TrackPoint {
         byte,
+        begins: false,
         time: None,
         latitude_deg: degrees("lat", Quantity::Latitude)?,
         longitude_deg: degrees("lon", Quantity::Longitude)?,

@@ -109,6 +109,57 @@ fn last_digit_m(samples: &[Sample]) -> f64 {
     changes.filter(|change| *change > 1e-6).fold(1.0, f64::min)
 }
 
+/// The step in which heights are stated where it is coarser than a metre, as of a coarse map: all changes
+/// are whole multiples of it.
+fn coarse_step_m(samples: &[Sample]) -> Option<f64> {
+    const CHANGES: usize = 10;
+    const STEP_M: std::ops::RangeInclusive<f64> = 1.5..=20.0;
+    let changes = || {
+        let of_pair = |s: &[Sample]| (s[1].elevation_m - s[0].elevation_m).abs();
+        samples.windows(2).map(of_pair).filter(|change| *change > 1e-6)
+    };
+    let step_m = changes().fold(f64::INFINITY, f64::min);
+    let is_whole = |change: f64| (change / step_m - (change / step_m).round()).abs() < 0.05;
+    let coarse =
+        STEP_M.contains(&step_m) && changes().count() >= CHANGES && changes().all(is_whole);
+    coarse.then_some(step_m)
+}
+
+/// The samples as they are, or where heights are stated in coarse steps, what the steps tell: half way
+/// between two heights that are a step apart the road is half way up, on a stretch above or below both its
+/// neighbours it is in the middle as high as stated, and so where heights are further apart.
+pub(crate) fn between_steps(samples: &[Sample]) -> Vec<Sample> {
+    let Some(step_m) = coarse_step_m(samples) else {
+        return samples.to_vec();
+    };
+    let level = |a: &Sample, b: &Sample| (b.elevation_m - a.elevation_m).abs() < 0.5 * step_m;
+    let middle = |a: &Sample, b: &Sample| Sample {
+        at: 0.5 * (a.at + b.at),
+        distance_m: 0.5 * (a.distance_m + b.distance_m),
+        elevation_m: 0.5 * (a.elevation_m + b.elevation_m),
+    };
+    let stretches: Vec<&[Sample]> = samples.chunk_by(level).collect();
+    let mut told = vec![samples[0]];
+    for (i, stretch) in stretches.iter().enumerate() {
+        let [first, last] = [&stretch[0], &stretch[stretch.len() - 1]];
+        let before = i.checked_sub(1).and_then(|i| stretches[i].last());
+        let after = stretches.get(i + 1).and_then(|next| next.first());
+        let rises = [before, after].map(|other| other.map(|o| o.elevation_m - first.elevation_m));
+        if let [Some(from), Some(to)] = rises
+            && (from * to > 0.0 || from.abs().max(to.abs()) > 1.5 * step_m)
+        {
+            told.push(middle(first, last));
+        }
+        if let (Some(after), [_, Some(rise)]) = (after, rises)
+            && rise.abs() < 1.5 * step_m
+        {
+            told.push(middle(last, after));
+        }
+    }
+    told.push(samples[samples.len() - 1]);
+    told
+}
+
 /// Whether no road makes the change from one sample to the next.
 fn is_jump(a: &Sample, b: &Sample, digit_m: f64) -> bool {
     let road_m = CAP * (b.distance_m - a.distance_m) + BENT_DIGITS * digit_m;

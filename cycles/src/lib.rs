@@ -62,6 +62,7 @@ mod gpx;
 mod interpolated;
 mod limits;
 mod load;
+mod one_road;
 mod pace;
 mod planned;
 mod recording;

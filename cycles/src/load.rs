@@ -1,7 +1,8 @@
 use std::path::Path;
 
-use crate::elevation::{CAP, Sample, clean, placed};
+use crate::elevation::{CAP, CAP_OF_MAP, Sample, clean, placed};
 use crate::gpx::{any_text_of, points};
+use crate::one_road::{is_without_fix, one_road};
 use crate::pace::{Held, Pace};
 use crate::planned::{self, Plan};
 use crate::table::{Columns, Quantity, Table, bytes_of, text_of};
@@ -75,9 +76,14 @@ pub fn read(path: &Path, bytes: &[u8], options: &LoadOptions) -> Result<LoadedRo
         "gpx" => {
             let text = any_text_of(path, bytes)?;
             let points = points(path, &text)?;
-            match points.plan() {
-                Some(plan) if options.pace.has_limit() => plan.road(path, options),
-                _ => {
+            let plan = if options.pace.has_limit() { points.plan(path)? } else { None };
+            match plan {
+                Some((plan, notes)) => {
+                    let mut road = plan.road(path, options)?;
+                    road.notes.splice(0..0, notes);
+                    Ok(road)
+                }
+                None => {
                     let mut track = Track::of_gpx(path, &text, points)?;
                     without_pace(options, path, "has times")?;
                     from_track(&mut track, path)
@@ -142,9 +148,12 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
     if table.has(Auxiliary) && !(time && speed) {
         return fault("but a load on the pack goes with times and speeds");
     }
+    // A route of distances alone is as a planner gives it, and no survey where its points are dense.
+    let bare = distance && !time && !speed && !limit && table.has(Height);
+    let apart_m = if bare { apart_m(table)? } else { 0.0 };
     let recorded = table.has(Height)
         && match options.elevation {
-            Elevation::ByClock => time,
+            Elevation::ByClock => time || (bare && apart_m < SURVEYED_M),
             Elevation::Recorded => true,
             Elevation::AsWritten => false,
         };
@@ -165,7 +174,17 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
     if by_places {
         let path = table.path.clone();
         let plan = Plan::of_table(table)?;
+        let positions = plan.positions();
+        let no_fix = |p: &(f64, f64)| *p == (0.0, 0.0) && is_without_fix(*p, &positions);
+        if let Some(row) = positions.iter().position(no_fix) {
+            let problem = "its position is 0, 0, as of a receiver without a fix, and one near the \
+                           others is needed";
+            return Err(table.row_fault(table.lines[row], problem));
+        }
+        let jumps = |problem| Error::Track { path: path.clone(), problem };
+        let (_, said) = one_road(&positions, &[0]).map_err(jumps)?;
         let mut road = plan.road(&path, options)?;
+        road.notes.splice(0..0, said);
         let rows_m = plan.distances_m();
         road.notes.extend(wind::put(&mut road.schedule, &rows_m, false, weather, table)?);
         return Ok(road);
@@ -248,8 +267,16 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
             }
             _ => placed(&schedule, &samples),
         };
-        cleaning = cleaned(&mut schedule, &samples, &table.path)?;
+        let cap = if bare { CAP_OF_MAP } else { CAP };
+        cleaning = cleaned(&mut schedule, &samples, cap, &table.path)?;
         notes.extend(elevation_notes(cleaning, "recorded elevation"));
+    } else if bare {
+        notes.push(format!(
+            "The elevation is taken as written, as its rows are {apart_m:.0} m apart (nearer than \
+             {SURVEYED_M} m it would be cleaned as a recording is): it climbs {:.0} m and falls {:.0} m.",
+            schedule.climb_m(),
+            schedule.descent_m()
+        ));
     }
     let rows = from_first(table.filled(if time { Time } else { Distance })?);
     if positions && time {
@@ -257,6 +284,17 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
     }
     notes.extend(wind::put(&mut schedule, &rows, time, weather, table)?);
     Ok(LoadedRoad { schedule, cleaning, notes, held: held_by })
+}
+
+/// Rows of heights that are so far apart or further are a survey, m.
+const SURVEYED_M: f64 = 200.0;
+
+/// How far rows of distance are apart, m: the median.
+fn apart_m(table: &Table) -> Result<f64, Error> {
+    let distance_m = table.increasing(Quantity::Distance)?;
+    let mut apart_m: Vec<f64> = distance_m.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let middle = apart_m.len() / 2;
+    Ok(*apart_m.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
 /// Places counted from the first of them.
@@ -270,7 +308,7 @@ fn from_track(track: &mut Track, path: &Path) -> Result<LoadedRoad, Error> {
     let (name, source) = names(path);
     let mut schedule = track.schedule(path, &name, &source)?;
     let samples = placed(&schedule, &track.elevations());
-    let cleaning = cleaned(&mut schedule, &samples, path)?;
+    let cleaning = cleaned(&mut schedule, &samples, CAP, path)?;
     let mut notes = std::mem::take(&mut track.notes);
     notes.extend(elevation_notes(cleaning, "recorded elevation"));
     schedule.along = track.headings(&schedule.time_s);
@@ -293,6 +331,7 @@ pub(crate) fn held(cells: &[Option<f64>]) -> Vec<f64> {
 fn cleaned(
     schedule: &mut Schedule,
     samples: &[Sample],
+    cap: f64,
     path: &Path,
 ) -> Result<Option<Cleaning>, Error> {
     const LENGTH_LIMIT_M: f64 = 1e8;
@@ -302,7 +341,7 @@ fn cleaned(
             format!("the road is {length_m:.0} m long, and at most {LENGTH_LIMIT_M} m is allowed");
         return Err(Error::Track { path: path.to_owned(), problem });
     }
-    Ok(clean(schedule, samples, CAP))
+    Ok(clean(schedule, samples, cap))
 }
 
 /// The notes of what was made of a recorded elevation.

@@ -45,7 +45,8 @@ impl Plan {
         course(&self.positions()).distance_m
     }
 
-    fn positions(&self) -> Vec<(f64, f64)> {
+    /// Latitude and longitude of each, degrees.
+    pub fn positions(&self) -> Vec<(f64, f64)> {
         self.latitude_deg.iter().copied().zip(self.longitude_deg.iter().copied()).collect()
     }
 

@@ -6,6 +6,7 @@ mod logs;
 mod made_tracks;
 mod odd_tables;
 mod odd_tracks;
+mod one_road;
 mod own_schedules;
 mod planned;
 mod recordings;

@@ -70,9 +70,10 @@ pub struct Weather {
     pub surface: Option<Surface>,
 }
 
-/// The head wind where a path leads to one of which nothing is said, km/h: none.
+/// The head wind where a path leads to that of the conditions, of which nothing is said, km/h: none.
+/// A season or a leg that says nothing has theirs.
 pub(crate) fn calm_kmh(path: &str) -> Option<f64> {
-    path.ends_with(".head_wind_kmh").then_some(0.0)
+    (path == "conditions.head_wind_kmh").then_some(0.0)
 }
 
 impl Conditions {

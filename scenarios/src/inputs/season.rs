@@ -20,9 +20,9 @@ pub struct Season {
     pub name: String,
     /// Anything worth remembering.
     pub note: Option<String>,
-    /// Air temperature, °C.
+    /// Air temperature, °C, in place of all that the conditions say of it.
     pub air_c: f64,
-    /// Head wind, km/h; left out, calm.
+    /// Head wind, km/h; left out, the wind of the conditions.
     pub head_wind_kmh: Option<f64>,
     /// The road's surface; left out, that of the scenario.
     pub surface: Option<Surface>,
@@ -104,7 +104,7 @@ impl Season {
         seasons
     }
 
-    /// A calm season of which no more than the air is known.
+    /// A season of which no more than the air is known.
     fn in_air(name: &str, air_c: f64) -> Self {
         Self {
             name: name.to_owned(),
@@ -125,7 +125,7 @@ impl Season {
     pub(crate) fn put_in(&self, build: &mut Build, conditions: &mut Conditions, start: &mut Start) {
         conditions.put(Weather {
             air_c: Some(self.air_c),
-            head_wind_kmh: Some(self.head_wind_kmh.unwrap_or(0.0)),
+            head_wind_kmh: self.head_wind_kmh,
             surface: self.surface,
         });
         let auxiliaries = build.auxiliaries.get_or_insert_default();

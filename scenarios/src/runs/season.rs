@@ -213,7 +213,8 @@ fn costs(
         let mixed = mix.of(plain)?;
         let same = mixed.start == own.prepared.start
             && mixed.car.parts() == own.prepared.car.parts()
-            && mixed.car.surroundings() == own.prepared.car.surroundings();
+            && mixed.car.surroundings() == own.prepared.car.surroundings()
+            && mixed.outdoors == own.prepared.outdoors;
         if same {
             return Ok(None);
         }

@@ -144,7 +144,7 @@ fn a_leg_and_a_season_keep_their_own_weather() {
     let hours = "conditions.by_hour=[{\"after_h\": 0, \"air_c\": -20, \"head_wind_kmh\": 60}]";
     let legs =
         "runs.day=[{\"drive\": {\"cycle\": \"wltc-low\", \"air_c\": 15, \"head_wind_kmh\": 0}}]";
-    let season = "seasons=[{\"name\": \"x\", \"air_c\": 15}]";
+    let season = "seasons=[{\"name\": \"x\", \"air_c\": 15, \"head_wind_kmh\": 0}]";
     let run = |hours: &str| {
         let car = demo(&[hours, "conditions.air_c=15", legs, season]);
         let day = Day::of(&car, &car.road(), &LoadOptions::default()).unwrap();
@@ -153,6 +153,35 @@ fn a_leg_and_a_season_keep_their_own_weather() {
         (day::report(&car, &day).unwrap().legs[0].energy_kwh, seasons)
     };
     assert_eq!(run(hours), run("conditions.by_hour=[]"));
+}
+
+/// What a season does not state of the wind it has from the conditions, however they state it: its range
+/// is that of a drive in them.
+#[test]
+fn a_season_that_states_no_wind_has_that_of_the_conditions() {
+    let north = road("to-the-north.csv", ",heading_deg", |_| ",0".to_owned());
+    let trace = cycles::load(&north, &LoadOptions::default()).unwrap().schedule;
+    let trace = scenarios::runs::trace(&trace).unwrap();
+    let winds = [
+        ("conditions.note=\"still\"", 0.0),
+        ("conditions.head_wind_kmh=30", 30.0),
+        ("conditions.wind={\"speed_kmh\": 30, \"from\": \"N\"}", 30.0),
+        ("conditions.by_hour=[{\"after_h\": 0, \"head_wind_kmh\": 30}]", 30.0),
+    ];
+    let mut calm_km = 0.0;
+    for (wind, kmh) in winds {
+        let seasons = format!(
+            "seasons=[{{\"name\": \"as it is\", \"air_c\": 15}}, \
+             {{\"name\": \"stated\", \"air_c\": 15, \"head_wind_kmh\": {kmh}}}]"
+        );
+        let car = demo(&[wind, "conditions.air_c=15", "start={}", &seasons]);
+        let found = scenarios::runs::season::ranges(&car, &trace).unwrap();
+        let near = |km: f64| (km / found[0].1 - 1.0).abs() < 1e-9;
+        assert!(near(found[1].1), "{wind}: {found:?}");
+        assert!(near(drive::range_of(&car.setup(), &trace).distance_km), "{wind}: {found:?}");
+        calm_km = if kmh == 0.0 { found[0].1 } else { calm_km };
+        assert!(kmh == 0.0 || found[0].1 < 0.95 * calm_km, "{wind}: {found:?}");
+    }
 }
 
 /// A planner's route in a scenario is driven at its pace, there and back, and as an option states it.

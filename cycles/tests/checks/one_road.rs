@@ -1,0 +1,167 @@
+//! Files without times that hold more than one road, or jump, and heights in coarse steps or by distances
+//! alone: held to the one road that was written and to closed forms, along a meridian whose length is that
+//! of `geographiclib-rs`.
+
+use cycles::{LoadOptions, LoadedRoad, Pace, read};
+use geographiclib_rs::{DirectGeodesic, Geodesic};
+use proptest::prelude::*;
+use std::f64::consts::TAU;
+use std::fmt::Write as _;
+use std::path::Path;
+
+fn at_80(name: &str, text: &str) -> Result<LoadedRoad, String> {
+    let pace = Pace { limit_mps: Some(80.0 / 3.6), ..Pace::default() };
+    let options = LoadOptions { pace, ..LoadOptions::default() };
+    read(Path::new(name), text.as_bytes(), &options).map_err(|error| error.to_string())
+}
+
+/// Points so far north of home, m.
+fn north(tag: &str, places_m: impl Iterator<Item = f64>) -> String {
+    places_m.fold(String::new(), |mut text, m| {
+        let (latitude, longitude): (f64, f64) = Geodesic::wgs84().direct(46.5, 9.8, 0.0, m);
+        write!(text, "<{tag} lat=\"{latitude:.8}\" lon=\"{longitude:.8}\"/>").unwrap();
+        text
+    })
+}
+
+fn every(from_m: u32, to_m: u32, step_m: usize) -> impl DoubleEndedIterator<Item = f64> + Clone {
+    (from_m..=to_m).step_by(step_m).map(f64::from)
+}
+
+/// A file of pieces, each a segment, a track or a route of its own.
+fn file(kind: &str, pieces: &[&str]) -> String {
+    let (before, after, point) = match kind {
+        "segments" => ("<trkseg>", "</trkseg>", "trkpt"),
+        "tracks" => ("</trk><trk><trkseg>", "</trkseg>", "trkpt"),
+        _ => ("<rte>", "</rte>", "rtept"),
+    };
+    let all: String = pieces
+        .iter()
+        .map(|piece| format!("{before}{}{after}", piece.replace("point", point)))
+        .collect();
+    match kind {
+        "routes" => format!("<gpx>{all}</gpx>"),
+        _ => format!("<gpx><trk>{all}</trk></gpx>"),
+    }
+}
+
+fn says(road: &LoadedRoad, what: &str) -> bool {
+    road.notes.iter().any(|note| note.contains(what))
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    /// However it is cut into pieces, with what follows beginning where the one before ended or a point
+    /// later, it is the one road; repeats and other ways there add nothing and are said.
+    #[test]
+    fn pieces_are_one_road_and_repeats_are_left_out(
+        step_m in 10_usize..150,
+        points in 24_u32..80,
+        cut in 0.3..0.7_f64,
+        shared in any::<bool>(),
+        kind in prop_oneof![Just("segments"), Just("tracks"), Just("routes")],
+    ) {
+        let end_m = points * step_m as u32;
+        let cut_m = (f64::from(points) * cut) as u32 * step_m as u32;
+        let next_m = if shared { cut_m } else { cut_m + step_m as u32 };
+        let whole = north("point", every(0, end_m, step_m));
+        let (one, two) =
+            (north("point", every(0, cut_m, step_m)), north("point", every(next_m, end_m, step_m)));
+        let back = north("point", every(0, end_m, step_m).rev());
+        let length_m = |pieces: &[&str], said: bool| {
+            let road = at_80("a.gpx", &file(kind, pieces)).unwrap();
+            assert_eq!(says(&road, "left out: 1"), said, "{:?}", road.notes);
+            road.schedule.distance_m()
+        };
+        let near = |found: f64, expected: f64| assert!((found - expected).abs() < 2.0, "{found} {expected}");
+        near(length_m(&[&whole], false), f64::from(end_m));
+        near(length_m(&[&one, &two], false), f64::from(end_m));
+        near(length_m(&[&whole, &whole], true), f64::from(end_m));
+        near(length_m(&[&whole, &one], true), f64::from(end_m));
+        // There and back is no repeat.
+        prop_assert!(length_m(&[&whole, &back], false) > 1.9 * f64::from(end_m));
+    }
+
+    /// A gap of kilometres among points tens of metres apart is no road, between pieces or in one.
+    #[test]
+    fn a_jump_is_refused(
+        step_m in 5_usize..90,
+        jump_m in 2_500_u32..2_000_000,
+        kind in prop_oneof![Just("segments"), Just("tracks"), Just("routes")],
+    ) {
+        let step = step_m as u32;
+        let one = north("point", every(0, 50 * step, step_m));
+        let two = north("point", every(50 * step + jump_m, 100 * step + jump_m, step_m));
+        let whole = format!("{one}{two}");
+        for pieces in [vec![one.as_str(), two.as_str()], vec![whole.as_str()]] {
+            let error = at_80("a.gpx", &file(kind, &pieces)).unwrap_err();
+            prop_assert!(error.contains("its points jump by"), "{}", error);
+        }
+    }
+
+    /// Hills of 1 km, a·(1 − cos), whose heights a map states in steps: their climb is 2·a on each.
+    #[test]
+    fn coarse_steps_keep_hills(
+        high_m in 15.0..60.0_f64,
+        step_m in 3.0..10.0_f64,
+        apart_m in 5_usize..25,
+        offset_m in 0.0..10.0_f64,
+    ) {
+        let mut text = "distance_m,elevation_m\n".to_owned();
+        for at_m in every(0, 12_000, apart_m) {
+            let height_m = offset_m + high_m * (1.0 - (TAU * at_m / 1000.0).cos());
+            writeln!(text, "{at_m},{:.2}", (height_m / step_m).round() * step_m).unwrap();
+        }
+        let road = at_80("a.csv", &text).unwrap();
+        let off = road.schedule.climb_m() / (24.0 * high_m) - 1.0;
+        let most = 0.07 + 0.25 * step_m / (2.0 * high_m);
+        prop_assert!(off.abs() < most, "{off}: a {high_m}, steps {step_m}, points {apart_m}");
+    }
+}
+
+#[test]
+fn a_track_is_taken_before_a_route_and_that_is_said() {
+    let (short, long) = (north("rtept", every(0, 900, 90)), north("trkpt", every(0, 1800, 90)));
+    let text = format!("<gpx><rte>{short}</rte><trk><trkseg>{long}</trkseg></trk></gpx>");
+    let road = at_80("a.gpx", &text).unwrap();
+    assert!((road.schedule.distance_m() - 1800.0).abs() < 1.0);
+    assert!(says(&road, "a track and a route besides"), "{:?}", road.notes);
+}
+
+#[test]
+fn a_receiver_without_a_fix_is_at_no_place() {
+    let with = north("trkpt", every(0, 1800, 90)) + "<trkpt lat=\"0\" lon=\"0\"/>";
+    let road = at_80("a.gpx", &format!("<gpx><trk><trkseg>{with}</trkseg></trk></gpx>")).unwrap();
+    assert!((road.schedule.distance_m() - 1800.0).abs() < 1.0);
+    assert!(says(&road, "without a fix, left out: 1"), "{:?}", road.notes);
+    let error = at_80("z.csv", "latitude_deg,longitude_deg\n47,8\n0,0\n47.01,8\n").unwrap_err();
+    assert!(error.starts_with("z.csv:3: its position is 0, 0"), "{error}");
+}
+
+/// A gap of a kilometre may be a straight road; it is driven and said.
+#[test]
+fn a_shorter_gap_is_driven_and_said() {
+    let places = every(0, 1000, 20).chain(every(2000, 3000, 20));
+    let road = at_80("a.gpx", &file("routes", &[&north("point", places)])).unwrap();
+    assert!((road.schedule.distance_m() - 3000.0).abs() < 1.0);
+    assert!(says(&road, "longest of 1.0 km, from 1.0 km on"), "{:?}", road.notes);
+}
+
+/// Heights of a route by distances are cleaned where its rows are near together, as those of positions are,
+/// and else taken as they stand, and both are said.
+#[test]
+fn heights_by_distances_are_cleaned_where_they_are_dense() {
+    let table = |apart: usize, height: fn(f64) -> f64| {
+        let rows: String =
+            every(0, 10_000, apart).map(|m| format!("{m},{}\n", height(m))).collect();
+        at_80("a.csv", &format!("distance_m,elevation_m\n{rows}")).unwrap()
+    };
+    // A map's step of 8 m between two rows would be steeper than any road.
+    let stepped = table(10, |m| if m < 5000.0 { 300.0 } else { 308.0 });
+    assert!(says(&stepped, "cleaned, the road climbs"), "{:?}", stepped.notes);
+    assert!((stepped.schedule.climb_m() - 8.0).abs() < 1.0);
+    let survey = table(500, |m| 300.0 + 0.03 * m);
+    assert!(says(&survey, "taken as written, as its rows are 500 m apart"), "{:?}", survey.notes);
+    assert!((survey.schedule.climb_m() - 300.0).abs() < 0.1);
+}
