@@ -43,15 +43,15 @@ pub struct RoadArgs {
 pub struct PaceArgs {
     /// Speed limit of a road without times, as of a map planner: 80km/h, or by distance, such as
     /// 80km/h,0..4km:50km/h; where two overlap, the later one holds.
-    #[arg(long, value_name = "LIMITS")]
+    #[arg(long, value_name = "LIMITS", allow_hyphen_values = true)]
     pub limit: Option<String>,
 
     /// Sideways acceleration in the bends of such a road, such as 3m/s2; left out, 2.5 m/s².
-    #[arg(long, value_name = "ACCELERATION")]
+    #[arg(long, value_name = "ACCELERATION", allow_hyphen_values = true)]
     pub bends: Option<String>,
 
     /// A stop on such a road, such as 3.2km:20s; may be given again.
-    #[arg(long = "stop", value_name = "PLACE:TIME")]
+    #[arg(long = "stop", value_name = "PLACE:TIME", allow_hyphen_values = true)]
     pub stops: Vec<String>,
 }
 

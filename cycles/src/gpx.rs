@@ -271,11 +271,12 @@ fn add_text(content: &mut String, event: &Event) {
     }
 }
 
-/// An elevation; none where it is empty, is not a number or lies beyond all roads.
+/// An elevation; none where it is empty, is not a number or lies where no road does, as what some maps hold
+/// for what they do not know.
 fn elevation_m(content: &str) -> Result<Option<f64>, &'static str> {
     match content.parse::<f64>() {
         _ if content.is_empty() => Ok(None),
-        Ok(elevation_m) => Ok(Some(elevation_m).filter(|e| e.abs() < 1e5)),
+        Ok(elevation_m) => Ok(Some(elevation_m).filter(|e| (-1000.0..=10_000.0).contains(e))),
         Err(_) => Err("a number of m with a decimal point"),
     }
 }

@@ -110,7 +110,7 @@ fn last_digit_m(samples: &[Sample]) -> f64 {
 }
 
 /// The step in which heights are stated where it is coarser than a metre, as of a coarse map: all changes
-/// are whole multiples of it.
+/// are whole multiples of it, and between many of them the height stays.
 fn coarse_step_m(samples: &[Sample]) -> Option<f64> {
     const CHANGES: usize = 10;
     const STEP_M: std::ops::RangeInclusive<f64> = 1.5..=20.0;
@@ -120,9 +120,13 @@ fn coarse_step_m(samples: &[Sample]) -> Option<f64> {
     };
     let step_m = changes().fold(f64::INFINITY, f64::min);
     let is_whole = |change: f64| (change / step_m - (change / step_m).round()).abs() < 0.05;
-    let coarse =
-        STEP_M.contains(&step_m) && changes().count() >= CHANGES && changes().all(is_whole);
-    coarse.then_some(step_m)
+    let stays = samples.windows(3).filter(|s| {
+        let [from, to] = [0, 1].map(|i| s[i + 1].elevation_m - s[i].elevation_m);
+        from.abs() > 1e-6 && to.abs() <= 1e-6
+    });
+    let count = changes().count();
+    let coarse = count >= CHANGES && 4 * stays.count() >= count && changes().all(is_whole);
+    (STEP_M.contains(&step_m) && coarse).then_some(step_m)
 }
 
 /// The samples as they are, or where heights are stated in coarse steps, what the steps tell: half way

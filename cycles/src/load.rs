@@ -81,6 +81,7 @@ pub fn read(path: &Path, bytes: &[u8], options: &LoadOptions) -> Result<LoadedRo
                 Some((plan, notes)) => {
                     let mut road = plan.road(path, options)?;
                     road.notes.splice(0..0, notes);
+                    road.notes.extend(beyond_end(&road.schedule, &options.pace));
                     Ok(road)
                 }
                 None => {
@@ -186,6 +187,17 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
         let mut road = plan.road(&path, options)?;
         road.notes.splice(0..0, said);
         let rows_m = plan.distances_m();
+        if let Some([.., to]) = distance.then(|| table.filled(Distance)).transpose()?.as_deref() {
+            let stated_m = to - table.filled(Distance)?[0];
+            let drawn_m = road.schedule.distance_m();
+            road.notes.push(format!(
+                "The distances of the file, {:.2} km in all, are not used, as its positions tell them: \
+                 {:.2} km.",
+                stated_m / 1e3,
+                drawn_m / 1e3
+            ));
+        }
+        road.notes.extend(beyond_end(&road.schedule, &options.pace));
         road.notes.extend(wind::put(&mut road.schedule, &rows_m, false, weather, table)?);
         return Ok(road);
     }
@@ -230,9 +242,13 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
                 "and a speed, a time with positions or a limit is needed, such as `--limit 80km/h`",
             );
         }
+        _ if options.pace.bends_mps2.is_some() => {
+            return fault("and without positions its bends, for which `--bends` is, are not known");
+        }
         _ => {
             let road = planned::by_distance(table, recorded, options)?;
             notes.extend(road.notes);
+            notes.extend(beyond_end(&road.schedule, &options.pace));
             held_by = road.held;
             road.schedule
         }
@@ -284,6 +300,19 @@ pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<Loa
     }
     notes.extend(wind::put(&mut schedule, &rows, time, weather, table)?);
     Ok(LoadedRoad { schedule, cleaning, notes, held: held_by })
+}
+
+/// What is said of a limit that is stated for more than the road.
+fn beyond_end(schedule: &Schedule, pace: &Pace) -> Option<String> {
+    let length_m = schedule.distance_m();
+    let to_m = pace.sections.iter().map(|section| section.to_m).fold(0.0, f64::max);
+    (to_m > length_m + 100.0).then(|| {
+        format!(
+            "A limit is stated up to {:.2} km, and the road ends at {:.2} km.",
+            to_m / 1e3,
+            length_m / 1e3
+        )
+    })
 }
 
 /// Rows of heights that are so far apart or further are a survey, m.

@@ -143,7 +143,7 @@ pub(crate) fn by_distance(
 fn bends_said(bends: &[Bend], scatter_m: f64, options: &LoadOptions) -> String {
     let sideways = options.pace.bends_mps2;
     let taken = match sideways {
-        Some(mps2) => format!("{mps2} m/s² sideways"),
+        Some(mps2) => format!("{} m/s² sideways", (100.0 * mps2).round() / 100.0),
         None => format!(
             "{BENDS_MPS2} m/s² sideways (taken for granted: common practice, no source; `--bends` \
              states another)"

@@ -56,12 +56,14 @@ impl Quantity {
             Self::Speed => (0.0, SPEED_LIMIT_MPS.next_down(), "0 to below 120 m/s (432 km/h)"),
             Self::Limit => (0.1, SPEED_LIMIT_MPS.next_down(), "0.36 km/h to below 432 km/h"),
             Self::Grade => (-0.6, 0.6, "-60 to 60 %"),
-            Self::Elevation => (-1e5, 1e5, "at most 100 km up or down"),
+            Self::Elevation => (-1000.0, 10_000.0, "-1000 to 10000 m"),
             Self::Stop => (0.0, YEAR_S, "0 s to a year"),
             Self::Latitude => (-90.0, 90.0, "-90 to 90 degrees"),
             Self::Longitude => (-180.0, 360.0, "-180 to 360 degrees"),
             Self::Auxiliary => (0.0, 1e5, "0 to 100 kW"),
-            Self::Heading | Self::WindFrom => (-360.0, 720.0, "degrees from north by east"),
+            Self::Heading | Self::WindFrom => {
+                (-180.0, 360.0, "degrees from north by east, -180 to 360,")
+            }
             Self::HeadWind => (-28.0, 28.0, "-100 to 100 km/h"),
             Self::Wind => (0.0, 28.0, "0 to 100 km/h"),
             Self::Air => (233.15, 328.15, "-40 to 55 °C"),

@@ -83,12 +83,10 @@ pub(crate) fn put(
     }
     let has = |of: fn(&Along) -> bool| schedule.along.iter().any(of);
     let taken = match (has(|a| a.air_k.is_some()), has(|a| a.head_wind_mps.is_some())) {
-        (true, true) => "air and wind",
-        (true, false) => "air",
-        (false, true) => "wind",
+        (true, true) => "air and wind along this road stand in its file and take",
+        (true, false) => "air along this road stands in its file and takes",
+        (false, true) => "wind along this road stands in its file and takes",
         (false, false) => return Ok(None),
     };
-    Ok(Some(format!(
-        "The {taken} along this road stand in its file and take the place of the conditions'."
-    )))
+    Ok(Some(format!("The {taken} the place of the conditions'.")))
 }

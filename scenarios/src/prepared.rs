@@ -140,7 +140,7 @@ impl Prepared {
         let mut loaded = road.load(&|| self.wltc(), options)?;
         let along = &loaded.schedule.along;
         let headed = along.iter().any(|along| along.heading_rad.is_some());
-        if self.outdoors.has_direction() {
+        if self.outdoors.blows() {
             let said = if headed {
                 "The wind counts by its part along the road; its part across is left out."
             } else {

@@ -73,12 +73,18 @@ impl CycleRow {
 /// Lists or describes.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let mut rows = Vec::new();
+    let pace = args.pace.pace()?;
+    if args.names.is_empty() && !pace.is_empty() {
+        let problem = "a limit, bends and stops are for the file of a road without times, and none is \
+                       named";
+        return Err(Failure::Arguments(problem.to_owned()));
+    }
     if args.names.is_empty() {
         for cycle in cycles::catalogue() {
             rows.push(CycleRow::new(cycle.schedule()?.into(), cycle.title));
         }
     }
-    let options = cycles::LoadOptions { pace: args.pace.pace()?, ..Default::default() };
+    let options = cycles::LoadOptions { pace, ..Default::default() };
     for name in &args.names {
         let loaded = cycles::resolve(name, &options)?;
         let built_in = cycles::catalogue().iter().find(|c| c.name == loaded.schedule.name);

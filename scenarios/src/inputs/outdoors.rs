@@ -14,7 +14,7 @@ use std::borrow::Cow;
 pub struct Wind {
     /// Its speed, km/h.
     pub speed_kmh: f64,
-    /// Where it blows from, by a point of the compass.
+    /// Where it blows from, by a point of the compass; degrees go to `from_deg`.
     pub from: Option<Point>,
     /// Where it blows from, degrees from north by east: 90 is east.
     pub from_deg: Option<f64>,
@@ -156,6 +156,12 @@ impl Outdoors {
     /// Whether a wind blows from a direction at any time.
     pub(crate) fn has_direction(&self) -> bool {
         self.wind.is_some() || self.hours.iter().any(|hour| hour.wind.is_some())
+    }
+
+    /// Whether that wind is more than still air at any time.
+    pub(crate) fn blows(&self) -> bool {
+        let hours = self.hours.iter().filter_map(|hour| hour.wind);
+        self.wind.into_iter().chain(hours).any(|(mps, _)| mps > 0.0)
     }
 
     fn hour_at(&self, s: f64) -> Hour {
