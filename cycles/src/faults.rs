@@ -17,6 +17,8 @@ pub enum FaultKind {
     Clock,
     /// Cells hold no number, or one that cannot be; they are left out.
     NoNumber,
+    /// What it says cannot be, or not beside what others say; all of it is left out.
+    Impossible,
 }
 
 /// Something wrong with a channel.

@@ -1,5 +1,7 @@
 //! Numbers as spreadsheets of any country write them.
 
+use std::cmp::Ordering;
+
 /// What sets off decimals in a file, as far as its numbers tell.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub(crate) struct Mark {
@@ -9,7 +11,8 @@ pub(crate) struct Mark {
 
 impl Mark {
     /// Learns from a cell. A mark that stands behind another kind of mark is the decimal one; one
-    /// that stands twice groups thousands; one that is not followed by three digits does not.
+    /// that stands twice groups thousands; one that is not followed by three digits does not, nor
+    /// one behind a zero.
     pub fn see(&mut self, text: &str) {
         let text = text.trim();
         if text.contains(':') {
@@ -20,16 +23,36 @@ impl Mark {
             let rest = text.rsplit(mark).next().unwrap_or_default();
             rest.chars().take_while(char::is_ascii_digit).count()
         };
+        let zero = |mark: char| {
+            let whole = text.split(mark).next().unwrap_or_default();
+            whole.trim_start_matches(['-', '−', '+']) == "0"
+        };
+        let decimal = |mark: char| digits_after(mark) != 3 || zero(mark);
         match (count(','), count('.')) {
             (0, 0) => {}
-            (1, 0) if digits_after(',') != 3 => self.comma = true,
-            (0, 1) if digits_after('.') != 3 => self.point = true,
+            (1, 0) if decimal(',') => self.comma = true,
+            (0, 1) if decimal('.') => self.point = true,
             (1, points) if points > 0 && text.rfind(',') > text.rfind('.') => self.comma = true,
             (commas, 1) if commas > 0 && text.rfind('.') > text.rfind(',') => self.point = true,
             (2.., 0) => self.point = true,
             (0, 2..) => self.comma = true,
             _ => {}
         }
+    }
+
+    /// The marks of the columns of a file, each by what it tells itself; one that tells nothing goes
+    /// with most of those that do.
+    pub fn settled(columns: Vec<Self>) -> Vec<Self> {
+        let of = |wanted: Self| columns.iter().filter(|mark| **mark == wanted).count();
+        let (comma, point) =
+            (Self { comma: true, point: false }, Self { comma: false, point: true });
+        let most = match of(comma).cmp(&of(point)) {
+            Ordering::Greater => comma,
+            Ordering::Less => point,
+            Ordering::Equal => Self::default(),
+        };
+        let settle = |mark: Self| if mark == Self::default() { most } else { mark };
+        columns.into_iter().map(settle).collect()
     }
 }
 
@@ -90,6 +113,7 @@ mod tests {
         assert_eq!(read(&["12,5", "1.234", "0,125"]), [12.5, 1234.0, 0.125]);
         assert_eq!(read(&["12.5", "1,234", "0.125"]), [12.5, 1234.0, 0.125]);
         assert_eq!(read(&["0,125", "1,250"]), [0.125, 1.25]);
+        assert_eq!(read(&["0.125", "1.250"]), [0.125, 1.25]);
         assert_eq!(read(&["-3,5", "−3,5", "1e-3"]), [-3.5, -3.5, 0.001]);
         assert!(read(&["", "n/a", "NaN", "—"]).iter().all(|v| v.is_nan()));
         assert_eq!(figure("open", Mark::default()), None);

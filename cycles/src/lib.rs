@@ -55,6 +55,7 @@
 mod bends;
 mod catalogue;
 mod clock;
+mod doubts;
 mod elevation;
 mod error;
 mod faults;
@@ -71,6 +72,7 @@ mod rows;
 mod schedule;
 mod signal;
 mod smoothing;
+mod standing;
 mod table;
 mod timed;
 mod track;

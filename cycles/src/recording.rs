@@ -4,6 +4,7 @@ use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
 use crate::clock::Clock;
+use crate::doubts;
 use crate::error::short;
 use crate::faults::{self, Fault, FaultKind};
 use crate::figures::{Mark, figure};
@@ -12,6 +13,7 @@ use crate::limits::DURATION_LIMIT_S;
 use crate::load::from_table;
 use crate::rows::Rows;
 use crate::signal::{self, Signal, ToSi};
+use crate::standing;
 use crate::table::{Quantity, Table, bytes_of, is_utf16};
 use crate::track::{Position, Track};
 use crate::{Error, LoadOptions, LoadedRoad};
@@ -92,6 +94,9 @@ impl Recording {
             recording.turn_current();
         }
         recording.faults.extend(faults::find(&recording.time_s, &mut recording.channels));
+        recording.faults.extend(doubts::find(&recording.time_s, &mut recording.channels));
+        recording.notes.extend(doubts::shares(&mut recording.channels));
+        recording.notes.extend(standing::still(&recording.time_s, &mut recording.channels));
         Ok(recording)
     }
 
@@ -129,7 +134,8 @@ impl Recording {
 
     /// Power out of the pack in W at each time: as recorded, or volts by amperes.
     pub fn pack_power_w(&self) -> Option<Vec<f64>> {
-        if let Some(power_w) = self.values(Signal::PackPower) {
+        let power_w = self.values(Signal::PackPower);
+        if let Some(power_w) = power_w.filter(|values| values.iter().any(|w| !w.is_nan())) {
             return Some(power_w.to_vec());
         }
         let volts = self.values(Signal::PackVoltage)?;
@@ -152,7 +158,8 @@ impl Recording {
                 problem: "has neither a speed nor positions, and one of them is needed".to_owned(),
             });
         };
-        columns.push(("speed_mps", Quantity::Speed, speed));
+        let speed = averaged(&self.time_s, speed);
+        columns.push(("speed_mps", Quantity::Speed, &speed));
         if let Some(elevation) = kept(Signal::Elevation) {
             columns.push(("elevation_m", Quantity::Elevation, elevation));
         }
@@ -229,6 +236,24 @@ impl Recording {
             .sum();
         (used.abs() > 0.01 && sum != 0.0).then_some((used > 0.0) == (sum > 0.0))
     }
+}
+
+/// Means over a second of rows that are closer: a sensor's noise from row to row is no acceleration.
+fn averaged(time_s: &[f64], values: &[f64]) -> Vec<f64> {
+    const HALF_S: f64 = 0.5;
+    let mean = |(i, value): (usize, &f64)| {
+        // Of as many rows on either side, so that what grows evenly is kept.
+        let near = |j: usize| (time_s[j] - time_s[i]).abs() < HALF_S && !values[j].is_nan();
+        let after = (i + 1..values.len()).take_while(|j| near(*j)).count();
+        let before = (0..i).rev().take_while(|j| near(*j)).count();
+        let each = after.min(before);
+        if value.is_nan() || *value == 0.0 || each == 0 {
+            return *value;
+        }
+        let all = &values[i - each..=i + each];
+        all.iter().sum::<f64>() / all.len() as f64
+    };
+    values.iter().enumerate().map(mean).collect()
 }
 
 fn correlation(pairs: impl Iterator<Item = (f64, f64)>) -> f64 {
@@ -515,12 +540,20 @@ fn of_table(path: &Path, text: &str, options: &RecordingOptions) -> Result<Recor
         }
     };
     let rows = RowsOf { path, text, head: &head };
-    let mark = rows.mark(&slots, time.as_ref())?;
-    let raw = rows.values(&slots, time.as_ref(), rate_hz, mark)?;
+    let marks = rows.marks(&slots, time.as_ref())?;
+    let raw = rows.values(&slots, time.as_ref(), rate_hz, &marks)?.oldest_first(&mut notes);
     let mut recording = raw.in_order(path, slots, time.as_ref(), notes)?;
+    let placed = recording.channel(Signal::Latitude).is_some();
     for name in &head.names {
         let lacking =
             signal::lacks_unit(name).filter(|signal| recording.channel(*signal).is_none());
+        if lacking == Some(Signal::Speed) && !placed {
+            let name = short(name);
+            return Err(head.fault(
+                path,
+                format!("and `{name}` states no unit; say it: --column 'speed_kmh={name}'"),
+            ));
+        }
         if let Some(signal) = lacking {
             recording.notes.push(format!(
                 "`{}` states no unit, so it was not read; say it: --column '{}={}'.",
@@ -560,16 +593,16 @@ impl RowsOf<'_> {
         Ok(())
     }
 
-    /// What sets off decimals.
-    fn mark(&self, slots: &[Slot], time: Option<&Slot>) -> Result<Mark, Error> {
-        let mut mark = Mark::default();
+    /// What sets off decimals in each column, that of times last.
+    fn marks(&self, slots: &[Slot], time: Option<&Slot>) -> Result<Vec<Mark>, Error> {
+        let mut marks = vec![Mark::default(); slots.len() + 1];
         self.each(|record, _| {
-            for slot in slots.iter().chain(time) {
+            for (slot, mark) in slots.iter().chain(time).zip(&mut marks) {
                 mark.see(record.get(slot.field).unwrap_or_default());
             }
             Ok(())
         })?;
-        Ok(mark)
+        Ok(Mark::settled(marks))
     }
 
     fn values(
@@ -577,7 +610,7 @@ impl RowsOf<'_> {
         slots: &[Slot],
         time: Option<&Slot>,
         rate_hz: Option<f64>,
-        mark: Mark,
+        marks: &[Mark],
     ) -> Result<Raw, Error> {
         let width = self.head.names.len();
         let mut raw = Raw {
@@ -616,7 +649,8 @@ impl RowsOf<'_> {
                             raw.began.get_or_insert_with(|| short(text).to_string());
                             s
                         }
-                        None => figure(text, mark).map_or(f64::NAN, |value| (slot.to_si)(value)),
+                        None => figure(text, marks[slots.len()])
+                            .map_or(f64::NAN, |value| (slot.to_si)(value)),
                     }
                 }
                 (None, Some(hz)) => raw.time_s.len() as f64 / hz,
@@ -624,9 +658,10 @@ impl RowsOf<'_> {
             };
             raw.time_s.push(at_s);
             raw.lines.push(line);
-            for ((slot, values), odd) in slots.iter().zip(&mut raw.values).zip(&mut raw.odd) {
+            let into = raw.values.iter_mut().zip(&mut raw.odd);
+            for ((slot, mark), (values, odd)) in slots.iter().zip(marks).zip(into) {
                 let text = record.get(slot.field).unwrap_or_default();
-                let value = figure(text, mark).map(|value| slot.sign * (slot.to_si)(value));
+                let value = figure(text, *mark).map(|value| slot.sign * (slot.to_si)(value));
                 let (lowest, highest) = slot.signal.range();
                 values.push(match value {
                     Some(value) if (lowest..=highest).contains(&value) => value,
@@ -671,6 +706,26 @@ const SET_S: f64 = 1.0;
 const SET_ON_S: f64 = 3600.0;
 
 impl Raw {
+    /// The rows turned where the newest stands first.
+    fn oldest_first(mut self, notes: &mut Vec<String>) -> Self {
+        let back = self.time_s.windows(2).filter(|t| t[1] < t[0]).count();
+        let on = self.time_s.windows(2).filter(|t| t[1] > t[0]).count();
+        // A clock that was set steps back once; this one does nearly always.
+        if back < 2 || back < 10 * on {
+            return self;
+        }
+        let last = self.time_s.len() - 1;
+        self.time_s.reverse();
+        self.lines.reverse();
+        self.values.iter_mut().for_each(|values| values.reverse());
+        let first = self.odd.iter_mut().filter_map(|odd| odd.first.as_mut());
+        first.for_each(|(_, _, row)| *row = last - *row);
+        // A clock of the day was read from its end.
+        self.began = None;
+        notes.push("The newest row stands first; they were read from the last.".to_owned());
+        self
+    }
+
     /// The rows in order of time, from 0.
     fn in_order(
         self,

@@ -111,6 +111,10 @@ const UNITS: &[(&str, Dimension, ToSi)] = &[
     ("mi/h", Dimension::Speed, units::mps_from_mph),
     ("m/s", Dimension::Speed, as_it_is),
     ("mps", Dimension::Speed, as_it_is),
+    ("kn", Dimension::Speed, units::mps_from_knots),
+    ("kt", Dimension::Speed, units::mps_from_knots),
+    ("kts", Dimension::Speed, units::mps_from_knots),
+    ("knots", Dimension::Speed, units::mps_from_knots),
     ("deg", Dimension::Degrees, as_it_is),
     ("degrees", Dimension::Degrees, as_it_is),
     ("°", Dimension::Degrees, as_it_is),
@@ -170,7 +174,8 @@ fn bare(unit: &str) -> String {
 }
 
 fn unit_of(text: &str) -> Option<(Dimension, ToSi)> {
-    let text = bare(text);
+    // A name of a column has no stroke: what would be milliseconds is metres per second.
+    let text = bare(if matches!(text, "m_s" | "m s") { "m/s" } else { text });
     UNITS
         .iter()
         .find(|(known, ..)| *known == text)
@@ -601,7 +606,7 @@ const TOLD: &[Told] = &[
         ],
         alone: &[],
         not: NOT_OUTSIDE,
-        range: (200.0, 350.0),
+        range: (200.0, 400.0),
     },
 ];
 
@@ -794,6 +799,8 @@ mod tests {
             ("Speed [mph]", Signal::Speed, 0.44704),
             ("speed km/h", Signal::Speed, 1.0 / 3.6),
             ("GPS Speed, m/s", Signal::Speed, 1.0),
+            ("speed_m_s", Signal::Speed, 1.0),
+            ("speed_knots", Signal::Speed, 1852.0 / 3600.0),
             ("Geschwindigkeit [km/h]", Signal::Speed, 1.0 / 3.6),
             ("Wind speed (m/s)", Signal::Wind, 1.0),
             ("wind_mps", Signal::Wind, 1.0),

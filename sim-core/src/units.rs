@@ -100,6 +100,10 @@ pub fn kmh_from_mps(speed_mps: f64) -> f64 {
 pub fn mps_from_mph(speed_mph: f64) -> f64 {
     speed_mph * (M_PER_MI / S_PER_H)
 }
+/// Metres per second from knots: v · 1852 / 3600 (SI Brochure, table 8 of its 8th edition).
+pub fn mps_from_knots(speed_kn: f64) -> f64 {
+    speed_kn * (1852.0 / S_PER_H)
+}
 /// Miles per hour from metres per second: v · 3600 / 1609.344.
 pub fn mph_from_mps(speed_mps: f64) -> f64 {
     speed_mps / (M_PER_MI / S_PER_H)

@@ -32,6 +32,8 @@ pub struct DriveCompared {
     pub not_done: Option<&'static str>,
     /// How far the car on paper fell behind the recorded speed, km/h.
     pub behind_kmh: f64,
+    /// Why the recording cannot be right, a sentence each; nothing is told of the car then.
+    pub impossible: Vec<String>,
     /// Figures of the whole drive.
     pub figures: Vec<FigureCompared>,
     /// Channels, value by value.
@@ -107,6 +109,9 @@ const SHORT_M: f64 = 1000.0;
 /// source).
 const FEW_STEPS: f64 = 20.0;
 
+/// Rows that miss more of the energy than this are said to, %.
+const MISSED_PCT: f64 = 1.0;
+
 /// How a figure is told.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Telling {
@@ -133,6 +138,7 @@ pub(crate) fn one(
     recorded: &RecordedDrive,
     prediction: &Prediction,
     (not_done, behind_mps): (Option<&'static str>, f64),
+    impossible: Vec<String>,
 ) -> DriveCompared {
     let recording = &recorded.recording;
     let road = &recorded.road;
@@ -145,6 +151,10 @@ pub(crate) fn one(
     let distance_m = road.distance_m();
     if distance_m < SHORT_M {
         let why = format!("a drive of {distance_m:.0} m");
+        figures.iter_mut().for_each(|figure| figure.coarse = Some(why.clone()));
+    }
+    if !impossible.is_empty() {
+        let why = "the recording cannot be right".to_owned();
         figures.iter_mut().for_each(|figure| figure.coarse = Some(why.clone()));
     }
     if recorded.load == Some(Signal::Auxiliaries) {
@@ -179,6 +189,7 @@ pub(crate) fn one(
         load: recorded.load.map(Signal::words),
         not_done,
         behind_kmh: units::kmh_from_mps(behind_mps),
+        impossible,
         figures,
         channels: channels(recording, prediction),
         not_compared,
@@ -227,7 +238,7 @@ fn energy(
     };
     let predicted_w = prediction.values(Signal::PackPower).unwrap_or_default();
     let (mut recorded_j, mut predicted_j, mut back_j, mut predicted_back_j) = (0.0, 0.0, 0.0, 0.0);
-    let (mut compared_s, mut all_s) = (0.0, 0.0);
+    let (mut compared_s, mut all_s, mut read_j) = (0.0, 0.0, 0.0);
     for (i, t) in recording.time_s.windows(2).enumerate() {
         let step_s = t[1] - t[0];
         all_s += step_s;
@@ -240,6 +251,7 @@ fn energy(
         compared_s += step_s;
         recorded_j += recorded * step_s;
         predicted_j += gained_j;
+        read_j += predicted * step_s;
         back_j -= recorded.min(0.0) * step_s;
         predicted_back_j -= predicted.min(0.0) * step_s;
     }
@@ -251,6 +263,14 @@ fn energy(
         not_compared.push(format!(
             "Energy is compared over {:.0} % of the time: the rest lacks volts, amperes or rows.",
             units::pct_of(compared_s, all_s)
+        ));
+    }
+    let missed_pct = units::pct_of(read_j - predicted_j, predicted_j.abs());
+    if missed_pct.abs() > MISSED_PCT {
+        not_compared.push(format!(
+            "Between rows more happens than they show: what is predicted, read at these rows only, is \
+             off by {} % of its energy, and so may be what was recorded.",
+            number(missed_pct.abs(), 1)
         ));
     }
     let kwh = units::kwh_from_j;

@@ -5,6 +5,7 @@ use crate::files::overrides::Override;
 use crate::loaded::Loaded;
 use crate::measured::compared::{DriveCompared, FigureTogether, one, together};
 use crate::measured::drive::{Prediction, RecordedDrive};
+use crate::measured::impossible::contradictions;
 use crate::measured::regimes::{RegimeCompared, Regimes};
 use crate::prepared::Prepared;
 use crate::runs::drive as run;
@@ -50,7 +51,9 @@ pub fn replay(
     for recorded in drives {
         let prepared = recorded.prepare(loaded, set)?;
         let (one, prediction) = driven(recorded, &prepared);
-        regimes.add(recorded, &prediction);
+        if one.impossible.is_empty() {
+            regimes.add(recorded, &prediction);
+        }
         compared.push(one);
         predictions.push(prediction);
         car.clone_from(&prepared.name);
@@ -68,5 +71,9 @@ pub fn driven(recorded: &RecordedDrive, prepared: &Prepared) -> (DriveCompared, 
     let driven = recorded.predict(&prepared.setup(), &mut prediction);
     let not_done = run::undriven(&driven, &recorded.trace);
     let behind_mps = driven.largest_lag_mps;
-    (one(recorded, &prediction, (not_done, behind_mps)), prediction)
+    let impossible = match not_done {
+        None => contradictions(recorded, prepared.car.parts(), &prediction),
+        Some(_) => Vec::new(),
+    };
+    (one(recorded, &prediction, (not_done, behind_mps), impossible), prediction)
 }

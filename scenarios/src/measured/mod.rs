@@ -9,6 +9,7 @@ mod disturbance;
 pub mod drive;
 mod evidence;
 pub mod fit;
+mod impossible;
 pub mod judged;
 mod posterior;
 mod regimes;

@@ -65,14 +65,32 @@ struct Sums {
     predicted_j: f64,
 }
 
-/// Sums of all regimes over drives.
+/// Sums of all regimes over drives, and how far each part was warmed, K.
 #[derive(Debug, Default)]
-pub(crate) struct Regimes([Sums; REGIMES.len()]);
+pub(crate) struct Regimes {
+    sums: [Sums; REGIMES.len()],
+    rises_k: [f64; PARTS.len()],
+}
+
+/// Parts that grow warm: the figure, its channel, and what to look at.
+const PARTS: [(Signal, &str, &str, &str); 3] = [
+    (Signal::Winding, "winding peak", "winding", "the motor's losses and its way to the air"),
+    (Signal::Sink, "heat sink peak", "heat sink", "the controller's losses and its air"),
+    (Signal::Cells, "cells peak", "cells", "their resistance, heat capacity and box"),
+];
+/// Smaller differences of temperature suggest nothing: so many K, and this share of the rise (noise of
+/// speeds at the grade of a satellite receiver warms a winding by as much; common practice, no source).
+const TELLING_K: f64 = 5.0;
+const TELLING_RISE: f64 = 0.12;
 
 impl Regimes {
     /// Adds a drive, if it tells the power of the pack.
     pub fn add(&mut self, recorded: &RecordedDrive, prediction: &Prediction) {
         let recording = &recorded.recording;
+        for ((signal, ..), rise_k) in PARTS.iter().zip(&mut self.rises_k) {
+            let highest = recording.filled(*signal).map(|(_, k)| k).fold(0.0, f64::max);
+            *rise_k = rise_k.max(highest - recording.first(*signal).unwrap_or(highest));
+        }
         let (Some(power_w), Some(speed)) =
             (recording.pack_power_w(), recording.values(Signal::Speed))
         else {
@@ -117,7 +135,7 @@ impl Regimes {
             } else {
                 continue;
             };
-            let sums = &mut self.0[regime as usize];
+            let sums = &mut self.sums[regime as usize];
             sums.time_s += step_s;
             sums.distance_m += mps * step_s;
             sums.recorded_j += watts * step_s;
@@ -146,14 +164,22 @@ impl Regimes {
     }
 
     fn of(&self, regime: Regime) -> Option<Sums> {
-        let sums = self.0[regime as usize];
+        let sums = self.sums[regime as usize];
         let enough =
             sums.time_s >= LEAST_S && (regime == Regime::Standing || sums.distance_m >= LEAST_M);
         (enough && sums.recorded_j > 0.0).then_some(sums)
     }
 
-    /// What the differences suggest. What stands still rules is taken out of what is found moving.
+    /// What the differences suggest. What rules standing is taken out of what is found moving; what is
+    /// left suggests something only where the difference itself says the same.
     pub fn suggestions(&self, drives: &[DriveCompared]) -> Vec<String> {
+        let wrong = drives.iter().filter(|drive| !drive.impossible.is_empty()).count();
+        if wrong > 0 && wrong == drives.len() {
+            return vec![
+                "The recording cannot be right as it stands, so it suggests nothing of the car."
+                    .to_owned(),
+            ];
+        }
         let mut said = Vec::new();
         let standing = self.of(Regime::Standing);
         let extra_w = standing.map_or(0.0, |s| (s.recorded_j - s.predicted_j) / s.time_s);
@@ -172,7 +198,14 @@ impl Regimes {
         let missing = |regime: Regime| {
             let sums = self.of(regime)?;
             let missing_j = sums.recorded_j - sums.predicted_j - extra_w * sums.time_s;
-            Some((missing_j / sums.distance_m, units::pct_of(missing_j, sums.recorded_j)))
+            let plain_j = sums.recorded_j - sums.predicted_j;
+            let (plain_pct, pct) = (
+                units::pct_of(plain_j, sums.recorded_j),
+                units::pct_of(missing_j, sums.recorded_j),
+            );
+            let same = plain_pct * pct > 0.0;
+            let pct = if same { plain_pct.abs().min(pct.abs()).copysign(pct) } else { 0.0 };
+            Some((missing_j / sums.distance_m, pct))
         };
         let more = |pct: f64| {
             format!("{} % {}", number(pct.abs(), 0), if pct > 0.0 { "more" } else { "less" })
@@ -229,13 +262,9 @@ impl Regimes {
                 number((100.0 / (1.0 + pct / 100.0) - 100.0).abs(), 0)
             ));
         }
-        for (name, part, look) in [
-            ("winding peak", "winding", "the motor's losses and its way to the air"),
-            ("heat sink peak", "heat sink", "the controller's losses and its air"),
-            ("cells peak", "cells", "their resistance, heat capacity and box"),
-        ] {
+        for ((_, name, part, look), rise_k) in PARTS.iter().zip(self.rises_k) {
             if let Some(k) = median(name, false)
-                && k.abs() > 5.0
+                && k.abs() > TELLING_K.max(TELLING_RISE * rise_k)
             {
                 let way = if k > 0.0 { "cooler" } else { "hotter" };
                 said.push(format!(

@@ -282,3 +282,60 @@ fn a_value_of_the_caller_goes_before_a_recorded_one() {
     let air_c = beneath.scenario.conditions.as_ref().unwrap().air_c.unwrap();
     assert!((air_c - 20.0).abs() < 1e-9, "{air_c}");
 }
+
+/// A car's own log suggests nothing of the car, whatever noise a satellite receiver gives its speeds (up to
+/// 0.5 km/h, common practice, no source) and a logger its volts and amperes.
+#[test]
+fn a_noisy_log_of_the_car_itself_suggests_nothing() {
+    for (seed, kmh) in [(1u64, 0.1), (2, 0.2), (3, 0.5)] {
+        let state = std::cell::Cell::new(seed);
+        // Noise that is even from -1 to 1 (constants of the MMIX generator, Knuth, from memory).
+        let even = || {
+            let next = state.get().wrapping_mul(6_364_136_223_846_793_005);
+            state.set(next.wrapping_add(1_442_695_040_888_963_407));
+            (state.get() >> 11) as f64 / (1u64 << 52) as f64 - 1.0
+        };
+        let mut own = own_log(&[], |name: &str, value: f64| match name {
+            "pack_v" => (value + 0.1 * even()).to_string(),
+            "pack_a" => (value + even()).to_string(),
+            _ => value.to_string(),
+        });
+        let text: String = own.time_s.iter().enumerate().fold(
+            "time_s,speed_mps,charge_pct,ambient_c,elevation_m,pack_v,pack_a,winding_c\n"
+                .to_owned(),
+            |text, (i, t)| {
+                let of = |signal| own.values(signal).unwrap()[i];
+                let speed = (of(Signal::Speed) + 3.0f64.sqrt() * kmh / 3.6 * even()).max(0.0);
+                let (charge, winding) = (100.0 * of(Signal::Charge), of(Signal::Winding) - 273.15);
+                let (v, a) = (of(Signal::PackVoltage), of(Signal::PackCurrent));
+                text + &format!("{t},{speed},{charge},20,0,{v},{a},{winding}\n")
+            },
+        );
+        own = Recording::read(Path::new("own.csv"), text.as_bytes(), &RecordingOptions::default())
+            .unwrap();
+        let report = compared(own, &[]);
+        let nothing = "Where one thing rules, nothing differs by enough to point at it.";
+        assert_eq!(report.suggestions, [nothing], "{kmh} km/h: {:?}", report.regimes);
+        assert!(report.drives[0].impossible.is_empty());
+    }
+}
+
+/// A log that contradicts itself or its car is said to be wrong, and nothing is said of the car.
+#[test]
+fn a_log_that_cannot_be_right_is_not_blamed_on_the_car() {
+    let tuned = |name: &'static str, tune: fn(f64) -> f64| {
+        move |column: &str, value: f64| if column == name { tune(value) } else { value }.to_string()
+    };
+    for (name, tune, word) in [
+        ("pack_a", (|a| 0.5 * a) as fn(f64) -> f64, "adds up to"),
+        ("pack_a", |a| a.abs(), "sign is missing"),
+        ("pack_a", |a| 20.0 * a, "the controller takes"),
+        ("pack_v", |v| v / 33.0 + 5.0, "the pack has"),
+    ] {
+        let report = compared(own_log(&[], tuned(name, tune)), &[]);
+        let said = &report.drives[0].impossible;
+        assert!(said.iter().any(|why| why.contains(word)), "{word}: {said:?}");
+        assert_eq!(report.suggestions.len(), 1, "{:?}", report.suggestions);
+        assert!(report.suggestions[0].contains("cannot be right") && report.regimes.is_empty());
+    }
+}

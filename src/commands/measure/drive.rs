@@ -72,6 +72,14 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         frame.save(&pictures(&found, &drives, Look::wide("", output.units)))?;
     }
     let bands = fitted::bands(&loaded, &set, &drives, &car)?;
+    let wrong = found.report.drives.iter().find(|drive| !drive.impossible.is_empty());
+    if let (true, Some(drive)) = (args.fit, wrong) {
+        return Err(Failure::Arguments(format!(
+            "{}: cannot be right, so nothing is fitted to it: {} Mend it or leave it out.",
+            cycles::file(Path::new(&drive.file)),
+            drive.impossible.join(" ")
+        )));
+    }
     let learn =
         || fitted::learn(&loaded, &set, &drives, (&args.car, &args.files, args.out.as_deref()));
     let fit = args.fit.then(learn).transpose()?;
@@ -206,7 +214,9 @@ pub fn show_one(car: &str, drive: &DriveCompared, output: &mut Output) -> Result
 
 /// What was not compared, and what is to be known of the recording.
 fn notes(drive: &DriveCompared, output: &mut Output) -> Result<(), Failure> {
-    let all: Vec<String> = drive.not_compared.iter().chain(&drive.said).cloned().collect();
+    let wrong = drive.impossible.iter().map(|why| format!("It cannot be right: {why}"));
+    let others = drive.not_compared.iter().chain(&drive.said).cloned();
+    let all: Vec<String> = wrong.chain(others).collect();
     if all.is_empty() {
         return Ok(());
     }
@@ -384,8 +394,9 @@ fn show_several(
     for drive in drives {
         let rough = coarse(drive);
         let late = drive.behind_kmh > BEHIND_KMH || drive.not_done.is_some();
-        let told = drive.not_compared.iter().chain(&drive.said).chain(&rough);
-        let told: Vec<String> = told.map(|text| units.said(text)).collect();
+        let wrong = drive.impossible.iter().map(|why| format!("It cannot be right: {why}"));
+        let others = drive.not_compared.iter().chain(&drive.said).chain(&rough).cloned();
+        let told: Vec<String> = wrong.chain(others).map(|text| units.said(&text)).collect();
         if late || !told.is_empty() {
             output.heading(name_of(&drive.file))?;
             output.text(about(drive, units))?;
