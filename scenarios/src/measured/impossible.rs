@@ -18,8 +18,8 @@ const AMPERES: f64 = 3.0;
 const CHARGE_SHARE: f64 = 0.3;
 const CHARGE: f64 = 0.02;
 /// Braking of this much tells whether the current has a sign, A·s, share of the largest current.
-const BRAKING_AS: f64 = 100.0;
-const BRAKING: f64 = 0.1;
+const BRAKING_AS: f64 = 50.0;
+const BRAKING: f64 = 0.05;
 /// The parts of a car are not off by this factor together (common practice, no source).
 const FACTOR: f64 = 1.6;
 /// Energy and charge used that tell it, J and share.
