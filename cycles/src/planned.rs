@@ -158,11 +158,13 @@ fn bends_said(bends: &[Bend], scatter_m: f64, options: &LoadOptions) -> String {
     } else {
         format!("; positions scatter by {scatter_m:.1} m, so tight bends are drawn wider")
     };
-    format!(
-        "Bends are taken at {taken}; the tightest has a radius of {:.0} m, at {:.1} km{scatter}.",
-        tightest.radius_m,
-        0.5 * (tightest.from_m + tightest.to_m) / 1e3
-    )
+    // Narrower than any car turns.
+    let radius = match tightest.radius_m < 1.0 {
+        true => "is a turn on the spot".to_owned(),
+        false => format!("has a radius of {:.0} m", tightest.radius_m),
+    };
+    let at_km = 0.5 * (tightest.from_m + tightest.to_m) / 1e3;
+    format!("Bends are taken at {taken}; the tightest {radius}, at {at_km:.1} km{scatter}.")
 }
 
 /// What is known along each interval of a schedule, by headings that hold from a place on.

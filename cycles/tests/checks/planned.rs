@@ -39,9 +39,15 @@ fn drawn(places_m: &[(f64, f64)]) -> Vec<(f64, f64)> {
 }
 
 fn route(points: &[(f64, f64)]) -> String {
+    rounded(points, 8)
+}
+
+/// A route of positions with so many decimals.
+fn rounded(points: &[(f64, f64)], decimals: usize) -> String {
     let mut text = "<gpx version=\"1.1\" creator=\"t\"><rte>".to_owned();
     for (latitude, longitude) in points {
-        write!(text, "<rtept lat=\"{latitude:.8}\" lon=\"{longitude:.8}\"/>").unwrap();
+        let (north, east) = (format!("{latitude:.decimals$}"), format!("{longitude:.decimals$}"));
+        write!(text, "<rtept lat=\"{north}\" lon=\"{east}\"/>").unwrap();
     }
     text + "</rte></gpx>"
 }
@@ -118,20 +124,214 @@ fn scattered_positions_still_tell_the_radius() {
     }
 }
 
-/// A straight road whose positions scatter is driven as a straight one, within 5 %.
+/// A straight road whose positions scatter is driven as a straight one.
 #[test]
 fn scatter_alone_is_no_bend() {
-    for scatter_m in [0.5, 1.0, 2.0, 3.0] {
-        for seed in 1..=5 {
+    for (scatter_m, spacing_m) in
+        [(0.5, 2.0), (0.5, 12.0), (1.0, 5.0), (1.0, 12.0), (2.0, 2.0), (2.0, 20.0), (3.0, 12.0)]
+    {
+        for seed in 1..=4 {
             let mut noise = Normal(100 * seed);
-            let places: Vec<(f64, f64)> = (0..500)
-                .map(|i| (scatter_m * noise.next(), 12.0 * f64::from(i) + scatter_m * noise.next()))
+            let count = (6000.0 / spacing_m) as u32;
+            let places: Vec<(f64, f64)> = (0..=count)
+                .map(|i| {
+                    let north = spacing_m * f64::from(i) + scatter_m * noise.next();
+                    (scatter_m * noise.next(), north)
+                })
                 .collect();
             let road = driven(&drawn(&places), limit(80.0));
-            let straight = driven(&drawn(&[(0.0, 0.0), (0.0, 12.0 * 499.0)]), limit(80.0));
+            let straight = driven(&drawn(&[(0.0, 0.0), (0.0, 6000.0)]), limit(80.0));
             let longer = road.schedule.duration_s() / straight.schedule.duration_s() - 1.0;
-            assert!(longer.abs() < 0.05, "σ {scatter_m} m: {longer}");
+            let case = format!("σ {scatter_m} m by {spacing_m} m, seed {seed}");
+            assert!(longer.abs() < 0.03, "{case}: {longer}");
+            let length = road.schedule.distance_m() / 6000.0 - 1.0;
+            assert!(length.abs() < 0.01, "{case}: {length} longer");
         }
+    }
+}
+
+/// Straights of 100 m and arcs to the right and the left in turn, and places on them at a spacing.
+struct Winding {
+    radius_m: f64,
+    turn_rad: f64,
+}
+
+const ARCS: usize = 12;
+
+impl Winding {
+    fn length_m(&self) -> f64 {
+        300.0 + ARCS as f64 * (self.radius_m * self.turn_rad + 100.0)
+    }
+
+    /// Radius at a distance; none on a straight.
+    fn radius_at(&self, at_m: f64) -> Option<(usize, f64)> {
+        let piece_m = self.radius_m * self.turn_rad + 100.0;
+        let arc = ((at_m - 300.0) / piece_m).floor();
+        let within_m = at_m - 300.0 - arc * piece_m;
+        (arc >= 0.0 && within_m < piece_m - 100.0).then_some((arc as usize, self.radius_m))
+    }
+
+    fn places_m(&self, spacing_m: f64) -> Vec<(f64, f64)> {
+        let step_m = 0.1;
+        let (mut east, mut north, mut heading) = (0.0, 0.0, 0.7_f64);
+        let mut places = vec![(0.0, 0.0)];
+        let count = (self.length_m() / step_m) as usize;
+        let mut next_m = spacing_m;
+        for i in 0..count {
+            let at_m = (i as f64 + 0.5) * step_m;
+            let curvature = self.radius_at(at_m).map_or(0.0, |(arc, radius_m)| {
+                if arc % 2 == 0 { 1.0 / radius_m } else { -1.0 / radius_m }
+            });
+            heading += 0.5 * step_m * curvature;
+            (east, north) = (east + step_m * heading.sin(), north + step_m * heading.cos());
+            heading += 0.5 * step_m * curvature;
+            if (i + 1) as f64 * step_m >= next_m - 1e-6 || i + 1 == count {
+                places.push((east, north));
+                next_m += spacing_m;
+            }
+        }
+        places
+    }
+
+    /// The time from rest to rest, by v² that is bound by limit, bends and both accelerations over
+    /// steps of half a metre, s.
+    fn duration_s(&self, limit_mps: f64) -> f64 {
+        let step_m = 0.5;
+        let count = (self.length_m() / step_m) as usize;
+        let bound = |i: usize| {
+            let bend = self.radius_at(i as f64 * step_m).map_or(f64::INFINITY, |b| 2.5 * b.1);
+            bend.min(limit_mps * limit_mps)
+        };
+        let mut squares: Vec<f64> = (0..=count).map(bound).collect();
+        (squares[0], squares[count]) = (0.0, 0.0);
+        for i in 1..=count {
+            squares[i] = squares[i].min(squares[i - 1] + 2.0 * 1.2 * step_m);
+        }
+        for i in (0..count).rev() {
+            squares[i] = squares[i].min(squares[i + 1] + 2.0 * 1.3 * step_m);
+        }
+        let pass = |v: &[f64]| 2.0 * step_m / (v[0].sqrt() + v[1].sqrt());
+        squares.windows(2).map(pass).sum()
+    }
+}
+
+/// Points of a line that lie within a tolerance of it are left out (Douglas and Peucker, Algorithms for
+/// the reduction of the number of points required to represent a digitized line, 1973; from memory).
+fn simplified(places: &[(f64, f64)], tolerance_m: f64) -> Vec<(f64, f64)> {
+    let (first, last) = (places[0], places[places.len() - 1]);
+    let (x, y) = (last.0 - first.0, last.1 - first.1);
+    let off = |p: &(f64, f64)| ((p.0 - first.0) * y - (p.1 - first.1) * x).abs() / x.hypot(y);
+    let inner = 1..places.len() - 1;
+    let furthest = inner.max_by(|a, b| off(&places[*a]).total_cmp(&off(&places[*b])));
+    match furthest {
+        Some(i) if off(&places[i]) > tolerance_m => {
+            let mut kept = simplified(&places[..=i], tolerance_m);
+            kept.pop();
+            kept.extend(simplified(&places[i..], tolerance_m));
+            kept
+        }
+        _ => vec![first, last],
+    }
+}
+
+const WINDING: [(f64, f64); 6] =
+    [(15.0, 90.0), (30.0, 90.0), (60.0, 90.0), (100.0, 60.0), (200.0, 60.0), (400.0, 40.0)];
+
+/// However densely a road is drawn and however many decimals its positions have, it takes the time of
+/// its closed form, and no planner's points scatter.
+#[test]
+fn spacing_and_decimals_hardly_change_the_time() {
+    for (radius_m, turn_deg) in WINDING {
+        let road = Winding { radius_m, turn_rad: f64::to_radians(turn_deg) };
+        for spacing_m in [2.0, 5.0, 10.0, 20.0, 50.0] {
+            let places = drawn(&road.places_m(spacing_m));
+            for decimals in [5, 6, 7] {
+                let case = format!("R {radius_m} m by {spacing_m} m, {decimals} decimals");
+                let loaded = at(limit(80.0), "r.gpx", &rounded(&places, decimals)).unwrap();
+                let longer = loaded.schedule.duration_s() / road.duration_s(80.0 / 3.6) - 1.0;
+                // A tight bend is known to a metre or two where its positions are.
+                let most = if radius_m < 20.0 && decimals == 5 { 0.15 } else { 0.1 };
+                assert!(longer.abs() < most, "{case}: {longer}");
+                assert!(!loaded.notes.iter().any(|note| note.contains("scatter")), "{case}");
+                if spacing_m <= radius_m / 3.0 {
+                    let length = loaded.schedule.distance_m() / road.length_m() - 1.0;
+                    assert!(length.abs() < 0.01, "{case}: {length} longer");
+                }
+            }
+        }
+    }
+}
+
+/// A straight is never slowed by the rounding of its positions, whatever its heading.
+#[test]
+fn rounding_alone_is_no_bend() {
+    for heading in [0.0, 0.01, 0.3, 0.7, 1.2, 1.57] {
+        for spacing_m in [1.0, 2.0, 3.0, 5.0, 20.0] {
+            let count = (3000.0 / spacing_m) as u32;
+            let place = |i| {
+                (
+                    spacing_m * f64::from(i) * f64::sin(heading),
+                    spacing_m * f64::from(i) * f64::cos(heading),
+                )
+            };
+            let places = drawn(&(0..=count).map(place).collect::<Vec<_>>());
+            for decimals in [5, 6, 7] {
+                let case = format!("{heading} rad by {spacing_m} m, {decimals} decimals");
+                let road = at(limit(130.0), "r.gpx", &rounded(&places, decimals)).unwrap();
+                assert_eq!(road.held.unwrap().bend_s, 0.0, "{case}");
+                let length = road.schedule.distance_m() / (spacing_m * f64::from(count)) - 1.0;
+                assert!(length.abs() < 0.002, "{case}: {length} longer");
+            }
+        }
+    }
+}
+
+/// A line that was simplified is driven as the road was.
+#[test]
+fn simplified_roads_take_as_long() {
+    for (radius_m, turn_deg) in WINDING {
+        let road = Winding { radius_m, turn_rad: f64::to_radians(turn_deg) };
+        for tolerance_m in [1.0, 3.0, 5.0, 10.0] {
+            // A right angle of two points alone is a corner of streets.
+            if tolerance_m > 0.2 * radius_m {
+                continue;
+            }
+            let places = drawn(&simplified(&road.places_m(1.0), tolerance_m));
+            let loaded = at(limit(80.0), "r.gpx", &rounded(&places, 6)).unwrap();
+            let longer = loaded.schedule.duration_s() / road.duration_s(80.0 / 3.6) - 1.0;
+            let case = format!("R {radius_m} m simplified by {tolerance_m} m");
+            assert!(longer.abs() < 0.15, "{case}: {longer}");
+            assert!(!loaded.notes.iter().any(|note| note.contains("scatter")), "{case}");
+        }
+    }
+}
+
+/// Streets at right angles keep their corners and their length: each turn is a bend of 3 m from its
+/// corner, `v = √(2.5 m/s²·7.2 m)`.
+#[test]
+fn streets_keep_their_corners() {
+    let blocks = [(0.0, 0.0), (0.0, 180.0), (90.0, 180.0), (90.0, 400.0), (370.0, 400.0)];
+    let more = [(370.0, 250.0), (500.0, 250.0), (500.0, 80.0), (800.0, 80.0), (800.0, 300.0)];
+    let corners: Vec<(f64, f64)> = blocks.into_iter().chain(more).chain([(950.0, 300.0)]).collect();
+    let mut between: Vec<(f64, f64)> = vec![corners[0]];
+    for pair in corners.windows(2) {
+        let (x, y) = (pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
+        let parts = (x.hypot(y) / 40.0).floor();
+        between.extend((1..=parts as u32).map(|i| {
+            let share = f64::from(i) / parts;
+            (pair[0].0 + share * x, pair[0].1 + share * y)
+        }));
+    }
+    for places in [&corners, &between] {
+        let road = driven(&drawn(places), limit(50.0));
+        let mut at_m = 0.0;
+        for pair in corners.windows(2).take(corners.len() - 2) {
+            at_m += (pair[1].0 - pair[0].0).hypot(pair[1].1 - pair[0].1);
+            let slowest = slowest_mps(&road, at_m - 15.0, at_m + 15.0);
+            assert!((slowest / 4.25 - 1.0).abs() < 0.05, "at {at_m} m: {slowest} m/s");
+        }
+        assert!((road.schedule.distance_m() / (at_m + 150.0) - 1.0).abs() < 0.001);
+        assert!(!road.notes.iter().any(|note| note.contains("scatter")), "{:?}", road.notes);
     }
 }
 
