@@ -4,7 +4,7 @@ use crate::files::error::{Error, Source};
 use crate::files::kind::FileKind;
 use crate::files::output_file::Kind;
 use crate::files::tree::value_at;
-use crate::inputs::learnt::{LearntField, LearntInput, Measure, Spreads};
+use crate::inputs::learnt::{Beside, LearntField, LearntInput, Measure, Spreads};
 use crate::inputs::taken_in::Measured;
 use crate::prepared::Prepared;
 use nalgebra::DMatrix;
@@ -35,7 +35,7 @@ fn below<'a>(path: &'a str, part: &str) -> Option<&'a str> {
 }
 
 /// What was measured of a part: its inputs with paths that begin there, and their correlations.
-fn of_part(all: &[Measured], part: &str) -> (Vec<LearntInput>, DMatrix<f64>) {
+fn of_part(prepared: &Prepared, all: &[Measured], part: &str) -> (Vec<LearntInput>, DMatrix<f64>) {
     let found: Vec<Measured> =
         all.iter().filter_map(|one| one.only(|field| below(&field.path, part).is_some())).collect();
     let n = found.iter().map(|one| one.inputs.len()).sum();
@@ -49,8 +49,13 @@ fn of_part(all: &[Measured], part: &str) -> (Vec<LearntInput>, DMatrix<f64>) {
     let own = |field: &LearntField| {
         Some(LearntField { path: below(&field.path, part)?.to_owned(), ..field.clone() })
     };
+    let beside = |other: &Beside| {
+        let was = value_at(&prepared.echo, &other.path).and_then(Value::as_f64);
+        Some(Beside { path: below(&other.path, part)?.to_owned(), was })
+    };
     let inputs = found.iter().flat_map(|one| &one.inputs).map(|input| LearntInput {
         fields: input.fields.iter().filter_map(own).collect(),
+        beside: input.beside.iter().filter_map(beside).collect(),
         ..input.clone()
     });
     (inputs.collect(), together)
@@ -77,7 +82,7 @@ fn in_words(input: &LearntInput) -> String {
 pub fn known_part(prepared: &Prepared, kind: FileKind) -> Result<Value, Error> {
     let all = prepared.measured();
     let found = PARTS.iter().find(|(own, _)| *own == kind).and_then(|(_, path)| {
-        let (inputs, together) = of_part(&all, path);
+        let (inputs, together) = of_part(prepared, &all, path);
         let last =
             all.iter().rfind(|one| one.fields().any(|field| below(&field.path, path).is_some()))?;
         Some((path, inputs, together, last))

@@ -101,7 +101,16 @@ impl Loaded {
             [] => self.clone(),
             naming => {
                 let said = put(&self.said, naming)?;
-                Self::of(self.file.clone(), said, self.measured.clone())?
+                // A list that is taken away takes the files along that the caller named beside it.
+                let none = |one: &Override| {
+                    let is_empty = one.value.as_array().is_some_and(Vec::is_empty);
+                    one.path == ["build", "measured"] && (one.value.is_null() || is_empty)
+                };
+                let measured = match naming.iter().any(none) {
+                    true => Arc::default(),
+                    false => self.measured.clone(),
+                };
+                Self::of(self.file.clone(), said, measured)?
             }
         };
         let tree = Arc::new(put(&base.tree, others)?);

@@ -8,7 +8,7 @@ use crate::files::reading::read;
 use crate::files::short_path::short as short_path;
 use crate::files::tree::{Tree, canonical, value_at};
 use crate::inputs::conditions::calm_kmh;
-use crate::inputs::learnt::{Learnt, LearntField, LearntInput};
+use crate::inputs::learnt::{Beside, Learnt, LearntField, LearntInput};
 use crate::inputs::taken_in::{TakenFile, TakenIn, same};
 use crate::prepared::prepare;
 use serde_json::Value;
@@ -16,6 +16,9 @@ use std::cell::OnceCell;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+
+/// Many times what is typical a measurement does not leave.
+const WORSE: f64 = 3.0;
 
 /// The files that a build names, and others that the caller names, each once.
 fn named(tree: &Tree, others: &[PathBuf]) -> Result<Vec<(PathBuf, Source)>, Error> {
@@ -127,17 +130,33 @@ pub(crate) fn take_in(
         for input in &learnt.inputs {
             let outcome = put(&before, &mut now, input, &name, &folder);
             is_idle &= outcome.is_err();
-            let note = match outcome {
-                Ok(None) => continue,
-                Ok(Some(earlier)) => format!("stands in place of what {earlier} says"),
-                Err(why) => format!("is left out: {why}"),
+            let notes: Vec<String> = match outcome {
+                Ok(earlier) => {
+                    let said = |file| format!("stands in place of what {file} says");
+                    earlier.map(said).into_iter().chain(doubt(input)).collect()
+                }
+                Err(why) => vec![format!("is left out: {why}")],
             };
             let (file, what) = (cycles::file(&path), cycles::short(&input.name));
-            taken.notes.push(format!("{file}: {what} {note}"));
+            taken.notes.extend(notes.iter().map(|note| format!("{file}: {what} {note}")));
         }
         taken.files.push(TakenFile { file: name, learnt, is_idle });
     }
     Ok(Some((now, taken)))
+}
+
+/// What is odd about how well an input is said to be known.
+fn doubt(input: &LearntInput) -> Option<String> {
+    let typical = input.typical_sd.filter(|typical| *typical > 0.0)?;
+    match input.sd {
+        0.0 => Some("is said to be known exactly (sd is 0), as nothing measured is".to_owned()),
+        sd if sd > WORSE * typical => Some(format!(
+            "is said to be known worse (sd is {}) than where nothing was measured ({})",
+            plain(sd),
+            plain(typical)
+        )),
+        _ => None,
+    }
 }
 
 /// Puts an input in. Says which earlier file said something else, or why nothing was put in.
@@ -148,8 +167,9 @@ fn put(
     file: &str,
     folder: &Folder,
 ) -> Result<Option<String>, String> {
-    for field in &input.fields {
-        before.is_as_it_was(tree, field).map_err(|now| {
+    let beside = input.beside.iter().map(Beside::as_field);
+    for field in input.fields.iter().cloned().chain(beside) {
+        before.is_as_it_was(tree, &field).map_err(|now| {
             let path = short_path(&field.path);
             let said = |value: Option<f64>| value.map_or("nothing".to_owned(), plain);
             format!("{path} was {}, and {} stands there", said(field.was), said(now))

@@ -439,20 +439,29 @@ fn known(known: &Option<Vec<KnownAlike>>, output: &mut Output) -> Result<(), Fai
 fn measured(files: &[MeasuredFile], output: &mut Output) -> Result<(), Failure> {
     for MeasuredFile { file, from, date, inputs } in files {
         output.heading(format!("Measured: {}, {date} ({file})", from.name()))?;
-        let mut table = Table::new(&["", "field", ">moved", ">±", ">typical ±"]);
+        let mut table = Table::new(&["", "field", ">is", ">moved", ">±", ">typical ±"]);
         for input in inputs {
             let sign = if input.measure == Measure::Percent { " %" } else { "" };
             let shown = |value: f64| format!("{}{sign}", number(value, decimals(value)));
-            let plus = if input.shift > 0.0 && input.measure != Measure::Value { "+" } else { "" };
+            let first = input.fields.first();
+            let moved = match input.measure {
+                Measure::Percent | Measure::Offset => Some(input.shift),
+                Measure::Value => first.and_then(|field| Some(field.value - field.was?)),
+            };
+            let signed = |moved: f64| {
+                let plus = if moved > 0.0 { "+" } else { "" };
+                format!("{plus}{}", shown(moved))
+            };
             let more = match input.fields.len() {
                 1 => String::new(),
                 n => format!(" and {} more", n - 1),
             };
-            let path = input.fields.first().map_or("", |field| short_path(&field.path));
+            let path = first.map_or("", |field| short_path(&field.path));
             table.row([
                 input.name.clone(),
                 format!("{path}{more}"),
-                format!("{plus}{}", shown(input.shift)),
+                first.map_or_else(String::new, |field| number(field.value, decimals(field.value))),
+                moved.map_or_else(String::new, signed),
                 shown(2.0 * input.sd),
                 input.typical_sd.map_or_else(String::new, |sd| shown(2.0 * sd)),
             ]);

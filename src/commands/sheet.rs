@@ -233,7 +233,16 @@ fn heading(sheet: &Sheet, prepared: &Prepared, output: &mut Output) -> Result<()
         units.height(surroundings.altitude_m),
         number(pct_from_share(prepared.start.charge), 0),
         number(surroundings.friction, 2)
-    ))
+    ))?;
+    let measured = prepared.measured();
+    if measured.is_empty() {
+        return Ok(());
+    }
+    let count: usize = measured.iter().map(|one| one.inputs.len()).sum();
+    let files: Vec<String> =
+        measured.iter().map(|one| cycles::file(one.file.as_ref()).to_string()).collect();
+    let inputs = if count == 1 { "input is" } else { "inputs are" };
+    output.text(format!("{count} {inputs} measured ({}): `check` says which", files.join(", ")))
 }
 
 /// Motor, controller and pack in a row each.

@@ -156,6 +156,36 @@ fn what_does_not_fit_is_said_and_what_is_no_such_file_is_refused() {
     refused(&["pull", arg(&here.join("scenario.json"))], &["estate.json: measured"]);
 }
 
+/// What was measured is the car's drag coefficient, with how far it moved and what is typical; the page
+/// of `sheet` says that something was measured; a recording does not count twice.
+#[test]
+fn what_was_measured_is_shown_as_what_it_is_and_counts_once() {
+    let here = estate("learnt-shown");
+    let (car, drives) = (here.join("estate.json"), here.join("drives.json"));
+    let of = ["--measured", arg(&drives)];
+    let page = table(&[&["sheet", arg(&car)], &of[..]].concat());
+    assert!(page.contains("3 inputs are measured (") && page.contains("drives.json)"), "{page}");
+    assert!(!table(&["sheet", arg(&car)]).contains("measured"));
+    let check = table(&[&["check", arg(&car)], &of[..]].concat());
+    let row = |name: &str| -> Vec<String> {
+        let line = check.lines().filter(|line| line.starts_with(name)).last().unwrap();
+        line.split_whitespace().map(str::to_owned).collect()
+    };
+    // Of the file: 90 % less 2.5, give or take twice 0.8 where twice 1.5 is typical.
+    assert!(
+        row("state of health").ends_with(&["87.5", "-2.50", "1.60", "3.00"].map(str::to_owned))
+    );
+    let none = [&["check", arg(&car)], &of[..], &["--set", "measured=null"]].concat();
+    assert!(json(&none)["measured"].as_array().unwrap().is_empty());
+
+    let run = here.join("lake-road.csv");
+    let fit = ["measure", "drive", arg(&run), "--fit", "--build", arg(&car), "--measured"];
+    refused(
+        &[&fit[..], &[arg(&drives)]].concat(),
+        &["lake-road.csv was learnt from already, in ", "drives.json", "--set measured=null"],
+    );
+}
+
 #[test]
 fn a_part_goes_into_the_next_car_with_what_was_learnt_of_it() {
     let here = estate("learnt-part");

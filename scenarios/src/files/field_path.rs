@@ -8,8 +8,20 @@ use std::fmt;
 /// A refusal, before it is known in which file the path stands.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Fault {
-    Value { path: String, value: String, allowed: String },
-    Missing { path: String, needed: String },
+    Value {
+        path: String,
+        value: String,
+        allowed: String,
+    },
+    Missing {
+        path: String,
+        needed: String,
+    },
+    /// Two ways to say the same thing.
+    Both {
+        path: String,
+        other: String,
+    },
 }
 
 /// Path of a field, as a chain of steps from the root; it costs nothing until it is printed.
@@ -178,7 +190,8 @@ pub(crate) fn only_one<'a>(
     let mut used = ways.iter().filter(|way| way.1).map(|way| way.0);
     let first = used.next();
     if let (Some(first), Some(second)) = (first, used.next()) {
-        return Err(at.refuse(second, format!("given beside {first}"), "only one of the two"));
+        let path = |name| at.field(name).path();
+        return Err(Fault::Both { path: path(second), other: path(first) });
     }
     Ok(first)
 }

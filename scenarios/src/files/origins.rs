@@ -82,6 +82,18 @@ impl Origins {
                 let (origin, path) = self.of(&path);
                 Error::Value { said: origin.said.clone(), path, value, allowed }
             }
+            Fault::Both { path, other } => {
+                // Files of what was learnt say other things than the caller's own.
+                let name = other.rsplit('.').next().unwrap_or_default();
+                let by = match (&self.of(&path).0.said, &self.of(&other).0.said) {
+                    (own, by @ Source::Measured(file)) if by != own => {
+                        format!(", which {} has put there", cycles::file(file.as_ref()))
+                    }
+                    _ => String::new(),
+                };
+                let (value, allowed) = (format!("given beside {name}{by}"), "only one of the two");
+                self.place(Fault::Value { path, value, allowed: allowed.to_owned() })
+            }
             Fault::Missing { path, needed } => {
                 let (origin, path) = self.of(&path);
                 Error::Missing { said: origin.said.clone(), path, needed }

@@ -1,22 +1,27 @@
 //! What was learnt from a car that was driven: a file that stands beside its build.
 
-use crate::files::allowed::{Allowed, within};
+use crate::files::allowed::{Allowed, plain, within};
 use crate::files::bounds::UNCERTAIN;
 use crate::files::error::{Error, Source};
 use crate::files::field_path::{Fault, FieldPath};
 use crate::files::origins::{Folder, Origins};
 use crate::files::output_file::{Growing, Kind};
 use crate::files::reading::read;
+use crate::files::short_path;
 use crate::files::tree::{parse, text_of};
 use crate::files::unfit::explain;
 use crate::inputs::fields::holds_number;
-pub use crate::inputs::learnt_input::{LearntField, LearntFrom, LearntInput, Measure, Spreads};
+pub use crate::inputs::learnt_input::{
+    Beside, LearntField, LearntFrom, LearntInput, Measure, Spreads,
+};
 use nalgebra::DMatrix;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
+use sim_core::units;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use time::{Date, Month};
 
 /// What was learnt from a car that was driven: the inputs that moved, how sure they are, and from
 /// which recordings.
@@ -94,6 +99,15 @@ fn is_learnt(beginning: &str) -> bool {
     serde_json::from_str::<Learnt>(beginning).is_ok()
 }
 
+/// The folder of such files, which may be made for them.
+const FOLDER: &str = "measured";
+
+/// How far a value may be from what the shift makes of it, by rounding, as a share of it.
+const ROUNDED_SHARE: f64 = 1e-3;
+
+/// Most characters of a name.
+const NAME_LENGTH: usize = 80;
+
 /// Numbers far beyond any that a car has.
 const ANY: Allowed = within(-1e12, 1e12);
 const DEVIATION: Allowed = within(0.0, 1e12);
@@ -120,8 +134,8 @@ impl Learnt {
         Ok(learnt)
     }
 
-    /// Writes it to a file, with the folder that this needs; `inputs` are the files that the same
-    /// run reads.
+    /// Writes it to a file, with a folder `measured` for it where that is not there; `inputs` are the
+    /// files that the same run reads.
     ///
     /// # Errors
     /// Where it could not be read again, and as [`Growing::create`].
@@ -132,7 +146,12 @@ impl Learnt {
         self.check().map_err(|fault| origins.place(fault))?;
         let text = serde_json::to_string_pretty(self)
             .map_err(|e| Error::File { file, problem: e.to_string() })?;
-        let mut growing = Growing::create_with_folder(path, KIND, inputs)?;
+        let folder = path.parent().filter(|folder| folder.ends_with(FOLDER));
+        let above = folder.and_then(Path::parent);
+        let mut growing = match above.is_some_and(|it| it == Path::new("") || it.is_dir()) {
+            true => Growing::create_with_folder(path, KIND, inputs)?,
+            false => Growing::create(path, KIND, inputs)?,
+        };
         growing.add(text.as_bytes())?;
         growing.add(b"\n")?;
         growing.finish()
@@ -214,6 +233,13 @@ fn check_inputs(
     let mut known: Vec<&str> = Vec::new();
     for (i, input) in inputs.iter().enumerate() {
         let at = list.item(i);
+        if input.name.is_empty()
+            || input.name.chars().count() > NAME_LENGTH
+            || input.name.contains(char::is_control)
+        {
+            let allowed = format!("a line of 1 to {NAME_LENGTH} characters");
+            return Err(at.refuse("name", format!("{:?}", input.name), allowed));
+        }
         at.number("shift", input.shift, ANY)?;
         at.number("sd", input.sd, DEVIATION)?;
         at.optional("typical_sd", input.typical_sd, DEVIATION)?;
@@ -223,9 +249,7 @@ fn check_inputs(
         let fields = at.field("fields");
         for (j, field) in input.fields.iter().enumerate() {
             let at = fields.item(j);
-            if !holds_number(&format!("{above}{}", field.path)) {
-                return Err(at.refuse("path", &field.path, "the path of a number of a scenario"));
-            }
+            check_path(&at, &field.path, above)?;
             if known.contains(&field.path.as_str()) {
                 return Err(at.refuse("path", &field.path, "each field once"));
             }
@@ -235,9 +259,46 @@ fn check_inputs(
             if field.was.is_none() && input.measure != Measure::Value {
                 return Err(at.demand("was", "what the shift was counted from"));
             }
+            let moved = moved(input, field);
+            let size = moved.abs().max(field.was.unwrap_or(0.0).abs());
+            if (field.value - moved).abs() > ROUNDED_SHARE * size {
+                let allowed = format!("about {}, as the shift says", plain(moved));
+                return Err(at.refuse("value", plain(field.value), allowed));
+            }
+        }
+        let beside = at.field("beside");
+        for (j, other) in input.beside.iter().enumerate() {
+            let at = beside.item(j);
+            check_path(&at, &other.path, above)?;
+            at.optional("was", other.was, ANY)?;
         }
     }
     correlations.map_or(Ok(()), |rows| check_correlations(root, rows, inputs.len()))
+}
+
+/// What the shift of an input makes of what stood in one of its fields.
+fn moved(input: &LearntInput, field: &LearntField) -> f64 {
+    let was = field.was.unwrap_or(0.0);
+    match input.measure {
+        Measure::Value => input.shift,
+        Measure::Offset => was + input.shift,
+        Measure::Percent => was + was * units::share_from_pct(input.shift),
+    }
+}
+
+/// Checks that a path is one of a number, spelt in the one way that there is.
+fn check_path(at: &FieldPath, path: &str, above: &str) -> Result<(), Fault> {
+    let whole = format!("{above}{path}");
+    if !holds_number(&whole) {
+        return Err(at.refuse("path", path, "the path of a number of a scenario"));
+    }
+    let step = |step: &str| step.parse().map_or(step.to_owned(), |n: usize| n.to_string());
+    let steps: Vec<String> = short_path::whole(&whole).split('.').map(step).collect();
+    let spelt = steps.join(".");
+    match spelt == whole {
+        true => Ok(()),
+        false => Err(at.refuse("path", path, spelt.strip_prefix(above).unwrap_or(&spelt))),
+    }
 }
 
 fn check_correlations(root: &FieldPath, rows: &[Vec<f64>], n: usize) -> Result<(), Fault> {
@@ -273,16 +334,17 @@ fn check_correlations(root: &FieldPath, rows: &[Vec<f64>], n: usize) -> Result<(
     Ok(())
 }
 
-/// Whether a text is a day of the calendar's form, `2026-11-27`.
+/// Whether a text is a day of the calendar, such as `2026-11-27`.
 fn is_date(text: &str) -> bool {
-    let number = |part: &str, digits: usize, most: u32| {
+    let number = |part: &str, digits: usize| {
         let plain = part.len() == digits && part.bytes().all(|c| c.is_ascii_digit());
-        plain && part.parse::<u32>().is_ok_and(|n| (1..=most).contains(&n))
+        part.parse::<u16>().ok().filter(|_| plain)
     };
     let mut parts = text.splitn(3, '-');
-    [(4, 9999), (2, 12), (2, 31)]
-        .into_iter()
-        .all(|(digits, most)| parts.next().is_some_and(|part| number(part, digits, most)))
+    let mut next = |digits| number(parts.next()?, digits);
+    let (Some(year), Some(month), Some(day)) = (next(4), next(2), next(2)) else { return false };
+    let date = |month| Date::from_calendar_date(year.into(), month, u8::try_from(day).ok()?).ok();
+    u8::try_from(month).ok().and_then(|n| Month::try_from(n).ok()).and_then(date).is_some()
 }
 
 /// The SHA-256 of a file (FIPS 180-4), as 64 hexadecimal digits.

@@ -52,6 +52,49 @@ pub struct LearntInput {
     pub typical_sd: Option<f64>,
     /// The fields.
     pub fields: Vec<LearntField>,
+    /// What these are multiplied with or counted for: with another frontal area a drag coefficient
+    /// would be another drag.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub beside: Vec<Beside>,
+}
+
+/// A field that stands beside those that were learnt, and makes one figure with them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Beside {
+    /// Its path from the root of a scenario, such as `build.donor.frontal_area_m2`.
+    pub path: String,
+    /// What stood there, or was assumed: the input is taken in only where that still holds.
+    pub was: Option<f64>,
+}
+
+impl Beside {
+    /// The same as a field in which nothing was learnt.
+    pub(crate) fn as_field(&self) -> LearntField {
+        let Self { path, was } = self.clone();
+        LearntField { path, value: was.unwrap_or(f64::NAN), was }
+    }
+}
+
+/// Fields of which only a figure made with others can be measured, by the beginning of their path.
+const BESIDE: [(&str, &[&str]); 3] = [
+    ("build.donor.drag_coefficient", &["build.donor.frontal_area_m2"]),
+    (
+        "build.donor.coast_down.",
+        &[
+            "build.donor.coast_down.mass_kg",
+            "build.donor.coast_down.mass_lb",
+            "build.donor.coast_down.air_density_kg_per_m3",
+        ],
+    ),
+    ("build.motor.nameplate.specific_heat_j_per_kg_k", &["build.motor.mass_kg"]),
+];
+
+/// The fields that stand beside the one at a path from the root.
+pub(crate) fn stands_beside(path: &str) -> Vec<&'static str> {
+    let found = BESIDE.iter().find(|(begins, _)| path.starts_with(begins));
+    let all = found.map(|(_, beside)| *beside).unwrap_or_default();
+    all.iter().copied().filter(|other| *other != path).collect()
 }
 
 /// A field whose value was learnt.

@@ -4,7 +4,8 @@ use crate::files::error::Source;
 use crate::files::given::Given;
 use crate::files::tree::value_at;
 use crate::inputs::learnt::{
-    Learnt, LearntField, LearntFrom, LearntInput, Recorded, Scatter, Spreads, matrix, sha256_of,
+    Beside, Learnt, LearntField, LearntFrom, LearntInput, Recorded, Scatter, Spreads, matrix,
+    sha256_of,
 };
 use nalgebra::DMatrix;
 use serde_json::Value;
@@ -53,11 +54,11 @@ impl Measured {
         (file, from, date): (String, LearntFrom, String),
         inputs: &[LearntInput],
         correlations: &DMatrix<f64>,
-        stands: impl Fn(&LearntField) -> bool,
+        stands: impl Fn(&LearntInput, &LearntField) -> bool,
     ) -> Option<Self> {
         let (mut kept, mut left) = (Vec::new(), Vec::new());
         for (i, input) in inputs.iter().enumerate() {
-            let fields: Vec<_> = input.fields.iter().filter(|field| stands(field)).collect();
+            let fields: Vec<_> = input.fields.iter().filter(|field| stands(input, field)).collect();
             if !fields.is_empty() {
                 kept.push(i);
                 let fields = fields.into_iter().cloned().collect();
@@ -77,7 +78,12 @@ impl Measured {
                 let path = format!("{part}.{}", field.path);
                 LearntField { path, ..field.clone() }
             });
-            LearntInput { fields: fields.collect(), ..input.clone() }
+            let beside = input
+                .beside
+                .iter()
+                .map(|other| Beside { path: format!("{part}.{}", other.path), ..other.clone() });
+            let (fields, beside) = (fields.collect(), beside.collect());
+            LearntInput { fields, beside, ..input.clone() }
         };
         let inputs: Vec<LearntInput> = spreads.inputs.iter().map(whole).collect();
         let origins = echo.origins();
@@ -85,9 +91,13 @@ impl Measured {
             Source::File(file) | Source::Measured(file) => file.clone(),
             Source::Caller => "the command line".to_owned(),
         };
-        let stands = |field: &LearntField| {
+        let stands = |input: &LearntInput, field: &LearntField| {
             let is_own = matches!(origins.of(&field.path).0.said, Source::Measured(_));
-            !is_own && holds(echo, &field.path, field)
+            let alike = |other: &Beside| match (number_at(echo, &other.path), other.was) {
+                (Some(found), Some(was)) => same(found, was),
+                (found, was) => found.is_none() && was.is_none(),
+            };
+            !is_own && holds(echo, &field.path, field) && input.beside.iter().all(alike)
         };
         let together = matrix(spreads.correlations.as_deref(), inputs.len());
         Self::of((file, spreads.from, spreads.date.clone()), &inputs, &together, stands)
@@ -96,7 +106,7 @@ impl Measured {
     /// The same with only some of its fields. Nothing where none is left.
     pub(crate) fn only(&self, stays: impl Fn(&LearntField) -> bool) -> Option<Self> {
         let said = (self.file.clone(), self.from, self.date.clone());
-        let found = Self::of(said, &self.inputs, &self.correlations, stays)?;
+        let found = Self::of(said, &self.inputs, &self.correlations, |_, field| stays(field))?;
         Some(Self { scatter: self.scatter, ..found })
     }
 
@@ -113,8 +123,11 @@ impl Measured {
 
 /// Whether a field, at a path from the root, holds the value that was measured.
 pub(crate) fn holds(root: &Value, path: &str, field: &LearntField) -> bool {
-    let found = value_at(root, path).and_then(Value::as_f64);
-    found.is_some_and(|found| same(found, field.value))
+    number_at(root, path).is_some_and(|found| same(found, field.value))
+}
+
+fn number_at(root: &Value, path: &str) -> Option<f64> {
+    value_at(root, path).and_then(Value::as_f64)
 }
 
 /// Whether two numbers are the same but for the rounding of a text.
@@ -128,7 +141,17 @@ impl TakenIn {
         let origins = echo.origins();
         let of_file = |TakenFile { file, learnt, .. }: &TakenFile| {
             let said = (file.clone(), learnt.from, learnt.date.clone());
-            let stands = |field: &LearntField| matches!(&origins.of(&field.path).0.said, Source::Measured(by) if by == file);
+            let is_own =
+                |path: &str| matches!(&origins.of(path).0.said, Source::Measured(by) if by == file);
+            // What nobody put there is what was assumed when it was learnt.
+            let alike = |other: &Beside| {
+                let found = number_at(echo, &other.path);
+                let was = |found| other.was.is_some_and(|was| same(found, was));
+                is_own(&other.path) || found.is_none_or(was)
+            };
+            let stands = |input: &LearntInput, field: &LearntField| {
+                is_own(&field.path) && input.beside.iter().all(alike)
+            };
             let found = Measured::of(said, &learnt.inputs, &learnt.correlation_matrix(), stands)?;
             Some(Measured { scatter: learnt.scatter, ..found })
         };
@@ -144,6 +167,12 @@ impl TakenIn {
     pub(crate) fn said_of(&self, file: &str) -> String {
         let date = self.files.iter().find(|one| one.file == file).map(|one| &one.learnt.date);
         date.map_or_else(|| file.to_owned(), |date| format!("{file}, {date}"))
+    }
+
+    /// The file that was learnt from a recording, by what stands in that, if there is one.
+    pub fn learnt_from(&self, sha256: &str) -> Option<&str> {
+        let has = |one: &&TakenFile| one.learnt.sources.iter().any(|it| it.sha256 == sha256);
+        self.files.iter().filter(|one| !one.is_idle).find(has).map(|one| one.file.as_str())
     }
 
     /// The files.

@@ -2,9 +2,12 @@
 
 use super::coast_down::{CoastDownReport, Refused};
 use crate::inputs::learnt::{
-    Learnt, LearntField, LearntFrom, LearntInput, Measure, Recorded, TestConditions,
+    Beside, Learnt, LearntField, LearntFrom, LearntInput, Measure, Recorded, TestConditions,
 };
+use crate::inputs::learnt_input::stands_beside;
 use crate::prepared::Prepared;
+use crate::studies::typical_spreads::typical_spreads;
+use crate::studies::uncertain::stands;
 use nalgebra::{DMatrix, Matrix3, Vector3};
 use sim_core::road_load::{RoadLoad, Tempering};
 use sim_core::tyre::LABEL_SPEED_MPS;
@@ -75,17 +78,20 @@ pub fn learnt(
     let correlations = (0..n).map(|i| (0..n).map(|k| correlation(i, k)).collect()).collect();
     let inputs = found.iter().zip(&sd).map(|(one, sd)| {
         let value = short(one.value);
+        let path = format!("build.{}", one.path);
+        let was = stands(prepared, &path);
+        let beside = stands_beside(&path);
         LearntInput {
             name: one.name.to_owned(),
             measure: Measure::Value,
             shift: value,
             sd: short(*sd),
-            typical_sd: None,
-            fields: vec![LearntField {
-                path: format!("build.{}", one.path),
-                was: stands(prepared, one.path),
-                value,
-            }],
+            typical_sd: typical_pct(one.path).map(|pct| short(pct * was.unwrap_or(value) / 100.0)),
+            beside: beside
+                .into_iter()
+                .map(|path| Beside { path: path.to_owned(), was: stands(prepared, path) })
+                .collect(),
+            fields: vec![LearntField { path, was, value }],
         }
     });
     Ok(Learnt {
@@ -110,14 +116,10 @@ fn short(value: f64) -> f64 {
     format!("{value:.4e}").parse().unwrap_or(value)
 }
 
-/// What stands in a field of the build, or was assumed for it.
-fn stands(prepared: &Prepared, path: &str) -> Option<f64> {
-    let place = path.split('.').try_fold(&prepared.echo["build"], |place, step| place.get(step));
-    let assumed = || {
-        let whole = format!("build.{path}");
-        prepared.assumptions.iter().find(|one| one.path == whole)?.number
-    };
-    place.and_then(serde_json::Value::as_f64).or_else(assumed)
+/// The standard deviation that is typical of a field of the build, % of what stands there.
+fn typical_pct(path: &str) -> Option<f64> {
+    let spread = typical_spreads().into_iter().find(|spread| spread.path == path)?;
+    spread.distribution.filter(|_| spread.measure == Measure::Percent).map(|it| it.sd())
 }
 
 fn coefficients(report: &CoastDownReport, prepared: &Prepared, bearings_n: f64) -> Vec<Found> {
@@ -167,7 +169,7 @@ fn coefficients(report: &CoastDownReport, prepared: &Prepared, bearings_n: f64) 
     };
     let drag = match (build.donor.drag_area_m2, build.donor.frontal_area_m2) {
         (None, Some(frontal_m2)) => Found {
-            name: "drag area",
+            name: "drag coefficient",
             path: "donor.drag_coefficient",
             value: drag_area_m2 / frontal_m2,
             by: Vector3::new(0.0, 0.0, by_area / frontal_m2),

@@ -5,9 +5,11 @@ use crate::files::bounds::UNCERTAIN;
 use crate::files::error::Error;
 use crate::files::overrides::Override;
 use crate::files::short_path;
+use crate::files::tree::value_at;
 use crate::inputs::conditions::calm_kmh;
 use crate::inputs::fields::counts;
-use crate::inputs::learnt::{LearntField, LearntInput, Measure, Scatter};
+use crate::inputs::learnt::{Beside, LearntField, LearntInput, Measure, Scatter};
+use crate::inputs::learnt_input::stands_beside;
 use crate::inputs::taken_in::Measured;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
@@ -50,6 +52,23 @@ struct Joint {
     root: DMatrix<f64>,
 }
 
+impl Joint {
+    /// Takes along what hangs together with an input that was drawn back by so much: what is left of
+    /// the others is their mean beside it (conditional normal).
+    fn follow(&self, input: usize, back: f64, drawn: &mut [f64]) {
+        let Some(row) = input.checked_sub(self.first).filter(|row| *row < self.root.nrows()) else {
+            return;
+        };
+        let own = self.root.row(row);
+        let variance = own.norm_squared();
+        for (other, value) in drawn[self.first..][..self.root.nrows()].iter_mut().enumerate() {
+            if other != row && variance > 0.0 {
+                *value += back * self.root.row(other).dot(&own) / variance;
+            }
+        }
+    }
+}
+
 /// An uncertain field, or several that move together.
 #[derive(Debug, Clone)]
 pub struct UncertainInput {
@@ -61,6 +80,8 @@ pub struct UncertainInput {
     pub measured: bool,
     distribution: Distribution,
     targets: Vec<Target>,
+    /// What stands beside them.
+    beside: Vec<Beside>,
     whole: bool,
 }
 
@@ -99,11 +120,19 @@ impl UncertainInput {
             reason: format!("of their energy; measured, {}, {}", of.date, of.file),
         };
         let distribution = Distribution::Student { mean, width };
-        Self { spread, own: false, measured: true, distribution, targets: Vec::new(), whole: false }
+        Self {
+            spread,
+            own: false,
+            measured: true,
+            distribution,
+            targets: Vec::new(),
+            beside: Vec::new(),
+            whole: false,
+        }
     }
 
     /// One that was measured, of a file.
-    fn of_measured(input: &LearntInput, of: &Measured) -> Self {
+    fn of_measured(input: &LearntInput, of: &Measured, prepared: &Prepared) -> Self {
         let target = |field: &LearntField| Target {
             path: short_path::short(&field.path).to_owned(),
             now: Some(field.value),
@@ -123,8 +152,9 @@ impl UncertainInput {
             text: format!("±{}{sign}", cycles::short(&rounded(2.0 * input.sd))),
             reason: format!("measured, {}, {}", of.date, of.file),
         };
-        let targets = input.fields.iter().map(target).collect();
-        Self { spread, own: false, measured: true, distribution, targets, whole: false }
+        let targets: Vec<Target> = input.fields.iter().map(target).collect();
+        let beside = beside(&targets, prepared);
+        Self { spread, own: false, measured: true, distribution, targets, beside, whole: false }
     }
 
     /// Paths of its fields.
@@ -171,6 +201,7 @@ impl UncertainInput {
             sd: sd * share,
             typical_sd: Some(self.sd() * share),
             fields: self.targets.iter().map(field).collect(),
+            beside: self.beside.clone(),
         }
     }
 
@@ -277,6 +308,24 @@ fn expand_one(tree: &Value, path: &str) -> Vec<(String, Option<Value>)> {
         .collect()
 }
 
+/// What stands beside fields.
+fn beside(targets: &[Target], prepared: &Prepared) -> Vec<Beside> {
+    let paths = targets.iter().map(|target| short_path::whole(&target.path));
+    let mut found: Vec<Beside> = Vec::new();
+    for path in paths.flat_map(|path| stands_beside(&path)) {
+        if found.iter().all(|known| known.path != path) {
+            found.push(Beside { path: path.to_owned(), was: stands(prepared, path) });
+        }
+    }
+    found
+}
+
+/// What stands in a field, or was assumed for it.
+pub(crate) fn stands(prepared: &Prepared, path: &str) -> Option<f64> {
+    let found = value_at(&prepared.echo, &short_path::whole(path)).and_then(Value::as_f64);
+    found.or_else(|| assumed(prepared, path))
+}
+
 /// The number that was assumed for a path.
 fn assumed(prepared: &Prepared, path: &str) -> Option<f64> {
     let whole = short_path::whole(path);
@@ -325,9 +374,9 @@ impl<'a> Uncertain<'a> {
         let scatter = measured.iter().rev().find_map(|one| Some((one.scatter?, one)));
         for one in &measured {
             found.joint.push(Joint { first: found.inputs.len(), root: root(one) });
-            found
-                .inputs
-                .extend(one.inputs.iter().map(|input| UncertainInput::of_measured(input, one)));
+            found.inputs.extend(
+                one.inputs.iter().map(|input| UncertainInput::of_measured(input, one, &prepared)),
+            );
         }
         // Of several files the last says what differs from drive to drive.
         found.inputs.extend(
@@ -385,6 +434,7 @@ impl<'a> Uncertain<'a> {
             spread: spread.clone(),
             own: true,
             measured: false,
+            beside: beside(&targets, prepared),
             distribution,
             targets,
             whole,
@@ -444,6 +494,7 @@ impl<'a> Uncertain<'a> {
             spread,
             own: false,
             measured: false,
+            beside: beside(&targets, prepared),
             distribution,
             targets,
             whole: false,
@@ -489,7 +540,11 @@ impl<'a> Uncertain<'a> {
         }
         let mut clipped = vec![false; self.inputs.len()];
         let mut prepared = self.all(&drawn);
-        if prepared.is_err() {
+        // What goes along with others may have to be drawn back itself.
+        for follows in [true, false] {
+            if prepared.is_ok() {
+                break;
+            }
             for (i, input) in self.inputs.iter().enumerate() {
                 if self.try_one(input, drawn[i]).is_ok() {
                     continue;
@@ -502,8 +557,12 @@ impl<'a> Uncertain<'a> {
                         Err(_) => refused = half,
                     }
                 }
+                let back = allowed - drawn[i];
                 drawn[i] = allowed;
                 clipped[i] = true;
+                for joint in self.joint.iter().filter(|_| follows) {
+                    joint.follow(i, back, &mut drawn);
+                }
             }
             if clipped.contains(&true) {
                 prepared = self.all(&drawn);

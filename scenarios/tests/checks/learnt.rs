@@ -26,6 +26,7 @@ fn some() -> Value {
             {
                 "name": "rolling resistance", "measure": "percent", "shift": -4.0, "sd": 3,
                 "typical_sd": 7.5,
+                "beside": [{ "path": "build.donor.kerb_mass_kg", "was": 700 }],
                 "fields": [
                     { "path": "build.tyre.rolling_resistance", "was": 0.01, "value": 0.0096 }
                 ]
@@ -43,9 +44,15 @@ fn some() -> Value {
 #[test]
 fn what_is_written_is_read_again_and_fits_its_schema() {
     let learnt = Learnt::open(&file("some.json", some().to_string())).unwrap();
-    let written = path("new/folder/again.json");
-    let _ = std::fs::remove_dir_all(path("new"));
+    let written = path("measured/again.json");
+    let _ = std::fs::remove_dir_all(path("measured"));
     learnt.save(&written, &[]).unwrap();
+    // No other folder is made for it.
+    for (other, folder) in [("new/again.json", "new"), ("new/measured/again.json", "new")] {
+        let refused = learnt.save(&path(other), &[]).unwrap_err().to_string();
+        assert!(refused.contains("there is no folder"), "{refused}");
+        assert!(!path(folder).exists());
+    }
     assert_eq!(Learnt::open(&written).unwrap(), learnt);
     // Over itself, but over nothing else.
     learnt.save(&written, &[]).unwrap();
@@ -67,6 +74,33 @@ fn whatever_is_wrong_with_it_is_said_in_one_sentence() {
         ("/from", json!("hearsay"), "from is \"hearsay\"; allowed: coast-down, drives"),
         ("/date", json!("27.11.2026"), "date is 27.11.2026; allowed: a day such as 2026-11-27"),
         ("/date", json!("2026-13-01"), "allowed: a day such as"),
+        ("/date", json!("2026-02-31"), "date is 2026-02-31; allowed: a day such as"),
+        ("/date", json!("1900-02-29"), "date is 1900-02-29; allowed: a day such as"),
+        ("/inputs/0/name", json!("a\n\u{1b}[31mRED"), "inputs.1.name is \"a\\n"),
+        ("/inputs/0/name", json!(""), "inputs.1.name is \"\"; allowed: a line of 1 to 80"),
+        ("/inputs/0/shift", json!(4), "inputs.1.fields.1.value is 0.0096; allowed: about 0.0104"),
+        ("/inputs/0/measure", json!("offset"), "value is 0.0096; allowed: about -3.99"),
+        (
+            "/inputs/0/measure",
+            json!("value"),
+            "value is 0.0096; allowed: about -4, as the shift says",
+        ),
+        ("/inputs/1/fields/0/value", json!(21), "inputs.2.fields.1.value is 21; allowed: about 22"),
+        (
+            "/inputs/0/fields/0/path",
+            json!("tyre.rolling_resistance"),
+            "path is tyre.rolling_resistance; allowed: build.tyre.rolling_resistance",
+        ),
+        (
+            "/inputs/0/fields/0/path",
+            json!("build.load.01.mass_kg"),
+            "path is build.load.01.mass_kg; allowed: build.load.1.mass_kg",
+        ),
+        (
+            "/inputs/0/beside/0/path",
+            json!("build.tyre"),
+            "inputs.1.beside.1.path is build.tyre; allowed: the path of a number",
+        ),
         ("/sources/0/sha256", json!("abc"), "sources.1.sha256 is abc; allowed: 64 digits"),
         ("/conditions/air_c", json!(900), "conditions.air_c is 900; allowed: -60 to 60"),
         ("/inputs", json!([]), "inputs is a list of 0; allowed: 1 to 1000 inputs"),

@@ -305,6 +305,155 @@ fn what_was_taken_for_granted_is_measured_when_it_was() {
     }
 }
 
+/// A measured drag coefficient is a drag with the frontal area of its day, and a measured force of a
+/// coast-down is one with the mass of its test: with another they are left out.
+#[test]
+fn what_was_measured_as_a_product_is_left_out_where_its_other_factor_differs() {
+    let demo = Loaded::demo().unwrap();
+    let by_parts = [
+        set("donor.coast_down=null"),
+        set("donor.drag_area_m2=null"),
+        set("donor.drag_coefficient=0.42"),
+        set("donor.frontal_area_m2=1.8"),
+        set("tyre.rolling_resistance=0.011"),
+        set("tyre.label_class=null"),
+        set("tyre.label_n_per_kn=null"),
+    ];
+    let by_rolling = [
+        set(
+            "donor.coast_down={\"f0_n\":120,\"f1_n_per_kmh\":0.1,\"f2_n_per_kmh2\":0.03,\"mass_kg\":900}",
+        ),
+        set("donor.drag_area_m2=null"),
+        set("donor.bearings_n=null"),
+        set("donor.drag_coefficient=null"),
+        set("donor.frontal_area_m2=null"),
+        set("tyre.rolling_resistance=null"),
+        set("tyre.rolling_resistance_per_kmh=null"),
+        set("tyre.label_class=null"),
+        set("tyre.label_n_per_kn=null"),
+    ];
+    for (car, own, other) in [
+        (&by_parts[..], "donor.drag_coefficient", set("donor.frontal_area_m2=2")),
+        (&by_rolling, "donor.coast_down.f2_n_per_kmh2", set("donor.coast_down.mass_kg=1000")),
+    ] {
+        let car = demo.put(car).unwrap();
+        let uncertain = Uncertain::new(&car, &[], true).unwrap();
+        let input = uncertain.inputs.iter().find(|one| one.spread.path == own).unwrap();
+        let learnt = vec![input.learnt(0.5 * input.sd(), 0.2 * input.sd())];
+        let (was, value) = (number(&car, own), learnt[0].fields[0].value);
+        assert!(!learnt[0].beside.is_empty(), "{own}");
+        assert!((number(&taken(&car, learnt.clone()), own) / value - 1.0).abs() < 1e-12);
+        // In the file.
+        let corrected = taken(&car.put(std::slice::from_ref(&other)).unwrap(), learnt.clone());
+        assert_eq!(number(&corrected, own), was);
+        let said = corrected.prepare().unwrap().warnings();
+        assert!(said.iter().any(|w| w.text.contains("is left out: donor.")), "{said:?}");
+        // By the caller, who asks for another car than the one that was measured.
+        let asked = taken(&car, learnt).put(&[other]).unwrap();
+        assert!(asked.prepare().unwrap().measured().is_empty());
+        drawn_alike(&asked, &asked.put(&[set(&format!("{own}={value}"))]).unwrap());
+    }
+}
+
+#[test]
+fn without_what_was_measured_it_is_the_car_of_its_sheets() {
+    let demo = Loaded::demo().unwrap();
+    let (path, was) = ("donor.kerb_mass_kg", number(&demo, "donor.kerb_mass_kg"));
+    let car = taken(&demo, vec![input("kerb mass", "build.donor.kerb_mass_kg", was, 2.0, 0.5)]);
+    assert!(number(&car, path) != was);
+    for none in ["measured=null", "measured=[]", "build.measured=null"] {
+        let all = [set(none), set("pack.harness_mohm=3")];
+        assert_eq!(number(&car.put(&all).unwrap(), path), was);
+        let found = car.with(&all).unwrap();
+        assert_eq!(found.field(path).unwrap().value, was);
+        assert!(found.measured().is_empty() && found.taken_in.files().next().is_none());
+    }
+}
+
+/// A caller who says in another way what was measured is told where the first way stands.
+#[test]
+fn two_ways_to_say_a_thing_are_told_with_the_file_of_the_measured_one() {
+    let demo = Loaded::demo().unwrap();
+    let plain = [
+        set("tyre.label_class=null"),
+        set("tyre.label_n_per_kn=null"),
+        set("tyre.rolling_resistance=0.011"),
+    ];
+    let car = demo.put(&plain).unwrap();
+    let path = "build.tyre.rolling_resistance";
+    let car = taken(&car, vec![input("rolling resistance", path, 0.011, 2.0, 0.5)]);
+    let file = car.taken_in().files().next().unwrap().to_owned();
+    let name = std::path::Path::new(&file).file_name().unwrap().to_str().unwrap().to_owned();
+    let refused = car.with(&[set("tyre.label_class=\"B\"")]).unwrap_err().to_string();
+    assert!(
+        refused.contains("tyre.label_class is given beside rolling_resistance, which "),
+        "{refused}"
+    );
+    assert!(refused.contains(&name) && refused.ends_with("only one of the two"), "{refused}");
+}
+
+#[test]
+fn a_deviation_that_no_measurement_leaves_is_doubted() {
+    let demo = Loaded::demo().unwrap();
+    let was = number(&demo, "donor.kerb_mass_kg");
+    for (sd, expected) in [(0.0, Some("known exactly")), (1.0, None), (50.0, Some("known worse"))] {
+        let mut one = input("kerb mass", "build.donor.kerb_mass_kg", was, 2.0, sd);
+        one.typical_sd = Some(1.0);
+        let said = taken(&demo, vec![one]).prepare().unwrap().warnings();
+        let found = said.iter().find(|w| w.text.contains("kerb mass is said to be "));
+        assert_eq!(found.is_some(), expected.is_some(), "{said:?}");
+        assert!(found.is_none_or(|w| expected.is_some_and(|words| w.text.contains(words))));
+    }
+}
+
+/// What is drawn back takes along what hangs together with it: two that are one number by their
+/// correlation stay on their line, wherever the first of them is cut off.
+#[test]
+fn what_is_drawn_back_takes_along_what_hangs_together_with_it() {
+    let car = Loaded::demo().unwrap();
+    let of_tyre = [
+        set("donor.coast_down=null"),
+        set("tyre.label_class=null"),
+        set("tyre.label_n_per_kn=null"),
+        set("tyre.rolling_resistance=0.011"),
+        set("tyre.rolling_resistance_per_kmh=0.000005"),
+    ];
+    let car = car.put(&of_tyre).unwrap();
+    let one = |name: &str, path: &str, value: f64, sd: f64| -> LearntInput {
+        serde_json::from_value(json!({
+            "name": name, "measure": "value", "shift": value, "sd": sd,
+            "fields": [{ "path": path, "was": value, "value": value }]
+        }))
+        .unwrap()
+    };
+    let (rolling, growth) = ("tyre.rolling_resistance", "tyre.rolling_resistance_per_kmh");
+    let learnt = Learnt {
+        correlations: Some(vec![vec![1.0, -1.0], vec![-1.0, 1.0]]),
+        ..of_drives(vec![
+            one("growth", "build.tyre.rolling_resistance_per_kmh", 5e-6, 1e-5),
+            one("rolling", "build.tyre.rolling_resistance", 0.011, 3e-4),
+        ])
+    };
+    let car = car.measured(&[saved(&learnt)]).unwrap();
+    let uncertain = Uncertain::new(&car, &[], true).unwrap();
+    let n = uncertain.inputs.len();
+    let mut clipped = 0;
+    for k in 1..40 {
+        let shares: Vec<f64> =
+            (0..n).map(|i| if i + 2 == n { k as f64 / 40.0 } else { 0.5 }).collect();
+        let drawn = uncertain.draw(&shares);
+        let cut = drawn.clipped.iter().filter(|c| **c).count();
+        assert!(cut < 2);
+        clipped += cut;
+        let car = drawn.prepared.unwrap();
+        let [growth, rolling] = [growth, rolling].map(|path| car.field(path).unwrap().value);
+        let expected = 0.011 - (growth - 5e-6) * 30.0;
+        assert!(growth >= 0.0 && (rolling - expected).abs() < 1e-8, "{growth} {rolling}");
+    }
+    // Φ(−1/2) of the draws lie below zero (tables of the normal distribution, from memory: 0.3085).
+    assert_eq!(clipped, 12);
+}
+
 /// What is measured out of what is allowed is refused by the name of its file.
 #[test]
 fn a_value_that_no_car_has_is_refused_with_its_file() {

@@ -7,7 +7,7 @@ use crate::measure::number;
 use crate::output::Output;
 use crate::table::Table;
 use cycles::Signal;
-use scenarios::learnt::{Measure, TestConditions};
+use scenarios::learnt::{Measure, TestConditions, sha256_of};
 use scenarios::measured::drive::RecordedDrive;
 use scenarios::measured::fit::{self, Fit, Told};
 use scenarios::measured::judged::{Judged, Logged, Together, Total};
@@ -83,6 +83,18 @@ pub fn learn(
     drives: &[RecordedDrive],
     (car, files, out): (&Measured, &[PathBuf], Option<&Path>),
 ) -> Result<Learned, Failure> {
+    let before = loaded.put(set)?;
+    for file in files {
+        let learnt = sha256_of(file)?;
+        if let Some(by) = before.taken_in().learnt_from(&learnt) {
+            return Err(Failure::Arguments(format!(
+                "{} was learnt from already, in {}, and would count twice; --set measured=null begins \
+                 without what was learnt, or else leave the recording out",
+                cycles::file(file),
+                cycles::file(by.as_ref())
+            )));
+        }
+    }
     let logged = drives.iter().map(|drive| Logged::of(drive, loaded, set));
     let fit = fit::fit(&logged.collect::<Result<Vec<_>, _>>()?)?;
     let date = today();
