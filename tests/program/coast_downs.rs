@@ -156,8 +156,12 @@ fn what_was_learnt_is_written_beside_the_build_and_taken_in() {
     let learnt: Value = serde_json::from_str(&fs::read_to_string(written).unwrap()).unwrap();
     assert_eq!(learnt["sources"][0]["file"], "../outing.csv");
     assert_eq!(learnt["from"], "coast-down");
-    let area =
-        learnt["inputs"].as_array().unwrap().iter().find(|i| i["name"] == "drag area").unwrap();
+    let area = learnt["inputs"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|i| i["name"] == "drag coefficient")
+        .unwrap();
     let frontal_m2 = area["shift"].as_f64().unwrap();
     assert!(frontal_m2 > 0.0);
     let check = text(&["check", arg(&build), "--measured", written]);
