@@ -94,7 +94,10 @@ fn the_way_is_that_of_the_order_of_back_or_of_positions() {
     let by_back = measured(&back);
     let sorted = [placed(0), placed(2), placed(4), placed(1), placed(3), placed(5)];
     let by_place = measured(&sorted);
-    for found in [&in_turn, &by_back, &by_place] {
+    // Nothing tells the ways of recordings of a run each: they do not count as both.
+    assert_eq!((&in_turn["both_ways"], &in_turn["ways"]), (&false.into(), &"unknown".into()));
+    assert_eq!((&whole["ways"], &by_back["ways"]), (&"in_turn".into(), &"known".into()));
+    for found in [&by_back, &by_place] {
         for figure in ["rolling", "drag_area_m2", "slope_pct"] {
             let of = |told: &Value| told[figure]["value"].as_f64().unwrap();
             let (a, b) = (of(found), of(&whole));
@@ -166,8 +169,15 @@ fn what_was_learnt_is_written_beside_the_build_and_taken_in() {
     assert!(frontal_m2 > 0.0);
     let check = text(&["check", arg(&build), "--measured", written]);
     assert!(check.contains("measured"), "{check}");
-    // Twice on one day it is the same file.
-    assert_eq!(json(&call)["written"], told["written"]);
+    // What was learnt before on one day stays.
+    let again = json(&call);
+    assert!(again["written"].as_str().unwrap().ends_with("-2.json"), "{again}");
+    // The same recording twice is no second outing, and a mass of another car is doubted.
+    refused(&[&call[..], &[arg(&run)]].concat(), &["outing.csv", "the same recording"]);
+    let heavy = [&call[..5], &["--mass-kg", "2500"]].concat();
+    let doubted = json(&heavy);
+    assert_eq!((&doubted["useful"], &doubted["written"]), (&false.into(), &Value::Null));
+    assert!(doubted["doubts"].to_string().contains("is not this car's"), "{doubted}");
     refused(&[&call[..], &["--out", arg(&build)]].concat(), &["car.json"]);
     // Too slow to be useful.
     let slow = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/builds/coast.csv");

@@ -6,6 +6,7 @@ use super::disturbance::{disturbances, leave_out};
 pub use super::regulation::ReferenceSpeed;
 use super::regulation::{ACCURATE_SHARE, accuracy};
 use super::trajectory::{Body, F0, F1, F2, Fit, ONSET, Prior, SLOPE, Scatter, WIND, fit, foreseen};
+use crate::inputs::build::Reason;
 use crate::prepared::Prepared;
 use nalgebra::DMatrix;
 use schemars::JsonSchema;
@@ -90,6 +91,33 @@ pub struct Tested {
     pub pressure_pa: f64,
     /// Growth of the rolling resistance with speed that is likely, 1/(m/s), and its deviation.
     pub growth_per_mps: (f64, f64),
+    /// What is expected of the car where there is a build of it.
+    pub expected: Option<Expected>,
+}
+
+/// What a build says of the car that rolled.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Expected {
+    /// Rolling resistance of all that rolls.
+    pub rolling: f64,
+    /// Drag area, m².
+    pub drag_area_m2: f64,
+    /// The lightest that it can be, kg.
+    pub least_kg: f64,
+    /// The heaviest, kg.
+    pub most_kg: f64,
+}
+
+/// How it is known which way the runs went.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Ways {
+    /// It was said, or positions tell.
+    Known,
+    /// The runs of a recording are taken to go out and back in turn.
+    InTurn,
+    /// Runs stand in recordings of their own, of which nothing tells the way.
+    Unknown,
 }
 
 /// What differs from the scenario in the test.
@@ -268,8 +296,10 @@ pub struct CoastDownReport {
     pub alike: f64,
     /// Scatter of the runs' mean head wind, km/h.
     pub wind_scatter_kmh: f64,
-    /// Whether there are runs both ways.
+    /// Whether there are runs both ways, as far as that is known.
     pub both_ways: bool,
+    /// How it is known which way they went.
+    pub ways: Ways,
     /// Whether the figures can be used: runs both ways, no doubts, intervals of at most ±10 % for both.
     pub useful: bool,
     /// What cannot be, and points to a wrong unit, a wrong mass or a gear.
@@ -305,6 +335,29 @@ impl Tested {
         let altitude_m = altitude.unwrap_or(around.altitude_m);
         let pressure_pa =
             pressure.map_or_else(|| air::standard_pressure_pa(altitude_m), |kpa| 1000.0 * kpa);
+        let weight_n = parts.chassis.mass_kg * GRAVITY_MPS2;
+        let (rolling, drag_area_m2) = match parts.road_load {
+            RoadLoad::Coefficients { drag_area_m2, rolling, bearings_n, .. } => {
+                (rolling + bearings_n / weight_n, drag_area_m2)
+            }
+            RoadLoad::CoastDown { f0_n, f2_n_per_mps2, mass_kg, air_density_kg_per_m3, .. } => {
+                (f0_n / (mass_kg * GRAVITY_MPS2), 2.0 * f2_n_per_mps2 / air_density_kg_per_m3)
+            }
+        };
+        let donor_kg: f64 = prepared
+            .facts
+            .masses
+            .iter()
+            .filter(|line| line.reason == Reason::Donor)
+            .map(|line| line.mass_kg)
+            .sum();
+        let heavy_kg = donor_kg.max(parts.chassis.mass_kg);
+        let expected = Expected {
+            rolling,
+            drag_area_m2,
+            least_kg: LIGHTEST_SHARE * donor_kg,
+            most_kg: prepared.facts.gross_mass_kg.unwrap_or(HEAVIEST_SHARE * heavy_kg),
+        };
         let whole_kg = 2.0 * prepared.car.kinetic_j(1.0, None);
         let growth_per_mps = match parts.road_load {
             RoadLoad::Coefficients { rolling_per_mps, .. } => (rolling_per_mps, USUAL_GROWTH.1),
@@ -316,6 +369,7 @@ impl Tested {
             air_k: air_c.map_or(around.air_k, units::k_from_c),
             pressure_pa,
             growth_per_mps,
+            expected: Some(expected),
         })
     }
 
@@ -360,12 +414,13 @@ impl CoastDownReport {
 ///
 /// The speeds are fitted as they are, by the integral of `M·dv/dt = −(F0 + F1·v + F2·(v + u)·|v + u| + m·g·s)`
 /// from a speed that is free, with one head wind `u` and one slope `s` whose signs change with the
-/// direction, and a wind of each run's own about that. Runs whose way is not known alternate.
+/// direction, and a wind of each run's own about that, which drifts. Runs of one recording whose way is
+/// not known go out and back in turn; those in recordings of their own are of no known way.
 ///
 /// # Errors
 /// [`Refused`].
 pub fn coast_down(recorded: &[Recorded], tested: &Tested) -> Result<CoastDownReport, Refused> {
-    let (mut legs, mut findings) = all_legs(recorded)?;
+    let (mut legs, mut findings, ways) = all_legs(recorded)?;
     let body = tested.body();
     let prior = tested.prior();
     clean(&mut legs, &mut findings, &body, &prior)?;
@@ -374,16 +429,15 @@ pub fn coast_down(recorded: &[Recorded], tested: &Tested) -> Result<CoastDownRep
     if onset.abs() > CLEAR_ONSET && cut_short(&mut legs, &mut findings) {
         found = fit(&legs, &body, &prior, Scatter::Found).ok_or(Refused::NoFit)?;
     }
-    let both_ways = [Way::Out, Way::Back].iter().all(|way| legs.iter().any(|leg| leg.way == *way));
-    Ok(report(&legs, findings, tested, &found, both_ways))
+    Ok(report(&legs, findings, tested, &found, ways))
 }
 
-fn all_legs(recorded: &[Recorded]) -> Result<(Vec<Leg>, Vec<Finding>), Refused> {
+fn all_legs(recorded: &[Recorded]) -> Result<(Vec<Leg>, Vec<Finding>, Ways), Refused> {
     if recorded.is_empty() {
         return Err(Refused::NoRuns);
     }
     let (mut all, mut findings) = (Vec::new(), Vec::new());
-    let mut next = Way::Out;
+    let mut ways = Ways::Known;
     for one in recorded {
         let file = one.name.clone();
         if let Some(pair) = one.time_s.windows(2).find(|pair| pair[0].total_cmp(&pair[1]).is_ge()) {
@@ -394,7 +448,7 @@ fn all_legs(recorded: &[Recorded]) -> Result<(Vec<Leg>, Vec<Finding>), Refused> 
         if let Some((time_s, v)) = known.clone().find(far) {
             return Err(Refused::Speed { file, kmh: units::kmh_from_mps(*v), time_s: *time_s });
         }
-        let (mut found, silent) = legs(one, one.way.unwrap_or(next));
+        let (mut found, silent) = legs(one, one.way.unwrap_or(Way::Out));
         if found.is_empty() {
             let fall_kmh = units::kmh_from_mps(LEAST_FALL_MPS);
             return Err(Refused::NoCoasting { file, fall_kmh });
@@ -403,7 +457,13 @@ fn all_legs(recorded: &[Recorded]) -> Result<(Vec<Leg>, Vec<Finding>), Refused> 
             // Where it was said, it holds for all of the recording.
             found.iter_mut().for_each(|leg| leg.way = way);
         }
-        next = found.last().map_or(next, |leg| leg.way.turned());
+        if one.way.is_none() && found.iter().any(|leg| leg.went.is_none()) {
+            ways = match (found.len(), ways) {
+                (_, Ways::Unknown) => Ways::Unknown,
+                (1, _) if recorded.len() > 1 => Ways::Unknown,
+                _ => Ways::InTurn,
+            };
+        }
         all.append(&mut found);
         findings.extend(silent.into_iter().map(|silent| Finding {
             file: one.name.clone(),
@@ -416,7 +476,7 @@ fn all_legs(recorded: &[Recorded]) -> Result<(Vec<Leg>, Vec<Finding>), Refused> 
         }));
     }
     turn_by_place(&mut all);
-    Ok((all, findings))
+    Ok((all, findings, ways))
 }
 
 /// Where places were recorded, they say which way each run went: along the first, or against it.
@@ -515,8 +575,10 @@ fn report(
     findings: Vec<Finding>,
     tested: &Tested,
     fit: &Fit,
-    both_ways: bool,
+    ways: Ways,
 ) -> CoastDownReport {
+    let both_ways = ways != Ways::Unknown
+        && [Way::Out, Way::Back].iter().all(|way| legs.iter().any(|leg| leg.way == *way));
     let (rolling_by, air_by) = tested.to_reference();
     let kmh = units::mps_from_kmh(1.0);
     let by = [rolling_by, rolling_by * kmh, air_by * kmh * kmh];
@@ -525,7 +587,10 @@ fn report(
     let correlation =
         |i: usize, k: usize| covariance[(i, k)] / (covariance[(i, i)] * covariance[(k, k)]).sqrt();
     let (rolling, drag_area_m2) = shares(tested, fit, covariance);
-    let doubts = doubts(&rolling, &drag_area_m2);
+    let slope_pct = of(SLOPE, 100.0);
+    let mut doubts = doubts(&rolling, &drag_area_m2);
+    doubts.extend(tested.expected.iter().flat_map(|it| it.doubts(tested, &rolling, &drag_area_m2)));
+    doubts.extend(doubt_of_ways(ways, &slope_pct, fit.scatter_mps));
     let narrow = both_ways && [rolling, drag_area_m2].iter().all(|e| e.share() <= USEFUL_SHARE);
     let useful = narrow && doubts.is_empty();
     let accuracy = accuracy(legs);
@@ -552,11 +617,12 @@ fn report(
         },
         rolling_with_drag: correlation(F0, F2),
         head_wind_kmh: of(WIND, units::kmh_from_mps(1.0)),
-        slope_pct: of(SLOPE, 100.0),
+        slope_pct,
         noise_kmh: units::kmh_from_mps(fit.noise_mps),
         alike: fit.alike,
         wind_scatter_kmh: units::kmh_from_mps(fit.scatter_mps),
         both_ways,
+        ways,
         useful,
         doubts,
         more: if narrow { Vec::new() } else { more(legs, tested, fit) },
@@ -668,6 +734,58 @@ fn more(legs: &[Leg], tested: &Tested, fit: &Fit) -> Vec<More> {
 /// source): rolling resistance of all that rolls, and drag area, m².
 const ROLLING: (f64, f64) = (0.004, 0.03);
 const DRAG_AREA_M2: (f64, f64) = (0.15, 2.5);
+
+/// By how much a build is off at most that is nothing but guessed, as shares, and how light or heavy a
+/// car can be that rolls, of what its donor weighs (common practice, no source).
+const OFF_ROLLING: f64 = 1.6;
+const OFF_DRAG_AREA: f64 = 1.35;
+const LIGHTEST_SHARE: f64 = 0.7;
+const HEAVIEST_SHARE: f64 = 1.6;
+
+impl Expected {
+    /// What is far from the build.
+    fn doubts(&self, tested: &Tested, rolling: &Estimate, drag_area_m2: &Estimate) -> Vec<String> {
+        let mut all = Vec::new();
+        let far =
+            |found: &Estimate, own: f64, by: f64| found.low > own * by || found.high < own / by;
+        let ask = "is the unit of the speed right, the mass, and is it this car?";
+        if far(drag_area_m2, self.drag_area_m2, OFF_DRAG_AREA) {
+            all.push(format!(
+                "A drag area of {:.2} m² is far from the {:.2} m² of the build: {ask}",
+                drag_area_m2.value, self.drag_area_m2
+            ));
+        }
+        if far(rolling, self.rolling, OFF_ROLLING) {
+            all.push(format!(
+                "A rolling resistance of {:.4} is far from the {:.4} of the build: {ask}",
+                rolling.value, self.rolling
+            ));
+        }
+        if !(self.least_kg..=self.most_kg).contains(&tested.mass_kg) {
+            all.push(format!(
+                "A mass of {:.0} kg is not this car's, which can roll with {:.0} to {:.0} kg: all forces are \
+                 off by as much as the mass.",
+                tested.mass_kg, self.least_kg, self.most_kg
+            ));
+        }
+        all
+    }
+}
+
+/// What no level road has, %, and by how much the winds of runs differ at most on a day that is calm
+/// enough, m/s (common practice, no source).
+const STEEP_PCT: f64 = 0.6;
+const UNLIKE_MPS: f64 = 1.0;
+
+/// Runs that were taken in turn, and seem to have gone otherwise.
+fn doubt_of_ways(ways: Ways, slope_pct: &Estimate, scatter_mps: f64) -> Option<String> {
+    let steep = slope_pct.low > STEEP_PCT || slope_pct.high < -STEEP_PCT;
+    (ways == Ways::InTurn && (steep || scatter_mps > UNLIKE_MPS)).then(|| {
+        "The runs do not look as if they had gone out and back in turn on a level road: the ways may be \
+         mixed up, or a run braked or driven; a recording each way and --back say which went where."
+            .to_owned()
+    })
+}
 
 /// What no car has: then something is wrong with units, mass or runs.
 fn doubts(rolling: &Estimate, drag_area_m2: &Estimate) -> Vec<String> {

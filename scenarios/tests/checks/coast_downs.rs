@@ -37,7 +37,14 @@ impl Test {
         let (mass_kg, turning_kg) = (number(1), number(2) - number(1));
         Self {
             kind: words[9],
-            tested: Tested { mass_kg, turning_kg, air_k, pressure_pa, growth_per_mps },
+            tested: Tested {
+                mass_kg,
+                turning_kg,
+                air_k,
+                pressure_pa,
+                growth_per_mps,
+                expected: None,
+            },
             rolling: number(6),
             rolling_per_mps: number(7),
             drag_area_m2: number(8),
@@ -219,6 +226,7 @@ fn the_accuracy_is_the_regulations() {
         air_k: 293.15,
         pressure_pa: 1e5,
         growth_per_mps: (0.0, 5e-5),
+        expected: None,
     };
     let told = coast_down(&runs, &tested).unwrap();
     let mean_s = times_s.iter().sum::<f64>() / 3.0;

@@ -1,6 +1,6 @@
 //! `measure coastdown`: what holds the car back, from runs in which it rolls free.
 
-use super::{Measured, place, residuals, sources, today};
+use super::{Measured, each_once, place, residuals, sources, today};
 use crate::failure::Failure;
 use crate::measure::{Units, number};
 use crate::output::Output;
@@ -8,7 +8,7 @@ use crate::table::Table;
 use cycles::Recording;
 use scenarios::Prepared;
 use scenarios::measured::coast_down::{
-    CoastDownReport, Estimate, More, Recorded, TestDay, Tested, USEFUL_SHARE, Way, coast_down,
+    CoastDownReport, Estimate, More, Recorded, TestDay, Tested, USEFUL_SHARE, Way, Ways, coast_down,
 };
 use scenarios::measured::taken_in::{Learning, learnt};
 use scenarios::{demo, units};
@@ -19,8 +19,9 @@ use std::path::{Path, PathBuf};
 /// Arguments of `measure coastdown`.
 ///
 /// Recordings of speed by time (CSV with units in the header, or GPX) in which the car rolls in neutral.
-/// What comes before and after the coasting may stand in them. The runs of a recording go to and fro in
-/// turn, as do recordings of a run each, unless positions or --back say which way they went.
+/// What comes before and after the coasting may stand in them. The runs of one recording are taken to go
+/// to and fro in turn, unless positions or --back say which way they went; recordings of a run each need
+/// one of both.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// Recordings; left out, the demo's.
@@ -111,6 +112,7 @@ fn recordings(args: &Args) -> Result<(Vec<Recorded>, Vec<String>), Failure> {
         let recording = Recording::read(Path::new(name), text.as_bytes(), &options)?;
         return Ok((vec![of(recording, None)?], notes));
     }
+    each_once(args.files.iter().chain(&args.back))?;
     let one_way = (!args.back.is_empty()).then_some(Way::Out);
     let mut all = Vec::new();
     for file in &args.files {
@@ -270,7 +272,18 @@ fn verdict(told: &CoastDownReport, output: &mut Output) -> Result<(), Failure> {
         (false, false) => format!("{known}, as far as the runs go."),
     })?;
     told.doubts.iter().try_for_each(|doubt| output.said(doubt))?;
-    if !told.both_ways {
+    if told.ways == Ways::InTurn && told.both_ways {
+        output.said(
+            "The runs of a recording were taken to go out and back in turn: nothing in it says so, and \
+             --back says otherwise.",
+        )?;
+    }
+    if told.ways == Ways::Unknown {
+        output.said(
+            "Nothing tells which way the recordings of a run each went, and they were taken as all one \
+             way: name those that went the other way after --back.",
+        )?;
+    } else if !told.both_ways {
         output.said(
             "All runs went one way, so that wind and slope are in what they tell: only what is usual of \
              both was allowed for. Runs the other way, on the same road, would take them out.",

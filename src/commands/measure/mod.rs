@@ -52,11 +52,16 @@ impl Measured {
 }
 
 /// Where what was learnt is written: as asked for, or beside the build by what it was learnt from and
-/// when; nowhere for the demo.
+/// when, with a number behind it where there is such a file; nowhere for the demo.
 pub fn place(out: Option<&Path>, build: Option<&Path>, from: &str, date: &str) -> Option<PathBuf> {
     let beside = || {
-        let folder = build?.parent().unwrap_or(Path::new(""));
-        Some(folder.join("measured").join(format!("{from}-{date}.json")))
+        let folder = build?.parent().unwrap_or(Path::new("")).join("measured");
+        // What was learnt before on the same day stays.
+        let names = (2..).map(|n| format!("{from}-{date}-{n}.json"));
+        let mut places = std::iter::once(format!("{from}-{date}.json"))
+            .chain(names)
+            .map(|name| folder.join(name));
+        places.find(|file| !file.exists())
     };
     out.map(Path::to_owned).or_else(beside)
 }
@@ -64,6 +69,23 @@ pub fn place(out: Option<&Path>, build: Option<&Path>, from: &str, date: &str) -
 /// Today, by universal time.
 pub fn today() -> String {
     OffsetDateTime::now_utc().date().to_string()
+}
+
+/// Refuses a recording that is given twice, under whatever name.
+pub fn each_once<'a>(files: impl Iterator<Item = &'a PathBuf>) -> Result<(), Failure> {
+    let mut seen: Vec<(&PathBuf, String)> = Vec::new();
+    for file in files {
+        let Ok(sha256) = sha256_of(file) else { continue };
+        if let Some((before, _)) = seen.iter().find(|(_, other)| *other == sha256) {
+            return Err(Failure::Arguments(format!(
+                "{} and {} are the same recording; allowed: each once",
+                before.display(),
+                file.display()
+            )));
+        }
+        seen.push((file, sha256));
+    }
+    Ok(())
 }
 
 /// The recordings, as a file that is to stand in a folder names them.
