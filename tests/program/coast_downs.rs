@@ -127,7 +127,8 @@ fn what_cannot_be_is_refused_in_one_sentence() {
     let call = |args: &[&str], named: &[&str]| {
         refused(&[&["measure", "coastdown"], args].concat(), named);
     };
-    call(&["--build", HATCH], &["there is no run to be read"]);
+    call(&["--build", HATCH], &["--mass-kg is not given"]);
+    call(&["--build", HATCH, "--mass-kg", "905"], &["there is no run to be read"]);
     call(&["nowhere.csv"], &["nowhere.csv", "no such file"]);
     call(&[arg(&no_speed)], &["no-speed.csv", "speed"]);
     call(&[arg(&level)], &["level.csv", "holds no coasting", "14 km/h"]);
