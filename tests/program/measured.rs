@@ -168,7 +168,7 @@ fn what_was_measured_is_shown_as_what_it_is() {
     assert!(!table(&["sheet", arg(&car)]).contains("measured"));
     let check = table(&[&["check", arg(&car)], &of[..]].concat());
     let row = |name: &str| -> Vec<String> {
-        let line = check.lines().filter(|line| line.starts_with(name)).next_back().unwrap();
+        let line = check.lines().rfind(|line| line.starts_with(name)).unwrap();
         line.split_whitespace().map(str::to_owned).collect()
     };
     // Of the file: 90 % less 2.5, give or take twice 0.8 where twice 1.5 is typical.
