@@ -14,6 +14,13 @@ pub struct Input {
     #[arg(value_name = "FILE")]
     pub file: Option<PathBuf>,
 
+    #[command(flatten)]
+    pub changes: Changes,
+}
+
+/// What stands in place of values of the files.
+#[derive(Debug, Default, Clone, Args)]
+pub struct Changes {
     /// File of what was learnt from the car, beside those that the build names; may be repeated.
     ///
     /// Its values stand in place of the build's where that still holds what it held when they were
@@ -41,8 +48,8 @@ impl Input {
             Some(file) => Loaded::open(file)?,
             None => Loaded::demo()?,
         };
-        let loaded = measured(loaded, &self.measured)?;
-        loaded.put(&overrides(&self.set)?).map_err(of("--set"))
+        let loaded = measured(loaded, &self.changes.measured)?;
+        loaded.put(&overrides(&self.changes.set)?).map_err(of("--set"))
     }
 
     /// Reads the files, puts the values in and makes a car of it.

@@ -3,6 +3,17 @@
 use scenarios::units;
 pub use scenarios::words::{clock, number, ordinal};
 
+/// A difference with its sign.
+pub fn signed(value: f64, decimals: usize) -> String {
+    let shown = number(value.abs(), decimals);
+    let is_zero = shown.chars().all(|c| c == '0' || c == '.');
+    match value {
+        _ if is_zero => shown,
+        value if value < 0.0 => format!("−{shown}"),
+        _ => format!("+{shown}"),
+    }
+}
+
 /// Units of the tables.
 #[derive(
     Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum, serde::Serialize, serde::Deserialize,

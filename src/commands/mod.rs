@@ -32,6 +32,12 @@ use crate::output::Output;
 use clap::Subcommand;
 use scenarios::{runs, studies};
 use schemars::{Schema, schema_for};
+use time::OffsetDateTime;
+
+/// Today, by universal time.
+pub fn today() -> String {
+    OffsetDateTime::now_utc().date().to_string()
+}
 
 /// What a command writes with `--json`, and how it may be called.
 pub struct Known {

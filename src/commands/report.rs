@@ -1,6 +1,6 @@
 //! `report`: a page to print and to hand over.
 
-use super::{bands, check, pull, sheet};
+use super::{bands, check, pull, sheet, today};
 use crate::failure::{Failure, of};
 use crate::input::Input;
 use crate::measure::{Units, number};
@@ -33,7 +33,6 @@ use serde::Serialize;
 use sim_core::climb::Hill;
 use std::ffi::OsStr;
 use std::path::PathBuf;
-use time::OffsetDateTime;
 
 /// Arguments of `report`.
 ///
@@ -261,8 +260,8 @@ fn gather<'a>(
         written: args.out.display().to_string(),
         size_bytes: 0,
         version: env!("CARGO_PKG_VERSION"),
-        date: OffsetDateTime::now_utc().date().to_string(),
-        set: &args.input.set,
+        date: today(),
+        set: &args.input.changes.set,
         understood,
         pull: pulled,
         climb,

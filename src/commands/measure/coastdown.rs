@@ -1,6 +1,7 @@
 //! `measure coastdown`: what holds the car back, from runs in which it rolls free.
 
-use super::{Measured, each_once, place, residuals, sources, today};
+use super::{Measured, each_once, place, residuals, sources};
+use crate::commands::today;
 use crate::failure::Failure;
 use crate::measure::{Units, number};
 use crate::output::Output;

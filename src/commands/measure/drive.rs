@@ -1,10 +1,10 @@
 //! `measure drive`: recorded drives against what is predicted for them.
 
-use super::Measured;
 use super::fitted::{self, Bands, Learned};
+use super::{Measured, each_once};
 use crate::failure::{Failure, of};
-use crate::input::{Input, overrides};
-use crate::measure::{Units, clock, number};
+use crate::input::{Changes, Input, overrides};
+use crate::measure::{Units, clock, number, signed};
 use crate::output::Output;
 use crate::picture_file::PictureArg;
 use crate::pictures::{Look, Picture, recorded};
@@ -61,8 +61,14 @@ pub struct Report {
 
 /// Compares.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    let set = overrides(&args.car.set)?;
-    let loaded = Input { set: Vec::new(), ..args.car.input() }.load()?;
+    let set = overrides(&args.car.changes.set)?;
+    let loaded = {
+        let changes = Changes { set: Vec::new(), ..args.car.changes.clone() };
+        Input { changes, ..args.car.input() }.load()?
+    };
+    if args.fit {
+        each_once(args.files.iter())?;
+    }
     let drives = drives(&args.files, &args.car.options()?, args.car.build.is_none())?;
     let car = loaded.with(&set).map_err(of("--set"))?;
     let inputs: Vec<PathBuf> = args.files.iter().cloned().chain(car.files()).collect();
@@ -142,17 +148,6 @@ pub fn pictures(found: &Replay, drives: &[RecordedDrive], look: Look) -> Picture
     });
     let none = || Picture::empty("recorded", "Recorded drives", "There are none.", look);
     drawn.reduce(Picture::over).unwrap_or_else(none)
-}
-
-/// A difference with its sign.
-fn signed(value: f64, decimals: usize) -> String {
-    let shown = number(value.abs(), decimals);
-    let is_zero = shown.chars().all(|c| c == '0' || c == '.');
-    match value {
-        _ if is_zero => shown,
-        value if value < 0.0 => format!("−{shown}"),
-        _ => format!("+{shown}"),
-    }
 }
 
 /// Decimals of a value and of a difference in a unit.

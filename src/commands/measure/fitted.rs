@@ -1,9 +1,10 @@
 //! `measure drive --fit`: what drives tell of the car; and, where something was learnt, the bands in
 //! which drives should lie.
 
-use super::{Measured, place, sources, today};
+use super::{Measured, place, sources};
+use crate::commands::today;
 use crate::failure::Failure;
-use crate::measure::number;
+use crate::measure::{number, signed};
 use crate::output::Output;
 use crate::table::Table;
 use cycles::Signal;
@@ -114,12 +115,6 @@ pub fn learn(
         learnt.save(place, &inputs)?;
     }
     Ok(Learned { fit, written: place.map(|place| place.display().to_string()) })
-}
-
-/// A value with its sign.
-fn signed(value: f64, decimals: usize) -> String {
-    let sign = if value < 0.0 { "−" } else { "+" };
-    format!("{sign}{}", number(value.abs(), decimals))
 }
 
 fn unit(total: Total) -> (&'static str, usize) {

@@ -6,14 +6,12 @@ mod fitted;
 pub mod part;
 mod residuals;
 
-use crate::completing;
 use crate::failure::Failure;
-use crate::input::Input;
+use crate::input::{Changes, Input};
 use crate::recorded::ColumnArgs;
 use cycles::RecordingOptions;
 use scenarios::learnt::{Recorded, sha256_of};
 use std::path::{Path, PathBuf};
-use time::OffsetDateTime;
 
 /// The car that was measured, and how its recordings are read.
 #[derive(Debug, Default, clap::Args)]
@@ -22,18 +20,8 @@ pub struct Measured {
     #[arg(long, value_name = "CAR.json")]
     pub build: Option<PathBuf>,
 
-    /// File of what was learnt before, beside those that the build names; may be repeated.
-    #[arg(long, value_name = "FILE")]
-    pub measured: Vec<PathBuf>,
-
-    /// Puts a value in place of the file's, such as `tyre.wheel_inertia_kg_m2=0.6`; may be repeated.
-    #[arg(
-        long = "set",
-        value_name = "PATH=VALUE",
-        allow_hyphen_values = true,
-        add = completing::set()
-    )]
-    pub set: Vec<String>,
+    #[command(flatten)]
+    pub changes: Changes,
 
     #[command(flatten)]
     pub columns: ColumnArgs,
@@ -42,7 +30,7 @@ pub struct Measured {
 impl Measured {
     /// The car.
     pub fn input(&self) -> Input {
-        Input { file: self.build.clone(), measured: self.measured.clone(), set: self.set.clone() }
+        Input { file: self.build.clone(), changes: self.changes.clone() }
     }
 
     /// How recordings are read.
@@ -64,11 +52,6 @@ pub fn place(out: Option<&Path>, build: Option<&Path>, from: &str, date: &str) -
         places.find(|file| !file.exists())
     };
     out.map(Path::to_owned).or_else(beside)
-}
-
-/// Today, by universal time.
-pub fn today() -> String {
-    OffsetDateTime::now_utc().date().to_string()
 }
 
 /// Refuses a recording that is given twice, under whatever name.

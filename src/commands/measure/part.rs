@@ -1,8 +1,7 @@
 //! `measure part`: a part with what was learnt of it, as a file for the next car.
 
-use crate::completing;
 use crate::failure::Failure;
-use crate::input::Input;
+use crate::input::{Changes, Input};
 use crate::output::Output;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use scenarios::output_file::Growing;
@@ -41,18 +40,8 @@ pub struct Args {
     #[arg(long, value_name = "CAR.json")]
     build: Option<PathBuf>,
 
-    /// File of what was learnt, beside those that the build names; may be repeated.
-    #[arg(long, value_name = "FILE")]
-    measured: Vec<PathBuf>,
-
-    /// Puts a value in place of the file's, such as `motor.mass_kg=60`; may be repeated.
-    #[arg(
-        long = "set",
-        value_name = "PATH=VALUE",
-        allow_hyphen_values = true,
-        add = completing::set()
-    )]
-    set: Vec<String>,
+    #[command(flatten)]
+    changes: Changes,
 
     /// File for the part; left out, it is printed.
     #[arg(long, value_name = "FILE.json")]
@@ -72,8 +61,8 @@ pub struct Report {
 
 /// Writes it.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    let (file, measured, set) = (args.build.clone(), args.measured.clone(), args.set.clone());
-    let prepared = Input { file, measured, set }.prepare()?;
+    let input = Input { file: args.build.clone(), changes: args.changes.clone() };
+    let prepared = input.prepare()?;
     let kind = args.part.name();
     let part = known_part(&prepared, args.part)?;
     let text =
