@@ -66,6 +66,20 @@ fn names_of_columns_come_from_options_or_a_file() {
 }
 
 #[test]
+fn a_copy_of_a_recording_is_no_further_drive() {
+    let folder = folder("copies");
+    let copy = folder.join("copy.csv");
+    let log = format!("{LOGS}/plain.csv");
+    fs::copy(&log, &copy).unwrap();
+    let copy = copy.to_str().unwrap();
+    refused(
+        &["measure", "drive", "--fit", &log, copy],
+        &["plain.csv", "copy.csv", "same recording"],
+    );
+    assert!(!text(&["measure", "drive", &log, copy]).is_empty());
+}
+
+#[test]
 fn the_page_to_print_shows_a_recorded_drive() {
     let folder = folder("recorded page");
     let out = folder.join("page.html");

@@ -169,6 +169,11 @@ pub(crate) fn one(
     for (signal, what) in [
         (Signal::Air, "The air temperature was not recorded, so it is that of the scenario."),
         (Signal::Charge, "The charge was not recorded, so it begins as the scenario says."),
+        (
+            Signal::Cells,
+            "The temperature of the cells was not recorded, so they begin as the scenario says, or as \
+             warm as the air: cold cells and a high resistance look alike.",
+        ),
         (Signal::Elevation, "No elevation was recorded, so the road is level."),
     ] {
         if recording.first(signal).is_none() {

@@ -4,13 +4,14 @@ use crate::files::error::Error;
 use crate::files::overrides::Override;
 use crate::inputs::conditions::Conditions;
 use crate::inputs::learnt::{Learnt, Recorded, Scatter, TestConditions};
-use crate::inputs::learnt_input::{LearntFrom, LearntInput};
+use crate::inputs::learnt_input::{LearntFrom, LearntInput, Measure};
 use crate::measured::evidence::Evidence;
 use crate::measured::judged::{Judged, Logged, total};
 use crate::measured::posterior::{Line, Posterior, posterior};
 use crate::measured::scatter::spread_of;
 use crate::runs::failure::Failure;
 use crate::studies::uncertain::{Uncertain, UncertainInput};
+use crate::words::number;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -33,6 +34,10 @@ const STEP: f64 = 0.5;
 const CLOSE: f64 = 0.02;
 /// An input whose standard deviation the drives leave above this share could not be told.
 const UNTOLD: f64 = 0.9;
+/// Wider spreads than this many times the typical are no car of the file's kind, and a share that is
+/// left of less than a tenth is no part (common practice, no source).
+const MOST_WIDENING: f64 = 2.5;
+const LEAST_LEFT_PCT: f64 = -90.0;
 /// An input that could not be told and moved by less than this, in typical standard deviations, is
 /// left as it is.
 const UNMOVED: f64 = 0.25;
@@ -183,6 +188,11 @@ pub fn fit(drives: &[Logged]) -> Result<Fit, Failure> {
     };
     let none = DVector::zeros(inputs.len());
     let (mut z, found) = likeliest(&cases)?;
+    if let Some(why) = contradiction(&inputs, &z, &found) {
+        return Err(Failure::Invalid(format!(
+            "the file, the recordings and the names of their columns contradict each other: {why}"
+        )));
+    }
     let correlations = correlations(&found.covariance);
     let told = told(&inputs, &z, &found, &correlations);
     for (i, told) in told.iter().enumerate() {
@@ -238,6 +248,25 @@ fn likeliest(cases: &[Case<'_>]) -> Result<(DVector<f64>, Posterior), Failure> {
         }
         round += 1;
     }
+}
+
+/// What no car does, if that is what the drives ask for.
+fn contradiction(inputs: &[UncertainInput], z: &DVector<f64>, found: &Posterior) -> Option<String> {
+    if found.widening > MOST_WIDENING {
+        return Some(format!(
+            "the car would lie {} times as far from its file as is typical",
+            number(found.widening, 1)
+        ));
+    }
+    let is_nothing = |(input, z): &(&UncertainInput, &f64)| {
+        input.spread.measure == Measure::Percent && *z * input.sd() < LEAST_LEFT_PCT
+    };
+    let (input, z) = inputs.iter().zip(z.iter()).find(is_nothing)?;
+    Some(format!(
+        "the likeliest {} is {} % of the file's",
+        input.spread.name,
+        number(100.0 + z * input.sd(), 0)
+    ))
 }
 
 fn correlations(covariance: &DMatrix<f64>) -> DMatrix<f64> {

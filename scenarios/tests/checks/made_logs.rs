@@ -7,7 +7,7 @@ use crate::fitted::{fitted, told, with};
 use cycles::{Recording, RecordingOptions};
 use scenarios::Loaded;
 use scenarios::measured::drive::RecordedDrive;
-use scenarios::measured::fit::{Fit, Told};
+use scenarios::measured::fit::{Fit, Told, fit};
 use scenarios::measured::judged::{Judged, Logged};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
@@ -106,4 +106,18 @@ fn an_hour_of_climbing_tells_how_the_winding_gives_its_heat_away() {
     let (before_k, after_k) =
         ((end_c(&car) - recorded_c).abs(), (end_c(&with(&car, &fit)) - recorded_c).abs());
     assert!(after_k < 1.5 && after_k < before_k, "{before_k} {after_k}");
+}
+
+/// A pack of two and a half times the volts at the same amperes is that of another car.
+#[test]
+fn logs_of_another_car_tell_nothing() {
+    let car = Loaded::open(folder().join("car.json")).unwrap();
+    let more_volts = |row: &Vec<f64>| {
+        row.iter().enumerate().map(|(i, v)| if i == 4 { 2.5 * v } else { *v }).collect()
+    };
+    let other: Vec<Vec<f64>> = rows("logs.csv").iter().map(more_volts).collect();
+    let logged: Vec<Logged> =
+        drives(&other, 0).iter().take(3).map(|one| Logged::of(one, &car, &[]).unwrap()).collect();
+    let refused = fit(&logged).unwrap_err().to_string();
+    assert!(refused.contains("contradict each other"), "{refused}");
 }

@@ -212,6 +212,10 @@ pub fn show(learned: &Learned, car: &Measured, output: &mut Output) -> Result<()
         ))?;
     }
     output.heading("What they cannot tell")?;
+    output.said(
+        "Volts and amperes tell the resistance of cells and harness together, hardly each by itself; \
+         amperes of a car that stands cannot tell its loads from the offset of their sensor.",
+    )?;
     let moved = |one: &&Told| one.kept && !one.told;
     let words: Vec<String> = fit.inputs.iter().filter(moved).map(moved_along).collect();
     if !words.is_empty() {
