@@ -5,7 +5,8 @@ use crate::files::overrides::Override;
 use crate::inputs::conditions::Conditions;
 use crate::inputs::learnt::{Learnt, Recorded, Scatter, TestConditions};
 use crate::inputs::learnt_input::{LearntFrom, LearntInput, Measure};
-use crate::measured::evidence::Evidence;
+use crate::measured::course::Course;
+use crate::measured::evidence::{Evidence, Noise};
 use crate::measured::judged::{Judged, Logged, total};
 use crate::measured::posterior::{Line, Posterior, posterior};
 use crate::measured::scatter::spread_of;
@@ -38,6 +39,8 @@ const UNTOLD: f64 = 0.9;
 /// left of less than a tenth is no part (common practice, no source).
 const MOST_WIDENING: f64 = 2.5;
 const LEAST_LEFT_PCT: f64 = -90.0;
+/// A drive that counts less than this does not say how drives differ.
+const LEAST_WEIGHT: f64 = 0.05;
 /// An input that could not be told and moved by less than this, in typical standard deviations, is
 /// left as it is.
 const UNMOVED: f64 = 0.25;
@@ -67,6 +70,8 @@ pub struct Fitted {
     pub after: Judged,
     /// How much its windows count, 1 where they fit as well as is expected.
     pub weight: f64,
+    /// Whether it is assumed how warm its cells began, as it was not recorded.
+    pub cells_assumed: bool,
 }
 
 /// What was found.
@@ -135,7 +140,18 @@ impl<'a> Case<'a> {
 
     /// The figures that are predicted for inputs and a head wind beyond the recorded one.
     fn read(&self, z: &DVector<f64>, wind_kmh: f64) -> Result<DVector<f64>, Error> {
-        let mut prepared = self.drive.loaded.with(&self.overrides(z)?)?;
+        Ok(self.evidence.read(&self.course(z, wind_kmh, &[])?))
+    }
+
+    /// The same drive with other values.
+    fn course(
+        &self,
+        z: &DVector<f64>,
+        wind_kmh: f64,
+        assumed: &[Override],
+    ) -> Result<Course, Error> {
+        let values = [self.overrides(z)?.as_slice(), assumed].concat();
+        let mut prepared = self.drive.loaded.with(&values)?;
         if wind_kmh != 0.0 {
             prepared = prepared.changed(|scenario| {
                 let conditions = scenario.conditions.get_or_insert_with(Conditions::default);
@@ -143,12 +159,13 @@ impl<'a> Case<'a> {
                 conditions.head_wind_kmh = Some(usual + wind_kmh);
             })?;
         }
-        Ok(self.evidence.read(&self.drive.driven(&prepared)))
+        Ok(self.drive.driven(&prepared))
     }
 
     /// The drive by straight lines around some inputs.
     fn line(&self, z: &DVector<f64>) -> Result<Line<'_>, Error> {
-        let usual = self.read(z, 0.0)?;
+        let course = self.course(z, 0.0, &[])?;
+        let usual = self.evidence.read(&course);
         let n = self.inputs.len();
         let mut jacobian = DMatrix::zeros(usual.len(), n);
         for i in 0..n {
@@ -165,8 +182,20 @@ impl<'a> Case<'a> {
         let mut days = vec![self.read(z, WIND_SD_KMH)? - &usual];
         let is_surface = |input: &UncertainInput| SURFACE.contains(&input.spread.name.as_str());
         days.extend(self.inputs.iter().position(is_surface).map(|i| jacobian.column(i).into()));
-        let rest = &self.evidence.recorded - usual + &jacobian * z;
-        Ok(Line { evidence: &self.evidence, rest, jacobian, days: DMatrix::from_columns(&days) })
+        let rest = &self.evidence.recorded - &usual + &jacobian * z;
+        let mut assumed = DMatrix::zeros(usual.len(), self.drive.assumed.len());
+        for (i, value) in self.drive.assumed.iter().enumerate() {
+            let other = self.course(z, 0.0, std::slice::from_ref(value))?;
+            assumed.set_column(i, &(self.evidence.read(&other) - &usual));
+        }
+        Ok(Line {
+            evidence: &self.evidence,
+            rest,
+            jacobian,
+            alike: self.evidence.alike(&course),
+            assumed,
+            days: DMatrix::from_columns(&days),
+        })
     }
 
     fn compared(&self, z: &DVector<f64>) -> Result<Judged, Error> {
@@ -188,9 +217,10 @@ pub fn fit(drives: &[Logged]) -> Result<Fit, Failure> {
     };
     let none = DVector::zeros(inputs.len());
     let (mut z, found) = likeliest(&cases)?;
-    if let Some(why) = contradiction(&inputs, &z, &found) {
+    if let Some(why) = contradiction(&cases, &inputs, &z, &found) {
         return Err(Failure::Invalid(format!(
-            "the file, the recordings and the names of their columns contradict each other: {why}"
+            "the file, the recordings and the names of their columns contradict each other: {why}; {}",
+            most_at_odds(&cases, &z)?
         )));
     }
     let correlations = correlations(&found.covariance);
@@ -201,13 +231,19 @@ pub fn fit(drives: &[Logged]) -> Result<Fit, Failure> {
         }
     }
     let fitted = |(case, weight): (&Case<'_>, f64)| -> Result<Fitted, Error> {
-        Ok(Fitted { before: case.compared(&none)?, after: case.compared(&z)?, weight })
+        Ok(Fitted {
+            before: case.compared(&none)?,
+            after: case.compared(&z)?,
+            weight,
+            cells_assumed: !case.drive.assumed.is_empty(),
+        })
     };
     let weights: Vec<f64> = found.weights.iter().map(|weight| weight.windows).collect();
     let drives = cases.iter().zip(weights).map(fitted).collect::<Result<Vec<_>, Error>>();
     let drives = drives.map_err(invalid)?;
     let share = |drive: &Fitted| drive.after.recorded / drive.after.predicted - 1.0;
-    let spread = spread_of(&drives.iter().map(share).collect::<Vec<f64>>());
+    let counts = |drive: &&Fitted| drive.weight > LEAST_WEIGHT;
+    let spread = spread_of(&drives.iter().filter(counts).map(share).collect::<Vec<f64>>());
     Ok(Fit {
         inputs: told,
         widening: found.widening,
@@ -251,22 +287,54 @@ fn likeliest(cases: &[Case<'_>]) -> Result<(DVector<f64>, Posterior), Failure> {
 }
 
 /// What no car does, if that is what the drives ask for.
-fn contradiction(inputs: &[UncertainInput], z: &DVector<f64>, found: &Posterior) -> Option<String> {
+fn contradiction(
+    cases: &[Case<'_>],
+    inputs: &[UncertainInput],
+    z: &DVector<f64>,
+    found: &Posterior,
+) -> Option<String> {
     if found.widening > MOST_WIDENING {
         return Some(format!(
             "the car would lie {} times as far from its file as is typical",
             number(found.widening, 1)
         ));
     }
-    let is_nothing = |(input, z): &(&UncertainInput, &f64)| {
-        input.spread.measure == Measure::Percent && *z * input.sd() < LEAST_LEFT_PCT
+    let is_nothing = |i: usize| {
+        inputs[i].spread.measure == Measure::Percent && z[i] * inputs[i].sd() < LEAST_LEFT_PCT
     };
-    let (input, z) = inputs.iter().zip(z.iter()).find(is_nothing)?;
-    Some(format!(
-        "the likeliest {} is {} % of the file's",
-        input.spread.name,
-        number(100.0 + z * input.sd(), 0)
-    ))
+    let is_at_edge = |i: usize| {
+        let mut further = z.clone();
+        further[i] += STEP * z[i].signum();
+        let refuses = |case: &Case<'_>| {
+            case.overrides(&further).is_ok_and(|set| case.drive.loaded.with(&set).is_err())
+        };
+        z[i].abs() > STEP && cases.iter().any(refuses)
+    };
+    let count = inputs.len();
+    if let Some(i) = (0..count).find(|i| is_nothing(*i)) {
+        let left = number(100.0 + z[i] * inputs[i].sd(), 0);
+        return Some(format!("the likeliest {} is {left} % of the file's", inputs[i].spread.name));
+    }
+    let i = (0..count).find(|i| is_at_edge(*i))?;
+    Some(format!("the likeliest {} lies at the edge of what there can be", inputs[i].spread.name))
+}
+
+/// The figure that is furthest from what the likeliest car does, over how far it may be off.
+fn most_at_odds(cases: &[Case<'_>], z: &DVector<f64>) -> Result<String, Failure> {
+    let mut most = (0.0, String::new());
+    for case in cases {
+        let line = case.line(z).map_err(|e| Failure::Invalid(e.to_string()))?;
+        let left = &line.rest - &line.jacobian * z;
+        let covariance = case.evidence.covariance(Noise::expected());
+        for (i, figure) in case.evidence.figures.iter().enumerate() {
+            let off = left[i].abs() / covariance[(i, i)].sqrt();
+            if off > most.0 {
+                let what = figure.kind.words();
+                most = (off, format!("furthest off is {what} of {}", case.drive.name));
+            }
+        }
+    }
+    Ok(most.1)
 }
 
 fn correlations(covariance: &DMatrix<f64>) -> DMatrix<f64> {
@@ -357,12 +425,26 @@ mod tests {
             .zip(&found.weights)
             .map(|(case, weight)| case.line(&z).unwrap().factored(found.noise, *weight).unwrap())
             .collect();
+        // Errors that drives share are integrated over: with precision P and products p of what is
+        // left, they take pᵀP⁻¹p from the misfit.
+        let alike: Vec<_> = cases.iter().map(|case| case.line(&z).unwrap().alike).collect();
+        let shared = alike[0].ncols();
+        let precise = alike
+            .iter()
+            .zip(&factors)
+            .map(|(alike, factor)| alike.transpose() * factor.solve(alike))
+            .fold(DMatrix::identity(shared, shared), |sum, one| sum + one);
+        let precise = Cholesky::new(precise).unwrap();
         let height = |z: &DVector<f64>| -> f64 {
-            let misfit = cases.iter().zip(&factors).map(|(case, factor)| {
+            let mut products = DVector::zeros(shared);
+            let mut misfit = z.norm_squared() / found.widening.powi(2);
+            for ((case, factor), alike) in cases.iter().zip(&factors).zip(&alike) {
                 let left = &case.evidence.recorded - case.read(z, 0.0).unwrap();
-                left.dot(&factor.solve(&left))
-            });
-            -0.5 * (misfit.sum::<f64>() + z.norm_squared() / found.widening.powi(2))
+                let solved = factor.solve(&left);
+                misfit += left.dot(&solved);
+                products += alike.transpose() * solved;
+            }
+            -0.5 * (misfit - products.dot(&precise.solve(&products)))
         };
         let steps = 6000;
         let chances = hypercube::samples(steps, 4, 3);

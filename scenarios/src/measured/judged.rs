@@ -12,12 +12,13 @@ use crate::prepared::Prepared;
 use crate::runs::drive;
 use crate::runs::failure::Failure;
 use crate::studies::ranks::quantile;
+use cycles::Signal;
 use nalgebra::DVector;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::Trace;
 use sim_core::units;
+use sim_core::{Node, Trace};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// A recorded drive, ready to be set against predictions.
@@ -30,10 +31,17 @@ pub struct Logged {
     /// The road and the speeds.
     pub(crate) trace: Trace,
     /// What was recorded.
-    course: Course,
+    pub(crate) course: Course,
     /// When no power was recorded, s.
     gaps: Vec<(f64, f64)>,
+    /// The car as it begins a standard deviation away from each value that is assumed, as it was not
+    /// recorded.
+    pub(crate) assumed: Vec<Override>,
 }
+
+/// How far cells that stood lie from the temperature of the air, sd in K: a pack takes half a day or
+/// more to follow it (common practice, no source).
+pub const CELLS_SD_K: f64 = 8.0;
 
 /// What drives are judged by: energy out of the pack where it was recorded, charge used elsewhere.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
@@ -126,7 +134,13 @@ impl Logged {
         let prepared = loaded.prepare().map_err(invalid)?;
         let (course, gaps) = Course::recorded(drive, &prepared.car);
         let name = drive.recording.name.clone();
-        let logged = Self { name, loaded, trace: drive.trace.clone(), course, gaps };
+        let mut assumed = Vec::new();
+        if drive.recording.first(Signal::Cells).is_none() {
+            let cells_k = prepared.setup().start.temperature_k[Node::Cells];
+            let warmer_c = units::c_from_k(cells_k) + CELLS_SD_K;
+            assumed.push(Override::number("start.cells_c", warmer_c).map_err(invalid)?);
+        }
+        let logged = Self { name, loaded, trace: drive.trace.clone(), course, gaps, assumed };
         match total(&logged.evidence(&prepared), None) {
             Some(_) => Ok(logged),
             None => Err(Failure::Invalid(format!(
@@ -153,6 +167,7 @@ impl Logged {
     /// What is predicted for it, with the band of what is left uncertain of inputs that were measured,
     /// and of what differs from drive to drive: `p ± t·√(gᵀΣg + (s·p)²)` with the gradient g by the
     /// inputs, their covariance Σ, the scatter s and the 90th percentile t of Student's distribution.
+    /// What is assumed, as it was not recorded, adds the square of what a deviation of it changes.
     ///
     /// # Errors
     /// A car that is refused.
@@ -175,6 +190,11 @@ impl Logged {
             let all = together.inputs.par_iter().map(moved).collect::<Result<Vec<f64>, Error>>()?;
             let gradient = DVector::from_vec(all);
             variance += gradient.dot(&(&together.correlations * &gradient)).max(0.0);
+        }
+        for value in &self.assumed {
+            let other = self.loaded.with(std::slice::from_ref(value)).ok();
+            let other = other.and_then(|other| sum(&other)).map_or(predicted, |(_, sum)| sum);
+            variance += (other - predicted).powi(2);
         }
         let mut middle = predicted;
         if let Some(scatter) = measured.iter().rev().find_map(|together| together.scatter) {

@@ -6,7 +6,9 @@
 //! further from its file than is typical, is what makes the recordings likeliest of all (their
 //! marginal likelihood), with a prior for each that only many drives overrule. A drive that fits
 //! worse than others counts less, and so does one on a day that was far from usual, as if both came
-//! from Student's distribution.
+//! from Student's distribution. Errors that all drives share, those of sensors and of a car that is
+//! computed more simply than it is, are unknowns beside the inputs: no number of drives averages them
+//! out, and what they could explain is not told of an input.
 
 use crate::measured::evidence::{Evidence, Noise};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
@@ -26,6 +28,10 @@ pub struct Line<'a> {
     pub rest: DVector<f64>,
     /// What each input changes for a typical standard deviation.
     pub jacobian: DMatrix<f64>,
+    /// What errors that all drives share change for a standard deviation of each.
+    pub alike: DMatrix<f64>,
+    /// What values that were not recorded and are assumed change, a column each.
+    pub assumed: DMatrix<f64>,
     /// What wind, people and surface of a day change, a column each.
     pub days: DMatrix<f64>,
 }
@@ -35,7 +41,7 @@ pub struct Line<'a> {
 pub struct Posterior {
     /// The likeliest inputs, in typical standard deviations.
     pub mean: DVector<f64>,
-    /// Their covariance.
+    /// The inputs' covariance.
     pub covariance: DMatrix<f64>,
     /// How large the errors are.
     pub noise: Noise,
@@ -51,6 +57,13 @@ const EXPECTED: [(f64, f64); 4] = [(1.0, 0.5), (1.0, 1.0), (0.2, 1.0), (1.0, 0.3
 
 #[derive(Clone, Copy)]
 struct Sizes([f64; 4]);
+
+impl Noise {
+    /// What is expected before anything is known.
+    pub fn expected() -> Self {
+        Sizes::expected().noise()
+    }
+}
 
 impl Sizes {
     fn expected() -> Self {
@@ -79,6 +92,8 @@ impl Sizes {
 
 /// The normal equations of some drives, without the prior.
 struct Normal {
+    /// How many of the unknowns are inputs; the others are errors that drives share.
+    inputs: usize,
     squares: DMatrix<f64>,
     products: DVector<f64>,
     /// yᵀC⁻¹y + ln |C| of all drives.
@@ -95,10 +110,23 @@ pub struct Weight {
 }
 
 impl Line<'_> {
+    /// What inputs and then shared errors change.
+    fn unknown(&self) -> DMatrix<f64> {
+        let (n, k) = (self.jacobian.ncols(), self.alike.ncols());
+        let mut all = self.jacobian.clone().resize_horizontally(n + k, 0.0);
+        all.columns_mut(n, k).copy_from(&self.alike);
+        all
+    }
+
+    /// The covariance of its errors, but for what a day does to them.
+    fn windows(&self, noise: Noise) -> DMatrix<f64> {
+        self.evidence.covariance(noise) + &self.assumed * self.assumed.transpose()
+    }
+
     /// The covariance of its errors, factored.
     pub fn factored(&self, noise: Noise, weight: Weight) -> Option<Cholesky<f64, Dyn>> {
         let days = &self.days * noise.days;
-        let windows = self.evidence.covariance(noise) / weight.windows;
+        let windows = self.windows(noise) / weight.windows;
         Cholesky::new(windows + &days * days.transpose() / weight.day)
     }
 }
@@ -110,7 +138,7 @@ fn weighed(line: &Line<'_>, noise: Noise, weight: Weight, left: &DVector<f64>) -
     let n = left.len() as f64;
     let q = days.ncols() as f64;
     // What of it the day explains, with how sure that is.
-    let windows = Cholesky::new(line.evidence.covariance(noise) / weight.windows)?;
+    let windows = Cholesky::new(line.windows(noise) / weight.windows)?;
     let precise = days.transpose() * windows.solve(&days)
         + DMatrix::identity(days.ncols(), days.ncols()) * weight.day;
     let factor = Cholesky::new(precise)?;
@@ -127,15 +155,18 @@ fn weighed(line: &Line<'_>, noise: Noise, weight: Weight, left: &DVector<f64>) -
 }
 
 fn normal(lines: &[Line<'_>], noise: Noise, weights: &[Weight]) -> Option<Normal> {
-    let inputs = lines.first()?.jacobian.ncols();
+    let first = lines.first()?;
+    let inputs = first.jacobian.ncols();
+    let unknowns = inputs + first.alike.ncols();
     let mut all = Normal {
-        squares: DMatrix::zeros(inputs, inputs),
-        products: DVector::zeros(inputs),
+        inputs,
+        squares: DMatrix::zeros(unknowns, unknowns),
+        products: DVector::zeros(unknowns),
         spent: 0.0,
     };
     for (line, weight) in lines.iter().zip(weights) {
         let factor = line.factored(noise, *weight)?;
-        let whitened = factor.l().solve_lower_triangular(&line.jacobian)?;
+        let whitened = factor.l().solve_lower_triangular(&line.unknown())?;
         let rest = factor.l().solve_lower_triangular(&line.rest)?;
         all.squares += whitened.transpose() * &whitened;
         all.products += whitened.transpose() * &rest;
@@ -147,8 +178,10 @@ fn normal(lines: &[Line<'_>], noise: Noise, weights: &[Weight]) -> Option<Normal
 impl Normal {
     /// Mean and factored inverse covariance under a prior.
     fn solve(&self, widening: f64) -> Option<(DVector<f64>, Cholesky<f64, Dyn>)> {
-        let n = self.products.len();
-        let precise = &self.squares + DMatrix::identity(n, n) / (widening * widening);
+        let mut precise = self.squares.clone();
+        for i in 0..self.products.len() {
+            precise[(i, i)] += if i < self.inputs { widening.powi(-2) } else { 1.0 };
+        }
         let factor = Cholesky::new(precise)?;
         Some((factor.solve(&self.products), factor))
     }
@@ -157,7 +190,7 @@ impl Normal {
     /// lemma of determinants and Woodbury's identity.
     fn likelihood(&self, widening: f64) -> Option<f64> {
         let (mean, factor) = self.solve(widening)?;
-        let n = self.products.len() as f64;
+        let n = self.inputs as f64;
         let determinant = 2.0 * factor.l().diagonal().map(f64::ln).sum() + 2.0 * n * widening.ln();
         Some(-0.5 * (self.spent + determinant - self.products.dot(&mean)))
     }
@@ -200,14 +233,16 @@ pub fn posterior(lines: &[Line<'_>]) -> Option<Posterior> {
         let noise = sizes_now.noise();
         let (mean, _) = normal(lines, noise, &weights)?.solve(sizes_now.widening())?;
         for (line, weight) in lines.iter().zip(&mut weights) {
-            *weight = weighed(line, noise, *weight, &(&line.rest - &line.jacobian * &mean))?;
+            *weight = weighed(line, noise, *weight, &(&line.rest - line.unknown() * &mean))?;
         }
     }
     let widening = sizes_now.widening();
-    let (mean, factor) = normal(lines, sizes_now.noise(), &weights)?.solve(widening)?;
+    let all = normal(lines, sizes_now.noise(), &weights)?;
+    let (mean, factor) = all.solve(widening)?;
+    let (covariance, n) = (factor.inverse(), all.inputs);
     Some(Posterior {
-        mean,
-        covariance: factor.inverse(),
+        mean: mean.rows_range(..n).into_owned(),
+        covariance: covariance.view((0, 0), (n, n)).into_owned(),
         noise: sizes_now.noise(),
         widening,
         weights,

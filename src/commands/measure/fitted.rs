@@ -11,7 +11,7 @@ use cycles::Signal;
 use scenarios::learnt::{Measure, TestConditions, sha256_of};
 use scenarios::measured::drive::RecordedDrive;
 use scenarios::measured::fit::{self, Fit, Told};
-use scenarios::measured::judged::{Judged, Logged, Together, Total};
+use scenarios::measured::judged::{CELLS_SD_K, Judged, Logged, Together, Total};
 use scenarios::{Loaded, Override, Prepared, units};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -100,6 +100,8 @@ pub fn learn(
     let fit = fit::fit(&logged.collect::<Result<Vec<_>, _>>()?)?;
     let date = today();
     let place = place(out, car.build.as_deref(), "drives", &date);
+    let tells = fit.inputs.iter().any(|one| one.kept);
+    let place = place.filter(|_| tells);
     if let Some(place) = &place {
         let prepared = loaded.with(set)?;
         let airs: Vec<f64> =
@@ -154,6 +156,10 @@ pub fn show_bands(bands: &Bands, output: &mut Output) -> Result<(), Failure> {
         ]);
     }
     output.table(&table)?;
+    output.said(
+        "Here `predicted` includes what the drives that were learnt from took beyond the inputs, unlike \
+         the comparison above.",
+    )?;
     if let Some(all) = bands.together.filter(|all| all.drives > 1) {
         output.said(format!(
             "Together: median {} %, half of the drives within {} % of it, nine in ten within {} % of \
@@ -211,6 +217,13 @@ pub fn show(learned: &Learned, car: &Measured, output: &mut Output) -> Result<()
             }
         ))?;
     }
+    if fit.drives.iter().any(|one| one.cells_assumed) {
+        output.said(format!(
+            "Where the temperature of the cells was not recorded, they are taken to begin as warm as the \
+             air, give or take {} K: cold cells and high resistance look alike.",
+            number(CELLS_SD_K, 0)
+        ))?;
+    }
     output.heading("What they cannot tell")?;
     output.said(
         "Volts and amperes tell the resistance of cells and harness together, hardly each by itself; \
@@ -244,6 +257,10 @@ pub fn show(learned: &Learned, car: &Measured, output: &mut Output) -> Result<()
              command with --measured {file}; of other drives, `measure drive` then says in which band \
              they should lie."
         )),
+        None if fit.inputs.iter().all(|one| !one.kept) => output.said(
+            "Nothing, and nothing was written: these recordings hardly depend on any input. Volts and \
+             amperes, each second, on drives of half an hour tell more.",
+        ),
         None if car.build.is_none() => output
             .said("Nothing was written: --out FILE.json writes it, and --build says of which car."),
         None => output.said("Nothing was written."),
@@ -278,7 +295,8 @@ fn drives(fit: &Fit, output: &mut Output) -> Result<(), Failure> {
     }
     output.table(&table)?;
     output.said(format!(
-        "What differs from drive to drive (wind, people, surface, heights that were recorded badly): a \
+        "`counts` is the weight of a drive, 1 for one that fits as well as is expected; one that counts \
+         hardly anything is left out of what follows. What differs from drive to drive (wind, people, surface, heights that were recorded badly): a \
          drive takes {} % beyond what the inputs explain, and in 80 of 100 cases lies within ± {} % of \
          that.",
         signed(fit.scatter.energy_mean_pct, 1),
