@@ -121,3 +121,24 @@ fn logs_of_another_car_tell_nothing() {
     let refused = fit(&logged).unwrap_err().to_string();
     assert!(refused.contains("contradict each other"), "{refused}");
 }
+
+/// Cells of the same temperature as the air give the same prediction, recorded or assumed; only where
+/// it is assumed it is uncertain.
+#[test]
+fn cells_that_nobody_measured_make_a_band_wider() {
+    let car = Loaded::open(folder().join("car.json")).unwrap();
+    let logs = rows("logs.csv");
+    let band = |cells: &str, name: &str| {
+        let mut text = format!("time_s,speed_kmh,elevation_m,pack_v,pack_a,air_c{name}\n");
+        let own = logs.iter().filter(|row| row[0] == 0.0 && row[1] == 0.0);
+        for (i, row) in own.enumerate() {
+            writeln!(text, "{},{},{},{},{},-5{cells}", 2 * i, row[2], row[3], row[4], row[5])
+                .unwrap();
+        }
+        Logged::of(&read("cold.csv", &text), &car, &[]).unwrap().judged().unwrap()
+    };
+    let (known, assumed) = (band(",-5", ",cells_c"), band("", ""));
+    assert!((known.predicted - assumed.predicted).abs() < 1e-9 * known.predicted);
+    assert_eq!(known.high, known.low);
+    assert!(assumed.high - assumed.low > 0.002 * assumed.predicted, "{assumed:?}");
+}
