@@ -4,15 +4,10 @@
 use crate::measured::drive::RecordedDrive;
 use cycles::Signal;
 use sim_core::follow::{Moment, Recorder};
-use sim_core::ledger::Account;
 use sim_core::{Car, Node};
 
-/// Where energy goes between the pack and the wheels.
-const DRIVELINE: [Account; 5] =
-    [Account::Controller, Account::Copper, Account::Iron, Account::Windage, Account::Gearbox];
-
 /// The course of a drive. What was not recorded is an empty list; sums run from the start.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default)]
 pub struct Course {
     /// Times, s.
     pub time_s: Vec<f64>,
@@ -20,8 +15,6 @@ pub struct Course {
     pub energy_j: Vec<f64>,
     /// Energy out of the motor's shaft up to each time, J.
     pub shaft_j: Vec<f64>,
-    /// What motor, controller and gears took up to each time, J; of what is predicted only.
-    pub loss_j: Vec<f64>,
     /// Charge out of the pack up to each time, A·s.
     pub ampere_s: Vec<f64>,
     /// Voltage at the pack's terminals, V.
@@ -42,7 +35,6 @@ impl Course {
             time_s: start(),
             energy_j: start(),
             shaft_j: start(),
-            loss_j: start(),
             ampere_s: start(),
             ..Self::default()
         }
@@ -101,7 +93,6 @@ impl Course {
             energy_j: summed(&whole(power)),
             shaft_j: summed(&shaft),
             ampere_s: summed(&channel(Signal::PackCurrent)),
-            loss_j: Vec::new(),
             pack_v: channel(Signal::PackVoltage),
             pack_a: channel(Signal::PackCurrent),
             charge: channel(Signal::Charge),
@@ -128,8 +119,6 @@ impl Recorder for Course {
         let flow = m.flow;
         self.energy_j.push(grown(&self.energy_j, flow.pack_v * flow.pack_a * m.step_s));
         self.shaft_j.push(grown(&self.shaft_j, flow.torque_nm * flow.radps * m.step_s));
-        let lost_w: f64 = DRIVELINE.iter().map(|account| flow.powers[*account]).sum();
-        self.loss_j.push(grown(&self.loss_j, lost_w * m.step_s));
         self.ampere_s.push(grown(&self.ampere_s, flow.pack_a * m.step_s));
         self.time_s.push(m.time_s);
         let first = self.pack_v.is_empty();

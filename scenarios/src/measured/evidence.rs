@@ -34,22 +34,13 @@ const GAUGE_LEAST: f64 = 0.05;
 const WARMTH_SD_K: f64 = 1.0;
 const WARMTH_OFFSET_K: f64 = 0.5;
 const RISE_SD: f64 = 0.05;
-/// The same of what all drives of a car and its logger share, as no sensor sits where its part has
-/// its mean temperature, and no part is as simple as it is computed. Of cells it is more: heat
-/// capacity and box of a pack are no inputs that could take it up (common practice, no source).
-const ALIKE_OFFSET_K: f64 = 2.0;
-const ALIKE_RISE_SD: f64 = 0.05;
+/// The same of cells on all drives alike, as no sensor sits where a pack has its mean temperature, and
+/// heat capacity and box of a pack are no inputs that could take it up (common practice, no source).
+const ALIKE_CELLS_K: f64 = 2.0;
 const ALIKE_CELLS_SD: f64 = 0.3;
-/// How far a sensor of current reads when none flows, sd as a share of the most that was recorded, and
-/// at least in A: sensors are rated by their full scale (common practice, no source).
-const CURRENT_SD: f64 = 0.005;
-const CURRENT_LEAST_A: f64 = 0.5;
 /// How far what seconds show of resistance lies from that of minutes on all drives alike, sd as a
 /// share (common practice, no source).
 const ALIKE_RESISTANCE_SD: f64 = 0.05;
-/// How far losses of motor, controller and gears lie from what any inputs of theirs make them, sd as a
-/// share: as a whole, and once more as they grow with load (common practice, no source).
-const LOSS_SD: f64 = 0.12;
 /// Times at which temperatures are looked at.
 const WARMTH_LOOKS: usize = 12;
 /// How far a gauge's charge is off at either end of a drive, sd as a share (common practice, no
@@ -110,7 +101,7 @@ pub struct Evidence {
     /// Errors that several figures share, a column each, of one standard deviation.
     shared: DMatrix<f64>,
     /// Errors that all drives of a car and its logger share, a column each, of one standard deviation.
-    alike: DMatrix<f64>,
+    pub alike: DMatrix<f64>,
     /// Energy of each window for 1 m more of height at each window's edge.
     height: DMatrix<f64>,
 }
@@ -253,8 +244,8 @@ impl Evidence {
         self.alike = DMatrix::from_columns(&self.of_all_drives(recorded));
     }
 
-    /// Errors of sensors and of the way a car is computed, which no number of drives averages out.
-    fn of_all_drives(&self, recorded: &Course) -> Vec<DVector<f64>> {
+    /// Errors of gauges and sensors that no number of drives averages out.
+    fn of_all_drives(&self, recorded: &Course) -> [DVector<f64>; 5] {
         let column = |of: &dyn Fn(usize, &Figure) -> f64| {
             let all = self.figures.iter().enumerate().map(|(i, figure)| of(i, figure));
             DVector::from_iterator(self.figures.len(), all)
@@ -262,60 +253,17 @@ impl Evidence {
         let share_of = |kind: Kind, sd: f64| {
             column(&|i, figure| if figure.kind == kind { sd * self.recorded[i] } else { 0.0 })
         };
-        let most_a = recorded.pack_a.iter().fold(0.0, |most: f64, a| most.max(a.abs()));
-        let offset_a = (CURRENT_SD * most_a).max(CURRENT_LEAST_A);
-        let mean_v = recorded.pack_v.iter().sum::<f64>() / recorded.pack_v.len().max(1) as f64;
-        let current = column(&|i, figure| {
-            let length_s = figure.to_s - figure.from_s;
-            match figure.kind {
-                _ if recorded.pack_a.is_empty() => 0.0,
-                Kind::Energy | Kind::Losses => offset_a * mean_v * length_s,
-                Kind::Gauge => {
-                    let ampere_s = recorded.at(&recorded.ampere_s, figure.to_s);
-                    -self.recorded[i] * offset_a * length_s / ampere_s
-                }
-                _ => 0.0,
-            }
-        });
-        let mut all = vec![
-            current,
+        let first_k = recorded.part_k[Node::Cells as usize].first().copied().unwrap_or(0.0);
+        let is_cells = |figure: &Figure| figure.kind == Kind::Warmth(Node::Cells);
+        [
             share_of(Kind::Gauge, GAUGE_SD),
             share_of(Kind::Charge, USED_SD),
             share_of(Kind::Resistance, ALIKE_RESISTANCE_SD),
-        ];
-        for node in Node::ALL {
-            let first_k = recorded.part_k[node as usize].first().copied().unwrap_or(0.0);
-            let of = |figure: &Figure| figure.kind == Kind::Warmth(node);
-            let sd = if node == Node::Cells { ALIKE_CELLS_SD } else { ALIKE_RISE_SD };
-            all.push(column(&|_, figure| if of(figure) { ALIKE_OFFSET_K } else { 0.0 }));
-            all.push(column(&|i, figure| {
-                if of(figure) { sd * (self.recorded[i] - first_k) } else { 0.0 }
-            }));
-        }
-        all
-    }
-
-    /// Errors that all drives of a car and its logger share, a column each, of one standard deviation:
-    /// those of sensors, and those of losses as they are predicted.
-    pub fn alike(&self, predicted: &Course) -> DMatrix<f64> {
-        let lost = |figure: &Figure| match figure.kind {
-            Kind::Energy | Kind::Losses => {
-                predicted.at(&predicted.loss_j, figure.to_s)
-                    - predicted.at(&predicted.loss_j, figure.from_s)
-            }
-            _ => 0.0,
-        };
-        let end_s = predicted.time_s.last().copied().unwrap_or(0.0);
-        let mean_w = predicted.loss_j.last().copied().unwrap_or(0.0) / end_s.max(1.0);
-        let whole = self.figures.iter().map(|figure| LOSS_SD * lost(figure));
-        let loaded = self.figures.iter().map(|figure| {
-            let share = lost(figure) / (mean_w * (figure.to_s - figure.from_s)).max(1.0);
-            LOSS_SD * lost(figure) * (share - 1.0).clamp(-1.0, 1.0)
-        });
-        let n = self.figures.len();
-        let both = [DVector::from_iterator(n, whole), DVector::from_iterator(n, loaded)];
-        let sensors = self.alike.column_iter().map(|column| column.into_owned());
-        DMatrix::from_columns(&sensors.chain(both).collect::<Vec<_>>())
+            column(&|_, figure| if is_cells(figure) { ALIKE_CELLS_K } else { 0.0 }),
+            column(&|i, figure| {
+                if is_cells(figure) { ALIKE_CELLS_SD * (self.recorded[i] - first_k) } else { 0.0 }
+            }),
+        ]
     }
 
     fn of_kind(&self, kind: Kind) -> impl Iterator<Item = usize> + '_ {

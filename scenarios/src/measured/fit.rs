@@ -164,8 +164,7 @@ impl<'a> Case<'a> {
 
     /// The drive by straight lines around some inputs.
     fn line(&self, z: &DVector<f64>) -> Result<Line<'_>, Error> {
-        let course = self.course(z, 0.0, &[])?;
-        let usual = self.evidence.read(&course);
+        let usual = self.read(z, 0.0)?;
         let n = self.inputs.len();
         let mut jacobian = DMatrix::zeros(usual.len(), n);
         for i in 0..n {
@@ -192,7 +191,6 @@ impl<'a> Case<'a> {
             evidence: &self.evidence,
             rest,
             jacobian,
-            alike: self.evidence.alike(&course),
             assumed,
             days: DMatrix::from_columns(&days),
         })
@@ -427,7 +425,7 @@ mod tests {
             .collect();
         // Errors that drives share are integrated over: with precision P and products p of what is
         // left, they take pᵀP⁻¹p from the misfit.
-        let alike: Vec<_> = cases.iter().map(|case| case.line(&z).unwrap().alike).collect();
+        let alike: Vec<_> = cases.iter().map(|case| case.evidence.alike.clone()).collect();
         let shared = alike[0].ncols();
         let precise = alike
             .iter()

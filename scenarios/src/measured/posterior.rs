@@ -6,9 +6,9 @@
 //! further from its file than is typical, is what makes the recordings likeliest of all (their
 //! marginal likelihood), with a prior for each that only many drives overrule. A drive that fits
 //! worse than others counts less, and so does one on a day that was far from usual, as if both came
-//! from Student's distribution. Errors that all drives share, those of sensors and of a car that is
-//! computed more simply than it is, are unknowns beside the inputs: no number of drives averages them
-//! out, and what they could explain is not told of an input.
+//! from Student's distribution. Errors of gauges and sensors that all drives share are unknowns beside
+//! the inputs: no number of drives averages them out, and what they could explain is not told of an
+//! input.
 
 use crate::measured::evidence::{Evidence, Noise};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
@@ -28,8 +28,6 @@ pub struct Line<'a> {
     pub rest: DVector<f64>,
     /// What each input changes for a typical standard deviation.
     pub jacobian: DMatrix<f64>,
-    /// What errors that all drives share change for a standard deviation of each.
-    pub alike: DMatrix<f64>,
     /// What values that were not recorded and are assumed change, a column each.
     pub assumed: DMatrix<f64>,
     /// What wind, people and surface of a day change, a column each.
@@ -112,9 +110,9 @@ pub struct Weight {
 impl Line<'_> {
     /// What inputs and then shared errors change.
     fn unknown(&self) -> DMatrix<f64> {
-        let (n, k) = (self.jacobian.ncols(), self.alike.ncols());
+        let (n, k) = (self.jacobian.ncols(), self.evidence.alike.ncols());
         let mut all = self.jacobian.clone().resize_horizontally(n + k, 0.0);
-        all.columns_mut(n, k).copy_from(&self.alike);
+        all.columns_mut(n, k).copy_from(&self.evidence.alike);
         all
     }
 
@@ -157,7 +155,7 @@ fn weighed(line: &Line<'_>, noise: Noise, weight: Weight, left: &DVector<f64>) -
 fn normal(lines: &[Line<'_>], noise: Noise, weights: &[Weight]) -> Option<Normal> {
     let first = lines.first()?;
     let inputs = first.jacobian.ncols();
-    let unknowns = inputs + first.alike.ncols();
+    let unknowns = inputs + first.evidence.alike.ncols();
     let mut all = Normal {
         inputs,
         squares: DMatrix::zeros(unknowns, unknowns),

@@ -5,10 +5,10 @@
 
 use crate::fitted::{fitted, told, with};
 use cycles::{Recording, RecordingOptions};
-use scenarios::Loaded;
 use scenarios::measured::drive::RecordedDrive;
 use scenarios::measured::fit::{Fit, Told, fit};
 use scenarios::measured::judged::{Judged, Logged};
+use scenarios::{Loaded, Override};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
@@ -123,17 +123,23 @@ fn logs_of_another_car_tell_nothing() {
 }
 
 /// Cells of the same temperature as the air give the same prediction, recorded or assumed; only where
-/// it is assumed it is uncertain.
+/// it is assumed is the charge used uncertain, as cold cells give their amperes at fewer volts.
 #[test]
 fn cells_that_nobody_measured_make_a_band_wider() {
-    let car = Loaded::open(folder().join("car.json")).unwrap();
+    let growth = |field: &str, value: f64| {
+        Override::number(&format!("build.pack.cell.resistance_growth.{field}"), value).unwrap()
+    };
+    let cold = [growth("1.factor", 4.0), growth("2.cells_c", 25.0)];
+    let car = Loaded::open(folder().join("car.json")).unwrap().put(&cold).unwrap();
     let logs = rows("logs.csv");
     let band = |cells: &str, name: &str| {
-        let mut text = format!("time_s,speed_kmh,elevation_m,pack_v,pack_a,air_c{name}\n");
+        let mut text = format!("time_s,speed_kmh,elevation_m,charge_pct,air_c{name}\n");
         let own = logs.iter().filter(|row| row[0] == 0.0 && row[1] == 0.0);
+        let mut charge_pct = 85.0;
         for (i, row) in own.enumerate() {
-            writeln!(text, "{},{},{},{},{},-5{cells}", 2 * i, row[2], row[3], row[4], row[5])
-                .unwrap();
+            // Rows are 2 s apart, and the pack holds 100 Ah.
+            charge_pct -= row[5] * 2.0 / 3600.0;
+            writeln!(text, "{},{},{},{charge_pct},-5{cells}", 2 * i, row[2], row[3]).unwrap();
         }
         Logged::of(&read("cold.csv", &text), &car, &[]).unwrap().judged().unwrap()
     };

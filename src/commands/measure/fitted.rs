@@ -296,9 +296,9 @@ fn drives(fit: &Fit, output: &mut Output) -> Result<(), Failure> {
     output.table(&table)?;
     output.said(format!(
         "`counts` is the weight of a drive, 1 for one that fits as well as is expected; one that counts \
-         hardly anything is left out of what follows. What differs from drive to drive (wind, people, surface, heights that were recorded badly): a \
-         drive takes {} % beyond what the inputs explain, and in 80 of 100 cases lies within ± {} % of \
-         that.",
+         hardly anything is left out of what follows. What differs from drive to drive (wind, people, \
+         surface, heights that were recorded badly): a drive takes {} % beyond what the inputs explain, \
+         and in 80 of 100 cases lies within ± {} % of that.",
         signed(fit.scatter.energy_mean_pct, 1),
         number(1.533 * fit.scatter.energy_sd_pct, 0)
     ))
