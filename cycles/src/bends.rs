@@ -63,7 +63,7 @@ pub(crate) fn course(positions_deg: &[(f64, f64)]) -> Course {
     let (points, drawn_m) = unrolled(positions_deg);
     let kept = apart(&points);
     let rounding_m = rounding_m(positions_deg);
-    let scatter_m = scatter_m(&kept);
+    let (scatter_m, one_of) = scatter_m(&kept);
     let length_m = drawn_m.last().copied().unwrap_or(0.0);
     // A road that is longer is refused, and not smoothed before.
     let smoothed_m = 4.0 * STATION_M..=LENGTH_LIMIT_M;
@@ -79,7 +79,7 @@ pub(crate) fn course(positions_deg: &[(f64, f64)]) -> Course {
     let count = (length_m / STATION_M).ceil();
     let step_m = length_m / count;
     let stations = at_stations(&points, &drawn_m, count as usize, step_m);
-    let drawn_spacing_m = length_m / (kept.len() - 1) as f64;
+    let drawn_spacing_m = one_of * length_m / (kept.len() - 1) as f64;
     // The line through scattered points is longer than the road; by how much tells the first pass.
     let (first, _) = smoothed(&stations, step_m, drawn_spacing_m, scatter_m);
     let share = along(&first).last().map_or(1.0, |m| m / length_m).clamp(0.3, 1.0);
@@ -259,9 +259,16 @@ fn along(points: &[Point]) -> Vec<f64> {
 /// begins or ends few do. A line that was simplified has no small offsets (the nearest fifth of those of
 /// noise is within 0.38 of their median) and uneven spacings. Points that are far apart, or further off
 /// than those of any receiver, are no noise; of points nearer than four σ every second is left out.
-fn scatter_m(points: &[Point]) -> f64 {
+///
+/// The scatter of a receiver that drifts grows with the spacing. As long as it does, and the offsets go to
+/// and fro, every second point is left out as well, so that it is smoothed by what it scatters from one
+/// of these to the next. The second number is of how many points one is left.
+fn scatter_m(points: &[Point]) -> (f64, f64) {
+    /// Growth from which scatter is a drift's: √2 where its steps are independent, 1 where it has none.
+    const GROWS: f64 = 1.15;
     let mut points = points.to_vec();
-    let mut scatter_m = 0.0;
+    let (mut scatter_m, mut one_of) = (0.0, 1.0);
+    let (mut left_in_of, mut is_wide) = (1.0, false);
     while points.len() >= 11 {
         let offsets = offsets_m(&points);
         let changes: Vec<f64> = offsets.windows(2).map(|o| o[1] - o[0]).collect();
@@ -277,13 +284,19 @@ fn scatter_m(points: &[Point]) -> f64 {
         }
         // The median of what is spread normally is 0.6745 standard deviations.
         let median_m = smallest(changes.iter().map(|change| change.abs()).collect(), 0.5);
-        scatter_m = median_m / (0.6745 * 5.0_f64.sqrt());
-        if spacing_m > 4.0 * scatter_m {
-            break;
+        let found_m = median_m / (0.6745 * 5.0_f64.sqrt());
+        if is_wide {
+            if found_m < GROWS * scatter_m {
+                break;
+            }
+            one_of = left_in_of;
         }
+        scatter_m = found_m;
+        is_wide |= spacing_m > 4.0 * scatter_m;
         points = points.into_iter().step_by(2).collect();
+        left_in_of *= 2.0;
     }
-    if scatter_m > WORST_M { 0.0 } else { scatter_m }
+    (if scatter_m > WORST_M { 0.0 } else { scatter_m }, one_of)
 }
 
 /// The value that a share of some values does not reach.

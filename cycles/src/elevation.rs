@@ -81,11 +81,12 @@ struct Fix {
 /// 1. read half way between steps where heights are stated in coarse ones ([`between_steps`]), and left
 ///    out where the recorder made them up between two that it knew ([`measured`]),
 /// 2. gathered on every 20 m of road, as the median of what was recorded there,
-/// 3. left out where more than 15 m (at a cap of 12 %) from the rolling median of the 500 m around,
+/// 3. left out where more than 15 m (at a cap of 12 %; where points are further apart, what a road at
+///    the cap rises between them) from the rolling median of the 500 m around,
 /// 4. cut into pieces at steps of more than 30 m plus 25 % of the distance; from the longest
 ///    piece outward, pieces are left out up to the next one that fits on again, or else, where
 ///    none fits, the next one is shifted to fit,
-/// 5. bridged by straight lines, at stations every 20 m,
+/// 5. bridged by cubics that rise or fall all along, at stations every 20 m,
 /// 6. smoothed by a spline ([`smooth`]), which keeps hills of 1 km,
 /// 7. capped at a grade, by the mean of the lowest road above and the highest road below
 ///    that keep the cap, so that a step becomes a ramp of the same height.
@@ -182,7 +183,7 @@ fn reject_outliers(fixes: &[Fix], cap: f64) -> (Vec<Fix>, usize) {
     let place = |window: &[f64], value: f64| window.partition_point(|w| *w < value);
     let (mut first, mut last, mut rejected) = (0, 0, 0);
     let mut kept = Vec::with_capacity(fixes.len());
-    for fix in fixes {
+    for (i, fix) in fixes.iter().enumerate() {
         while last < fixes.len() && fixes[last].distance_m <= fix.distance_m + MEDIAN_REACH_M {
             let value = fixes[last].elevation_m;
             window.insert(place(&window, value), value);
@@ -193,7 +194,12 @@ fn reject_outliers(fixes: &[Fix], cap: f64) -> (Vec<Fix>, usize) {
             first += 1;
         }
         let median_m = 0.5 * (window[(window.len() - 1) / 2] + window[window.len() / 2]);
-        if (fix.elevation_m - median_m).abs() <= cap * OUTLIER_M {
+        // Of points that are far apart one alone stands on a crest.
+        let before = i.checked_sub(1).map(|i| &fixes[i]);
+        let beside = [before, fixes.get(i + 1)].into_iter().flatten();
+        let alone_m = beside.map(|near| (near.distance_m - fix.distance_m).abs());
+        let allowed_m = cap * alone_m.fold(MEDIAN_REACH_M, f64::min).max(OUTLIER_M);
+        if (fix.elevation_m - median_m).abs() <= allowed_m {
             kept.push(*fix);
         } else {
             rejected += fix.samples;
@@ -264,8 +270,11 @@ fn join_onto(road: &mut Vec<Fix>, pieces: &[Vec<Fix>], cap: f64) -> usize {
     shifted
 }
 
-/// Heights at stations by straight lines between the fixes, level beyond the first and the last;
-/// and how many stretches without a fix were long.
+/// Heights at stations by cubics between the fixes, level beyond the first and the last; and how many
+/// stretches without a fix were long.
+///
+/// A cubic has the slopes of [`slopes`] at its ends, so that it rises or falls all along, and a crest
+/// that few points stand on is as round as a road's.
 fn bridge(fixes: &[Fix], count: usize, spacing_m: f64, length_m: f64) -> (Vec<f64>, usize) {
     let ends = [0.0, length_m];
     let places_m: Vec<f64> = std::iter::once(ends[0])
@@ -273,6 +282,7 @@ fn bridge(fixes: &[Fix], count: usize, spacing_m: f64, length_m: f64) -> (Vec<f6
         .chain(std::iter::once(ends[1]))
         .collect();
     let gaps = places_m.windows(2).filter(|pair| pair[1] - pair[0] > GAP_M).count();
+    let slopes = slopes(fixes);
     let mut after = 0;
     let height = |station: usize| {
         let distance_m = station as f64 * spacing_m;
@@ -281,8 +291,12 @@ fn bridge(fixes: &[Fix], count: usize, spacing_m: f64, length_m: f64) -> (Vec<f6
         }
         match (after.checked_sub(1).map(|i| fixes[i]), fixes.get(after)) {
             (Some(a), Some(b)) => {
-                let share = (distance_m - a.distance_m) / (b.distance_m - a.distance_m);
-                a.elevation_m + share * (b.elevation_m - a.elevation_m)
+                let (apart_m, rise_m) =
+                    (b.distance_m - a.distance_m, b.elevation_m - a.elevation_m);
+                let share = (distance_m - a.distance_m) / apart_m;
+                let [from_m, to_m] = [after - 1, after].map(|i| slopes[i] * apart_m);
+                let bent_m = (1.0 - share) * (from_m - rise_m) - share * (to_m - rise_m);
+                a.elevation_m + share * (rise_m + (1.0 - share) * bent_m)
             }
             (Some(a), None) => a.elevation_m,
             (None, Some(b)) => b.elevation_m,
@@ -290,6 +304,27 @@ fn bridge(fixes: &[Fix], count: usize, spacing_m: f64, length_m: f64) -> (Vec<f6
         }
     };
     ((0..=count).map(height).collect(), gaps)
+}
+
+/// The slope of the road at each fix: the harmonic mean of those before and after it, weighted by
+/// their lengths, and level between a rise and a fall (Fritsch and Butland, A method for constructing
+/// local monotone piecewise cubic interpolants, SIAM J. Sci. Stat. Comput. 5, 1984; from memory).
+fn slopes(fixes: &[Fix]) -> Vec<f64> {
+    let secant = |pair: &[Fix]| {
+        let apart_m = pair[1].distance_m - pair[0].distance_m;
+        (apart_m, (pair[1].elevation_m - pair[0].elevation_m) / apart_m)
+    };
+    let secants: Vec<(f64, f64)> = fixes.windows(2).map(secant).collect();
+    let inner = secants.windows(2).map(|pair| {
+        let [(before_m, before), (after_m, after)] = [pair[0], pair[1]];
+        if before * after <= 0.0 {
+            return 0.0;
+        }
+        let (near, far) = (2.0 * after_m + before_m, after_m + 2.0 * before_m);
+        (near + far) / (near / before + far / after)
+    });
+    let [first, last] = [secants.first(), secants.last()].map(|s| s.map_or(0.0, |s| s.1));
+    std::iter::once(first).chain(inner).chain(std::iter::once(last)).take(fixes.len()).collect()
 }
 
 /// The mean of the lowest road above and the highest road below that are nowhere steeper than

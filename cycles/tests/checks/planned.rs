@@ -150,6 +150,32 @@ fn scatter_alone_is_no_bend() {
     }
 }
 
+/// A receiver that drifts by 3 m over 200 m (an Ornstein-Uhlenbeck process, whose steps are independent)
+/// makes no bend of a straight road that is worth slowing for, at any spacing.
+#[test]
+fn drift_is_no_bend() {
+    for spacing_m in [2.0, 5.0, 10.0, 20.0] {
+        for seed in 1..=4 {
+            let mut noise = Normal(100 * seed);
+            let count = (6000.0 / spacing_m) as u32;
+            let stays = f64::exp(-spacing_m / 200.0);
+            let step_m = 3.0 * (1.0 - stays * stays).sqrt();
+            let (mut east_m, mut north_m) = (0.0, 0.0);
+            let places: Vec<(f64, f64)> = (0..=count)
+                .map(|i| {
+                    east_m = stays * east_m + step_m * noise.next();
+                    north_m = stays * north_m + step_m * noise.next();
+                    (east_m, spacing_m * f64::from(i) + north_m)
+                })
+                .collect();
+            let road = driven(&drawn(&places), limit(80.0));
+            let straight = driven(&drawn(&[(0.0, 0.0), (0.0, 6000.0)]), limit(80.0));
+            let longer = road.schedule.duration_s() / straight.schedule.duration_s() - 1.0;
+            assert!(longer.abs() < 0.03, "by {spacing_m} m, seed {seed}: {longer}");
+        }
+    }
+}
+
 /// Straights of 100 m and arcs to the right and the left in turn, and places on them at a spacing.
 struct Winding {
     radius_m: f64,
