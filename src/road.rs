@@ -15,6 +15,8 @@ pub struct Drivable {
     pub trace: Trace,
     /// What the reader of the file had to say.
     pub notes: Vec<String>,
+    /// The options that ask for it, as a shell takes them.
+    pub asked: Vec<String>,
 }
 
 /// Options of every command that drives a road.
@@ -96,11 +98,40 @@ impl RoadArgs {
         let road = self.road(prepared)?;
         let loaded = prepared.read(&road, &self.options())?;
         let built_in = cycles::is_built_in(road.name());
+        let trace = scenarios::runs::trace(&loaded.schedule)?;
+        let mut notes = loaded.notes;
+        notes.extend(prepared.outdoors.unreached(trace.duration_s(), "drive"));
         Ok(Drivable {
             name: if built_in { &loaded.schedule.name } else { road.name() }.to_owned(),
-            trace: scenarios::runs::trace(&loaded.schedule)?,
-            notes: loaded.notes,
+            trace,
+            notes,
+            asked: self.asked(),
         })
+    }
+
+    /// The options as a shell takes them.
+    fn asked(&self) -> Vec<String> {
+        let mut words: Vec<String> = Vec::new();
+        let mut add =
+            |option: &str, value: &String| words.push(format!("{option} {}", quoted(value)));
+        self.cycle.iter().for_each(|name| add("--cycle", name));
+        self.aux_column.iter().for_each(|name| add("--aux-column", name));
+        self.pace.limit.iter().for_each(|limits| add("--limit", limits));
+        self.pace.bends.iter().for_each(|bends| add("--bends", bends));
+        self.pace.stops.iter().for_each(|stop| add("--stop", stop));
+        if self.recording {
+            words.push("--recording".to_owned());
+        }
+        words
+    }
+}
+
+/// A word as a shell takes it.
+fn quoted(word: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "_-./:,=+%".contains(c);
+    match !word.is_empty() && word.chars().all(plain) {
+        true => word.to_owned(),
+        false => format!("'{}'", word.replace('\'', r"'\''")),
     }
 }
 

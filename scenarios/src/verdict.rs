@@ -478,12 +478,21 @@ pub(crate) fn range(road: &DriveReport) -> Option<Verdict> {
         (Standing::Fails, text)
     } else {
         let times = range.distance_km / road.trace_km;
-        let standing = if times < SPARE { Standing::Near } else { Standing::Holds };
-        let text = format!(
+        let at_speed = range.at_speed_km() / road.trace_km;
+        let standing = if at_speed < SPARE { Standing::Near } else { Standing::Holds };
+        let mut text = format!(
             "Goes {km} km on the daily road from {from} % charge, {} times its length, in this \
              weather and with cells of this age.",
             number(times, 1)
         );
+        if let Some(from) = &range.slower {
+            let why = from.by.map_or_else(String::new, |by| format!(": {}", by.words()));
+            text.push_str(&format!(
+                " From {} km on, at {} % charge, it could no longer keep the road's speed{why}.",
+                number(from.after_km, 0),
+                number(from.charge_pct, 0)
+            ));
+        }
         (standing, text)
     };
     Some(Verdict::new(About::Range, standing, text))

@@ -36,6 +36,9 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     for (road, note) in &day.notes {
         output.text(format!("{road}: {}", output.units.said(note)))?;
     }
+    let ends_s = report.legs.iter().map(|leg| leg.time_s).sum();
+    let unreached = prepared.outdoors.unreached(ends_s, "day");
+    unreached.iter().try_for_each(|note| output.text(note))?;
     legs(&report, output)?;
     for row in &report.legs {
         for sentence in sentences(row, output.units) {

@@ -10,7 +10,7 @@ use crate::picture_file::PictureArg;
 use crate::pictures::{Look, energy, road};
 use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
-use scenarios::runs::drive::{self, DriveOutcome, DriveReport, LedgerReport, RangeOutcome};
+use scenarios::runs::drive::{self, DriveOutcome, DriveReport, LedgerReport, RangeOutcome, Slower};
 use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::series::Series;
 use scenarios::runs::{Temperatures, Warnings};
@@ -94,13 +94,33 @@ pub fn range(report: &DriveReport, units: Units) -> String {
         Some(range) => {
             let driven = units.distance(range.distance_km, 1);
             let from = number(range.from_charge_pct, 0);
-            match range.not_done {
-                Some(why) => format!("{NOT_DONE} from {from} %: after {driven}, {why}"),
-                None => format!("{driven} from {from} %, until {}", range.words),
-            }
+            let until = match (range.not_done, range.ended_by) {
+                (Some(why), _) => {
+                    return format!("{NOT_DONE} from {from} %: after {driven}, {why}");
+                }
+                (None, RangeOutcome::Limit(_)) => format!(
+                    "at {} % it could no longer keep the road's speed: {}",
+                    number(range.to_charge_pct, 0),
+                    range.words
+                ),
+                (None, _) => range.words.to_owned(),
+            };
+            let slower =
+                range.slower.map_or_else(String::new, |from| format!("; {}", slower(&from, units)));
+            format!("{driven} from {from} %, until {until}{slower}")
         }
         None => "not asked for".to_owned(),
     }
+}
+
+/// From where on a car drives a road more slowly, and why.
+pub fn slower(from: &Slower, units: Units) -> String {
+    format!(
+        "from {} on, at {} % charge, it could no longer keep the road's speed{}",
+        units.distance(from.after_km, 1),
+        number(from.charge_pct, 0),
+        because(from.by)
+    )
 }
 
 /// The figures of a drive.

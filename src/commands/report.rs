@@ -189,7 +189,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         return output.document(&report);
     }
     let told = (report.verdicts.as_slice(), report.advice.as_slice());
-    sheet::judged(told, usize::MAX, usize::MAX, output)?;
+    sheet::judged(told, &road, usize::MAX, usize::MAX, output)?;
     output.line("")?;
     output.text(format!(
         "{}: written, {} kB; a browser shows it and prints it on A4 or Letter.",

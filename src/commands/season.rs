@@ -2,6 +2,7 @@
 
 use super::check;
 use super::climb::because;
+use super::drive;
 use crate::failure::Failure;
 use crate::figure;
 use crate::input::Input;
@@ -143,6 +144,9 @@ fn sentences(row: &SeasonRow, units: Units) -> Vec<String> {
     if let (None, RangeOutcome::Limit(limit)) = (row.drive_not_done, row.range_ended_by) {
         let why = units.said(limit.words());
         all.push(format!("{name}: the range ends before the weakest cell is empty: {why}."));
+    }
+    if let (None, Some(from)) = (row.drive_not_done, &row.range_slower) {
+        all.push(format!("{name}: {}.", drive::slower(from, units)));
     }
     if let Some(s) = row.derated_at_s {
         let why = because(row.derated_by);

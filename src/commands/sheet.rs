@@ -181,7 +181,7 @@ fn page(
     let mut sections = vec![
         said(0, &|output| {
             heading(sheet, prepared, output)?;
-            judged((&sheet.verdicts, &sheet.advice), MOST_PARTS, MOST_CHANGES, output)
+            judged((&sheet.verdicts, &sheet.advice), road, MOST_PARTS, MOST_CHANGES, output)
         })?,
         said(2, &|output| check::axles(&report.mass, output))?,
         said(6, &|output| parts_in_short(prepared, report, output))?,
@@ -347,7 +347,7 @@ fn show(
     let units = output.units;
     let report = &sheet.understood;
     heading(sheet, prepared, output)?;
-    judged((&sheet.verdicts, &sheet.advice), usize::MAX, usize::MAX, output)?;
+    judged((&sheet.verdicts, &sheet.advice), road, usize::MAX, usize::MAX, output)?;
     check::axles(&report.mass, output)?;
     check::drive(prepared, report, output)?;
     gears(&report.gears, output)?;
@@ -385,6 +385,7 @@ fn show(
 /// Verdicts, and what mends those that do not hold.
 pub fn judged(
     (verdicts, advice): (&[Verdict], &[Advice]),
+    road: &Drivable,
     parts: usize,
     changes: usize,
     output: &mut Output,
@@ -413,8 +414,9 @@ pub fn judged(
     for one in advice.iter().take(changes) {
         output.said(format!("- {}", one.text))?;
         if !one.set.is_empty() {
-            let set: Vec<String> = one.set.iter().map(|set| format!("--set {set}")).collect();
-            output.line(format!("  {}", set.join(" ")))?;
+            let set = one.set.iter().map(|set| format!("--set {set}"));
+            let words: Vec<String> = road.asked.iter().cloned().chain(set).collect();
+            output.line(format!("  {}", words.join(" ")))?;
         }
     }
     match advice.len().saturating_sub(changes) {

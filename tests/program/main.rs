@@ -17,6 +17,7 @@ mod questions;
 mod recorded;
 mod references;
 mod report;
+mod roads;
 mod served;
 mod shells;
 mod widths;

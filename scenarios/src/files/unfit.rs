@@ -20,6 +20,9 @@ pub(crate) fn explain(origins: &Origins, unfit: Unfit, whole: &str) -> Error {
         value,
         allowed,
     };
+    // A point of the compass, where degrees have a field of their own.
+    let is_point = path.ends_with("wind.from");
+    let degrees = if is_point { "; degrees go to from_deg" } else { "" };
     match why {
         Why::UnknownField(field, known) => {
             let said = origins.of(&below(&field)).0.said.clone();
@@ -47,13 +50,13 @@ pub(crate) fn explain(origins: &Origins, unfit: Unfit, whole: &str) -> Error {
                 Some(close) if known.len() > 1 => format!("{all}; did you mean \"{close}\"?"),
                 _ => all,
             };
-            refused(format!("\"{found}\""), allowed)
+            refused(format!("\"{found}\""), allowed + degrees)
         }
         Why::OtherKind(found, wanted) => {
             let comma = wanted == Some(Wanted::Number) && has_decimal_comma(&found);
             let hint = if comma { " with a point before its decimals" } else { "" };
             let wanted = wanted.map_or_else(|| "another".to_owned(), |wanted| wanted.to_string());
-            refused(found, wanted + hint)
+            refused(found, wanted + hint + degrees)
         }
         Why::Other(words) => refused("not readable".to_owned(), words),
     }

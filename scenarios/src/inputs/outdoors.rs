@@ -98,6 +98,11 @@ pub struct Outdoors {
     hours: Vec<Hour>,
 }
 
+/// Hours to two decimals, without zeros at the end.
+fn short_hours(h: f64) -> f64 {
+    (100.0 * h).round() / 100.0
+}
+
 impl Wind {
     fn model(&self, at: &FieldPath) -> Result<FromAfar, Fault> {
         let speed = at.number("speed_kmh", self.speed_kmh, WIND_KMH)?;
@@ -177,6 +182,17 @@ impl Outdoors {
     /// The next time after one at which the weather changes, s.
     pub fn next_change_s(&self, s: f64) -> Option<f64> {
         self.hours.iter().map(|hour| hour.from_s).find(|from_s| *from_s > s + 1e-6)
+    }
+
+    /// What of the weather by the hour a drive or a day does not reach that ends after a time, s.
+    pub fn unreached(&self, ends_s: f64, what: &str) -> Option<String> {
+        let first = self.hours.iter().find(|hour| hour.from_s >= ends_s)?;
+        let hours = |s: f64| short_hours(units::h_from_s(s));
+        Some(format!(
+            "The {what} lasts {} h, so that what `conditions.by_hour` says from {} h on is not reached.",
+            hours(ends_s),
+            hours(first.from_s)
+        ))
     }
 
     /// What is met where the road is so, at a time. What the road's own file states stands; a wind from

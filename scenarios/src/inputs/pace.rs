@@ -50,6 +50,9 @@ const PLACE_KM: Allowed = within(0.0, 20_000.0);
 
 impl Pace {
     /// The same in SI.
+    ///
+    /// # Errors
+    /// What is out of range, and a pace that says nothing.
     pub(crate) fn model(&self, at: &FieldPath) -> Result<cycles::Pace, Fault> {
         let limit = at.optional("limit_kmh", self.limit_kmh, LIMIT_KMH)?;
         let bends_mps2 = at.optional("bends_mps2", self.bends_mps2, within(0.5, 10.0))?;
@@ -78,11 +81,15 @@ impl Pace {
             let at_m = units::m_from_km(at.number("at_km", stop.at_km, PLACE_KM)?);
             Ok((at_m, at.number("seconds", stop.seconds, above(0.0, 86_400.0))?))
         };
-        Ok(cycles::Pace {
+        let pace = cycles::Pace {
             limit_mps: limit.map(units::mps_from_kmh),
             sections: limits.iter().enumerate().map(section).collect::<Result<_, Fault>>()?,
             bends_mps2,
             stops: stops.iter().enumerate().map(stop).collect::<Result<_, Fault>>()?,
-        })
+        };
+        if pace.is_empty() {
+            return Err(at.demand("limit_kmh", "limit_kmh, limits, bends_mps2 or stops"));
+        }
+        Ok(pace)
     }
 }

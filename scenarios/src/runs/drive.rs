@@ -11,7 +11,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::follow::{self, Drive, DriveEnding, Recorder, STEP_S};
 use sim_core::ledger::{Account, Ledger};
-use sim_core::range::{MOST_ROUNDS, Range, range};
+use sim_core::range::{self, DRIVEN_SHARE, MOST_ROUNDS, Range};
 use sim_core::units;
 use sim_core::{Car, Limit, Node, Trace};
 
@@ -128,27 +128,42 @@ pub struct RangeReport {
     pub cells_kwh: f64,
     /// Charge at the start, %.
     pub from_charge_pct: f64,
+    /// Charge at the end, %.
+    pub to_charge_pct: f64,
+    /// Where the car could no longer keep the road's speed and went on more slowly, if it came to that.
+    pub slower: Option<Slower>,
     /// Why the road was not driven to its end even once, if it was not.
     pub not_done: Option<&'static str>,
+}
+
+/// Where a car that drove a road could no longer do so: in the next round it fell so far behind that it
+/// drove less than 80 % of the road.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct Slower {
+    /// Distance by then, km.
+    pub after_km: f64,
+    /// Charge by then, %.
+    pub charge_pct: f64,
+    /// What held the car back longest in the next round.
+    pub by: Option<NamedLimit>,
 }
 
 impl RangeReport {
     fn of(found: &Range, trace: &Trace, from_charge: f64) -> Self {
         let outcome = DriveOutcome::from(found.ending);
-        let ended_by = match outcome {
-            DriveOutcome::Complete => RangeOutcome::NotFound,
-            DriveOutcome::Empty => RangeOutcome::Empty,
-            DriveOutcome::Limit(limit) => RangeOutcome::Limit(limit),
-        };
-        let whole_rounds = match outcome {
-            DriveOutcome::Complete => found.rounds,
-            DriveOutcome::Empty | DriveOutcome::Limit(_) => found.rounds.saturating_sub(1),
-        };
-        let not_done = if whole_rounds == 0 {
-            why_undriven(outcome, found.distance_m, trace.distance_m())
-        } else {
-            let road_m = f64::from(whole_rounds) * trace.distance_m();
-            why_undriven(DriveOutcome::Complete, found.distance_m, road_m)
+        let slower = found.behind.map(|behind| Slower {
+            after_km: units::km_from_m(behind.distance_m),
+            charge_pct: units::pct_from_share(behind.charge),
+            by: behind.by.map(NamedLimit),
+        });
+        let in_first = if found.rounds > 1 { DriveOutcome::Complete } else { outcome };
+        let not_done = why_undriven(in_first, found.first_m, trace.distance_m());
+        let stands = slower.and_then(|slower| slower.by).filter(|_| found.rounds < MOST_ROUNDS);
+        let ended_by = match (outcome, stands) {
+            (DriveOutcome::Complete, Some(by)) => RangeOutcome::Limit(by),
+            (DriveOutcome::Complete, None) => RangeOutcome::NotFound,
+            (DriveOutcome::Empty, _) => RangeOutcome::Empty,
+            (DriveOutcome::Limit(limit), _) => RangeOutcome::Limit(limit),
         };
         Self {
             distance_km: units::km_from_m(found.distance_m),
@@ -156,8 +171,15 @@ impl RangeReport {
             words: ended_by.words(),
             cells_kwh: units::kwh_from_j(found.chemical_j),
             from_charge_pct: units::pct_from_share(from_charge),
+            to_charge_pct: units::pct_from_share(found.end.charge),
+            slower,
             not_done,
         }
+    }
+
+    /// How far the car keeps the road's speed, km.
+    pub fn at_speed_km(&self) -> f64 {
+        self.slower.map_or(self.distance_km, |slower| slower.after_km)
     }
 }
 
@@ -192,10 +214,6 @@ impl From<DriveEnding> for DriveOutcome {
         }
     }
 }
-
-/// Share of a road's length under which a car that fell behind did not drive it (common practice, no
-/// source; 40 CFR 86.115 voids the test far earlier).
-const DRIVEN_SHARE: f64 = 0.8;
 
 /// Why a road was not driven, if it was not.
 pub(crate) fn undriven(drive: &Drive, trace: &Trace) -> Option<&'static str> {
@@ -365,7 +383,7 @@ pub fn range_of(setup: &Setup<'_>, trace: &Trace) -> RangeReport {
     let start = on_trace(setup, trace);
     let gear = gear_for(setup, trace);
     let met = setup.outdoors.over(trace, setup.since_s);
-    let found = range(setup.car, &met, setup.driver, &start, gear, STEP_S);
+    let found = range::range(setup.car, &met, setup.driver, &start, gear, STEP_S);
     debug_assert!(found.rounds <= MOST_ROUNDS);
     RangeReport::of(&found, trace, start.charge)
 }
@@ -467,9 +485,17 @@ pub const FIGURES: &[Reading<DriveReport>] = &[
 ];
 
 /// The figures of driving a road until the pack is empty.
-pub const RANGE_FIGURES: &[Reading<RangeReport>] = &[higher(
-    "range_km",
-    Unit::Km,
-    "distance until the weakest cell is empty when the road is driven over and over",
-    |r| Some(r.distance_km),
-)];
+pub const RANGE_FIGURES: &[Reading<RangeReport>] = &[
+    higher(
+        "range_km",
+        Unit::Km,
+        "distance until the weakest cell is empty when the road is driven over and over",
+        |r| Some(r.distance_km),
+    ),
+    higher(
+        "range_at_speed_km",
+        Unit::Km,
+        "how much of that the car keeps the road's speed, before a part is too hot or the pack too low",
+        |r| Some(r.at_speed_km()),
+    ),
+];

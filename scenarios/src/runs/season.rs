@@ -12,7 +12,7 @@ use crate::inputs::what_if::WhatIf;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
 use crate::runs::day::{self, Day, LegOutcome};
-use crate::runs::drive::{self, DriveOutcome, RangeOutcome};
+use crate::runs::drive::{self, DriveOutcome, RangeOutcome, Slower};
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, or_nothing, yes, yes_no};
 use crate::runs::limits::NamedLimit;
@@ -69,6 +69,8 @@ pub struct SeasonRow {
     pub range_km: f64,
     /// Why it ended.
     pub range_ended_by: RangeOutcome,
+    /// Where on it the car could no longer keep the road's speed and went on more slowly.
+    pub range_slower: Option<Slower>,
     /// Charge that the cells can still give at the start, as a share of the capacity, %.
     pub usable_pct: f64,
     /// Lowest cell voltage of one drive, V.
@@ -258,6 +260,7 @@ fn row(
         drive_not_done: one.not_done(),
         range_km: range.distance_km,
         range_ended_by: range.ended_by,
+        range_slower: range.slower,
         usable_pct: units::pct_from_share((prepared.start.charge - empty).max(0.0)),
         low_cell_v: one.low_cell_v,
         day_charge_left_pct: whole.charge_left_pct,

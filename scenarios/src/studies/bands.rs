@@ -294,7 +294,7 @@ pub fn bands(
 fn on_a_drive(figure: &Figure, of_predicted: f64) -> Figure {
     if figure.name.ends_with("wh_per_km") {
         figure.with(figure.value * of_predicted)
-    } else if figure.name.ends_with("range_km") {
+    } else if figure.name.ends_with("range_km") || figure.name == "range_at_speed_km" {
         figure.with(figure.value / of_predicted)
     } else {
         *figure

@@ -418,6 +418,33 @@ proptest! {
         no_worse(&Asked::of(&[Run::Range]), "range_km", &build, &more, 1e-3)?;
     }
 
+    /// The same where the road climbs time after time, so that the motor gets hot and the pack low: wherever
+    /// the first round is driven the range is a number, and no more of it is driven at the road's speed.
+    #[test]
+    fn more_cells_never_shorten_the_range_on_a_climb(
+        build in builds(),
+        grade in 0.02..0.07,
+        speed_mps in 12.0..22.0,
+    ) {
+        let build = build.but(|b| b.gear = Some(2));
+        let more = build.but(|b| b.parallel += 1);
+        let time_s = [0.0, 25.0, 25.0 + 4000.0 / speed_mps, 25.0 + 5000.0 / speed_mps];
+        let speeds = [0.0, speed_mps, speed_mps, speed_mps];
+        let trace = Trace::new(&time_s, &speeds, &[0.0, grade, 0.0]).unwrap();
+        let asked = Asked::on(&[Run::Drive, Run::Range], trace);
+        for build in [&build, &more] {
+            let figures = asked.suite.figures(&build.car()).unwrap();
+            let value = |name: &str| figures.iter().find(|f| f.name == name).unwrap().value;
+            let (range_km, at_speed_km) = (value("range_km"), value("range_at_speed_km"));
+            if value("drive_complete") == 1.0 {
+                prop_assert!(range_km.is_finite() && at_speed_km <= range_km && at_speed_km > 0.0);
+            }
+        }
+        if asked.figure(&more.car(), "drive_complete") == Some(1.0) {
+            no_worse(&asked, "range_km", &build, &more, 1e-3)?;
+        }
+    }
+
     #[test]
     fn a_colder_day_never_lengthens_the_range(build in builds(), by_k in 1.0..20.0) {
         let build = build.but(|b| b.gear = Some(2));

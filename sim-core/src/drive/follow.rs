@@ -128,6 +128,14 @@ impl Drive {
         self.longest_outside_s < EXCURSION_S
     }
 
+    /// The limit that held the car back longest, cut regen aside.
+    pub fn held_back_by(&self) -> Option<Limit> {
+        let held_s =
+            |limit: &Limit| self.limited_s[*limit as usize] - self.regen_limited_s[*limit as usize];
+        let longest = Limit::ALL.into_iter().max_by(|a, b| held_s(a).total_cmp(&held_s(b)));
+        longest.filter(|limit| held_s(limit) > 0.0)
+    }
+
     pub(super) fn begin(start: &State, gear: usize) -> Self {
         Self {
             end: *start,
