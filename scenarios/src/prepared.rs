@@ -60,8 +60,8 @@ pub struct Prepared {
     pub facts: Facts,
     /// What was taken for granted of the car; [`Self::all_assumptions`] adds the road.
     pub assumptions: Vec<Assumption>,
-    /// The input as it was understood.
-    pub scenario: Scenario,
+    /// The input as it was understood, by itself, as what is moved about should be small.
+    pub scenario: Box<Scenario>,
     /// The input as one tree of JSON, references resolved and overrides put in.
     pub echo: Given,
     /// What was learnt from the car and was taken in.
@@ -313,7 +313,8 @@ pub(crate) fn prepare(
     };
     let (drives, model) = checked().map_err(|fault| tree.origins.place(fault))?;
     let echo = Given::whole(tree);
-    Ok(model.into_prepared(scenario, Read { file: file.to_owned(), drives, echo, taken_in }))
+    let read = Read { file: file.to_owned(), drives, echo, taken_in };
+    Ok(model.into_prepared(Box::new(scenario), read))
 }
 
 fn check_parts(scenario: &Scenario) -> Result<(), Fault> {
@@ -339,7 +340,7 @@ fn drives(scenario: &Scenario, origins: &Origins) -> Result<Drives, Fault> {
 /// A scenario that was prepared once, and what of it serves others that differ little.
 #[derive(Debug)]
 pub(crate) struct Known {
-    scenario: Scenario,
+    scenario: Box<Scenario>,
     drives: Drives,
     parts: KnownParts,
 }
@@ -351,7 +352,7 @@ impl Known {
         let drives = drives(&scenario, origins).ok()?;
         check_seasons(&scenario).ok()?;
         check_parts(&scenario).ok()?;
-        Some(Self { scenario, drives, parts })
+        Some(Self { scenario: Box::new(scenario), drives, parts })
     }
 
     /// The same with values put in place of others in a tree. Only the branches that they lead into
@@ -435,7 +436,7 @@ fn model(scenario: &Scenario, known: Option<&KnownParts>) -> Result<Model, Fault
 
 impl Model {
     /// With all that a report says besides.
-    fn into_prepared(self, scenario: Scenario, read: Read) -> Prepared {
+    fn into_prepared(self, scenario: Box<Scenario>, read: Read) -> Prepared {
         let Model { car, driver, start, charger, prices, outdoors, masses, assumptions } = self;
         let Read { file, drives, echo, taken_in } = read;
         let build = &scenario.build;

@@ -45,7 +45,7 @@ fn limits_by_distance_and_stops_take_their_time() {
     assert!((45.0..52.0).contains(&(stop - plain)), "{plain} {stop}");
     let two = ["--limit", "72km/h", "--stop", "2km:30s", "--stop", "6km:30s"];
     assert!((time_s(&road, &two) - 2.0 * stop + plain).abs() < 1.0);
-    refused(&["cycles", &road, "--limit", "72km/h", "--stop", "9km:30s"], &["--stop", "9"]);
+    refused(&["cycles", &road, "--limit", "72km/h", "--stop", "9km:30s"], &["a stop is at 9 km"]);
 }
 
 /// v = √(a·R): who takes bends at four times the sideways acceleration is twice as fast in them.
