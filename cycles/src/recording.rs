@@ -86,16 +86,15 @@ impl Recording {
         } else {
             of_table(path, &decoded(path, bytes)?, options)?
         };
-        let turned = options.columns.iter().any(|(name, column)| {
-            column.starts_with('-')
-                && signal::header(name).is_some_and(|h| h.signal == Signal::PackCurrent)
-        });
-        if !turned {
-            recording.turn_current();
-        }
         recording.faults.extend(faults::find(&recording.time_s, &mut recording.channels));
         recording.faults.extend(doubts::find(&recording.time_s, &mut recording.channels));
         recording.notes.extend(doubts::shares(&mut recording.channels));
+        // What a sensor repeats after it froze tells no sign, so faults are left out first.
+        recording.turn_currents(|signal| {
+            options.columns.iter().any(|(name, column)| {
+                column.starts_with('-') && signal::header(name).is_some_and(|h| h.signal == signal)
+            })
+        });
         recording.notes.extend(standing::still(&recording.time_s, &mut recording.channels));
         Ok(recording)
     }
@@ -195,45 +194,77 @@ impl Recording {
         Ok(Self { path: path.to_owned(), name, time_s, channels, faults, notes, began: None })
     }
 
-    /// Turns currents and powers that are positive into the pack. A car that gathers speed takes
-    /// power from it: current goes with v·dv/dt; where that tells nothing, with the charge used.
-    fn turn_current(&mut self) {
+    /// Turns currents and powers that are positive into the pack, but for those whose sign was said. A
+    /// car that gathers speed takes power from it: current goes with v·dv/dt; where that tells nothing,
+    /// with the charge used.
+    fn turn_currents(&mut self, said: impl Fn(Signal) -> bool) {
         for signal in [Signal::PackCurrent, Signal::PackPower] {
-            let Some(channel) = self.channel(signal) else { continue };
-            let Some(positive_out) = self.runs_out(&channel.values) else { continue };
-            if positive_out {
+            let Some(channel) = self.channel(signal).filter(|_| !said(signal)) else { continue };
+            if channel.values.iter().all(|value| value.is_nan()) {
                 continue;
             }
             let column = channel.column.clone();
-            let turned = self.channels.iter_mut().filter(|channel| channel.signal == signal);
-            turned.flat_map(|channel| &mut channel.values).for_each(|value| *value = -*value);
-            self.notes.push(format!(
-                "`{}` is positive while charging, as the car's gathering speed tells; its sign was turned.",
-                short(&column)
-            ));
+            match self.runs_out(&channel.values) {
+                Some(true) => {}
+                Some(false) => {
+                    let turned = self.channels.iter_mut().filter(|channel| channel.signal == signal);
+                    turned.flat_map(|channel| &mut channel.values).for_each(|v| *v = -*v);
+                    self.notes.push(format!(
+                        "`{}` is positive while charging, as the car's gathering speed tells; its sign was \
+                         turned.",
+                        short(&column)
+                    ));
+                }
+                None => self.notes.push(format!(
+                    "Whether `{0}` is positive out of the pack cannot be told from this drive, so it is taken \
+                     to be; if it is positive while charging, say --column '{1}=-{0}'.",
+                    short(&column),
+                    signal.column()
+                )),
+            }
         }
     }
 
-    /// Whether positive values are those out of the pack, if the drive tells.
+    /// Whether positive values are those out of the pack, if the drive tells. A value that repeats the
+    /// one before it tells nothing of its own.
     fn runs_out(&self, values: &[f64]) -> Option<bool> {
+        /// A correlation that tells, and how many times that which chance brings it is.
         const TELLING: f64 = 0.3;
+        const CHANCE: f64 = 3.0;
+        /// Of the largest, a value that is no noise.
+        const SMALL: f64 = 0.02;
+        /// Of the time, a share without values in which what the charge tells is another's.
+        const FEW: f64 = 0.1;
+        let steps = || self.time_s.windows(2).map(|t| t[1] - t[0]);
         if let Some(speed) = self.values(Signal::Speed) {
-            let pairs = (1..self.time_s.len().saturating_sub(1)).filter_map(|i| {
+            let (mut pairs, mut told_s, mut last_s) = (Vec::new(), 0.0, f64::NEG_INFINITY);
+            for i in 1..self.time_s.len().saturating_sub(1) {
                 let step_s = self.time_s[i + 1] - self.time_s[i - 1];
                 let push = speed[i] * (speed[i + 1] - speed[i - 1]) / step_s;
-                (speed[i] > 1.0 && step_s < 5.0 && !push.is_nan() && !values[i].is_nan())
-                    .then_some((push, values[i]))
-            });
-            let correlation = correlation(pairs);
-            if correlation.abs() > TELLING {
+                let own = !(push + values[i]).is_nan() && values[i] != values[i - 1];
+                if own && speed[i] > 1.0 && step_s < 5.0 {
+                    pairs.push((push, values[i]));
+                    // Rows within a second are of one push.
+                    told_s += (self.time_s[i] - last_s).min(1.0);
+                    last_s = self.time_s[i];
+                }
+            }
+            let correlation = correlation(pairs.into_iter());
+            // A current without a sign is large in braking too, and no car only charges.
+            let largest = values.iter().fold(0.0, |most: f64, v| most.max(v.abs()));
+            let drives = values.iter().any(|v| v * correlation.signum() > SMALL * largest);
+            if drives && correlation.abs() > TELLING.max(CHANCE / told_s.sqrt()) {
                 return Some(correlation > 0.0);
             }
         }
+        let silent_s: f64 =
+            steps().zip(&values[1..]).filter(|(_, v)| v.is_nan()).map(|(s, _)| s).sum();
+        if silent_s > FEW * steps().sum::<f64>() {
+            return None;
+        }
         let used = self.first(Signal::Charge)? - self.last(Signal::Charge)?;
-        let sum: f64 = (1..self.time_s.len())
-            .map(|i| values[i] * (self.time_s[i] - self.time_s[i - 1]))
-            .filter(|v| !v.is_nan())
-            .sum();
+        let parts = steps().zip(&values[1..]).filter(|(_, v)| !v.is_nan());
+        let sum: f64 = parts.map(|(step_s, v)| step_s * v).sum();
         (used.abs() > 0.01 && sum != 0.0).then_some((used > 0.0) == (sum > 0.0))
     }
 }

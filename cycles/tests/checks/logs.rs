@@ -157,6 +157,57 @@ proptest! {
         prop_assert_eq!(log.notes.len(), usize::from(turned), "{:?}", log.notes);
     }
 
+    /// Volts by amperes of a car of 1000 kg, over hills and under a load that stands: a current that
+    /// freezes, or has no sign, is never turned against the truth, and where it cannot be told that is said.
+    #[test]
+    fn a_frozen_current_turns_no_sign(
+        pushes in prop::collection::vec((-1.5..1.5f64, -0.05..0.05f64, 4..20usize), 10..60),
+        noise in prop::collection::vec(-3.0..3.0f64, 1200),
+        from in 0.0..1.0f64,
+        length in 0.0..1.0f64,
+        hertz in prop::sample::select(vec![1usize, 2, 5]),
+        (into, unsigned) in prop::sample::select(vec![(false, false), (true, false), (false, true)]),
+        with_charge: bool,
+    ) {
+        let (mut speed, mut rows) = (0.0_f64, Vec::new());
+        let mut charge = 90.0;
+        let step_s = 1.0 / hertz as f64;
+        for (push, slope, lasts_s) in pushes {
+            for _ in 0..lasts_s * hertz {
+                let before = speed;
+                speed = (speed + push * step_s).clamp(0.0, 30.0);
+                let force_n = 1000.0 * ((speed - before) / step_s + 9.81 * (slope + 0.011)) + 0.4 * speed * speed;
+                let amperes = speed * force_n / 300.0 + 1.0 + noise[rows.len() % noise.len()];
+                charge -= amperes * step_s / 3600.0 / 0.6;
+                let charge = if with_charge { charge } else { f64::NAN };
+                rows.push([rows.len() as f64 * step_s, 3.6 * speed, amperes, 300.0, charge]);
+            }
+        }
+        if unsigned {
+            rows.iter_mut().for_each(|row| row[2] = row[2].abs());
+        }
+        let truth: Vec<f64> = rows.iter().map(|row| row[2]).collect();
+        let last = rows.len() - 1;
+        let from = (from * last as f64) as usize;
+        let to = from + (length * (last - from) as f64) as usize;
+        let held = rows[from][2];
+        rows[from..=to].iter_mut().for_each(|row| row[2] = held);
+        rows.iter_mut().for_each(|row| row[2] *= if into { -1.0 } else { 1.0 });
+        let log = read("a.csv", &written(&rows, &[0, 1, 2, 3, 4], ',', false)).unwrap();
+        let amperes = log.values(Signal::PackCurrent).unwrap();
+        let said = |words: &str| log.notes.iter().any(|note| note.contains(words));
+        let untold = said("cannot be told");
+        prop_assert_eq!(said("its sign was turned"), into && !untold, "{:?}", log.notes);
+        let expected = if into && untold { -1.0 } else { 1.0 };
+        for (i, a) in amperes.iter().enumerate().filter(|(i, a)| !a.is_nan() && !(from..=to).contains(i)) {
+            prop_assert!((a - expected * truth[i]).abs() < 1e-3, "{i}: {a}, not {}", truth[i]);
+        }
+        // Where little is frozen, it is told.
+        let driven_s = rows.iter().filter(|row| row[1] > 3.6).count() as f64 * step_s;
+        let left_s = driven_s - (to - from) as f64 * step_s;
+        prop_assert!(!untold || unsigned || left_s < 150.0, "{left_s} s of {driven_s} s, {:?}", log.notes);
+    }
+
     #[test]
     fn any_text_is_read_or_refused_in_one_line(text in "[0-9.,;:\t\n\"a-z \\[\\]()%/-]{0,400}") {
         for name in ["a.csv", "a.gpx"] {

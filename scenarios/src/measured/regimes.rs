@@ -70,6 +70,8 @@ struct Sums {
 pub(crate) struct Regimes {
     sums: [Sums; REGIMES.len()],
     rises_k: [f64; PARTS.len()],
+    /// The largest noise of a drive's speeds, m/s.
+    noise_mps: f64,
 }
 
 /// Parts that grow warm: the figure, its channel, and what to look at.
@@ -82,6 +84,20 @@ const PARTS: [(Signal, &str, &str, &str); 3] = [
 /// speeds at the grade of a satellite receiver warms a winding by as much; common practice, no source).
 const TELLING_K: f64 = 5.0;
 const TELLING_RISE: f64 = 0.12;
+/// Noise of speeds, each taken for a push, that warms what carries it by as much again, m/s (0.5 km/h: the
+/// demo on its own log, noise put in).
+const WARMING_MPS: f64 = 0.14;
+
+/// Noise of speeds a row a second or so, from how far each is off the middle of its neighbours: 1.4826 times
+/// the median is the deviation, and that of such a sum is √6 times a value's.
+fn noise_mps(time_s: &[f64], speed: &[f64]) -> f64 {
+    let rows = time_s.windows(3).zip(speed.windows(3));
+    let moving =
+        rows.filter(|(t, v)| t[2] - t[0] < 2.0 * LONGEST_STEP_S && v.iter().all(|v| *v > 1.0));
+    let mut off: Vec<f64> = moving.map(|(_, v)| (v[0] - 2.0 * v[1] + v[2]).abs()).collect();
+    off.sort_by(f64::total_cmp);
+    off.get(off.len() / 2).map_or(0.0, |middle| 1.4826 * middle / 6.0_f64.sqrt())
+}
 
 impl Regimes {
     /// Adds a drive, if it tells the power of the pack.
@@ -97,6 +113,7 @@ impl Regimes {
             return;
         };
         let times = &recording.time_s;
+        self.noise_mps = self.noise_mps.max(noise_mps(times, speed));
         let road = &recorded.road;
         let slope_at = |time_s: f64| {
             let after = road.time_s.partition_point(|t| *t <= time_s);
@@ -262,9 +279,10 @@ impl Regimes {
                 number((100.0 / (1.0 + pct / 100.0) - 100.0).abs(), 0)
             ));
         }
+        let telling_k = TELLING_K * (1.0 + (self.noise_mps / WARMING_MPS).powi(2));
         for ((_, name, part, look), rise_k) in PARTS.iter().zip(self.rises_k) {
             if let Some(k) = median(name, false)
-                && k.abs() > TELLING_K.max(TELLING_RISE * rise_k)
+                && k.abs() > telling_k.max(TELLING_RISE * rise_k)
             {
                 let way = if k > 0.0 { "cooler" } else { "hotter" };
                 said.push(format!(

@@ -181,7 +181,12 @@ const DEMO_LOG: [(&str, f64); 9] = [
 
 /// A log of what the demo does by itself, with volts, amperes and temperatures, a row a second.
 fn own_log(set: &[&str], tune: impl Fn(&str, f64) -> String) -> Recording {
-    let speed = |t: f64| 14.0 - 14.0 * (t / 45.0).cos();
+    own_log_in_waves(45.0, set, tune)
+}
+
+/// The same at speeds that go up and down in waves, `14·(1 − cos(t/T))`.
+fn own_log_in_waves(wave_s: f64, set: &[&str], tune: impl Fn(&str, f64) -> String) -> Recording {
+    let speed = |t: f64| 14.0 - 14.0 * (t / wave_s).cos();
     let seconds: Vec<f64> = (0..900).map(f64::from).collect();
     let read = |text: String| {
         Recording::read(Path::new("own.csv"), text.as_bytes(), &RecordingOptions::default())
@@ -284,10 +289,10 @@ fn a_value_of_the_caller_goes_before_a_recorded_one() {
 }
 
 /// A car's own log suggests nothing of the car, whatever noise a satellite receiver gives its speeds (up to
-/// 0.2 km/h, common practice, no source) and a logger its volts and amperes.
+/// 0.5 km/h, common practice, no source) and a logger its volts and amperes.
 #[test]
 fn a_noisy_log_of_the_car_itself_suggests_nothing() {
-    for (seed, kmh) in [(1u64, 0.1), (2, 0.2)] {
+    for (seed, kmh) in [(1u64, 0.1), (2, 0.2), (3, 0.5)] {
         let state = std::cell::Cell::new(seed);
         // Noise that is even from -1 to 1 (constants of the MMIX generator, Knuth, from memory).
         let even = || {
@@ -336,5 +341,24 @@ fn a_log_that_cannot_be_right_is_not_blamed_on_the_car() {
         assert!(said.iter().any(|why| why.contains(word)), "{word}: {said:?}");
         assert_eq!(report.suggestions.len(), 1, "{:?}", report.suggestions);
         assert!(report.suggestions[0].contains("cannot be right") && report.regimes.is_empty());
+    }
+}
+
+/// Amperes without their sign: that is said where braking gives back what counts, nothing is turned,
+/// and nothing is said of the car.
+#[test]
+fn a_current_without_a_sign_is_said_to_have_none() {
+    let without =
+        |name: &str, value: f64| if name == "pack_a" { value.abs() } else { value }.to_string();
+    let brakes = ["regen.lift_off_pct=30", "regen.brake_pedal_pct=60"];
+    for (wave_s, set, told) in [(15.0, &brakes[..], true), (45.0, &[][..], false)] {
+        let log = own_log_in_waves(wave_s, set, without);
+        assert!(log.values(Signal::PackCurrent).unwrap().iter().all(|a| *a >= 0.0));
+        let report = compared(log, set);
+        let said = &report.drives[0].impossible;
+        assert_eq!(said.iter().any(|why| why.contains("its sign is missing")), told, "{said:?}");
+        let [only] = &report.suggestions[..] else { panic!("{:?}", report.suggestions) };
+        let words = if told { "cannot be right" } else { "nothing differs by enough" };
+        assert!(only.contains(words), "{only}");
     }
 }
