@@ -9,6 +9,7 @@ mod odd_tracks;
 mod one_road;
 mod own_schedules;
 mod planned;
+mod processor;
 mod recordings;
 mod speed_limits;
 mod us_schedules;
