@@ -208,6 +208,20 @@ impl Normal {
         }
     }
 
+    /// Adds winds of spans one after another, which scatter about none by so much: each keeps `e⁻¹` of the
+    /// one before, as a first-order Gauss–Markov wind that lasts as long as a span does.
+    fn know_winds(&mut self, places: std::ops::Range<usize>, off: impl Fn(usize) -> f64, mps: f64) {
+        let keeps = (-1.0_f64).exp();
+        let own = 1.0 / (mps * mps * (1.0 - keeps * keeps));
+        for k in places.clone() {
+            if k == places.start {
+                self.know(k, off(k), mps);
+            } else {
+                self.add(&[(k, 1.0), (k - 1, -keeps)], off(k) - keeps * off(k - 1), own);
+            }
+        }
+    }
+
     /// Adds what is known beforehand.
     fn know(&mut self, place: usize, off: f64, deviation: f64) {
         let weight = 1.0 / (deviation * deviation);
@@ -276,7 +290,7 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
     let mut size = fitted;
     let mut drifts = Vec::new();
     for leg in legs.iter().filter(|_| drifting) {
-        drifts.push(size);
+        drifts.push(size..size + spans(&leg.time_s));
         size += spans(&leg.time_s);
     }
     let mut drift_mps = USUAL_DRIFT_MPS;
@@ -307,7 +321,8 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
             let gust = (leg.way.sign(), unknowns[SHARED + l]);
             let times = &leg.time_s[piece.clone()];
             let found = course(body, &unknowns.as_slice()[..SHARED], gust, start, times);
-            let places = (SHARED + l, SHARED + legs.len() + p, drifts.get(*l).copied());
+            let places =
+                (SHARED + l, SHARED + legs.len() + p, drifts.get(*l).map(|winds| winds.start));
             let design = rows((leg.time_s[0], times), &found, gust.0, places);
             for ((i, moment), row) in piece.clone().zip(found).zip(&design) {
                 // The onset and the winds within runs are small, and taken as straight.
@@ -334,7 +349,7 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
             let winds: f64 = (fitted..size).map(|k| told(k).clamp(0.0, 1.0)).sum();
             let free = count - (fitted - SHARED + 3) as f64 - winds;
             noise = (squares / free.max(1.0)).sqrt().max(0.005);
-            alike = runs_of_alike(&residuals, spread);
+            alike = runs_of_alike(legs, &residuals, spread);
         } else {
             noise = spread.max(0.1);
         }
@@ -356,8 +371,8 @@ pub(crate) fn fit(legs: &[Leg], body: &Body, prior: &Prior, scatter: Scatter) ->
         for p in SHARED + legs.len()..fitted {
             normal.know(p, 0.0, 100.0);
         }
-        for k in fitted..size {
-            normal.know(k, -unknowns[k], drift_mps);
+        for winds in &drifts {
+            normal.know_winds(winds.clone(), |k| -unknowns[k], drift_mps);
         }
         let solved = normal.matrix.cholesky()?;
         let step = solved.solve(&normal.vector);
@@ -430,9 +445,7 @@ pub(crate) fn foreseen(
         }
         normal.know(gust, 0.0, fit.scatter_mps);
         normal.know(start, 0.0, 100.0);
-        for k in drift..drift + spans(times) {
-            normal.know(k, 0.0, fit.drift_mps);
-        }
+        normal.know_winds(drift..drift + spans(times), |_| 0.0, fit.drift_mps);
         // What is left of the run for what all share when its own unknowns are told by it as well.
         let own = normal.matrix.nrows() - SHARED;
         let shared = normal.matrix.view((0, 0), (SHARED, SHARED));
@@ -495,16 +508,30 @@ fn rough(legs: &[Leg], body: &Body) -> Option<(f64, f64)> {
     (f0 > least_n && f2 > 0.05).then_some((f0, f2))
 }
 
-/// How many samples in a row are alike: `1 + 2·Σρ`, up to the first that is not, with at least one.
+/// How many samples in a row are alike: what the variance of means over a second is of that which samples
+/// by themselves would give, times `1 + 2·Σρ` of these means, up to the first that is not alike, with at
+/// least one in all. A likeness that is small from sample to sample, and lasts, shows in the means alone.
 /// Source: the variance of a mean of correlated samples, any handbook of time series.
-fn runs_of_alike(residuals: &[Vec<f64>], spread: f64) -> f64 {
-    let clipped =
-        |r: f64| if r.is_finite() { Some(r.clamp(-3.0 * spread, 3.0 * spread)) } else { None };
+fn runs_of_alike(legs: &[Leg], residuals: &[Vec<f64>], spread: f64) -> f64 {
+    let (mut squares, mut samples) = (0.0, 0.0);
+    let mut means: Vec<Vec<f64>> = Vec::new();
+    // Means of n samples vary by 1/n of the samples where these are apart.
+    let mut apart = 0.0;
+    for (leg, residuals) in legs.iter().zip(residuals) {
+        let last = leg.time_s.last().map_or(0.0, |t| t - leg.time_s[0]);
+        let mut sums = vec![(0.0, 0.0); last as usize + 1];
+        for (t, r) in leg.time_s.iter().zip(residuals).filter(|(_, r)| r.is_finite()) {
+            let r = r.clamp(-3.0 * spread, 3.0 * spread);
+            let sum = &mut sums[(t - leg.time_s[0]) as usize];
+            *sum = (sum.0 + r, sum.1 + 1.0);
+            (squares, samples) = (squares + r * r, samples + 1.0);
+        }
+        apart += sums.iter().filter(|sum| sum.1 > 0.0).map(|sum| 1.0 / sum.1).sum::<f64>();
+        means.push(sums.into_iter().map(|(sum, count)| sum / count).collect());
+    }
     let lagged = |lag: usize| {
-        let pairs = residuals.iter().flat_map(|leg| {
-            leg.iter()
-                .zip(&leg[lag.min(leg.len())..])
-                .filter_map(|(a, b)| Some((clipped(*a)?, clipped(*b)?)))
+        let pairs = means.iter().flat_map(|means| {
+            means.iter().zip(&means[lag.min(means.len())..]).filter(|(a, b)| !(*a + *b).is_nan())
         });
         let (sum, count) =
             pairs.fold((0.0, 0.0), |(sum, count), (a, b)| (sum + a * b, count + 1.0));
@@ -521,5 +548,6 @@ fn runs_of_alike(residuals: &[Vec<f64>], spread: f64) -> f64 {
         }
         alike += 2.0 * share;
     }
-    alike
+    let expected = squares / f64::max(samples, 1.0) * apart / f64::max(count, 1.0);
+    f64::max(alike * own / expected, 1.0)
 }

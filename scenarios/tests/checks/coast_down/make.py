@@ -4,6 +4,10 @@ Each test is one car on one road: rolling resistance (with its growth with speed
 the car coasts to and fro in a wind along the road and on a slope, and a sensor of 0.2 m/s noise writes the
 speed at 1 or 10 Hz with a second missing here and there. In one test of five a brake is tapped.
 
+Further kinds stand after these. `lag`: a sensor of first order behind the car, which gathered speed until
+the run begins. `drift`: 10 Hz, less noise, and a wind that drifts within each run and from run to run.
+`growth`: a tyre whose rolling resistance grows with speed more than is usual.
+
 The file has a line a test and a line a run:
     test mass_kg moving_kg air_c altitude_m density rolling rolling_per_mps drag_area_m2 kind
     run way hz taps first gaps speeds
@@ -81,12 +85,23 @@ def written(speeds):
     return text
 
 
+def lagging(speeds, tau, gathering):
+    """What a sensor of first order shows a tenth of a second apart, of a car that gathered speed before."""
+    keep, at, found = np.exp(-0.1 / tau), speeds[0] - tau * gathering, []
+    for speed in speeds:
+        at = keep * at + (1 - keep) * speed
+        found.append(at)
+    return np.array(found)
+
+
 def one(kind, hz, start_kmh, pairs):
     mass = RNG.uniform(650, 1500)
     moving = mass * RNG.uniform(1.025, 1.04)
     air_c, altitude = RNG.uniform(5, 32), RNG.uniform(0, 900)
     rho = density(air_c, altitude)
     c0, c1 = RNG.uniform(0.008, 0.016), RNG.uniform(0, 3e-5) * 3.6
+    if kind == "growth":
+        c1 = 4e-5 * 3.6
     area = RNG.uniform(0.45, 0.95)
     slope = 0.001 * RNG.choice([-1, 1])
     wind = 0.8 * RNG.choice([-1, 1])
@@ -98,6 +113,9 @@ def one(kind, hz, start_kmh, pairs):
         way = 1 if run % 2 == 0 or kind == "oneway" else -1
         start = start_kmh / 3.6 + RNG.uniform(-1, 1)
         gusts = gusting() if kind == "gusty" else None
+        if kind == "drift":
+            gusts = gusting(deviation=0.3, tau=10.0)
+            gusts = (gusts[0], gusts[1] + RNG.normal(0, 0.3))
         extra = lambda t: 0.0
         if run == tapped:
             at, lasts = RNG.uniform(8, 35), RNG.uniform(0.5, 2.0)
@@ -107,8 +125,10 @@ def one(kind, hz, start_kmh, pairs):
             until = RNG.uniform(8, 60)
             extra = lambda t: mass * 0.2 if t < until else 0.0
         times, speeds = coast(car, way, start, wind, gusts, extra)
+        if kind == "lag":
+            speeds = lagging(speeds, RNG.uniform(1, 2), RNG.uniform(0, 1.5))
         speeds = speeds[:: 10 // hz]
-        speeds = speeds + RNG.normal(0, 0.2, len(speeds))
+        speeds = speeds + RNG.normal(0, 0.15 if kind == "drift" else 0.2, len(speeds))
         # A second is missing, once in half a minute.
         for _ in range(max(1, len(speeds) // (30 * hz))):
             at = RNG.integers(hz, len(speeds) - 2 * hz)
@@ -130,6 +150,12 @@ def main(tests):
         one("oneway", 1, 100, 3)
     for test in range(tests // 20):
         one("slow", 1, 45, 3)
+    for test in range(tests // 10):
+        one("lag", 1, 100, 4)
+    for test in range(tests // 10):
+        one("drift", 10, 95, 3)
+    for test in range(tests // 10):
+        one("growth", 1, 100, 4)
 
 
 main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
