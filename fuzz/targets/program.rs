@@ -7,7 +7,7 @@ use arbitrary::{Result, Unstructured};
 use libfuzzer_sys::fuzz_target;
 use std::process::Command;
 
-const COMMANDS: [&str; 18] = [
+const COMMANDS: [&str; 21] = [
     "sheet",
     "pull",
     "climb",
@@ -26,8 +26,11 @@ const COMMANDS: [&str; 18] = [
     "schema",
     "cycles",
     "figures",
+    "measure coastdown",
+    "measure drive",
+    "measure part",
 ];
-const OPTIONS: [&str; 41] = [
+const OPTIONS: [&str; 48] = [
     "--grade",
     "--speed",
     "--for",
@@ -69,8 +72,15 @@ const OPTIONS: [&str; 41] = [
     "--recording",
     "--aux-column",
     "--distances",
+    "--measured",
+    "--build",
+    "--column",
+    "--rate-hz",
+    "--mass-kg",
+    "--back",
+    "--fit",
 ];
-const WORDS: [&str; 34] = [
+const WORDS: [&str; 37] = [
     "0",
     "-1",
     "1e308",
@@ -105,12 +115,21 @@ const WORDS: [&str; 34] = [
     "4..40",
     "wltc",
     "build.motor=shelf:series-dc-large",
+    "speed_kmh=v",
+    "pack",
+    "../docs/builds/coast.csv",
 ];
 /// Commands that drive many cars are kept short by a timeout of the system's own.
 const LONGEST_S: &str = "60";
 
 fn arguments(u: &mut Unstructured<'_>) -> Result<Vec<String>> {
-    let mut found = vec![(*u.choose(&COMMANDS)?).to_owned()];
+    let mut found: Vec<String> = u.choose(&COMMANDS)?.split(' ').map(str::to_owned).collect();
+    // A command of files has them first. What is learnt of the demo, which is no file, is not written.
+    if found.len() > 1 {
+        found.push(
+            (*u.choose(&["none.csv", "../docs/builds/coast.csv", "pack", "motor"])?).to_owned(),
+        );
+    }
     for _ in 0..u.int_in_range(0..=4)? {
         let option = *u.choose(&OPTIONS)?;
         let word = if u.ratio(1, 4)? {
