@@ -349,12 +349,16 @@ fn told(
     correlations: &DMatrix<f64>,
 ) -> Vec<Told> {
     let size = |i: usize, j: usize| correlations[(i, j)].abs();
+    let sd = |i: &usize| found.covariance[(*i, *i)].sqrt();
+    let surest = (0..inputs.len()).min_by(|a, b| sd(a).total_cmp(&sd(b)));
     let one = |(i, input): (usize, &UncertainInput)| {
-        let sd = found.covariance[(i, i)].sqrt();
+        let sd = sd(&i);
         let told = sd < UNTOLD;
         let others = (0..inputs.len()).filter(|j| *j != i);
         let with = others.max_by(|a, b| size(i, *a).total_cmp(&size(i, *b)));
-        let kept = told || z[i].abs() > UNMOVED;
+        // What several drives take beyond the inputs is learnt beside one of them at least.
+        let is_needed = found.weights.len() > 1 && surest == Some(i);
+        let kept = told || z[i].abs() > UNMOVED || is_needed;
         let (shift, sd) = if kept { (z[i], sd) } else { (0.0, 1.0) };
         Told {
             input: input.learnt(shift * input.sd(), sd * input.sd()),

@@ -251,16 +251,23 @@ pub fn show(learned: &Learned, car: &Measured, output: &mut Output) -> Result<()
     }
     drives(fit, output)?;
     output.heading("What was learnt")?;
+    let is_nothing_told = fit.inputs.iter().all(|one| !one.told);
+    if is_nothing_told {
+        output.said(
+            "No input by itself: these recordings hardly depend on any. Volts and amperes, each second, \
+             on drives of half an hour tell more.",
+        )?;
+    }
     match &learned.written {
+        Some(file) if is_nothing_told => output.text(format!(
+            "What drives take beyond the inputs, and how they differ, stands in {file}. With --measured \
+             {file}, `measure drive` says in which band other drives should lie."
+        )),
         Some(file) => output.text(format!(
             "It stands in {file}. A build takes it in that names it in its list \"measured\", and any \
              command with --measured {file}; of other drives, `measure drive` then says in which band \
              they should lie."
         )),
-        None if fit.inputs.iter().all(|one| !one.kept) => output.said(
-            "Nothing, and nothing was written: these recordings hardly depend on any input. Volts and \
-             amperes, each second, on drives of half an hour tell more.",
-        ),
         None if car.build.is_none() => output
             .said("Nothing was written: --out FILE.json writes it, and --build says of which car."),
         None => output.said("Nothing was written."),
