@@ -223,12 +223,17 @@ fn left_out() -> BTreeMap<String, String> {
 
 #[test]
 fn the_field_reference_is_that_of_the_schemas() {
-    let root = json(&["schema", "scenario"]);
-    let definitions = &root["$defs"];
+    let roots = ["scenario", "measured"].map(|kind| json(&["schema", kind]));
     let defaults = left_out();
     let mut unused: BTreeSet<&String> = defaults.keys().collect();
-    let mut ways = Ways::new();
-    enter(&root, "Scenario", String::new(), &mut ways);
+    let mut known: Vec<(&Value, String, Vec<String>)> = Vec::new();
+    for (root, name) in roots.iter().zip(["Scenario", "Measured"]) {
+        let mut ways = Ways::new();
+        enter(root, name, String::new(), &mut ways);
+        // What a file of its own shares with a scenario stands there.
+        ways.retain(|(name, _)| known.iter().all(|(_, known, _)| known != name));
+        known.extend(ways.into_iter().map(|(name, paths)| (root, name, paths)));
+    }
     let mut told = BTreeSet::new();
     let mut page = "\
 # Every field
@@ -236,12 +241,14 @@ fn the_field_reference_is_that_of_the_schemas() {
 Made from the program's own schemas, and from what `check` says that it assumes. Fields in **bold**
 must be given. Everything may have a `name` (what to call it) or a `note` (anything worth
 remembering), which are left out below. The unit stands in the name of a field.
-*Where it is* means a part of its own: the path of a JSON file, or `shelf:NAME`.
+*Where it is* means a part of its own: the path of a JSON file, or `shelf:NAME`. Last stands the kind
+`measured`: a file of its own, of what was learnt from a car.
 
 "
     .to_owned();
-    for (name, paths) in &ways {
-        let schema = if paths[0].is_empty() { &root } else { &definitions[name] };
+    for (root, name, paths) in &known {
+        let definitions = &root["$defs"];
+        let schema = if paths[0].is_empty() { root } else { &definitions[name] };
         let Some(fields) = schema["properties"].as_object() else { continue };
         page += &format!("## {}\n\n{}\n\n", heading(name), said(schema));
         if !paths[0].is_empty() {
@@ -268,7 +275,7 @@ remembering), which are left out below. The unit stands in the name of a field.
                 .iter()
                 .filter_map(|one| Some(format!("- `{}`: {}\n", one["const"].as_str()?, said(one))))
                 .collect();
-            if !each.is_empty() && told.insert(choice) {
+            if !each.is_empty() && told.insert(choice.to_owned()) {
                 page += &format!("{}\n\n{}\n", said(words), each.concat());
             }
         }

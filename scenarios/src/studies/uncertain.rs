@@ -78,6 +78,8 @@ pub struct UncertainInput {
     pub own: bool,
     /// Whether it was measured on the car or came measured with a part.
     pub measured: bool,
+    /// Of one that was measured, the standard deviation that was typical before, if its file says so.
+    typical_sd: Option<f64>,
     distribution: Distribution,
     targets: Vec<Target>,
     /// What stands beside them.
@@ -124,6 +126,7 @@ impl UncertainInput {
             spread,
             own: false,
             measured: true,
+            typical_sd: None,
             distribution,
             targets: Vec::new(),
             beside: Vec::new(),
@@ -154,7 +157,9 @@ impl UncertainInput {
         };
         let targets: Vec<Target> = input.fields.iter().map(target).collect();
         let beside = beside(&targets, prepared);
-        Self { spread, own: false, measured: true, distribution, targets, beside, whole: false }
+        let typical_sd = input.typical_sd;
+        let (own, measured, whole) = (false, true, false);
+        Self { spread, own, measured, typical_sd, distribution, targets, beside, whole }
     }
 
     /// Paths of its fields.
@@ -181,6 +186,11 @@ impl UncertainInput {
         self.distribution.sd()
     }
 
+    /// The standard deviation that is typical, before anything was learnt, in what it measures.
+    fn typical_sd(&self) -> Option<f64> {
+        if self.measured { self.typical_sd } else { Some(self.sd()) }
+    }
+
     /// What a file says of it that was learnt: how far it moved, and the standard deviation that is
     /// left, both in what it measures.
     pub fn learnt(&self, shift: f64, sd: f64) -> LearntInput {
@@ -199,7 +209,7 @@ impl UncertainInput {
             measure: self.spread.measure,
             shift: shift * share,
             sd: sd * share,
-            typical_sd: Some(self.sd() * share),
+            typical_sd: self.typical_sd().map(|sd| sd * share),
             fields: self.targets.iter().map(field).collect(),
             beside: self.beside.clone(),
         }
@@ -434,6 +444,7 @@ impl<'a> Uncertain<'a> {
             spread: spread.clone(),
             own: true,
             measured: false,
+            typical_sd: None,
             beside: beside(&targets, prepared),
             distribution,
             targets,
@@ -494,6 +505,7 @@ impl<'a> Uncertain<'a> {
             spread,
             own: false,
             measured: false,
+            typical_sd: None,
             beside: beside(&targets, prepared),
             distribution,
             targets,

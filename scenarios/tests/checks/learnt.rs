@@ -196,3 +196,28 @@ fn an_input_that_moved_is_written_with_what_stood_there() {
         }
     }
 }
+
+/// What is learnt of a car again still says what was typical before anything was, in percent of what
+/// stands there: 7.5 % of 0.01 is 10 % of 0.0075.
+#[test]
+fn what_is_learnt_again_keeps_what_was_typical() {
+    let first = json!({
+        "from": "drives", "date": "2026-11-27",
+        "sources": [{ "file": "north.csv", "sha256": "0".repeat(64) }],
+        "inputs": [{
+            "name": "rolling resistance", "measure": "percent", "shift": -25, "sd": 1.5,
+            "typical_sd": 7.5,
+            "fields": [
+                { "path": "build.tyre.rolling_resistance", "was": 0.01, "value": 0.0075 }
+            ]
+        }]
+    });
+    let first = file("first.json", first.to_string());
+    let set = ["tyre.label_n_per_kn=null", "tyre.rolling_resistance=0.01"];
+    let set: Vec<scenarios::Override> = set.iter().map(|text| text.parse().unwrap()).collect();
+    let demo = Loaded::demo().unwrap().put(&set).unwrap().measured(&[first]).unwrap();
+    let uncertain = Uncertain::new(&demo, &[], true).unwrap();
+    let named = |name: &str| uncertain.inputs.iter().find(|input| input.spread.name == name);
+    let learnt = named("rolling resistance").unwrap().learnt(0.0, 1.0);
+    assert!((learnt.typical_sd.unwrap() - 10.0).abs() < 1e-9, "{learnt:?}");
+}
