@@ -98,7 +98,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     ))?;
     inputs(&report, output)?;
     risks(&report, output)?;
-    figures(&report, output)
+    figures(&report, output)?;
+    show_first(&report, output)
 }
 
 /// Names the option of what cannot be drawn.
@@ -279,6 +280,44 @@ fn figures(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
         "Moved most by: {}, +1 where more of the input always means more of the figure.",
         report.ranking
     ))
+}
+
+/// What to measure first, and how.
+fn show_first(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
+    output.heading("Measure these first")?;
+    let has_ends = |band: &Band| band.moves() && band.p10.is_finite() && band.p90.is_finite();
+    if !report.figures.iter().any(has_ends) {
+        return output.said("No figure has two ends, so that none can get narrower.");
+    }
+    if report.measure_first.is_empty() {
+        return output.said(
+            "Nothing that can be measured at home would make these figures surer: what moves them was \
+             measured, or is weather, or shows on the first drives only (`measure drive --fit`).",
+        );
+    }
+    let mut table = Table::new(&["input", "spread", "then", ">narrower", "most of all"]);
+    for one in &report.measure_first {
+        let value = |v: f64| figure::value(one.most.figure, v, output.units);
+        let (from, to) = (value(one.most.p10), value(one.most.p90));
+        let (then_from, then_to) = (value(one.most.p10_then), value(one.most.p90_then));
+        let label = figure::label(one.most.figure, output.units);
+        table.row([
+            one.name.clone(),
+            one.spread.clone(),
+            one.spread_then.to_owned(),
+            format!("{} %", number(one.narrower_pct, 0)),
+            format!("{label}: {from} to {to} becomes {then_from} to {then_to}"),
+        ]);
+    }
+    output.table(&table)?;
+    for one in &report.measure_first {
+        output.said(format!("- {}: {}.", one.name, one.how))?;
+    }
+    output.said(
+        "Narrower: by how much P10 to P90 shrinks, mean of the figures (of the goals, where there are \
+         any), if it alone is measured. Measure single cells and windings only, at low voltage and fused; \
+         what carries the pack's voltage is for licensed people.",
+    )
 }
 
 fn same(band: &Band, units: Units) -> String {

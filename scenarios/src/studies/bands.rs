@@ -7,6 +7,7 @@ use crate::runs::run::Run;
 use crate::runs::suite::Suite;
 use crate::studies::goal::Goal;
 use crate::studies::goal::comparable;
+use crate::studies::home_test::{MeasureFirst, measure_first};
 use crate::studies::uncertain::{Uncertain, UncertainInput};
 use crate::studies::{hypercube, ranks};
 use rayon::prelude::*;
@@ -129,6 +130,9 @@ pub struct BandsReport {
     pub figures: Vec<Band>,
     /// What may go wrong, likeliest first.
     pub risks: Vec<Risk>,
+    /// What to measure first: the inputs of which measuring at home would make the figures surest,
+    /// those of the goals where there are any.
+    pub measure_first: Vec<MeasureFirst>,
 }
 
 /// Figures that tell of something that should not happen: name, words, test.
@@ -258,6 +262,13 @@ pub fn bands(
         }
     }
     risks.sort_by(|a, b| b.probability_pct.total_cmp(&a.probability_pct));
+    let is_asked =
+        |figure: &Figure| goals.is_empty() || goals.iter().any(|goal| goal.figure == figure.name);
+    let asked: Vec<Vec<Figure>> = (0..nominal.len())
+        .filter(|i| is_asked(&nominal[*i]) && nominal[*i].better != Better::Neither)
+        .map(|i| cases.iter().map(|case| counted(&case[i])).collect())
+        .collect();
+    let measure_first = measure_first(&uncertain.inputs, &inputs, &asked);
     let moves_nothing = |input: &UncertainInput| {
         [0.1, 0.9].into_iter().all(|share| {
             let alone = uncertain.alone(input, share).ok();
@@ -286,6 +297,7 @@ pub fn bands(
         inputs: inputs.collect(),
         figures,
         risks,
+        measure_first,
     })
 }
 

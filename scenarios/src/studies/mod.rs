@@ -4,6 +4,7 @@
 pub mod bands;
 pub mod compare;
 pub mod goal;
+pub mod home_test;
 pub mod hypercube;
 pub mod ranks;
 pub mod season_bands;
