@@ -49,6 +49,7 @@ const CAPACITY: &str = "build.pack.cell.capacity_ah";
 const CAR: &str = "a light road car";
 const CELL: &str = "lithium and lead cells";
 const INVERTER: &str = "a traction controller";
+const CABLE: &str = "a cable of a car";
 const PLACE_M: (f64, f64) = (-1.5, 6.0);
 
 const BANDS: &[Band] = &[
@@ -258,6 +259,22 @@ const BANDS: &[Band] = &[
     band("build.auxiliaries.cabin.heater_kw", (0.2, 12.0), "kW", "a cabin heater"),
     band("build.auxiliaries.cabin.heat_capacity_kj_per_k", (15.0, 400.0), "kJ/K", "a cabin"),
     band("build.auxiliaries.cabin.conductance_w_per_k", (8.0, 300.0), "W/K", "a cabin"),
+    band("build.auxiliaries.low_voltage.*.on_w", (0.5, 1500.0), "W", "a 12 V load"),
+    band("build.controller.capacitance_uf", (20.0, 60_000.0), "µF", "a traction controller"),
+    band("build.wiring.pack.length_m", (0.1, 12.0), "m", CABLE),
+    band("build.wiring.pack.mm2", (0.5, 250.0), "mm²", CABLE),
+    band("build.wiring.motor.length_m", (0.1, 12.0), "m", CABLE),
+    band("build.wiring.motor.mm2", (0.5, 250.0), "mm²", CABLE),
+    band("build.wiring.low_voltage.length_m", (0.1, 12.0), "m", CABLE),
+    band("build.wiring.low_voltage.mm2", (0.5, 250.0), "mm²", CABLE),
+    band("build.wiring.charger.length_m", (0.1, 12.0), "m", CABLE),
+    band("build.wiring.charger.mm2", (0.5, 250.0), "mm²", CABLE),
+    band("build.wiring.fuse_a", (20.0, 1200.0), "A", "a fuse of a traction pack"),
+    band("build.wiring.precharge_ohm", (3.0, 2000.0), "Ω", "a precharge resistor"),
+    band("build.wiring.dc_dc_w", (100.0, 5000.0), "W", "a DC-DC converter"),
+    band("build.wiring.battery_ah", (3.0, 120.0), "A·h", "the 12 V battery of a car"),
+    band("build.wiring.battery_usable_pct", (10.0, 100.0), "%", "the 12 V battery of a car"),
+    band("build.wiring.air_c", (-30.0, 90.0), "°C", "the air around the cables of a car"),
     band("build.charger.power_kw", (0.2, 60.0), "kW", "an on-board charger"),
     band("build.charger.efficiency_pct", (70.0, 98.5), "%", "an on-board charger"),
     band("build.charger.end_c_rate", (0.005, 0.6), "", "the end of a charge"),

@@ -21,6 +21,7 @@ use crate::inputs::scenario::Scenario;
 use crate::inputs::season;
 use crate::inputs::start::Start;
 use crate::inputs::taken_in::{Measured, TakenIn, holds};
+use crate::inputs::wiring::Wires;
 use crate::inputs::wltc::Wltc;
 use crate::inputs::{conditions::Conditions, driver::Driver};
 use crate::plausible::doubt_of_road;
@@ -50,6 +51,8 @@ pub struct Prepared {
     pub start: State,
     /// The on-board charger.
     pub charger: OnBoardCharger,
+    /// What is known of the wiring.
+    pub wires: Wires,
     /// The prices that the scenario gives.
     pub prices: Prices,
     /// The drives in SI.
@@ -291,6 +294,7 @@ struct Model {
     driver: sim_core::driver::Driver,
     start: State,
     charger: OnBoardCharger,
+    wires: Wires,
     prices: Prices,
     outdoors: Outdoors,
     masses: Vec<MassLine>,
@@ -419,6 +423,7 @@ fn model(scenario: &Scenario, known: Option<&KnownParts>) -> Result<Model, Fault
         &mut assumptions,
         |assumptions| scenario.build.on_board(&build_at, assumptions),
     )?;
+    let wires = scenario.build.wires(&build_at)?;
     let no_money = Money::default();
     let prices = scenario.money.as_ref().unwrap_or(&no_money).model(&root.field("money"))?;
     let conditions = scenario.conditions.as_ref().unwrap_or(&no_conditions);
@@ -431,13 +436,14 @@ fn model(scenario: &Scenario, known: Option<&KnownParts>) -> Result<Model, Fault
         &mut assumptions,
     )?;
     let car = Car::new(scenario.what_if.of(parts), surroundings);
-    Ok(Model { car, driver, start, charger, prices, outdoors, masses, assumptions })
+    Ok(Model { car, driver, start, charger, wires, prices, outdoors, masses, assumptions })
 }
 
 impl Model {
     /// With all that a report says besides.
     fn into_prepared(self, scenario: Box<Scenario>, read: Read) -> Prepared {
-        let Model { car, driver, start, charger, prices, outdoors, masses, assumptions } = self;
+        let Model { car, driver, start, charger, wires, prices, outdoors, masses, assumptions } =
+            self;
         let Read { file, drives, echo, taken_in } = read;
         let build = &scenario.build;
         let name = scenario.name.clone().or_else(|| build.name.clone());
@@ -449,6 +455,7 @@ impl Model {
             driver,
             start,
             charger,
+            wires,
             prices,
             drives,
             outdoors,

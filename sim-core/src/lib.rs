@@ -80,6 +80,7 @@ pub mod root;
 pub mod state;
 mod stiff;
 pub mod units;
+pub mod windows;
 
 pub use along::Along;
 pub use car::{Car, Flow, Request, Surroundings};
@@ -90,8 +91,8 @@ pub use hold::{climb, descent, endurance, steady};
 pub use ledger::Ledger;
 pub use limit::Limit;
 pub use parts::{
-    air, auxiliaries, brakes, cell, controller, cooling, gearbox, mass, motor, pack, road_load,
-    tyre,
+    air, auxiliaries, brakes, cable, cell, controller, cooling, fault, gearbox, mass, motor, pack,
+    precharge, road_load, tyre,
 };
 pub use state::State;
 pub use trace::Trace;

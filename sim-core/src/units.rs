@@ -283,6 +283,31 @@ pub fn wh_per_mi_from_wh_per_km(consumption_wh_per_km: f64) -> f64 {
 pub fn mi_per_kwh_from_wh_per_km(consumption_wh_per_km: f64) -> f64 {
     mi_from_m(1000.0) * 1000.0 / consumption_wh_per_km
 }
+/// Milliohms from ohms: R · 1000.
+pub fn mohm_from_ohm(resistance_ohm: f64) -> f64 {
+    resistance_ohm * 1000.0
+}
+
+/// Farads from microfarads: C / 10⁶.
+pub fn farad_from_uf(capacitance_uf: f64) -> f64 {
+    capacitance_uf / 1e6
+}
+
+/// Microfarads from farads: C · 10⁶.
+pub fn uf_from_farad(capacitance_f: f64) -> f64 {
+    capacitance_f * 1e6
+}
+
+/// Square metres from square millimetres: A / 10⁶.
+pub fn m2_from_mm2(area_mm2: f64) -> f64 {
+    area_mm2 / 1e6
+}
+
+/// Square millimetres from square metres: A · 10⁶.
+pub fn mm2_from_m2(area_m2: f64) -> f64 {
+    area_m2 * 1e6
+}
+
 /// Ohms from milliohms: R / 1000.
 pub fn ohm_from_mohm(resistance_mohm: f64) -> f64 {
     resistance_mohm / 1000.0

@@ -35,6 +35,9 @@ pub struct LowVoltageLoad {
     pub note: Option<String>,
     /// Mean power while driving, W.
     pub power_w: f64,
+    /// Power while it is on, W, of what comes and goes, such as a brake vacuum pump; left out, the
+    /// mean.
+    pub on_w: Option<f64>,
 }
 
 /// A cabin with a heater on the traction pack.
@@ -56,13 +59,17 @@ pub struct Cabin {
 /// Temperature of a heated cabin where nothing is said, °C (common practice, no source).
 pub(crate) const SET_C: f64 = 20.0;
 /// 12 V loads where nothing is said, W (common practice, no source).
-const LOW_VOLTAGE_W: f64 = 150.0;
+pub(crate) const LOW_VOLTAGE_W: f64 = 150.0;
 
 impl Auxiliaries {
     /// Adds a 12 V load to those that are there or assumed, W.
     pub(crate) fn add_low_voltage(&mut self, item: &str, power_w: f64) {
-        let load =
-            |item: &str, power_w| LowVoltageLoad { item: item.to_owned(), note: None, power_w };
+        let load = |item: &str, power_w| LowVoltageLoad {
+            item: item.to_owned(),
+            note: None,
+            power_w,
+            on_w: None,
+        };
         let loads =
             self.low_voltage.get_or_insert_with(|| vec![load("usual loads", LOW_VOLTAGE_W)]);
         loads.push(load(item, power_w));
@@ -85,6 +92,12 @@ impl Auxiliaries {
                 for (i, load) in list.iter().enumerate() {
                     let load_at = list_at.item(i);
                     sum += load_at.number("power_w", load.power_w, within(0.0, 5000.0))?;
+                    if let Some(on_w) = load_at.optional("on_w", load.on_w, within(0.0, 5000.0))?
+                        && on_w < load.power_w
+                    {
+                        let allowed = format!("at least the mean power_w, {}", load.power_w);
+                        return Err(load_at.refuse("on_w", on_w, allowed));
+                    }
                 }
                 sum
             }

@@ -18,6 +18,7 @@ use crate::inputs::pack::Pack;
 use crate::inputs::reference::Reference;
 use crate::inputs::regen::Regen;
 use crate::inputs::tyre::Tyre;
+use crate::inputs::wiring::{Wires, Wiring};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sim_core::car::Parts;
@@ -76,6 +77,8 @@ pub struct Build {
     pub coolant: Option<Coolant>,
     /// The on-board charger.
     pub charger: Option<Charger>,
+    /// Cables, fuse, precharge and the 12 V side.
+    pub wiring: Option<Wiring>,
     /// Braking with the motor.
     pub regen: Option<Regen>,
     /// The driver.
@@ -273,6 +276,13 @@ impl Build {
     ) -> Result<OnBoardCharger, Fault> {
         let none = Charger::default();
         self.charger.as_ref().unwrap_or(&none).model(&at.field("charger"), assumptions)
+    }
+
+    /// What is known of the wiring.
+    pub(crate) fn wires(&self, at: &FieldPath) -> Result<Wires, Fault> {
+        let none = Wiring::default();
+        let wiring = self.wiring.as_ref().unwrap_or(&none);
+        wiring.model(&at.field("wiring"), &self.controller, self.auxiliaries.as_ref())
     }
 
     /// What rides along where nothing is said.

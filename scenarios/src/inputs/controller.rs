@@ -69,6 +69,8 @@ pub struct Controller {
     pub pack_regen_current_a: Option<f64>,
     /// Largest current to the motor, A (root mean square for alternating current).
     pub motor_current_a: f64,
+    /// Capacitance between its terminals to the pack, µF, which precharge fills.
+    pub capacitance_uf: Option<f64>,
     /// Voltage below which it stops, V.
     pub min_v: f64,
     /// Voltage above which it stops, V.
@@ -105,6 +107,7 @@ impl Controller {
         let current = above(0.0, 5000.0);
         let pack_current_a = at.number("pack_current_a", self.pack_current_a, current)?;
         let motor_current_a = at.number("motor_current_a", self.motor_current_a, current)?;
+        at.optional("capacitance_uf", self.capacitance_uf, above(0.0, 1e6))?;
         let min_v = at.number("min_v", self.min_v, within(0.0, 1500.0))?;
         let max_v = at.number("max_v", self.max_v, above(0.0, 1500.0))?;
         if max_v <= min_v {

@@ -33,4 +33,5 @@ pub mod start;
 pub mod taken_in;
 pub mod tyre;
 pub mod what_if;
+pub mod wiring;
 pub mod wltc;

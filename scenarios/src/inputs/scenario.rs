@@ -62,6 +62,7 @@ impl Scenario {
             ("build", Some("auxiliaries")) => build.auxiliaries = read(value).ok()?,
             ("build", Some("coolant")) => build.coolant = read(value).ok()?,
             ("build", Some("charger")) => build.charger = read(value).ok()?,
+            ("build", Some("wiring")) => build.wiring = read(value).ok()?,
             ("build", Some("regen")) => build.regen = read(value).ok()?,
             ("build", Some("driver")) => build.driver = read(value).ok()?,
             ("conditions", None) => self.conditions = read(value).ok()?,

@@ -10,6 +10,7 @@ pub mod cost;
 pub mod day;
 pub mod descent;
 pub mod drive;
+pub mod electrics;
 pub mod endurance;
 pub mod failure;
 pub mod figure;

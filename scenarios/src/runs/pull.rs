@@ -391,11 +391,22 @@ pub fn recorded<R: Recorder>(
 /// [`Failure`] when the integrator gives up.
 pub fn history(setup: &Setup<'_>, marks: &Marks) -> Result<Vec<Seen>, Failure> {
     let mut history = History::new(setup.car);
-    let close = Tolerance { longest_step_s: 0.2, ..tolerance() };
-    match farthest(setup, marks, &close, &mut history) {
+    match closely(setup, marks, &mut history) {
         Ok(()) | Err(Failure::Invalid(_)) => Ok(history.into_seen()),
         Err(other) => Err(other),
     }
+}
+
+/// The same as [`recorded`] in steps of at most 0.2 s.
+///
+/// # Errors
+/// As [`recorded`].
+pub fn closely<R: Recorder>(
+    setup: &Setup<'_>,
+    marks: &Marks,
+    recorder: &mut R,
+) -> Result<(), Failure> {
+    farthest(setup, marks, &Tolerance { longest_step_s: 0.2, ..tolerance() }, recorder)
 }
 
 fn farthest<R: Recorder>(

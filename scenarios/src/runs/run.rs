@@ -4,7 +4,8 @@ use crate::files::suggestion;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Figure, declared};
 use crate::runs::{
-    charge, climb, cost, day, descent, drive, endurance, pull, rating, regen, season, standing,
+    charge, climb, cost, day, descent, drive, electrics, endurance, pull, rating, regen, season,
+    standing,
 };
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -42,6 +43,8 @@ pub enum Run {
     Regen,
     /// Speeds and grades.
     Endurance,
+    /// The wiring.
+    Electrics,
 }
 
 /// What is known of a run.
@@ -132,6 +135,12 @@ const RUNS: &[Entry] = &[
         name: "endurance",
         words: "Steady speeds of 40 to 120 km/h on grades of 0 to 10 %, in the best gear for each",
         figures: || declared(endurance::FIGURES),
+    },
+    Entry {
+        run: Run::Electrics,
+        name: "electrics",
+        words: "Currents of every lead over pull, climb, pass, road and charge, and what protects them",
+        figures: || declared(electrics::FIGURES),
     },
 ];
 

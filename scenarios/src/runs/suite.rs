@@ -11,7 +11,8 @@ use crate::runs::pull::Marks;
 use crate::runs::regen::Grid;
 use crate::runs::run::Run;
 use crate::runs::{
-    charge, climb, cost, day, descent, drive, endurance, pull, rating, regen, season, standing,
+    charge, climb, cost, day, descent, drive, electrics, endurance, pull, rating, regen, season,
+    standing,
 };
 use rayon::prelude::*;
 use sim_core::Trace;
@@ -141,6 +142,11 @@ impl Suite {
             Run::Regen => read(regen::FIGURES, &regen::report(car, road, trace, &Grid::default())?),
             Run::Endurance => {
                 read(endurance::FIGURES, &endurance::report(&setup, &Map::default(), || ())?)
+            }
+            Run::Electrics => {
+                let climb = self.climb;
+                let plan = electrics::Plan { climb, ..electrics::Plan::default() };
+                read(electrics::FIGURES, &electrics::report(car, road, trace, &plan)?)
             }
         })
     }

@@ -3,12 +3,15 @@
 pub mod air;
 pub mod auxiliaries;
 pub mod brakes;
+pub mod cable;
 pub mod cell;
 pub mod controller;
 pub mod cooling;
+pub mod fault;
 pub mod gearbox;
 pub mod mass;
 pub mod motor;
 pub mod pack;
+pub mod precharge;
 pub mod road_load;
 pub mod tyre;

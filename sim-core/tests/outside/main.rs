@@ -36,4 +36,6 @@ mod top_speed_and_grades;
 mod trace_tolerance;
 mod tyre_temperature;
 mod weather;
+mod windows;
+mod wiring;
 mod worked_examples;

@@ -1,0 +1,171 @@
+//! The 12 V side: what draws on it, what the converter must give, and what the battery is good for.
+
+use crate::files::assumption::{Assumption, usual};
+use crate::inputs::auxiliaries::LOW_VOLTAGE_W;
+use crate::inputs::wiring::Wires;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::auxiliaries::Auxiliaries;
+use sim_core::units;
+
+/// Voltage that a converter holds on a 12 V side, and that of its battery while it is drawn on, V.
+const HELD_V: f64 = 13.8;
+const BATTERY_V: f64 = 12.0;
+/// Capacity of a small 12 V battery, A·h, and the share of it that may be drawn.
+const BATTERY_AH: f64 = 20.0;
+const BATTERY_USABLE: f64 = 0.5;
+/// How long the battery should carry what a car needs to get off the road and be seen, h.
+const SAFE_H: f64 = 0.5;
+
+/// What is usual of 12 V consumers, W while they are on (common practice, no source); whether the car
+/// needs it to roll on and be seen.
+const TYPICAL: [(&str, f64, bool); 12] = [
+    ("dipped headlights, two", 110.0, true),
+    ("side, tail and instrument lights", 30.0, true),
+    ("coils of two contactors", 25.0, true),
+    ("controller and cell management", 15.0, true),
+    ("brake lights", 42.0, false),
+    ("brake vacuum pump", 120.0, false),
+    ("wipers", 60.0, false),
+    ("cabin fan", 120.0, false),
+    ("fan or coolant pump of the controller", 60.0, false),
+    ("heated rear window", 140.0, false),
+    ("horn", 60.0, false),
+    ("radio", 20.0, false),
+];
+
+/// A 12 V consumer.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ConsumerReport {
+    /// What it is.
+    pub item: String,
+    /// Mean power while driving, W; nothing where only what it takes while it is on is known.
+    pub mean_w: Option<f64>,
+    /// Power while it is on, W.
+    pub on_w: f64,
+}
+
+/// The 12 V battery.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct BatteryReport {
+    /// Capacity, A·h.
+    pub capacity_ah: f64,
+    /// Share of it that may be drawn, %.
+    pub drawn_pct: f64,
+    /// What that is, Wh at 12 V.
+    pub drawn_wh: f64,
+    /// Hours with the mean of all 12 V loads if the converter fails; `null` where there is no load.
+    pub all_h: Option<f64>,
+    /// Hours with contactors, controller and lights alone.
+    pub lights_h: f64,
+    /// What those take, W.
+    pub lights_w: f64,
+    /// For how long the smallest battery carries them, h.
+    pub least_for_h: f64,
+    /// The smallest battery for that, A·h.
+    pub least_ah: f64,
+}
+
+/// The 12 V side.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct BalanceReport {
+    /// Voltage that the converter holds, V.
+    pub held_v: f64,
+    /// The build's own loads; one of them where it lists none.
+    pub loads: Vec<ConsumerReport>,
+    /// Whether the build lists them.
+    pub listed: bool,
+    /// Their mean, W.
+    pub mean_w: f64,
+    /// The same, A.
+    pub mean_a: f64,
+    /// All of them on at once, W.
+    pub all_on_w: f64,
+    /// The same, A.
+    pub all_on_a: f64,
+    /// What the converter can give, W, where it is known.
+    pub converter_w: Option<f64>,
+    /// What it has to spare with all of them on, W; negative where the battery must help.
+    pub spare_w: Option<f64>,
+    /// What is usual, for a list of one's own (common practice, no source).
+    pub typical: Vec<ConsumerReport>,
+    /// The battery.
+    pub battery: BatteryReport,
+}
+
+/// Voltage of the 12 V side, V.
+pub(super) fn held_v(wires: &Wires, assumptions: &mut Vec<Assumption>) -> f64 {
+    wires.low_voltage_v.unwrap_or_else(|| {
+        let why = "what charges a lead battery, common practice";
+        let path = "build.wiring.low_voltage_v".to_owned();
+        assumptions.push(Assumption::number(path, usual(HELD_V, "V", why)));
+        HELD_V
+    })
+}
+
+/// The balance.
+pub(super) fn balance(
+    auxiliaries: &Auxiliaries,
+    wires: &Wires,
+    held_v: f64,
+    assumptions: &mut Vec<Assumption>,
+) -> BalanceReport {
+    let mut assume = |name: &str, value, unit, why| {
+        let path = format!("build.wiring.{name}");
+        assumptions.push(Assumption::number(path, usual(value, unit, why)));
+        value
+    };
+    let capacity_ah = wires
+        .battery_ah
+        .unwrap_or_else(|| assume("battery_ah", BATTERY_AH, "A·h", "a small 12 V battery"));
+    let usable = wires.battery_usable.unwrap_or_else(|| {
+        let pct = units::pct_from_share(BATTERY_USABLE);
+        assume("battery_usable_pct", pct, "%", "half of a lead battery, common practice");
+        BATTERY_USABLE
+    });
+    let listed = wires.consumers.as_ref();
+    let consumer = |load: &crate::inputs::wiring::Consumer| ConsumerReport {
+        item: load.item.clone(),
+        mean_w: Some(load.mean_w),
+        on_w: load.on_w,
+    };
+    let loads: Vec<ConsumerReport> = match listed {
+        Some(list) => list.iter().map(consumer).collect(),
+        None => vec![ConsumerReport {
+            item: "usual loads, assumed".to_owned(),
+            mean_w: Some(LOW_VOLTAGE_W),
+            on_w: LOW_VOLTAGE_W,
+        }],
+    };
+    let mean_w = auxiliaries.low_voltage_w;
+    let all_on_w = loads.iter().map(|load| load.on_w).sum::<f64>();
+    let lights_w: f64 = TYPICAL.iter().filter(|one| one.2).map(|one| one.1).sum();
+    let drawn_wh = capacity_ah * usable * BATTERY_V;
+    let typical = |(item, on_w, _): &(&str, f64, bool)| ConsumerReport {
+        item: (*item).to_owned(),
+        mean_w: None,
+        on_w: *on_w,
+    };
+    BalanceReport {
+        held_v,
+        listed: listed.is_some(),
+        loads,
+        mean_w,
+        mean_a: mean_w / held_v,
+        all_on_w,
+        all_on_a: all_on_w / held_v,
+        converter_w: wires.dc_dc_w,
+        spare_w: wires.dc_dc_w.map(|watts| watts - all_on_w),
+        typical: TYPICAL.iter().map(typical).collect(),
+        battery: BatteryReport {
+            capacity_ah,
+            drawn_pct: units::pct_from_share(usable),
+            drawn_wh,
+            all_h: (mean_w > 0.0).then(|| drawn_wh / mean_w),
+            lights_h: drawn_wh / lights_w,
+            lights_w,
+            least_for_h: SAFE_H,
+            least_ah: lights_w * SAFE_H / (BATTERY_V * usable),
+        },
+    }
+}

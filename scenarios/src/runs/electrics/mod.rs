@@ -1,0 +1,600 @@
+//! What the wiring must carry: currents over windows of time in every lead, the 12 V balance,
+//! precharge, short circuits and cables.
+
+mod balance;
+mod cables;
+mod leads;
+mod protection;
+
+pub use balance::{BalanceReport, BatteryReport, ConsumerReport};
+pub use cables::{CableReport, CableRow};
+pub use leads::{Case, Governing, LargestReport, Lead, LeadReport, LeadRun, WindowReport};
+pub use protection::{FaultReport, FaultState, PrechargeReport};
+
+use crate::files::assumption::Assumption;
+use crate::inputs::outlet::Outlet;
+use crate::prepared::Prepared;
+use crate::runs::charge;
+use crate::runs::failure::Failure;
+use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain};
+use crate::runs::grade::grade_pct;
+use crate::runs::pull::{self, Marks};
+use crate::runs::{climb, drive};
+use crate::words::number;
+use cables::Circuits;
+use leads::{Carried, Driven, Watch};
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::charging::{self, ChargeEnding};
+use sim_core::climb::Hill;
+use sim_core::motor::Kind;
+use sim_core::units;
+use sim_core::windows::{Stretch, Windows};
+use sim_core::{Node, State, Trace};
+
+/// What the leads are to be watched over.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Plan {
+    /// The hill in place of the scenario's climb.
+    pub climb: Option<Hill>,
+    /// The socket; left out, the smallest of the named ones that gives all that the charger takes.
+    pub outlet: Option<Outlet>,
+}
+
+/// A run over which the leads were watched, or why it was not.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct CaseReport {
+    /// Which.
+    pub case: Case,
+    /// What was driven, in words.
+    pub words: String,
+    /// How long it lasted, s; `null` where it was not driven.
+    pub lasted_s: Option<f64>,
+    /// Why it was not driven, or not to its end.
+    pub not_done: Option<String>,
+}
+
+/// What to ask of a part.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct AskReport {
+    /// The part.
+    pub part: &'static str,
+    /// What its sheet must say.
+    pub words: String,
+}
+
+/// What the wiring must carry.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ElectricsReport {
+    /// Runs over which the leads were watched.
+    pub cases: Vec<CaseReport>,
+    /// Lowest voltage of the pack under load in them, V.
+    pub lowest_v: f64,
+    /// The leads.
+    pub leads: Vec<LeadReport>,
+    /// The 12 V side.
+    pub balance: BalanceReport,
+    /// Precharge.
+    pub precharge: PrechargeReport,
+    /// Short circuits.
+    pub fault: FaultReport,
+    /// Cables by cross-section.
+    pub cables: Vec<CableReport>,
+    /// What to ask of each part.
+    pub asks: Vec<AskReport>,
+    /// What does not fit together, or was not driven.
+    pub notes: Vec<String>,
+    /// What was taken for granted for this alone.
+    pub assumptions: Vec<Assumption>,
+    /// What is not modelled.
+    pub not_modelled: [&'static str; 5],
+    /// What to beware of.
+    pub cautions: [&'static str; 6],
+    /// Why a run was not carried out, where figures must not count.
+    #[serde(skip)]
+    not_done: Option<&'static str>,
+}
+
+const NOT_MODELLED: [&str; 5] = [
+    "inductance, so neither how fast a short circuit's current rises nor the time constant for which a \
+     DC fuse must be made",
+    "ripple of the controller's capacitors and the pulses of motor current, which heat cables a little \
+     more than their mean over a step",
+    "bundles, conduits and hot neighbours, in which a cable carries less than by itself in still air",
+    "inrush of 12 V motors and lamps, and what a cold or old 12 V battery has lost",
+    "loads that stay on while the car charges, and the way down a hill (`descent`)",
+];
+
+const CAUTIONS: [&str; 6] = [
+    "A traction pack cannot be switched off: its cells are live from the day they are joined, and more \
+     than 60 V of direct current can kill (the limit of UN R100 and ISO 6469-3, from memory). Insulated \
+     tools, gloves for the voltage, one hand, never alone.",
+    "Whoever works on it should be trained or licensed for high voltage; local codes and the inspection \
+     for the road decide, not this page.",
+    "The traction circuit stays isolated from the car's body, on both sides, and is watched: UN R100 asks \
+     for 100 Ω/V of direct and 500 Ω/V of alternating circuits (from memory).",
+    "Switches, contactors and fuses for alternating current do not break direct current: ask for their \
+     DC rating at the pack's highest voltage.",
+    "The fuse sits at the pack, in reach of a short circuit anywhere behind it; a second one in the \
+     middle and a service disconnect keep each half safe to touch.",
+    "Capacitors hold the pack's voltage after it is switched off: wait, measure, then touch.",
+];
+
+/// What the currents are.
+const PACK_HOW: &str = "direct current at the pack's terminals: the power of controller and auxiliaries \
+                        over the voltage under load";
+const AC_HOW: &str = "root mean square of each phase: torque times the motor's amperes per newton metre \
+                      (more where the field is weakened), and across it the magnetising current of an \
+                      induction motor; the peak of the wave is 1.41 times as much";
+const DC_HOW: &str = "armature and field in series: the current that makes the torque, which grows with \
+                      its square until the iron saturates; at low speed the chopper makes far more of it \
+                      than it takes from the pack";
+const LOW_HOW: &str = "mean power of the 12 V loads over the voltage that the converter holds";
+const IN_HOW: &str = "the same over the converter's efficiency, at the pack's voltage";
+const HEATER_HOW: &str = "power of the cabin heater at the pack's voltage";
+const OUT_HOW: &str = "direct current into the pack";
+const MAINS_HOW: &str = "power from the wall over the socket's voltage, at a power factor of 1";
+
+/// Whether a case was driven, and what was found.
+struct Outcome {
+    report: CaseReport,
+    driven: Option<Driven>,
+    low_pack_v: f64,
+    /// Why its figures must not count.
+    not_done: Option<&'static str>,
+}
+
+impl Outcome {
+    fn not_driven(case: Case, why: impl Into<String>) -> Self {
+        let words = String::new();
+        let report = CaseReport { case, words, lasted_s: None, not_done: Some(why.into()) };
+        Self { report, driven: None, low_pack_v: f64::INFINITY, not_done: None }
+    }
+
+    fn of(case: Case, words: String, watch: Watch<'_>, not_done: Option<&'static str>) -> Self {
+        let low_pack_v = watch.low_pack_v;
+        Self { low_pack_v, ..Self::carried(case, words, watch.carried(), not_done) }
+    }
+
+    fn carried(
+        case: Case,
+        words: String,
+        carried: Vec<Carried>,
+        not_done: Option<&'static str>,
+    ) -> Self {
+        let lasted_s = carried.first().map(|one| one.loads.lasted_s);
+        let report = CaseReport { case, words, lasted_s, not_done: not_done.map(str::to_owned) };
+        let driven = Some(Driven { case, carried });
+        Self { report, driven, low_pack_v: f64::INFINITY, not_done }
+    }
+}
+
+/// The smallest named socket that gives all that a charger takes, or else the one that gives most.
+fn ample(power_w: f64) -> Outlet {
+    let mut sockets = Outlet::presets();
+    sockets.sort_by(|a, b| a.power_w().total_cmp(&b.power_w()));
+    let first = sockets.iter().position(|socket| socket.power_w() >= power_w);
+    let index = first.unwrap_or(sockets.len() - 1);
+    sockets.swap_remove(index)
+}
+
+fn pulled(car: &Prepared, low_v: f64) -> Result<Outcome, Failure> {
+    let usual = Marks::metric();
+    let own = car.drives.pull.as_ref().map(|own| Marks::of(own, usual.clone())).unwrap_or(usual);
+    let marks = Marks { from_mps: 0.0, ..own };
+    let setup = car.setup();
+    let mut watch = Watch::over_pieces(setup.car, low_v);
+    match pull::closely(&setup, &marks, &mut watch) {
+        Ok(()) => {
+            let words =
+                "full throttle from rest to the highest of the timed speeds that it reaches";
+            Ok(Outcome::of(Case::Pull, words.to_owned(), watch, None))
+        }
+        Err(Failure::Invalid(why)) => Ok(Outcome::not_driven(Case::Pull, why)),
+        Err(other) => Err(other),
+    }
+}
+
+fn climbed(car: &Prepared, case: Case, hill: Option<Hill>, low_v: f64) -> Result<Outcome, Failure> {
+    let Some(hill) = hill else {
+        let field = format!("the scenario has no {0}: runs.{0} gives one", case.name());
+        return Ok(Outcome::not_driven(case, field));
+    };
+    if hill.slope.sin < 0.0 {
+        return Ok(Outcome::not_driven(case, "it goes down, which is a descent"));
+    }
+    let setup = car.setup();
+    let best = climb::best(&setup, &hill)?;
+    let mut watch = Watch::over_pieces(setup.car, low_v);
+    climb::recorded(&setup, &hill, best.gear - 1, &mut watch)?;
+    let words = format!(
+        "{} % at {} km/h for {} km",
+        number(grade_pct(hill.slope), 1),
+        number(units::kmh_from_mps(hill.speed_mps), 0),
+        number(units::km_from_m(hill.distance_m), 1),
+    );
+    Ok(Outcome::of(case, words, watch, best.not_done()))
+}
+
+fn driven(car: &Prepared, road: &str, trace: &Trace, low_v: f64) -> Outcome {
+    let setup = car.setup();
+    let mut watch = Watch::over_steps(setup.car, low_v);
+    let found = drive::drive(&setup, trace, &mut watch);
+    let not_done = drive::undriven(&found, trace);
+    Outcome::of(Case::Road, format!("{road}, once"), watch, not_done)
+}
+
+/// A whole charge from an empty pack.
+fn charged(car: &Prepared, outlet: &Outlet) -> Outcome {
+    let pack = &car.car.parts().pack;
+    let cells_k = car.start.temperature_k[Node::Cells];
+    let charge = pack.mean_charge_when_empty(cells_k).clamp(0.0, pack.max_charge);
+    let start = State { charge, ..car.start };
+    let supply = charge::supply(&car.charger, outlet.power_w());
+    let (mut out, mut mains) = (Windows::default(), Windows::default());
+    let mut largest = [0.0_f64; 2];
+    let found =
+        charging::charge(&car.car, &start, &supply, pack.max_charge, charge::MOST_S, |sample| {
+            let wall_a = sample.wall_w / outlet.volts;
+            out.see(Stretch::held(sample.step_s, sample.pack_a));
+            mains.see(Stretch::held(sample.step_s, wall_a));
+            largest = [largest[0].max(sample.pack_a), largest[1].max(wall_a)];
+        });
+    let refused = matches!(found.ending, ChargeEnding::Refused(_));
+    if found.time_s == 0.0 {
+        let why = match found.ending {
+            ChargeEnding::Refused(limit) => {
+                format!(
+                    "the cells take no charge: {}",
+                    crate::runs::limits::NamedLimit(limit).words()
+                )
+            }
+            _ => "the pack is full when it is empty".to_owned(),
+        };
+        return Outcome::not_driven(Case::Charge, why);
+    }
+    let (out, mains) = (out.end(), mains.end());
+    let carried = |lead, loads, out_a, back_a| Carried { lead, loads, out_a, back_a };
+    let all = vec![
+        // Through the pack's lead it flows the other way.
+        carried(Lead::Pack, out, 0.0, largest[0]),
+        carried(Lead::ChargerOut, out, largest[0], 0.0),
+        carried(Lead::ChargerIn, mains, largest[1], 0.0),
+    ];
+    let words = format!("a whole charge from an empty pack at {}", outlet.name);
+    let not_done = refused.then_some("the cells refused to be charged before they were full");
+    Outcome::carried(Case::Charge, words, all, not_done)
+}
+
+/// Watches the leads over every run of a car.
+///
+/// # Errors
+/// [`Failure`] when the integrator gives up.
+pub fn report(
+    car: &Prepared,
+    road: &str,
+    trace: &Trace,
+    plan: &Plan,
+) -> Result<ElectricsReport, Failure> {
+    let (parts, wires) = (car.car.parts(), &car.wires);
+    let mut assumptions = Vec::new();
+    let low_v = balance::held_v(wires, &mut assumptions);
+    let outlet = match &plan.outlet {
+        Some(outlet) => outlet.clone(),
+        None => ample(car.charger.power_w / car.charger.efficiency),
+    };
+    let own_climb = plan.climb.or(car.drives.climb);
+    let outcomes = Case::ALL
+        .into_par_iter()
+        .map(|case| match case {
+            Case::Pull => pulled(car, low_v),
+            Case::Climb => climbed(car, case, Some(own_climb.unwrap_or_else(climb::usual)), low_v),
+            Case::Pass => climbed(car, case, car.drives.pass, low_v),
+            Case::Road => Ok(driven(car, road, trace, low_v)),
+            Case::Charge => Ok(charged(car, &outlet)),
+        })
+        .collect::<Result<Vec<Outcome>, Failure>>()?;
+    let mut notes = Vec::new();
+    if own_climb.is_none() {
+        let usual = "The scenario has no climb, so a usual motorway hill stands in for it: runs.climb \
+                     gives the steepest long one that the car will meet.";
+        notes.push(usual.to_owned());
+    }
+    let pack = &parts.pack;
+    let series_motor = matches!(parts.motor.machine.kind, Kind::SeriesDc { .. });
+    let driven: Vec<Driven> = outcomes.iter().filter_map(|one| one.driven.clone()).collect();
+    let balance = balance::balance(&parts.auxiliaries, wires, low_v, &mut assumptions);
+    let fault = FaultReport::of(pack, wires);
+    protection::assumed(pack, &mut assumptions);
+    let controller = &parts.controller;
+    let known = |lead: Lead| match lead {
+        Lead::Pack => (PACK_HOW, Some(controller.pack_current_a)),
+        Lead::Motor if series_motor => (DC_HOW, Some(controller.motor_current_a)),
+        Lead::Motor => (AC_HOW, Some(controller.motor_current_a)),
+        Lead::DcDcOut => (LOW_HOW, wires.dc_dc_w.map(|watts| watts / low_v)),
+        Lead::DcDcIn => (IN_HOW, None),
+        Lead::Heater => (HEATER_HOW, None),
+        Lead::ChargerOut => (OUT_HOW, None),
+        Lead::ChargerIn => (MAINS_HOW, Some(outlet.amps)),
+    };
+    let has = |lead: &Lead| *lead != Lead::Heater || parts.auxiliaries.cabin.is_some();
+    let leads: Vec<LeadReport> = Lead::ALL
+        .into_iter()
+        .filter(has)
+        .filter_map(|lead| LeadReport::of(lead, known(lead), &driven))
+        .collect();
+    let lowest_v = outcomes.iter().map(|one| one.low_pack_v).fold(f64::INFINITY, f64::min);
+    let lowest_v = if lowest_v.is_finite() { lowest_v.max(0.0) } else { fault.least.pack_v };
+    let circuits = Circuits {
+        series_motor,
+        pack_v: lowest_v,
+        low_v,
+        low_a: wires.dc_dc_w.map_or(balance.all_on_a, |watts| balance.all_on_a.max(watts / low_v)),
+        mains_v: outlet.volts,
+    };
+    let cables = cables::cables(&leads, wires, &circuits, &mut assumptions);
+    let precharge = PrechargeReport::of(pack, wires);
+    let mut found = ElectricsReport {
+        not_done: outcomes.iter().find_map(|one| one.not_done),
+        cases: outcomes.into_iter().map(|one| one.report).collect(),
+        lowest_v,
+        leads,
+        balance,
+        precharge,
+        fault,
+        cables,
+        asks: Vec::new(),
+        notes,
+        assumptions,
+        not_modelled: NOT_MODELLED,
+        cautions: CAUTIONS,
+    };
+    found.notes.extend(found.doubts());
+    found.asks = found.asked();
+    Ok(found)
+}
+
+impl ElectricsReport {
+    /// A lead, if current flowed in it.
+    pub fn lead(&self, lead: Lead) -> Option<&LeadReport> {
+        self.leads.iter().find(|report| report.lead == lead)
+    }
+
+    /// What does not fit together, or must not be read off this.
+    fn doubts(&self) -> Vec<String> {
+        let mut found = Vec::new();
+        let pack = self.lead(Lead::Pack);
+        if let Some(rms) = pack.and_then(|pack| pack.rms(1800.0)).filter(|rms| !rms.covered) {
+            found.push(format!(
+                "No run lasts 30 min, so that of 30 min, from the {}, takes the car as standing before \
+                 and after: a continuous rating must not be taken from it. A longer hill or road \
+                 (runs.pass, --cycle) tells it.",
+                rms.case.name()
+            ));
+        }
+        let (least, amps) = (&self.fault.least, self.fault.fuse_a);
+        if let (Some(times), Some(amps)) = (self.fault.least_over_fuse, amps) {
+            if times < self.fault.blows_at {
+                found.push(format!(
+                    "The empty, cold and worn pack drives {} A into a short circuit, {} times the fuse's \
+                     {} A: a fuse that needs some {} times to blow at once may burn long before it does. \
+                     Ask for its time-current curve there, or for a smaller one.",
+                    number(least.behind_harness_a, 0),
+                    number(times, 1),
+                    number(amps, 0),
+                    number(self.fault.blows_at, 0)
+                ));
+            }
+            let rms = |window_s: f64| pack.and_then(|pack| pack.rms(window_s));
+            if let Some(long) = rms(1800.0).filter(|long| long.amps > amps) {
+                found.push(format!(
+                    "The fuse of {} A is smaller than the {} A that the {} asks of it over 30 min: it \
+                     would blow on the way.",
+                    number(amps, 0),
+                    number(long.amps, 0),
+                    long.case.name()
+                ));
+            }
+        }
+        let own = self.cables.iter().find(|cable| cable.lead == Lead::Pack);
+        if let Some(mohm) = own.and_then(|cable| cable.stated_mohm)
+            && mohm > self.fault.harness_mohm
+        {
+            found.push(format!(
+                "The pack's cable alone has {} mΩ, more than the {} mΩ of pack.harness_mohm, with which \
+                 the car was driven: put in the whole harness.",
+                number(mohm, 2),
+                number(self.fault.harness_mohm, 2)
+            ));
+        }
+        let balance = &self.balance;
+        if let Some(watts) = balance.converter_w.filter(|watts| *watts < balance.mean_w) {
+            found.push(format!(
+                "The DC-DC converter's {} W are less than the {} W that the 12 V side takes on the mean: \
+                 the battery runs down while driving.",
+                number(watts, 0),
+                number(balance.mean_w, 0)
+            ));
+        }
+        found
+    }
+
+    /// What to ask of each part.
+    fn asked(&self) -> Vec<AskReport> {
+        let mut asks = Vec::new();
+        let mut ask = |part, words| asks.push(AskReport { part, words });
+        let fault = &self.fault;
+        let highest = number(fault.highest_v, 0);
+        let rms = |lead: Lead, window_s: f64| {
+            self.lead(lead).and_then(|lead| lead.rms(window_s)).map_or(0.0, |rms| rms.amps)
+        };
+        let amps = |lead, window_s| number(rms(lead, window_s), 0);
+        let long = |lead: Lead| {
+            let of = self.lead(lead).and_then(|lead| lead.rms(1800.0));
+            let (amps, of) = of.map_or((0.0, "no run"), |of| (of.amps, of.case.name()));
+            format!("{} A RMS ({of})", number(amps, 0))
+        };
+        ask(
+            "pack fuse",
+            format!(
+                "direct current at {highest} V or more; breaks {} A there (a short circuit at the cells \
+                 of the full, warm pack; {} A behind the harness); carries {} for hours where it sits, \
+                 {} A for 10 min, {} A for 1 min and {} A for 10 s without ageing; blows at once on {} A",
+                number(fault.largest.at_cells_a, 0),
+                number(fault.largest.behind_harness_a, 0),
+                long(Lead::Pack),
+                amps(Lead::Pack, 600.0),
+                amps(Lead::Pack, 60.0),
+                amps(Lead::Pack, 10.0),
+                number(fault.least.behind_harness_a, 0)
+            ),
+        );
+        let peak = self.lead(Lead::Pack).map_or(0.0, |lead| {
+            lead.runs.iter().map(|run| run.peak_a.max(run.back_a)).fold(0.0, f64::max)
+        });
+        let controls = self.lead(Lead::Pack).and_then(|lead| lead.allows_a).unwrap_or(peak);
+        ask(
+            "main contactors",
+            format!(
+                "direct current at {highest} V or more, both ways where there is regen; carries {}; \
+                 breaks {} A at that voltage, what the controller may draw when they are opened by \
+                 mistake; bears {} A until the fuse has blown",
+                long(Lead::Pack),
+                number(controls.max(peak), 0),
+                number(fault.largest.behind_harness_a, 0)
+            ),
+        );
+        ask(
+            "motor leads",
+            format!(
+                "{}, {} A for 10 min and {} A for 1 min",
+                long(Lead::Motor),
+                amps(Lead::Motor, 600.0),
+                amps(Lead::Motor, 60.0)
+            ),
+        );
+        let balance = &self.balance;
+        ask(
+            "DC-DC converter",
+            format!(
+                "{} W ({} A at {} V) with all 12 V loads on, {} W on the mean; input from {} to {highest} \
+                 V, fused by itself",
+                number(balance.all_on_w, 0),
+                number(balance.all_on_a, 0),
+                number(balance.held_v, 1),
+                number(balance.mean_w, 0),
+                number(self.lowest_v, 0)
+            ),
+        );
+        ask(
+            "12 V battery",
+            format!(
+                "{} A·h carry contactors, controller and lights for {} min with {} % drawn",
+                number(balance.battery.least_ah, 0),
+                number(60.0 * balance.battery.least_for_h, 0),
+                number(balance.battery.drawn_pct, 0)
+            ),
+        );
+        let precharge = &self.precharge;
+        ask(
+            "precharge resistor",
+            match (precharge.resistor_ohm, precharge.energy_j, precharge.time_s, precharge.needs) {
+                (Some(ohm), Some(joules), Some(time_s), _) => format!(
+                    "{} Ω, direct current at {highest} V; takes {} J in each attempt and {} W while they \
+                     follow every {} s; {} % after {} s; a time limit, as {} W stay on it where something \
+                     behind it draws",
+                    number(ohm, if ohm < 20.0 { 1 } else { 0 }),
+                    number(joules, 0),
+                    number(precharge.attempts_w.unwrap_or(0.0), 0),
+                    number(precharge.attempt_every_s, 0),
+                    number(precharge.closes_at_pct, 0),
+                    number(time_s, if time_s < 10.0 { 2 } else { 0 }),
+                    number(precharge.first_w.unwrap_or(0.0), 0)
+                ),
+                (.., needs) => format!("not known without {}", needs.unwrap_or("a resistor")),
+            },
+        );
+        if self.lead(Lead::ChargerIn).is_some() {
+            ask(
+                "charger lead",
+                format!(
+                    "{} A from the mains for hours, {} A into the pack at up to {highest} V, fused at the \
+                     pack's end",
+                    number(rms(Lead::ChargerIn, 1800.0), 1),
+                    number(rms(Lead::ChargerOut, 1800.0), 1)
+                ),
+            );
+        }
+        asks
+    }
+}
+
+impl Report for ElectricsReport {
+    fn not_done(&self) -> Option<&'static str> {
+        self.not_done
+    }
+}
+
+fn rms(report: &ElectricsReport, lead: Lead, window_s: f64) -> Option<f64> {
+    Some(report.lead(lead)?.rms(window_s)?.amps)
+}
+
+/// The figures of the wiring.
+pub const FIGURES: &[Reading<ElectricsReport>] = &[
+    lower("pack_rms_10s_a", Unit::A, "largest RMS current of the pack's lead over 10 s", |r| {
+        rms(r, Lead::Pack, 10.0)
+    }),
+    lower("pack_rms_1min_a", Unit::A, "largest RMS current of the pack's lead over 1 min", |r| {
+        rms(r, Lead::Pack, 60.0)
+    }),
+    lower("pack_rms_10min_a", Unit::A, "largest RMS current of the pack's lead over 10 min", |r| {
+        rms(r, Lead::Pack, 600.0)
+    }),
+    lower("pack_rms_30min_a", Unit::A, "largest RMS current of the pack's lead over 30 min", |r| {
+        rms(r, Lead::Pack, 1800.0)
+    }),
+    lower("phase_rms_10s_a", Unit::A, "largest RMS current of a motor lead over 10 s", |r| {
+        rms(r, Lead::Motor, 10.0)
+    }),
+    lower("phase_rms_1min_a", Unit::A, "largest RMS current of a motor lead over 1 min", |r| {
+        rms(r, Lead::Motor, 60.0)
+    }),
+    lower("phase_rms_10min_a", Unit::A, "largest RMS current of a motor lead over 10 min", |r| {
+        rms(r, Lead::Motor, 600.0)
+    }),
+    lower("phase_rms_30min_a", Unit::A, "largest RMS current of a motor lead over 30 min", |r| {
+        rms(r, Lead::Motor, 1800.0)
+    }),
+    plain("pack_back_a", Unit::A, "largest current into the pack at any moment", |r| {
+        Some(r.lead(Lead::Pack)?.back.map_or(0.0, |(amps, _)| amps))
+    }),
+    plain("charger_mains_a", Unit::A, "current of the charger from the mains, for hours", |r| {
+        rms(r, Lead::ChargerIn, 1800.0)
+    }),
+    lower("dc_dc_a", Unit::A, "current at 12 V with all low-voltage loads on", |r| {
+        Some(r.balance.all_on_a)
+    }),
+    higher(
+        "battery_12v_h",
+        Unit::H,
+        "how long the 12 V battery carries contactors, controller and lights if the converter fails",
+        |r| Some(r.balance.battery.lights_h),
+    ),
+    lower(
+        "fault_current_a",
+        Unit::A,
+        "short circuit behind the harness of the full, warm pack, which fuse and contactors must bear",
+        |r| Some(r.fault.largest.behind_harness_a),
+    ),
+    higher(
+        "least_fault_current_a",
+        Unit::A,
+        "short circuit behind the harness of the empty, cold and worn pack, which a fuse must still \
+         blow on",
+        |r| Some(r.fault.least.behind_harness_a),
+    ),
+    plain("pack_highest_v", Unit::V, "highest voltage of the pack, while it is charged", |r| {
+        Some(r.fault.highest_v)
+    }),
+];

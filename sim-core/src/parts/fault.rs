@@ -1,0 +1,41 @@
+//! What a pack drives into a short circuit.
+
+use crate::pack::Pack;
+
+/// A bolted short circuit of a pack.
+///
+/// `I = V/(R_cells + R_harness)` with the rested voltage and the ohmic part of the cells' resistance
+/// alone: their polarisation builds up over seconds, and a fuse is to break within milliseconds. The
+/// inductance of the loop, which sets how fast the current rises, is not in it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fault {
+    /// Rested voltage, V.
+    pub volts: f64,
+    /// Ohmic resistance of the cells, Ω.
+    pub cells_ohm: f64,
+    /// Bars, cables, fuse and contactors, Ω.
+    pub harness_ohm: f64,
+}
+
+impl Fault {
+    /// Of a pack at a charge of its mean cell and a temperature of its cells.
+    pub fn of(pack: &Pack, charge: f64, cells_k: f64) -> Self {
+        let cell = &pack.cell;
+        let growth = cell.resistance_factor.at(cells_k) * pack.resistance_growth;
+        Self {
+            volts: pack.series * cell.open_circuit_v.at(charge),
+            cells_ohm: pack.series / pack.parallel * cell.resistance_ohm.at(charge) * growth,
+            harness_ohm: pack.harness_ohm,
+        }
+    }
+
+    /// Current with the short circuit at the far end of the harness, A.
+    pub fn behind_harness_a(&self) -> f64 {
+        self.volts / (self.cells_ohm + self.harness_ohm)
+    }
+
+    /// Current with the short circuit at the cells, A.
+    pub fn at_cells_a(&self) -> f64 {
+        self.volts / self.cells_ohm
+    }
+}
