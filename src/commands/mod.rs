@@ -11,6 +11,7 @@ pub mod cycles;
 pub mod day;
 pub mod descent;
 pub mod drive;
+pub mod electrics;
 pub mod endurance;
 pub mod figures;
 pub mod live;
@@ -143,6 +144,8 @@ commands! {
     Descent(descent) -> runs::descent::DescentReport, "descent --grade 8% --speed 50km/h --for 10km";
     /// Maps speeds and grades: minutes until something cuts back, and what gives up first.
     Endurance(endurance) -> runs::endurance::EnduranceReport, "endurance --speeds 30,60,120 --grades 0..12:4";
+    /// Says what the wiring must carry: currents over time, 12 V side, precharge, fault currents, cables.
+    Electrics(electrics) -> runs::electrics::ElectricsReport, "electrics --cycle wltc";
     /// Drives, parks and charges through a day: charge left, temperatures, where the pack gives out.
     Day(day) -> runs::day::DayReport, "day --set start.charge_pct=60";
     /// Drives under several seasons side by side, and what heater, tyres, air and lights cost.

@@ -306,7 +306,6 @@ pub fn report(
     let driven: Vec<Driven> = outcomes.iter().filter_map(|one| one.driven.clone()).collect();
     let balance = balance::balance(&parts.auxiliaries, wires, low_v, &mut assumptions);
     let fault = FaultReport::of(pack, wires);
-    protection::assumed(pack, &mut assumptions);
     let controller = &parts.controller;
     let known = |lead: Lead| match lead {
         Lead::Pack => (PACK_HOW, Some(controller.pack_current_a)),

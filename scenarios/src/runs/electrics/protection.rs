@@ -1,6 +1,5 @@
 //! Precharge and short circuits: what resistor, contactors and fuse are asked for.
 
-use crate::files::assumption::{Assumption, usual};
 use crate::inputs::wiring::Wires;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -166,18 +165,5 @@ impl FaultReport {
             largest_fuse_a: least.behind_harness_a / BLOWS_AT,
             least,
         }
-    }
-}
-
-/// What is taken for granted of both.
-pub(super) fn assumed(pack: &Pack, assumptions: &mut Vec<Assumption>) {
-    let mut assume = |name: &str, value, unit, why| {
-        assumptions.push(Assumption::number(name.to_owned(), usual(value, unit, why)));
-    };
-    assume("largest fault: cells", WARM_C, "°C", "a summer's drive");
-    assume("least fault: cells", COLD_C, "°C", "a winter's night");
-    if pack.resistance_growth < WORN {
-        let why = "times that of new cells, when they are often called worn out";
-        assume("least fault: resistance", WORN, "", why);
     }
 }
