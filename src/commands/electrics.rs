@@ -6,6 +6,8 @@ use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, clock, number, or_dash};
 use crate::output::Output;
+use crate::picture_file::PictureArg;
+use crate::pictures::{self, Look};
 use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
 use scenarios::outlet::Outlet;
@@ -30,6 +32,9 @@ pub struct Args {
     /// gives all that the charger takes.
     #[arg(long, value_name = "NAME", add = crate::completing::sockets())]
     socket: Option<String>,
+
+    #[command(flatten)]
+    picture: PictureArg,
 }
 
 /// Watches the leads.
@@ -40,8 +45,13 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let outlet = args.socket.as_deref().map(Outlet::named).transpose()?;
     let road = args.road.load(&prepared)?;
     let plan = Plan { climb: hill, outlet };
+    let frame = args.picture.begin(&args.road.files(&prepared))?;
     let report = electrics::report(&prepared, &road.name, &road.trace, &plan)?;
     let report = prepared.vouched(report)?;
+    if let Some(frame) = frame {
+        let look = Look::wide(&prepared.name, output.units);
+        frame.save(&pictures::electrics::picture(&report, None, look))?;
+    }
     if output.json {
         return output.document(&report);
     }
@@ -54,18 +64,33 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
 pub fn show(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure> {
     cases(report, output)?;
     leads(report, output)?;
+    how(report, output)?;
     by_run(report, Lead::Pack, output)?;
     by_run(report, Lead::Motor, output)?;
     low_voltage(report, output)?;
     precharge(report, output)?;
     fault(report, output)?;
     report.cables.iter().try_for_each(|cable| cables(cable, output))?;
+    if !report.cables.is_empty() {
+        output.said(
+            "A conductor must stay cooler than its insulation and its lugs bear: some 70 °C of PVC, 90 °C \
+             of cross-linked polyethylene, 125 to 180 °C of thin-wall and silicone cables of cars (from \
+             memory), with a margin for bundles and hot places.",
+        )?;
+    }
     asks(report, output)?;
     check::assumptions(&report.assumptions, output)?;
     output.heading("Not modelled")?;
     report.not_modelled.iter().try_for_each(|line| output.said(format!("- {line}")))?;
     output.heading("Cautions")?;
     report.cautions.iter().try_for_each(|line| output.said(format!("- {line}")))
+}
+
+/// The parts of it that stand on a page beside all else: the largest currents and what to ask of parts.
+pub fn show_on_page(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure> {
+    cases(report, output)?;
+    leads(report, output)?;
+    asks(report, output)
 }
 
 /// What was driven, in the units of the tables; the name of a road stays as it is.
@@ -146,9 +171,14 @@ fn leads(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure> {
         )?;
     }
     output.said(
-        "Both count current either way, as a cable is heated by regen and by the charger too. Fuses, \
-         cables and contactors go by the root mean square; what the run is not driven is not in it.",
+        "Both count current either way: regen and charger heat a cable too. Fuses, cables and contactors \
+         go by the root mean square. Only these runs were driven: a longer or steeper hill, more load or \
+         a faster road asks more (--grade, --speed, --for, --cycle).",
     )?;
+    Ok(())
+}
+
+fn how(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure> {
     output.heading("What the currents are")?;
     for lead in &report.leads {
         output.said(format!("- {}: {}.{}", lead.name, lead.how, limits(lead)))?;
@@ -242,14 +272,24 @@ fn low_voltage(report: &ElectricsReport, output: &mut Output) -> Result<(), Fail
             number(balance.mean_w, 0)
         ),
         _ => format!(
-            "The DC-DC converter must give {} W ({} A at {} V) on the mean and {} W with all on at once; \
-             build.wiring.dc_dc_w says what it gives.",
+            "The DC-DC converter must give {} W ({} A at {} V) on the mean{}; build.wiring.dc_dc_w says \
+             what it gives.",
             number(balance.mean_w, 0),
             number(balance.mean_a, 1),
             number(volts, 1),
-            number(balance.all_on_w, 0)
+            match balance.on_known {
+                true => format!(" and {} W with all on at once", number(balance.all_on_w, 0)),
+                false => String::new(),
+            }
         ),
     })?;
+    if !balance.on_known {
+        output.said(format!(
+            "What the loads take while they are on is not stated (on_w of each): all that is usual \
+             together takes {} W.",
+            number(balance.typical_w, 0)
+        ))?;
+    }
     let battery = &balance.battery;
     let all = battery
         .all_h
@@ -341,16 +381,16 @@ fn fault(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure> {
     ))?;
     output.said(match (found.fuse_a, found.least_over_fuse) {
         (Some(amps), Some(times)) => format!(
-            "The least is {} times the fuse's {} A; one needs some {} times to blow at once (common \
-             practice, no source; its time-current curve decides).",
+            "The least is {} times the fuse's {} A; it takes some {} times to blow within about a second \
+             (common practice, no source; its time-current curve decides).",
             number(times, 1),
             number(amps, 0),
             number(found.blows_at, 0)
         ),
         _ => format!(
-            "A fuse of up to {} A blows at once on the least, at {} times its rating (common practice, no \
-             source; its time-current curve decides). build.wiring.fuse_a says which there is.",
-            number(found.largest_fuse_a, 0),
+            "A fuse takes some {} times its rating to blow within about a second (common practice, no \
+             source; its time-current curve decides): on the least it may blow late or never, and the \
+             cables must bear it. build.wiring.fuse_a says which fuse there is.",
             number(found.blows_at, 0)
         ),
     })
@@ -362,7 +402,7 @@ fn cables(cable: &CableReport, output: &mut Output) -> Result<(), Failure> {
     output.heading(format!("Cables of the {}, {metal}", cable.name))?;
     let current = match cable.case {
         Some(case) => format!("its RMS over 10 min ({})", case.name()),
-        None => "what the 12 V side can draw".to_owned(),
+        None => "what its loads or its converter can make flow".to_owned(),
     };
     output.said(format!(
         "{} A, {current}; {} conductors of {} each, in still air of {}, each by itself.",

@@ -20,6 +20,7 @@ use scenarios::runs::climb::{self, ClimbReport};
 use scenarios::runs::cost::{self, CostReport};
 use scenarios::runs::day::Day;
 use scenarios::runs::drive::{self, DriveReport};
+use scenarios::runs::electrics::{self, ElectricsReport};
 use scenarios::runs::endurance::{self, EnduranceReport, Map};
 use scenarios::runs::pull::{self as pulls, PullReport};
 use scenarios::runs::regen::{self, Grid, RegenReport};
@@ -113,6 +114,8 @@ pub struct Report<'a> {
     pub cost: Option<CostReport>,
     /// For how long speeds are held on grades.
     pub endurance: Option<EnduranceReport>,
+    /// What the wiring must carry.
+    pub electrics: Option<ElectricsReport>,
     /// Settings of regen, where the motor makes any.
     pub regen: Option<RegenReport>,
     /// How sure the figures are, where that was asked for.
@@ -232,6 +235,8 @@ fn gather<'a>(
         .then(|| cost::report(&setup, &prepared.charger, &prepared.prices, name, trace))
         .and_then(|found| making.take("the costs", found));
     let endurance = making.take("the endurance map", endurance::report(&setup, &map(units), || ()));
+    let wiring = electrics::report(prepared, name, trace, &electrics::Plan::default());
+    let electrics = making.take("the wiring", wiring);
     let makes_regen = prepared.car.parts().motor.makes_regen();
     let regen = makes_regen
         .then(|| regen::report(prepared, name, trace, &Grid::default()))
@@ -274,6 +279,7 @@ fn gather<'a>(
         charge_course: charge_course.unwrap_or_default(),
         cost,
         endurance,
+        electrics,
         regen,
         bands,
         season_bands: season_bands.unwrap_or_default(),

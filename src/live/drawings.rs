@@ -3,8 +3,8 @@
 use super::driven::{Driven, Hills, Replayed};
 use super::studies::Shades;
 use crate::pictures::{
-    Look, Picture, charging, climb, cost, endurance, energy, recorded, regen, road, season,
-    throttle, tractive,
+    Look, Picture, charging, climb, cost, electrics, endurance, energy, recorded, regen, road,
+    season, throttle, tractive,
 };
 
 /// A picture: its name, and how it is drawn of a car beside the former one. There is none where the
@@ -49,6 +49,10 @@ pub const STUDIES: &[Drawing] = &[
     ("endurance", |own, former, look| {
         let before = former.and_then(|former| former.studies(look.units).endurance.known());
         Some(endurance::picture(own.endurance(look.units)?, before, look))
+    }),
+    ("electrics", |own, former, look| {
+        let before = former.and_then(|former| former.studies(look.units).electrics.known());
+        Some(electrics::picture(own.electrics(look.units)?, before, look))
     }),
     ("charging", |own, former, look| {
         let (report, course) = own.charging(look.units)?;

@@ -9,6 +9,7 @@ use scenarios::runs::charge::{self, ChargePoint, ChargeReport};
 use scenarios::runs::climb;
 use scenarios::runs::cost::{self, CostReport};
 use scenarios::runs::day::Day;
+use scenarios::runs::electrics::{self, ElectricsReport};
 use scenarios::runs::endurance::{self, EnduranceReport};
 use scenarios::runs::history::{History, Seen};
 use scenarios::runs::regen::{self, Grid, RegenReport};
@@ -52,6 +53,8 @@ pub struct Studies {
     pub seasons: Once<SeasonReport>,
     /// How long speeds and grades are held.
     pub endurance: Once<EnduranceReport>,
+    /// What the wiring must carry.
+    pub electrics: Once<ElectricsReport>,
 }
 
 impl Driven {
@@ -99,6 +102,15 @@ impl Driven {
     pub fn endurance(&self, units: Units) -> Option<&EnduranceReport> {
         self.studies(units).endurance.made(|| {
             let found = endurance::report(&self.car.setup(), &map(units), || ());
+            self.car.vouched(found.ok()?).ok()
+        })
+    }
+
+    /// What the wiring must carry.
+    pub fn electrics(&self, units: Units) -> Option<&ElectricsReport> {
+        self.studies(units).electrics.made(|| {
+            let plan = electrics::Plan::default();
+            let found = electrics::report(&self.car, &self.road.road, &self.trace, &plan);
             self.car.vouched(found.ok()?).ok()
         })
     }

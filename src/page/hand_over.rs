@@ -2,7 +2,7 @@
 
 use super::{beside, document, figure, list, long, said, short};
 use crate::commands::report::Report;
-use crate::commands::{bands, check, climb, drive, measure, pull, regen, season, sheet};
+use crate::commands::{bands, check, climb, drive, electrics, measure, pull, regen, season, sheet};
 use crate::failure::Failure;
 use crate::measure::{Units, clock, number};
 use crate::output::{Output, Said};
@@ -110,6 +110,18 @@ pub fn page(
             }
             (at_the_wall(report, prepared, units))
             (at_the_limits(report, units))
+            @if let Some(found) = &report.electrics {
+                section {
+                    h2 { "What the wiring must carry" }
+                    (lead("The largest root mean square currents over windows of a second to half an \
+                           hour, by which fuses, cables and contactors are chosen. The traction pack can \
+                           kill: licensed people and local codes decide."))
+                    (figure(&pictures::electrics::picture(found, None, wide)))
+                    (shown(&|output| electrics::show_on_page(found, output))?)
+                    (list(&found.cautions.iter().map(|text| units.said(text)).collect::<Vec<_>>()))
+                }
+            }
+            (lacking(report, "the wiring"))
             (rests_on(report, units))
             section {
                 h2 { "How sure it is" }

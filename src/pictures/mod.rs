@@ -13,6 +13,7 @@ pub mod chart;
 mod checks;
 pub mod climb;
 pub mod cost;
+pub mod electrics;
 pub mod endurance;
 pub mod energy;
 mod labels;

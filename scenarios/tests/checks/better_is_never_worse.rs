@@ -21,7 +21,7 @@ use std::sync::LazyLock;
 const CASES: u32 = if cfg!(debug_assertions) { 12 } else { 120 };
 
 /// The same cars at every run.
-fn config() -> Config {
+pub(super) fn config() -> Config {
     Config {
         cases: CASES,
         rng_seed: RngSeed::Fixed(20_261_125),
@@ -74,19 +74,19 @@ const DRIVETRAINS: [Drivetrain; 4] = [
 
 /// A car made up at random, with what the relations change.
 #[derive(Debug, Clone)]
-struct Build {
+pub(super) struct Build {
     drivetrain: usize,
-    series: u32,
+    pub(super) series: u32,
     parallel: u32,
     donor: &'static str,
     gearbox: &'static str,
-    kerb_mass_kg: f64,
+    pub(super) kerb_mass_kg: f64,
     torque_nm: f64,
     power_kw: f64,
     final_drive: f64,
     drag_area_m2: f64,
     rolling: f64,
-    auxiliary_w: f64,
+    pub(super) auxiliary_w: f64,
     health_pct: f64,
     start_pct: f64,
     air_c: f64,
@@ -100,7 +100,7 @@ struct Build {
     gear: Option<u32>,
 }
 
-fn builds() -> impl Strategy<Value = Build> {
+pub(super) fn builds() -> impl Strategy<Value = Build> {
     let donors = prop::sample::select(vec!["light-hatchback", "small-pickup", "two-seat-roadster"]);
     let gearboxes = prop::sample::select(vec![
         "five-speed-rear-drive",
@@ -148,7 +148,7 @@ fn builds() -> impl Strategy<Value = Build> {
 }
 
 impl Build {
-    fn overrides(&self) -> Vec<Override> {
+    pub(super) fn overrides(&self) -> Vec<Override> {
         let of = &DRIVETRAINS[self.drivetrain];
         let shelf = |name: &str| json!(format!("shelf:{name}"));
         let sets: [(&str, Value); 41] = [
@@ -204,11 +204,11 @@ impl Build {
         sets.map(|(path, value)| Override::new(path, value).unwrap()).into()
     }
 
-    fn car(&self) -> Prepared {
+    pub(super) fn car(&self) -> Prepared {
         DEMO.with(&self.overrides()).unwrap_or_else(|error| panic!("{error}: {self:?}"))
     }
 
-    fn but(&self, change: impl FnOnce(&mut Self)) -> Self {
+    pub(super) fn but(&self, change: impl FnOnce(&mut Self)) -> Self {
         let mut changed = self.clone();
         change(&mut changed);
         changed
@@ -218,7 +218,7 @@ impl Build {
 static DEMO: LazyLock<Loaded> = LazyLock::new(|| Loaded::demo().unwrap());
 
 /// A built-in cycle as a trace.
-fn cycle(name: &str) -> Trace {
+pub(super) fn cycle(name: &str) -> Trace {
     scenarios::runs::trace(&cycles::find(name).unwrap()).unwrap()
 }
 

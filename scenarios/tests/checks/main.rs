@@ -29,4 +29,5 @@ mod shelf;
 mod taken_in;
 mod too_hot;
 mod verdicts;
+mod wiring;
 mod wltc_of_a_car;

@@ -215,7 +215,7 @@ function showBands(piece) {
 }
 
 /// In the order in which they stand on the page.
-const LATER = ["season", "regen", "endurance", "charging", "cost", "causes"];
+const LATER = ["season", "regen", "endurance", "electrics", "charging", "cost", "causes"];
 const PICTURES = ["tractive", "throttle", "climb", "pass", "road", "recorded", "energy", ...LATER];
 const parser = new DOMParser();
 /// A picture of the server; `of` tells those of several cars apart.

@@ -79,7 +79,9 @@ pub struct BalanceReport {
     pub mean_w: f64,
     /// The same, A.
     pub mean_a: f64,
-    /// All of them on at once, W.
+    /// Whether it is known of any of them what it takes while it is on.
+    pub on_known: bool,
+    /// All of them on at once, W; where no more is known, their mean.
     pub all_on_w: f64,
     /// The same, A.
     pub all_on_a: f64,
@@ -89,6 +91,11 @@ pub struct BalanceReport {
     pub spare_w: Option<f64>,
     /// What is usual, for a list of one's own (common practice, no source).
     pub typical: Vec<ConsumerReport>,
+    /// All of that on at once, W.
+    pub typical_w: f64,
+    /// What cable and fuse of the 12 V side should carry, A: all loads on or what the converter gives,
+    /// whichever is more; where neither is known, what is usual.
+    pub carries_a: f64,
     /// The battery.
     pub battery: BatteryReport,
 }
@@ -140,6 +147,13 @@ pub(super) fn balance(
     let mean_w = auxiliaries.low_voltage_w;
     let all_on_w = loads.iter().map(|load| load.on_w).sum::<f64>();
     let lights_w: f64 = TYPICAL.iter().filter(|one| one.2).map(|one| one.1).sum();
+    let on_known = loads.iter().any(|load| Some(load.on_w) != load.mean_w);
+    let typical_w: f64 = TYPICAL.iter().map(|one| one.1).sum();
+    let carries_w = match (on_known, wires.dc_dc_w) {
+        (true, watts) => all_on_w.max(watts.unwrap_or(0.0)),
+        (false, Some(watts)) => all_on_w.max(watts),
+        (false, None) => all_on_w.max(typical_w),
+    };
     let drawn_wh = capacity_ah * usable * BATTERY_V;
     let typical = |(item, on_w, _): &(&str, f64, bool)| ConsumerReport {
         item: (*item).to_owned(),
@@ -152,10 +166,13 @@ pub(super) fn balance(
         loads,
         mean_w,
         mean_a: mean_w / held_v,
+        on_known,
         all_on_w,
         all_on_a: all_on_w / held_v,
         converter_w: wires.dc_dc_w,
         spare_w: wires.dc_dc_w.map(|watts| watts - all_on_w),
+        typical_w,
+        carries_a: carries_w / held_v,
         typical: TYPICAL.iter().map(typical).collect(),
         battery: BatteryReport {
             capacity_ah,

@@ -278,7 +278,8 @@ impl LeadReport {
         }
         let largest = |window: usize, of: fn(&WindowReport) -> f64| {
             let each = runs.iter().map(|run| (run.case, &run.windows[window]));
-            let most = each.max_by(|a, b| of(a.1).total_cmp(&of(b.1)))?;
+            // Of equals the first.
+            let most = each.reduce(|most, one| if of(one.1) > of(most.1) { one } else { most })?;
             Some(Governing { amps: of(most.1), case: most.0, covered: most.1.covered })
         };
         let largest = WINDOWS_S.iter().enumerate().map(|(i, window_s)| LargestReport {

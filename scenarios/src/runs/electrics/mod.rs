@@ -121,6 +121,10 @@ const CAUTIONS: [&str; 6] = [
     "Capacitors hold the pack's voltage after it is switched off: wait, measure, then touch.",
 ];
 
+/// A conductor above this is too hot for the insulation of most cables, °C (thin-wall automotive and
+/// silicone cables bear 125 to 180; from memory).
+const HOT_C: f64 = 150.0;
+
 /// What the currents are.
 const PACK_HOW: &str = "direct current at the pack's terminals: the power of controller and auxiliaries \
                         over the voltage under load";
@@ -329,7 +333,7 @@ pub fn report(
         series_motor,
         pack_v: lowest_v,
         low_v,
-        low_a: wires.dc_dc_w.map_or(balance.all_on_a, |watts| balance.all_on_a.max(watts / low_v)),
+        low_a: balance.carries_a,
         mains_v: outlet.volts,
     };
     let cables = cables::cables(&leads, wires, &circuits, &mut assumptions);
@@ -364,35 +368,56 @@ impl ElectricsReport {
     fn doubts(&self) -> Vec<String> {
         let mut found = Vec::new();
         let pack = self.lead(Lead::Pack);
-        if let Some(rms) = pack.and_then(|pack| pack.rms(1800.0)).filter(|rms| !rms.covered) {
-            found.push(format!(
-                "No run lasts 30 min, so that of 30 min, from the {}, takes the car as standing before \
-                 and after: a continuous rating must not be taken from it. A longer hill or road \
-                 (runs.pass, --cycle) tells it.",
+        let rms = |window_s: f64| pack.and_then(|pack| pack.rms(window_s));
+        let short = [600.0, 1800.0].map(|window_s| rms(window_s).filter(|rms| !rms.covered));
+        match short {
+            [Some(rms), _] => found.push(format!(
+                "No run that loads the pack's lead most lasts 10 min (the {} does not): no rating for \
+                 hours must be taken from this. A longer hill or road (runs.pass, --for, --cycle) tells \
+                 it.",
                 rms.case.name()
-            ));
+            )),
+            [None, Some(rms)] => found.push(format!(
+                "The {} ends before 30 min, so that a continuous rating must not be taken from the \
+                 column of 30 min: parts are asked for what it takes over 10 min. A longer hill or road \
+                 (runs.pass, --for, --cycle) tells more.",
+                rms.case.name()
+            )),
+            [None, None] => {}
         }
         let (least, amps) = (&self.fault.least, self.fault.fuse_a);
         if let (Some(times), Some(amps)) = (self.fault.least_over_fuse, amps) {
             if times < self.fault.blows_at {
                 found.push(format!(
-                    "The empty, cold and worn pack drives {} A into a short circuit, {} times the fuse's \
-                     {} A: a fuse that needs some {} times to blow at once may burn long before it does. \
-                     Ask for its time-current curve there, or for a smaller one.",
+                    "An empty, cold and worn pack drives {} A into a short circuit, {} times the fuse's \
+                     {} A: it blows late or never. The cables behind it must bear that current, and the \
+                     fuse must break every current that melts it.",
                     number(least.behind_harness_a, 0),
                     number(times, 1),
                     number(amps, 0),
-                    number(self.fault.blows_at, 0)
                 ));
             }
-            let rms = |window_s: f64| pack.and_then(|pack| pack.rms(window_s));
-            if let Some(long) = rms(1800.0).filter(|long| long.amps > amps) {
+            if let Some(long) = rms(600.0).filter(|long| long.amps > amps) {
                 found.push(format!(
-                    "The fuse of {} A is smaller than the {} A that the {} asks of it over 30 min: it \
-                     would blow on the way.",
+                    "The fuse of {} A is smaller than the {} A that the {} asks of it over 10 min: it \
+                     blows on the way.",
                     number(amps, 0),
                     number(long.amps, 0),
                     long.case.name()
+                ));
+            }
+            let own = self.cables.iter().find(|cable| cable.lead == Lead::Pack);
+            let own = own.and_then(|cable| cable.rows.iter().find(|row| row.stated));
+            if let Some(row) = own.filter(|row| row.at_fuse_c.is_none_or(|c| c > HOT_C)) {
+                let warm = match row.at_fuse_c {
+                    Some(c) => format!("settles at {} °C", number(c, 0)),
+                    None => "burns".to_owned(),
+                };
+                found.push(format!(
+                    "The pack's cable of {} mm² {warm} with the {} A of its fuse, which must protect it: \
+                     a thicker cable or a smaller fuse.",
+                    row.mm2,
+                    number(amps, 0)
                 ));
             }
         }
@@ -430,7 +455,7 @@ impl ElectricsReport {
         };
         let amps = |lead, window_s| number(rms(lead, window_s), 0);
         let long = |lead: Lead| {
-            let of = self.lead(lead).and_then(|lead| lead.rms(1800.0));
+            let of = self.lead(lead).and_then(|lead| lead.rms(600.0));
             let (amps, of) = of.map_or((0.0, "no run"), |of| (of.amps, of.case.name()));
             format!("{} A RMS ({of})", number(amps, 0))
         };
@@ -439,11 +464,12 @@ impl ElectricsReport {
             format!(
                 "direct current at {highest} V or more; breaks {} A there (a short circuit at the cells \
                  of the full, warm pack; {} A behind the harness); carries {} for hours where it sits, \
-                 {} A for 10 min, {} A for 1 min and {} A for 10 s without ageing; blows at once on {} A",
+                 {} A for 1 min and {} A for 10 s without ageing; breaks every current that melts it \
+                 (full range, class g of IEC 60269, from memory), as the empty, cold and worn pack gives \
+                 no more than {} A",
                 number(fault.largest.at_cells_a, 0),
                 number(fault.largest.behind_harness_a, 0),
                 long(Lead::Pack),
-                amps(Lead::Pack, 600.0),
                 amps(Lead::Pack, 60.0),
                 amps(Lead::Pack, 10.0),
                 number(fault.least.behind_harness_a, 0)
@@ -456,9 +482,10 @@ impl ElectricsReport {
         ask(
             "main contactors",
             format!(
-                "direct current at {highest} V or more, both ways where there is regen; carries {}; \
-                 breaks {} A at that voltage, what the controller may draw when they are opened by \
-                 mistake; bears {} A until the fuse has blown",
+                "direct current at {highest} V or more, both ways where there is regen; carry {} for \
+                 hours; \
+                 break {} A at that voltage, what the controller may draw when they are opened under \
+                 load; bear {} A until the fuse has blown",
                 long(Lead::Pack),
                 number(controls.max(peak), 0),
                 number(fault.largest.behind_harness_a, 0)
@@ -467,25 +494,36 @@ impl ElectricsReport {
         ask(
             "motor leads",
             format!(
-                "{}, {} A for 10 min and {} A for 1 min",
+                "{} for hours, {} A for 1 min and {} A for 10 s, each phase or lead, at {highest} V",
                 long(Lead::Motor),
-                amps(Lead::Motor, 600.0),
-                amps(Lead::Motor, 60.0)
+                amps(Lead::Motor, 60.0),
+                amps(Lead::Motor, 10.0)
             ),
         );
         let balance = &self.balance;
         ask(
             "DC-DC converter",
             format!(
-                "{} W ({} A at {} V) with all 12 V loads on, {} W on the mean; input from {} to {highest} \
-                 V, fused by itself",
-                number(balance.all_on_w, 0),
-                number(balance.all_on_a, 0),
-                number(balance.held_v, 1),
-                number(balance.mean_w, 0),
+                "{}; input from {} to {highest} V, fused by itself",
+                match balance.on_known {
+                    true => format!(
+                        "{} W ({} A at {} V) with all 12 V loads on, {} W on the mean",
+                        number(balance.all_on_w, 0),
+                        number(balance.all_on_a, 0),
+                        number(balance.held_v, 1),
+                        number(balance.mean_w, 0)
+                    ),
+                    false => format!(
+                        "more than the {} W that the 12 V loads take on the mean: what they take while \
+                         they are on is not stated (low_voltage.*.on_w), usual is up to {} W together",
+                        number(balance.mean_w, 0),
+                        number(balance.typical_w, 0)
+                    ),
+                },
                 number(self.lowest_v, 0)
             ),
         );
+        ask("12 V lead", format!("fuse and cable for {} A", number(balance.carries_a, 0)));
         ask(
             "12 V battery",
             format!(

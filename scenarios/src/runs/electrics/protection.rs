@@ -21,7 +21,7 @@ const COLD_C: f64 = -20.0;
 /// Resistance of worn cells over that of new ones: twice is where cells are often called worn out
 /// (common practice, no source).
 const WORN: f64 = 2.0;
-/// How many times its rated current a fuse for traction packs takes to blow within a second or so
+/// How many times its rated current a fuse for traction packs takes to blow within about a second
 /// (common practice, no source; its time-current curve decides).
 const BLOWS_AT: f64 = 5.0;
 
@@ -145,16 +145,15 @@ pub struct FaultReport {
     pub fuse_a: Option<f64>,
     /// The least fault current over it.
     pub least_over_fuse: Option<f64>,
-    /// How many times its rated current a fuse needs to blow at once (common practice, no source).
+    /// How many times its rated current a fuse needs to blow within about a second (common practice,
+    /// no source).
     pub blows_at: f64,
-    /// The largest fuse that the least fault current blows at once, A.
-    pub largest_fuse_a: f64,
 }
 
 impl FaultReport {
     pub(super) fn of(pack: &Pack, wires: &Wires) -> Self {
         let worn = Pack { resistance_growth: pack.resistance_growth.max(WORN), ..pack.clone() };
-        let least = FaultState::of(&worn, 0.0, COLD_C);
+        let least = FaultState::of(&worn, pack.min_charge, COLD_C);
         Self {
             highest_v: pack.series * pack.cell.max_v,
             harness_mohm: units::mohm_from_ohm(pack.harness_ohm),
@@ -162,7 +161,6 @@ impl FaultReport {
             fuse_a: wires.fuse_a,
             least_over_fuse: wires.fuse_a.map(|amps| least.behind_harness_a / amps),
             blows_at: BLOWS_AT,
-            largest_fuse_a: least.behind_harness_a / BLOWS_AT,
             least,
         }
     }

@@ -1,0 +1,296 @@
+//! What the wiring must carry: against charge that was counted otherwise, by relations over random
+//! cars, and where something is missing or does not fit.
+
+use crate::better_is_never_worse::{Build, builds, config, cycle};
+use proptest::prelude::*;
+use proptest::test_runner::Config;
+use scenarios::outlet::Outlet;
+use scenarios::runs::electrics::{self, Case, ElectricsReport, Lead, LeadReport, Plan};
+use scenarios::runs::{climb, drive, pull};
+use scenarios::{Loaded, Override, Prepared, units};
+use sim_core::car::Slope;
+use sim_core::climb::Hill;
+use sim_core::follow::Moment;
+use sim_core::{Node, Trace};
+
+fn demo_with(texts: &[&str]) -> Prepared {
+    let sets: Vec<Override> = texts.iter().map(|text| text.parse().unwrap()).collect();
+    Loaded::demo().unwrap().with(&sets).unwrap()
+}
+
+/// 5 % at 50 km/h, which every random car is asked.
+fn hill() -> Hill {
+    Hill {
+        slope: Slope::from_grade(0.05),
+        speed_mps: units::mps_from_kmh(50.0),
+        distance_m: 3000.0,
+    }
+}
+
+fn asked(car: &Prepared) -> ElectricsReport {
+    let plan = Plan { climb: Some(hill()), ..Plan::default() };
+    electrics::report(car, "wltc-low", &cycle("wltc-low"), &plan).unwrap()
+}
+
+fn lead(report: &ElectricsReport, lead: Lead) -> &LeadReport {
+    report.lead(lead).unwrap_or_else(|| panic!("no {lead:?}"))
+}
+
+/// The current of a lead over 10 s of the climb, RMS, and the gear that it is driven in; nothing where
+/// the speed is not held.
+fn climbing(car: &Prepared, of: Lead) -> Option<(f64, usize)> {
+    let best = climb::best(&car.setup(), &hill()).unwrap();
+    let report = asked(car);
+    let run = lead(&report, of).runs.iter().find(|run| run.case == Case::Climb)?;
+    best.held.then_some((run.windows[1].rms_a, best.gear))
+}
+
+fn few() -> Config {
+    Config { cases: config().cases.min(40), ..config() }
+}
+
+proptest! {
+    #![proptest_config(few())]
+
+    /// What holds of any series holds of the leads of any car (Jensen), and the largest of all is
+    /// that of a run.
+    #[test]
+    fn windows_of_a_car_are_windows(build in builds()) {
+        let report = asked(&build.car());
+        for lead in &report.leads {
+            for run in &lead.runs {
+                for pair in run.windows.windows(2) {
+                    prop_assert!(pair[1].rms_a <= pair[0].rms_a * (1.0 + 1e-7), "{:?}", lead.lead);
+                    prop_assert!(pair[1].mean_a <= pair[0].mean_a * (1.0 + 1e-7), "{:?}", lead.lead);
+                }
+                prop_assert!(run.windows[0].rms_a <= run.peak_a.max(run.back_a) * (1.0 + 1e-9));
+                prop_assert!(run.windows.iter().all(|of| of.rms_a >= of.mean_a * (1.0 - 1e-9)));
+            }
+            for (i, of) in lead.largest.iter().enumerate() {
+                let most = lead.runs.iter().map(|run| run.windows[i].rms_a).fold(0.0, f64::max);
+                prop_assert_eq!(of.rms.as_ref().unwrap().amps, most);
+            }
+        }
+    }
+
+    /// Force goes with weight (common practice, no source).
+    #[test]
+    fn a_heavier_car_never_lowers_the_current_of_the_climb(build in builds(), more_kg in 20.0..200.0) {
+        let heavy = build.but(|b| b.kerb_mass_kg += more_kg);
+        for of in [Lead::Pack, Lead::Motor] {
+            let both = climbing(&build.car(), of).zip(climbing(&heavy.car(), of));
+            if let Some((light, heavy)) = both.filter(|(light, heavy)| light.1 == heavy.1) {
+                prop_assert!(heavy.0 >= light.0 * (1.0 - 1e-6), "{light:?} {heavy:?}");
+            }
+        }
+    }
+
+    /// `I = P/U`: more cells, each so much lighter, for the same climb.
+    #[test]
+    fn a_higher_voltage_lowers_the_packs_current(build in builds()) {
+        let with = |series: u32| {
+            let car = build.car();
+            let kg = car.scenario.build.pack.cell.mass_kg * f64::from(build.series) / f64::from(series);
+            let high = Build { series, ..build.clone() };
+            let sets = [format!("pack.cell.mass_kg={kg}"), "controller.max_v=1000".to_owned()];
+            let mut all = high.overrides();
+            all.extend(sets.iter().map(|set| set.parse().unwrap()));
+            Loaded::demo().unwrap().with(&all).unwrap()
+        };
+        let (low, high) = (with(build.series), with(build.series * 5 / 4));
+        if let Some((low, high)) = climbing(&low, Lead::Pack).zip(climbing(&high, Lead::Pack)) {
+            prop_assert!(high.0 < low.0, "{low:?} {high:?}");
+        }
+    }
+
+    #[test]
+    fn more_harness_lowers_the_fault_and_more_lights_ask_more_of_the_converter(build in builds()) {
+        let (car, sets) = (build.car(), build.overrides());
+        let other = |text: &str| {
+            let mut all = sets.clone();
+            all.push(text.parse().unwrap());
+            asked(&Loaded::demo().unwrap().with(&all).unwrap())
+        };
+        let mohm = 2e3 * car.car.parts().pack.harness_ohm;
+        let (usual, twice) = (asked(&car), other(&format!("pack.harness_mohm={mohm}")));
+        for of in [|r: &ElectricsReport| &r.fault.largest, |r| &r.fault.least] {
+            prop_assert!(of(&twice).behind_harness_a < of(&usual).behind_harness_a);
+            prop_assert_eq!(of(&twice).at_cells_a, of(&usual).at_cells_a);
+        }
+        prop_assert!(usual.fault.least.behind_harness_a < usual.fault.largest.behind_harness_a);
+        let lit = other(r#"auxiliaries.low_voltage=[{"item": "lights", "power_w": 400}]"#);
+        prop_assert!(lit.balance.mean_a > usual.balance.mean_a);
+        let into = |r: &ElectricsReport| lead(r, Lead::DcDcIn).rms(10.0).unwrap().amps;
+        prop_assert!(into(&lit) > into(&usual));
+    }
+
+    /// Charge is counted twice: by the windows over the leads, and by the state of the cells. In pieces
+    /// that the solver steps as it likes they agree to a thousandth.
+    #[test]
+    fn the_mean_over_a_pull_is_the_charge_that_left_the_cells(build in builds()) {
+        let car = build.car();
+        let report = asked(&car);
+        let Some(run) = lead(&report, Lead::Pack).runs.iter().find(|run| run.case == Case::Pull) else {
+            return Ok(());
+        };
+        let mut end = car.start;
+        let own = car.drives.pull.as_ref();
+        let usual = pull::Marks::metric();
+        let marks = own.map_or(usual.clone(), |own| pull::Marks::of(own, usual));
+        let marks = pull::Marks { from_mps: 0.0, ..marks };
+        pull::closely(&car.setup(), &marks, &mut |m: &Moment<'_>| end = *m.state).unwrap();
+        let left_as = (car.start.charge - end.charge) * car.car.parts().pack.capacity_as();
+        let counted_as = run.whole_mean_a * run.lasted_s;
+        prop_assert!((counted_as / left_as - 1.0).abs() < 1e-3, "{counted_as} {left_as} A·s");
+    }
+}
+
+/// The climb as well, and a whole charge.
+#[test]
+fn means_over_climb_and_charge_are_what_the_cells_count() {
+    let car = demo_with(&[]);
+    let report = asked(&car);
+    let runs = &lead(&report, Lead::Pack).runs;
+    let of = |case: Case| runs.iter().find(|run| run.case == case).unwrap();
+    let capacity_as = car.car.parts().pack.capacity_as();
+    let best = climb::best(&car.setup(), &hill()).unwrap();
+    let left = car.start.charge - units::share_from_pct(best.charge_left_pct);
+    let counted_as = of(Case::Climb).whole_mean_a * of(Case::Climb).lasted_s;
+    assert!((counted_as / (left * capacity_as) - 1.0).abs() < 1e-3);
+    let pack = &car.car.parts().pack;
+    let cells_k = car.start.temperature_k[Node::Cells];
+    let gained = pack.max_charge - pack.mean_charge_when_empty(cells_k);
+    let charged = of(Case::Charge);
+    let counted_as = charged.whole_mean_a * charged.lasted_s;
+    // The charger ends at its end current, a little before the cells are full.
+    let share = counted_as / (gained * capacity_as);
+    assert!(share > 0.97 && share < 1.0 + 1e-6, "{share}");
+    assert!(charged.back_a > 0.0 && charged.peak_a == 0.0);
+}
+
+/// The road's own integral of the squared current, and the largest mean of 60 s by trying each place
+/// in steps of 0.05 s (what NumPy's `convolve` with a box would do).
+#[test]
+fn windows_over_a_road_agree_with_trying_each_place() {
+    let car = demo_with(&[]);
+    let trace = cycle("wltc-low");
+    let report = electrics::report(&car, "wltc-low", &trace, &Plan::default()).unwrap();
+    let run = lead(&report, Lead::Pack).runs.iter().find(|run| run.case == Case::Road).unwrap();
+    let (mut fine, mut left_s) = (Vec::new(), 0.0);
+    let driven = drive::drive(&car.setup(), &trace, &mut |m: &Moment<'_>| {
+        left_s += m.step_s;
+        while left_s > 1e-9 {
+            fine.push(m.flow.pack_a);
+            left_s -= 0.05;
+        }
+    });
+    assert!((run.whole_rms_a / driven.rms_pack_a() - 1.0).abs() < 1e-9);
+    for (i, width) in [(1, 200), (2, 1200)] {
+        let mean = |part: &[f64]| part.iter().map(|a| a * a).sum::<f64>() / width as f64;
+        let naive = fine.windows(width).map(mean).fold(0.0, f64::max).sqrt();
+        assert!((run.windows[i].rms_a / naive - 1.0).abs() < 5e-3, "{naive} {:?}", run.windows[i]);
+    }
+    let back_a = fine.iter().fold(0.0_f64, |most, a| most.max(-a));
+    assert!((run.back_a - back_a).abs() < 1e-9 && back_a > 10.0);
+}
+
+/// A socket on the other side of the world draws other amperes for the same watts.
+#[test]
+fn the_mains_current_is_power_over_voltage() {
+    let car = demo_with(&["charger.power_kw=1.2", "charger.efficiency_pct=90"]);
+    for (name, volts) in [("120v-20a", 120.0), ("230v-10a", 230.0)] {
+        let plan = Plan { outlet: Some(Outlet::named(name).unwrap()), ..Plan::default() };
+        let trace = Trace::steady(10.0, 0.0, 60.0).unwrap();
+        let report = electrics::report(&car, "a minute", &trace, &plan).unwrap();
+        let mains = lead(&report, Lead::ChargerIn).rms(600.0).unwrap();
+        assert!((mains.amps - 1200.0 / 0.9 / volts).abs() < 1e-6, "{name}: {}", mains.amps);
+    }
+}
+
+/// A pull of half a minute has no mean of ten: what the table shows for that is a run that lasts, or is
+/// marked, and nobody is told that it holds for hours.
+#[test]
+fn a_short_run_gives_no_continuous_rating() {
+    let car = demo_with(&["runs.climb=null", "runs.pass=null"]);
+    let minute = Trace::steady(12.0, 0.0, 50.0).unwrap();
+    let short = Hill { distance_m: 400.0, ..hill() };
+    let plan = Plan { climb: Some(short), ..Plan::default() };
+    let report = electrics::report(&car, "a minute", &minute, &plan).unwrap();
+    let pack = lead(&report, Lead::Motor);
+    let (ten, half) = (pack.rms(600.0).unwrap(), pack.rms(1800.0).unwrap());
+    assert!(!ten.covered && !half.covered);
+    assert!((ten.amps / half.amps - 3.0_f64.sqrt()).abs() < 1e-9);
+    assert!(report.notes.iter().any(|note| note.contains("no rating for hours")));
+    let pass = report.cases.iter().find(|case| case.case == Case::Pass).unwrap();
+    assert!(pass.lasted_s.is_none() && pass.not_done.as_ref().unwrap().contains("runs.pass"));
+}
+
+#[test]
+fn what_is_not_known_is_asked_for_and_what_does_not_fit_is_said() {
+    let report = asked(&demo_with(&[]));
+    assert!(report.precharge.needs.unwrap().starts_with("controller.capacitance_uf"));
+    assert_eq!((report.precharge.energy_j, report.precharge.time_s), (None, None));
+    let known = asked(&demo_with(&["controller.capacitance_uf=10000"]));
+    // ½·C·V²: 0.01 F at the full pack's rested voltage.
+    let volts = known.precharge.full_v;
+    assert!((known.precharge.energy_j.unwrap() - 0.005 * volts * volts).abs() < 1e-9);
+    // A resistor for 95 % in a second: R·C·ln 20 = 1 s.
+    assert!((known.precharge.resistor_ohm.unwrap() - 100.0 / 20f64.ln()).abs() < 1e-9);
+    let said = |sets: &[&str], words: &str| {
+        let notes = asked(&demo_with(sets)).notes;
+        assert!(notes.iter().any(|note| note.contains(words)), "{words}: {notes:?}");
+    };
+    said(&[r#"wiring={"fuse_a": 60}"#], "it blows on the way");
+    said(&[r#"wiring={"fuse_a": 400}"#], "it blows late or never");
+    said(&[r#"wiring={"fuse_a": 400, "pack": {"mm2": 10}}"#], "which must protect it");
+    said(&[r#"wiring={"pack": {"length_m": 6, "mm2": 16}}"#], "more than the 3.00 mΩ");
+    said(&[r#"wiring={"dc_dc_w": 100}"#], "the battery runs down while driving");
+    let cold = asked(&demo_with(&["conditions.air_c=-15", "start.cells_c=-15"]));
+    let charge = cold.cases.iter().find(|case| case.case == Case::Charge).unwrap();
+    assert!(charge.not_done.as_ref().unwrap().contains("take no charge"), "{charge:?}");
+    assert!(cold.lead(Lead::ChargerIn).is_none());
+}
+
+/// The series motor of a chopper takes far more current than the pack gives, while it pulls away
+/// (`E·I = T·ω`, any textbook of electrical machines); and nothing flows back.
+#[test]
+fn a_series_motor_has_leads_of_its_own() {
+    let car = demo_with(&[
+        "motor=shelf:series-dc-large",
+        "controller=shelf:series-chopper-500a",
+        "pack=shelf:iron-phosphate-96v-180ah",
+        "gearbox.max_input_nm=200",
+    ]);
+    let report = asked(&car);
+    let of = |lead: Lead| {
+        let found = report.lead(lead).unwrap();
+        found.runs.iter().find(|run| run.case == Case::Pull).unwrap().clone()
+    };
+    assert!(of(Lead::Motor).windows[0].rms_a >= of(Lead::Pack).windows[0].rms_a);
+    assert_eq!((of(Lead::Motor).back_a, of(Lead::Pack).back_a), (0.0, 0.0));
+    assert!(lead(&report, Lead::Motor).how.contains("armature"));
+    let motor = report.cables.iter().find(|cable| cable.lead == Lead::Motor).unwrap();
+    assert_eq!(motor.conductors, 2);
+}
+
+#[test]
+fn bad_wiring_is_refused_by_field_and_value() {
+    for (set, said) in [
+        ("wiring.pack.mm2=0", "wiring.pack.mm2 is 0; allowed: 0.1 to 1000"),
+        ("wiring.motor.length_m=-1", "wiring.motor.length_m is -1; allowed: more than 0"),
+        ("wiring.fuse_a=0", "wiring.fuse_a is 0; allowed: more than 0"),
+        ("wiring.precharge_ohm=0", "wiring.precharge_ohm is 0"),
+        ("wiring.low_voltage_v=24", "wiring.low_voltage_v is 24; allowed: 11 to 16"),
+        ("wiring.battery_usable_pct=120", "wiring.battery_usable_pct is 120; allowed: 1 to 100"),
+        ("controller.capacitance_uf=0", "controller.capacitance_uf is 0"),
+        (r#"wiring={"pack": {"metal": "gold"}}"#, "metal"),
+        (r#"wiring={"pack": {"conductor": "gold"}}"#, "gold"),
+        (
+            r#"auxiliaries.low_voltage=[{"item": "pump", "power_w": 50, "on_w": 20}]"#,
+            "on_w is 20; allowed: at least the mean power_w, 50",
+        ),
+    ] {
+        let error = Loaded::demo().unwrap().with(&[set.parse().unwrap()]).unwrap_err();
+        assert!(error.to_string().contains(said), "{set}: {error}");
+    }
+}
