@@ -91,8 +91,8 @@ pub use hold::{climb, descent, endurance, steady};
 pub use ledger::Ledger;
 pub use limit::Limit;
 pub use parts::{
-    air, auxiliaries, brakes, cable, cell, controller, cooling, fault, gearbox, mass, motor, pack,
-    precharge, road_load, tyre,
+    air, auxiliaries, brakes, cable, cell, controller, cooling, gearbox, mass, motor, pack,
+    precharge, road_load, short_circuit, tyre,
 };
 pub use state::State;
 pub use trace::Trace;

@@ -15,7 +15,7 @@ const MOST_MARKS: usize = (WINDOWS_S[WINDOWS_S.len() - 1] / GRAIN_S) as usize + 
 
 /// A current over a step.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stretch {
+pub struct Dose {
     /// How long, s.
     pub for_s: f64,
     /// Mean of its size, whichever way it flows, A.
@@ -24,7 +24,7 @@ pub struct Stretch {
     pub square_a2: f64,
 }
 
-impl Stretch {
+impl Dose {
     /// A current that holds.
     pub fn held(for_s: f64, amps: f64) -> Self {
         Self { for_s, mean_a: amps.abs(), square_a2: amps * amps }
@@ -47,7 +47,7 @@ impl Stretch {
 
 /// Sums from the start of a run up to a time.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-struct Mark {
+struct Sums {
     time_s: f64,
     /// ∫ |I| dt, A·s.
     charge_as: f64,
@@ -55,13 +55,13 @@ struct Mark {
     heat_a2_s: f64,
 }
 
-impl Mark {
+impl Sums {
     /// On the straight line to a later mark, at a time.
-    fn towards(&self, to: &Mark, time_s: f64) -> Mark {
+    fn towards(&self, to: &Sums, time_s: f64) -> Sums {
         let whole_s = to.time_s - self.time_s;
         let share = if whole_s > 0.0 { (time_s - self.time_s) / whole_s } else { 1.0 };
         let between = |from: f64, to: f64| from + share * (to - from);
-        Mark {
+        Sums {
             time_s,
             charge_as: between(self.charge_as, to.charge_as),
             heat_a2_s: between(self.heat_a2_s, to.heat_a2_s),
@@ -79,7 +79,7 @@ pub struct Largest {
 }
 
 impl Largest {
-    fn see(&mut self, from: &Mark, to: &Mark, window_s: f64) {
+    fn see(&mut self, from: &Sums, to: &Sums, window_s: f64) {
         self.mean_a = self.mean_a.max((to.charge_as - from.charge_as) / window_s);
         let square_a2 = (to.heat_a2_s - from.heat_a2_s) / window_s;
         self.rms_a = self.rms_a.max(square_a2.max(0.0).sqrt());
@@ -123,26 +123,26 @@ impl Loads {
 /// looked at, with the integral at the other end read off the line.
 #[derive(Debug, Clone)]
 pub struct Windows {
-    marks: VecDeque<Mark>,
+    marks: VecDeque<Sums>,
     /// Marks that no window holds any more.
     gone: u64,
     /// The end of the run so far, which need not have become a mark.
-    now: Mark,
+    now: Sums,
     windows: [Window; WINDOWS_S.len()],
 }
 
 impl Default for Windows {
     fn default() -> Self {
         let mut marks = VecDeque::with_capacity(MOST_MARKS);
-        marks.push_back(Mark::default());
+        marks.push_back(Sums::default());
         let windows = WINDOWS_S.map(|for_s| Window { for_s, tail: 0, largest: Largest::default() });
-        Self { marks, gone: 0, now: Mark::default(), windows }
+        Self { marks, gone: 0, now: Sums::default(), windows }
     }
 }
 
 impl Windows {
     /// Takes in a step.
-    pub fn see(&mut self, step: Stretch) {
+    pub fn see(&mut self, step: Dose) {
         self.now.time_s += step.for_s;
         self.now.charge_as += step.mean_a * step.for_s;
         self.now.heat_a2_s += step.square_a2 * step.for_s;
@@ -157,7 +157,7 @@ impl Windows {
         if self.marks.back().is_none_or(|mark| mark.time_s < self.now.time_s) {
             self.mark();
         }
-        let Mark { time_s, charge_as, heat_a2_s } = self.now;
+        let Sums { time_s, charge_as, heat_a2_s } = self.now;
         let over = |sum: f64| if time_s > 0.0 { sum / time_s } else { 0.0 };
         Loads {
             lasted_s: time_s,
@@ -177,7 +177,7 @@ impl Windows {
         for window in &mut self.windows {
             let begin_s = now.time_s - window.for_s;
             if begin_s <= 0.0 {
-                window.largest.see(&Mark::default(), &now, window.for_s);
+                window.largest.see(&Sums::default(), &now, window.for_s);
                 continue;
             }
             // Those that begin with a step end within the last one.
@@ -189,7 +189,7 @@ impl Windows {
             // The one that begins with the run ends within the last one just once.
             if before_s <= window.for_s {
                 let end = at_time(marks, window.for_s);
-                window.largest.see(&Mark::default(), &end, window.for_s);
+                window.largest.see(&Sums::default(), &end, window.for_s);
             }
             // And the one that ends with this step.
             if let (Some(before), Some(after)) = (at(window.tail), at(window.tail + 1)) {
@@ -205,10 +205,10 @@ impl Windows {
 }
 
 /// The sums at a time within the last step.
-fn at_time(marks: &VecDeque<Mark>, time_s: f64) -> Mark {
+fn at_time(marks: &VecDeque<Sums>, time_s: f64) -> Sums {
     let count = marks.len();
     match (count.checked_sub(2).and_then(|i| marks.get(i)), marks.back()) {
         (Some(before), Some(last)) => before.towards(last, time_s),
-        _ => Mark::default(),
+        _ => Sums::default(),
     }
 }

@@ -12,8 +12,8 @@ use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
 use scenarios::outlet::Outlet;
 use scenarios::runs::electrics::{
-    self, CableReport, Case, CaseReport, ElectricsReport, Governing, LargestReport, Lead,
-    LeadReport, Plan,
+    self, CableReport, CaseReport, Duty, ElectricsReport, Governing, LargestReport, Lead,
+    LeadReport, Wish,
 };
 
 /// Arguments of `electrics`. What is left out comes from the scenario's climb and road.
@@ -44,7 +44,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let hill = asked.then(|| args.hill.hill(&prepared, false, output.units)).transpose()?;
     let outlet = args.socket.as_deref().map(Outlet::named).transpose()?;
     let road = args.road.load(&prepared)?;
-    let plan = Plan { climb: hill, outlet };
+    let plan = Wish { climb: hill, outlet };
     let frame = args.picture.begin(&args.road.files(&prepared))?;
     let report = electrics::report(&prepared, &road.name, &road.trace, &plan)?;
     let report = prepared.vouched(report)?;
@@ -96,7 +96,7 @@ pub fn show_on_page(report: &ElectricsReport, output: &mut Output) -> Result<(),
 /// What was driven, in the units of the tables; the name of a road stays as it is.
 fn words(case: &CaseReport, units: Units) -> String {
     match case.case {
-        Case::Road => case.words.clone(),
+        Duty::Road => case.words.clone(),
         _ => units.said(&case.words),
     }
 }

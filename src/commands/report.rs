@@ -235,7 +235,7 @@ fn gather<'a>(
         .then(|| cost::report(&setup, &prepared.charger, &prepared.prices, name, trace))
         .and_then(|found| making.take("the costs", found));
     let endurance = making.take("the endurance map", endurance::report(&setup, &map(units), || ()));
-    let wiring = electrics::report(prepared, name, trace, &electrics::Plan::default());
+    let wiring = electrics::report(prepared, name, trace, &electrics::Wish::default());
     let electrics = making.take("the wiring", wiring);
     let makes_regen = prepared.car.parts().motor.makes_regen();
     let regen = makes_regen

@@ -109,7 +109,7 @@ impl Driven {
     /// What the wiring must carry.
     pub fn electrics(&self, units: Units) -> Option<&ElectricsReport> {
         self.studies(units).electrics.made(|| {
-            let plan = electrics::Plan::default();
+            let plan = electrics::Wish::default();
             let found = electrics::report(&self.car, &self.road.road, &self.trace, &plan);
             self.car.vouched(found.ok()?).ok()
         })

@@ -9,7 +9,7 @@ use crate::inputs::auxiliaries::Auxiliaries;
 use crate::inputs::controller::Controller;
 use schemars::JsonSchema;
 use serde::Deserialize;
-use sim_core::cable::{self, Cable};
+use sim_core::cable;
 use sim_core::units;
 
 /// Cables, fuse, precharge and the 12 V side, for the command `electrics`; what is left out is assumed
@@ -20,13 +20,13 @@ pub struct Wiring {
     /// Anything worth remembering.
     pub note: Option<String>,
     /// From the pack to the controller, plus and minus.
-    pub pack: Option<Lead>,
+    pub pack: Option<Cable>,
     /// From the controller to the motor: three phases, or two leads of a series motor.
-    pub motor: Option<Lead>,
+    pub motor: Option<Cable>,
     /// From the DC-DC converter to the 12 V battery.
-    pub low_voltage: Option<Lead>,
+    pub low_voltage: Option<Cable>,
     /// From the inlet to the charger.
-    pub charger: Option<Lead>,
+    pub charger: Option<Cable>,
     /// Rated current of the fuse in the pack's lead, A.
     pub fuse_a: Option<f64>,
     /// Precharge resistor, Ω.
@@ -46,7 +46,7 @@ pub struct Wiring {
 /// A cable.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Lead {
+pub struct Cable {
     /// Anything worth remembering.
     pub note: Option<String>,
     /// Length of one conductor, one way, m.
@@ -80,8 +80,8 @@ pub struct Wire {
 
 impl Wire {
     /// The cable, where its cross-section is known.
-    pub fn cable(&self) -> Option<Cable> {
-        self.area_m2.map(|area_m2| Cable { area_m2, conductor: self.conductor })
+    pub fn cable(&self) -> Option<cable::Cable> {
+        self.area_m2.map(|area_m2| cable::Cable { area_m2, conductor: self.conductor })
     }
 }
 
@@ -137,9 +137,9 @@ impl Wiring {
         controller: &Controller,
         auxiliaries: Option<&Auxiliaries>,
     ) -> Result<Wires, Fault> {
-        let lead = |name, lead: &Option<Lead>| match lead {
+        let lead = |name, lead: &Option<Cable>| match lead {
             Some(lead) => lead.model(&at.field(name)),
-            None => Lead::default().model(at),
+            None => Cable::default().model(at),
         };
         let usable =
             at.optional("battery_usable_pct", self.battery_usable_pct, within(1.0, 100.0))?;
@@ -168,7 +168,7 @@ impl Wiring {
     }
 }
 
-impl Lead {
+impl Cable {
     fn model(&self, at: &FieldPath) -> Result<Wire, Fault> {
         Ok(Wire {
             length_m: at.optional("length_m", self.length_m, above(0.0, 50.0))?,

@@ -145,7 +145,7 @@ impl Suite {
             }
             Run::Electrics => {
                 let climb = self.climb;
-                let plan = electrics::Plan { climb, ..electrics::Plan::default() };
+                let plan = electrics::Wish { climb, ..electrics::Wish::default() };
                 read(electrics::FIGURES, &electrics::report(car, road, trace, &plan)?)
             }
         })

@@ -5,7 +5,7 @@ use crate::better_is_never_worse::{Build, builds, config, cycle};
 use proptest::prelude::*;
 use proptest::test_runner::Config;
 use scenarios::outlet::Outlet;
-use scenarios::runs::electrics::{self, Case, ElectricsReport, Lead, LeadReport, Plan};
+use scenarios::runs::electrics::{self, Duty, ElectricsReport, Lead, LeadReport, Wish};
 use scenarios::runs::{climb, drive, pull};
 use scenarios::{Loaded, Override, Prepared, units};
 use sim_core::car::Slope;
@@ -28,7 +28,7 @@ fn hill() -> Hill {
 }
 
 fn asked(car: &Prepared) -> ElectricsReport {
-    let plan = Plan { climb: Some(hill()), ..Plan::default() };
+    let plan = Wish { climb: Some(hill()), ..Wish::default() };
     electrics::report(car, "wltc-low", &cycle("wltc-low"), &plan).unwrap()
 }
 
@@ -41,7 +41,7 @@ fn lead(report: &ElectricsReport, lead: Lead) -> &LeadReport {
 fn climbing(car: &Prepared, of: Lead) -> Option<(f64, usize)> {
     let best = climb::best(&car.setup(), &hill()).unwrap();
     let report = asked(car);
-    let run = lead(&report, of).runs.iter().find(|run| run.case == Case::Climb)?;
+    let run = lead(&report, of).runs.iter().find(|run| run.case == Duty::Climb)?;
     best.held.then_some((run.windows[1].rms_a, best.gear))
 }
 
@@ -130,7 +130,7 @@ proptest! {
     fn the_mean_over_a_pull_is_the_charge_that_left_the_cells(build in builds()) {
         let car = build.car();
         let report = asked(&car);
-        let Some(run) = lead(&report, Lead::Pack).runs.iter().find(|run| run.case == Case::Pull) else {
+        let Some(run) = lead(&report, Lead::Pack).runs.iter().find(|run| run.case == Duty::Pull) else {
             return Ok(());
         };
         let mut end = car.start;
@@ -151,16 +151,16 @@ fn means_over_climb_and_charge_are_what_the_cells_count() {
     let car = demo_with(&[]);
     let report = asked(&car);
     let runs = &lead(&report, Lead::Pack).runs;
-    let of = |case: Case| runs.iter().find(|run| run.case == case).unwrap();
+    let of = |case: Duty| runs.iter().find(|run| run.case == case).unwrap();
     let capacity_as = car.car.parts().pack.capacity_as();
     let best = climb::best(&car.setup(), &hill()).unwrap();
     let left = car.start.charge - units::share_from_pct(best.charge_left_pct);
-    let counted_as = of(Case::Climb).whole_mean_a * of(Case::Climb).lasted_s;
+    let counted_as = of(Duty::Climb).whole_mean_a * of(Duty::Climb).lasted_s;
     assert!((counted_as / (left * capacity_as) - 1.0).abs() < 1e-3);
     let pack = &car.car.parts().pack;
     let cells_k = car.start.temperature_k[Node::Cells];
     let gained = pack.max_charge - pack.mean_charge_when_empty(cells_k);
-    let charged = of(Case::Charge);
+    let charged = of(Duty::Charge);
     let counted_as = charged.whole_mean_a * charged.lasted_s;
     // The charger ends at its end current, a little before the cells are full.
     let share = counted_as / (gained * capacity_as);
@@ -174,8 +174,8 @@ fn means_over_climb_and_charge_are_what_the_cells_count() {
 fn windows_over_a_road_agree_with_trying_each_place() {
     let car = demo_with(&[]);
     let trace = cycle("wltc-low");
-    let report = electrics::report(&car, "wltc-low", &trace, &Plan::default()).unwrap();
-    let run = lead(&report, Lead::Pack).runs.iter().find(|run| run.case == Case::Road).unwrap();
+    let report = electrics::report(&car, "wltc-low", &trace, &Wish::default()).unwrap();
+    let run = lead(&report, Lead::Pack).runs.iter().find(|run| run.case == Duty::Road).unwrap();
     let (mut fine, mut left_s) = (Vec::new(), 0.0);
     let driven = drive::drive(&car.setup(), &trace, &mut |m: &Moment<'_>| {
         left_s += m.step_s;
@@ -199,7 +199,7 @@ fn windows_over_a_road_agree_with_trying_each_place() {
 fn the_mains_current_is_power_over_voltage() {
     let car = demo_with(&["charger.power_kw=1.2", "charger.efficiency_pct=90"]);
     for (name, volts) in [("120v-20a", 120.0), ("230v-10a", 230.0)] {
-        let plan = Plan { outlet: Some(Outlet::named(name).unwrap()), ..Plan::default() };
+        let plan = Wish { outlet: Some(Outlet::named(name).unwrap()), ..Wish::default() };
         let trace = Trace::steady(10.0, 0.0, 60.0).unwrap();
         let report = electrics::report(&car, "a minute", &trace, &plan).unwrap();
         let mains = lead(&report, Lead::ChargerIn).rms(600.0).unwrap();
@@ -214,14 +214,14 @@ fn a_short_run_gives_no_continuous_rating() {
     let car = demo_with(&["runs.climb=null", "runs.pass=null"]);
     let minute = Trace::steady(12.0, 0.0, 50.0).unwrap();
     let short = Hill { distance_m: 400.0, ..hill() };
-    let plan = Plan { climb: Some(short), ..Plan::default() };
+    let plan = Wish { climb: Some(short), ..Wish::default() };
     let report = electrics::report(&car, "a minute", &minute, &plan).unwrap();
     let pack = lead(&report, Lead::Motor);
     let (ten, half) = (pack.rms(600.0).unwrap(), pack.rms(1800.0).unwrap());
     assert!(!ten.covered && !half.covered);
     assert!((ten.amps / half.amps - 3.0_f64.sqrt()).abs() < 1e-9);
     assert!(report.notes.iter().any(|note| note.contains("no rating for hours")));
-    let pass = report.cases.iter().find(|case| case.case == Case::Pass).unwrap();
+    let pass = report.cases.iter().find(|case| case.case == Duty::Pass).unwrap();
     assert!(pass.lasted_s.is_none() && pass.not_done.as_ref().unwrap().contains("runs.pass"));
 }
 
@@ -246,7 +246,7 @@ fn what_is_not_known_is_asked_for_and_what_does_not_fit_is_said() {
     said(&[r#"wiring={"pack": {"length_m": 6, "mm2": 16}}"#], "more than the 3.00 mΩ");
     said(&[r#"wiring={"dc_dc_w": 100}"#], "the battery runs down while driving");
     let cold = asked(&demo_with(&["conditions.air_c=-15", "start.cells_c=-15"]));
-    let charge = cold.cases.iter().find(|case| case.case == Case::Charge).unwrap();
+    let charge = cold.cases.iter().find(|case| case.case == Duty::Charge).unwrap();
     assert!(charge.not_done.as_ref().unwrap().contains("take no charge"), "{charge:?}");
     assert!(cold.lead(Lead::ChargerIn).is_none());
 }
@@ -264,7 +264,7 @@ fn a_series_motor_has_leads_of_its_own() {
     let report = asked(&car);
     let of = |lead: Lead| {
         let found = report.lead(lead).unwrap();
-        found.runs.iter().find(|run| run.case == Case::Pull).unwrap().clone()
+        found.runs.iter().find(|run| run.case == Duty::Pull).unwrap().clone()
     };
     assert!(of(Lead::Motor).windows[0].rms_a >= of(Lead::Pack).windows[0].rms_a);
     assert_eq!((of(Lead::Motor).back_a, of(Lead::Pack).back_a), (0.0, 0.0));

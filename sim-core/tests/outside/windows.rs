@@ -4,11 +4,11 @@
 use crate::bench::cases;
 use proptest::collection::vec;
 use proptest::prelude::*;
-use sim_core::windows::{Loads, Stretch, WINDOWS_S, Windows};
+use sim_core::windows::{Dose, Loads, WINDOWS_S, Windows};
 
 fn loads(steps: &[(f64, f64)]) -> Loads {
     let mut windows = Windows::default();
-    steps.iter().for_each(|(for_s, amps)| windows.see(Stretch::held(*for_s, *amps)));
+    steps.iter().for_each(|(for_s, amps)| windows.see(Dose::held(*for_s, *amps)));
     windows.end()
 }
 
@@ -82,7 +82,7 @@ proptest! {
     /// The integrals of a straight line, against 2,000 short steps.
     #[test]
     fn a_straight_line_has_its_own_means(from in -300.0_f64..300.0, to in -300.0_f64..300.0) {
-        let line = Stretch::straight(2.0, from, to);
+        let line = Dose::straight(2.0, from, to);
         let at = |i: u32| from + (to - from) * (f64::from(i) + 0.5) / 2000.0;
         let mean = |of: fn(f64) -> f64| (0..2000).map(|i| of(at(i))).sum::<f64>() / 2000.0;
         prop_assert!((line.mean_a - mean(f64::abs)).abs() < 0.01);

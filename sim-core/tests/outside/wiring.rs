@@ -2,8 +2,8 @@
 
 use crate::bench::Bench;
 use sim_core::cable::{Cable, Conductor, cylinder_w_per_m2_k, leaving_w_per_m};
-use sim_core::fault::Fault;
 use sim_core::precharge::Precharge;
+use sim_core::short_circuit::ShortCircuit;
 use sim_core::units::k_from_c;
 
 fn copper(mm2: f64) -> Cable {
@@ -103,7 +103,7 @@ fn the_resistor_takes_as_much_as_the_capacitors_hold() {
 #[test]
 fn a_short_circuit_is_voltage_over_resistance() {
     let pack = Bench::light_car().parts.pack;
-    let fault = Fault::of(&pack, 1.0, crate::bench::WARM_K);
+    let fault = ShortCircuit::of(&pack, 1.0, crate::bench::WARM_K);
     let cells = pack.series / pack.parallel * pack.cell.resistance_ohm.at(1.0);
     let volts = pack.series * pack.cell.open_circuit_v.at(1.0);
     assert!((fault.at_cells_a() - volts / cells).abs() < 1e-6 * fault.at_cells_a());
@@ -119,7 +119,7 @@ fn a_short_circuit_is_voltage_over_resistance() {
 #[test]
 fn twice_the_harness_lowers_the_fault_current() {
     let mut pack = Bench::light_car().parts.pack;
-    let before = Fault::of(&pack, 0.8, 290.0).behind_harness_a();
+    let before = ShortCircuit::of(&pack, 0.8, 290.0).behind_harness_a();
     pack.harness_ohm *= 2.0;
-    assert!(Fault::of(&pack, 0.8, 290.0).behind_harness_a() < before);
+    assert!(ShortCircuit::of(&pack, 0.8, 290.0).behind_harness_a() < before);
 }

@@ -2,7 +2,7 @@
 
 use crate::files::assumption::{Assumption, usual};
 use crate::inputs::wiring::{Wire, Wires};
-use crate::runs::electrics::leads::{Case, Lead, LeadReport};
+use crate::runs::electrics::leads::{Duty, Lead, LeadReport};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::cable::{Cable, Conductor};
@@ -61,7 +61,7 @@ pub struct CableReport {
     pub amps: f64,
     /// The run of which it is the largest root mean square over 10 min; `null` where it is what the 12 V
     /// side can draw.
-    pub case: Option<Case>,
+    pub case: Option<Duty>,
     /// Air around it, °C.
     pub air_c: f64,
     /// Usual cross-sections, and the build's own.

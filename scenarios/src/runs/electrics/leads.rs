@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::auxiliaries::Auxiliaries;
 use sim_core::follow::{Moment, Recorder};
-use sim_core::windows::{Loads, Stretch, WINDOWS_S, Windows};
+use sim_core::windows::{Dose, Loads, WINDOWS_S, Windows};
 use sim_core::{Car, Node};
 
 /// A cable or bundle of cables.
@@ -56,7 +56,7 @@ impl Lead {
 /// What the car is asked to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum Case {
+pub enum Duty {
     /// Full throttle from rest.
     Pull,
     /// The climb.
@@ -69,18 +69,18 @@ pub enum Case {
     Charge,
 }
 
-impl Case {
+impl Duty {
     /// All of them, in order.
-    pub const ALL: [Case; 5] = [Case::Pull, Case::Climb, Case::Pass, Case::Road, Case::Charge];
+    pub const ALL: [Duty; 5] = [Duty::Pull, Duty::Climb, Duty::Pass, Duty::Road, Duty::Charge];
 
     /// What it is called.
     pub fn name(self) -> &'static str {
         match self {
-            Case::Pull => "pull",
-            Case::Climb => "climb",
-            Case::Pass => "pass",
-            Case::Road => "road",
-            Case::Charge => "charge",
+            Duty::Pull => "pull",
+            Duty::Climb => "climb",
+            Duty::Pass => "pass",
+            Duty::Road => "road",
+            Duty::Charge => "charge",
         }
     }
 }
@@ -166,8 +166,8 @@ impl Recorder for Watch<'_> {
         let before = self.before.filter(|(gear, _)| self.at_ends && *gear == m.gear);
         for (i, (watched, now_a)) in self.leads.iter_mut().zip(currents).enumerate() {
             watched.windows.see(match before {
-                Some((_, before)) => Stretch::straight(m.step_s, before[i], now_a),
-                None => Stretch::held(m.step_s, now_a),
+                Some((_, before)) => Dose::straight(m.step_s, before[i], now_a),
+                None => Dose::held(m.step_s, now_a),
             });
             watched.out_a = watched.out_a.max(now_a);
             watched.back_a = watched.back_a.max(-now_a);
@@ -179,8 +179,8 @@ impl Recorder for Watch<'_> {
 
 /// A run and what the leads carried in it.
 #[derive(Debug, Clone)]
-pub(super) struct Driven {
-    pub case: Case,
+pub(super) struct DutyLoads {
+    pub case: Duty,
     pub carried: Vec<Carried>,
 }
 
@@ -190,7 +190,7 @@ pub struct Governing {
     /// Current, A.
     pub amps: f64,
     /// In which run.
-    pub case: Case,
+    pub case: Duty,
     /// Whether that run lasted as long as the window; if not, the car is taken as standing for what is
     /// missing.
     pub covered: bool,
@@ -224,7 +224,7 @@ pub struct WindowReport {
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LeadRun {
     /// The run.
-    pub case: Case,
+    pub case: Duty,
     /// How long it lasted, s.
     pub lasted_s: f64,
     /// Mean of the current's size over all of it, A.
@@ -254,7 +254,7 @@ pub struct LeadReport {
     pub largest: Vec<LargestReport>,
     /// Largest current the other way at any moment, and in which run: into the pack by regen or
     /// charger, or of the motor while it brakes.
-    pub back: Option<(f64, Case)>,
+    pub back: Option<(f64, Duty)>,
     /// Each run.
     pub runs: Vec<LeadRun>,
 }
@@ -264,7 +264,7 @@ impl LeadReport {
     pub(super) fn of(
         lead: Lead,
         (how, allows_a): (&'static str, Option<f64>),
-        driven: &[Driven],
+        driven: &[DutyLoads],
     ) -> Option<Self> {
         let runs: Vec<LeadRun> = driven
             .iter()
@@ -307,7 +307,7 @@ impl LeadReport {
 }
 
 impl LeadRun {
-    fn of(case: Case, carried: &Carried) -> Self {
+    fn of(case: Duty, carried: &Carried) -> Self {
         let loads = &carried.loads;
         let windows = loads.largest.iter().enumerate().map(|(i, of)| WindowReport {
             window_s: WINDOWS_S[i],

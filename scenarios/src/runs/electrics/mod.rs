@@ -8,7 +8,7 @@ mod protection;
 
 pub use balance::{BalanceReport, BatteryReport, ConsumerReport};
 pub use cables::{CableReport, CableRow};
-pub use leads::{Case, Governing, LargestReport, Lead, LeadReport, LeadRun, WindowReport};
+pub use leads::{Duty, Governing, LargestReport, Lead, LeadReport, LeadRun, WindowReport};
 pub use protection::{FaultReport, FaultState, PrechargeReport};
 
 use crate::files::assumption::Assumption;
@@ -22,7 +22,7 @@ use crate::runs::pull::{self, Marks};
 use crate::runs::{climb, drive};
 use crate::words::number;
 use cables::Circuits;
-use leads::{Carried, Driven, Watch};
+use leads::{Carried, DutyLoads, Watch};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -30,12 +30,12 @@ use sim_core::charging::{self, ChargeEnding};
 use sim_core::climb::Hill;
 use sim_core::motor::Kind;
 use sim_core::units;
-use sim_core::windows::{Stretch, Windows};
+use sim_core::windows::{Dose, Windows};
 use sim_core::{Node, State, Trace};
 
 /// What the leads are to be watched over.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Plan {
+pub struct Wish {
     /// The hill in place of the scenario's climb.
     pub climb: Option<Hill>,
     /// The socket; left out, the smallest of the named ones that gives all that the charger takes.
@@ -46,7 +46,7 @@ pub struct Plan {
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CaseReport {
     /// Which.
-    pub case: Case,
+    pub case: Duty,
     /// What was driven, in words.
     pub words: String,
     /// How long it lasted, s; `null` where it was not driven.
@@ -141,35 +141,35 @@ const OUT_HOW: &str = "direct current into the pack";
 const MAINS_HOW: &str = "power from the wall over the socket's voltage, at a power factor of 1";
 
 /// Whether a case was driven, and what was found.
-struct Outcome {
+struct Done {
     report: CaseReport,
-    driven: Option<Driven>,
+    driven: Option<DutyLoads>,
     low_pack_v: f64,
     /// Why its figures must not count.
     not_done: Option<&'static str>,
 }
 
-impl Outcome {
-    fn not_driven(case: Case, why: impl Into<String>) -> Self {
+impl Done {
+    fn not_driven(case: Duty, why: impl Into<String>) -> Self {
         let words = String::new();
         let report = CaseReport { case, words, lasted_s: None, not_done: Some(why.into()) };
         Self { report, driven: None, low_pack_v: f64::INFINITY, not_done: None }
     }
 
-    fn of(case: Case, words: String, watch: Watch<'_>, not_done: Option<&'static str>) -> Self {
+    fn of(case: Duty, words: String, watch: Watch<'_>, not_done: Option<&'static str>) -> Self {
         let low_pack_v = watch.low_pack_v;
         Self { low_pack_v, ..Self::carried(case, words, watch.carried(), not_done) }
     }
 
     fn carried(
-        case: Case,
+        case: Duty,
         words: String,
         carried: Vec<Carried>,
         not_done: Option<&'static str>,
     ) -> Self {
         let lasted_s = carried.first().map(|one| one.loads.lasted_s);
         let report = CaseReport { case, words, lasted_s, not_done: not_done.map(str::to_owned) };
-        let driven = Some(Driven { case, carried });
+        let driven = Some(DutyLoads { case, carried });
         Self { report, driven, low_pack_v: f64::INFINITY, not_done }
     }
 }
@@ -183,7 +183,7 @@ fn ample(power_w: f64) -> Outlet {
     sockets.swap_remove(index)
 }
 
-fn pulled(car: &Prepared, low_v: f64) -> Result<Outcome, Failure> {
+fn pulled(car: &Prepared, low_v: f64) -> Result<Done, Failure> {
     let usual = Marks::metric();
     let own = car.drives.pull.as_ref().map(|own| Marks::of(own, usual.clone())).unwrap_or(usual);
     let marks = Marks { from_mps: 0.0, ..own };
@@ -193,20 +193,20 @@ fn pulled(car: &Prepared, low_v: f64) -> Result<Outcome, Failure> {
         Ok(()) => {
             let words =
                 "full throttle from rest to the highest of the timed speeds that it reaches";
-            Ok(Outcome::of(Case::Pull, words.to_owned(), watch, None))
+            Ok(Done::of(Duty::Pull, words.to_owned(), watch, None))
         }
-        Err(Failure::Invalid(why)) => Ok(Outcome::not_driven(Case::Pull, why)),
+        Err(Failure::Invalid(why)) => Ok(Done::not_driven(Duty::Pull, why)),
         Err(other) => Err(other),
     }
 }
 
-fn climbed(car: &Prepared, case: Case, hill: Option<Hill>, low_v: f64) -> Result<Outcome, Failure> {
+fn climbed(car: &Prepared, case: Duty, hill: Option<Hill>, low_v: f64) -> Result<Done, Failure> {
     let Some(hill) = hill else {
         let field = format!("the scenario has no {0}: runs.{0} gives one", case.name());
-        return Ok(Outcome::not_driven(case, field));
+        return Ok(Done::not_driven(case, field));
     };
     if hill.slope.sin < 0.0 {
-        return Ok(Outcome::not_driven(case, "it goes down, which is a descent"));
+        return Ok(Done::not_driven(case, "it goes down, which is a descent"));
     }
     let setup = car.setup();
     let best = climb::best(&setup, &hill)?;
@@ -218,19 +218,19 @@ fn climbed(car: &Prepared, case: Case, hill: Option<Hill>, low_v: f64) -> Result
         number(units::kmh_from_mps(hill.speed_mps), 0),
         number(units::km_from_m(hill.distance_m), 1),
     );
-    Ok(Outcome::of(case, words, watch, best.not_done()))
+    Ok(Done::of(case, words, watch, best.not_done()))
 }
 
-fn driven(car: &Prepared, road: &str, trace: &Trace, low_v: f64) -> Outcome {
+fn driven(car: &Prepared, road: &str, trace: &Trace, low_v: f64) -> Done {
     let setup = car.setup();
     let mut watch = Watch::over_steps(setup.car, low_v);
     let found = drive::drive(&setup, trace, &mut watch);
     let not_done = drive::undriven(&found, trace);
-    Outcome::of(Case::Road, format!("{road}, once"), watch, not_done)
+    Done::of(Duty::Road, format!("{road}, once"), watch, not_done)
 }
 
 /// A whole charge from an empty pack.
-fn charged(car: &Prepared, outlet: &Outlet) -> Outcome {
+fn charged(car: &Prepared, outlet: &Outlet) -> Done {
     let pack = &car.car.parts().pack;
     let cells_k = car.start.temperature_k[Node::Cells];
     let charge = pack.mean_charge_when_empty(cells_k).clamp(0.0, pack.max_charge);
@@ -241,8 +241,8 @@ fn charged(car: &Prepared, outlet: &Outlet) -> Outcome {
     let found =
         charging::charge(&car.car, &start, &supply, pack.max_charge, charge::MOST_S, |sample| {
             let wall_a = sample.wall_w / outlet.volts;
-            out.see(Stretch::held(sample.step_s, sample.pack_a));
-            mains.see(Stretch::held(sample.step_s, wall_a));
+            out.see(Dose::held(sample.step_s, sample.pack_a));
+            mains.see(Dose::held(sample.step_s, wall_a));
             largest = [largest[0].max(sample.pack_a), largest[1].max(wall_a)];
         });
     let refused = matches!(found.ending, ChargeEnding::Refused(_));
@@ -256,7 +256,7 @@ fn charged(car: &Prepared, outlet: &Outlet) -> Outcome {
             }
             _ => "the pack is full when it is empty".to_owned(),
         };
-        return Outcome::not_driven(Case::Charge, why);
+        return Done::not_driven(Duty::Charge, why);
     }
     let (out, mains) = (out.end(), mains.end());
     let carried = |lead, loads, out_a, back_a| Carried { lead, loads, out_a, back_a };
@@ -268,7 +268,7 @@ fn charged(car: &Prepared, outlet: &Outlet) -> Outcome {
     ];
     let words = format!("a whole charge from an empty pack at {}", outlet.name);
     let not_done = refused.then_some("the cells refused to be charged before they were full");
-    Outcome::carried(Case::Charge, words, all, not_done)
+    Done::carried(Duty::Charge, words, all, not_done)
 }
 
 /// Watches the leads over every run of a car.
@@ -279,7 +279,7 @@ pub fn report(
     car: &Prepared,
     road: &str,
     trace: &Trace,
-    plan: &Plan,
+    plan: &Wish,
 ) -> Result<ElectricsReport, Failure> {
     let (parts, wires) = (car.car.parts(), &car.wires);
     let mut assumptions = Vec::new();
@@ -289,16 +289,16 @@ pub fn report(
         None => ample(car.charger.power_w / car.charger.efficiency),
     };
     let own_climb = plan.climb.or(car.drives.climb);
-    let outcomes = Case::ALL
+    let outcomes = Duty::ALL
         .into_par_iter()
         .map(|case| match case {
-            Case::Pull => pulled(car, low_v),
-            Case::Climb => climbed(car, case, Some(own_climb.unwrap_or_else(climb::usual)), low_v),
-            Case::Pass => climbed(car, case, car.drives.pass, low_v),
-            Case::Road => Ok(driven(car, road, trace, low_v)),
-            Case::Charge => Ok(charged(car, &outlet)),
+            Duty::Pull => pulled(car, low_v),
+            Duty::Climb => climbed(car, case, Some(own_climb.unwrap_or_else(climb::usual)), low_v),
+            Duty::Pass => climbed(car, case, car.drives.pass, low_v),
+            Duty::Road => Ok(driven(car, road, trace, low_v)),
+            Duty::Charge => Ok(charged(car, &outlet)),
         })
-        .collect::<Result<Vec<Outcome>, Failure>>()?;
+        .collect::<Result<Vec<Done>, Failure>>()?;
     let mut notes = Vec::new();
     if own_climb.is_none() {
         let usual = "The scenario has no climb, so a usual motorway hill stands in for it: runs.climb \
@@ -307,7 +307,7 @@ pub fn report(
     }
     let pack = &parts.pack;
     let series_motor = matches!(parts.motor.machine.kind, Kind::SeriesDc { .. });
-    let driven: Vec<Driven> = outcomes.iter().filter_map(|one| one.driven.clone()).collect();
+    let driven: Vec<DutyLoads> = outcomes.iter().filter_map(|one| one.driven.clone()).collect();
     let balance = balance::balance(&parts.auxiliaries, wires, low_v, &mut assumptions);
     let fault = FaultReport::of(pack, wires);
     let controller = &parts.controller;

@@ -3,9 +3,9 @@
 use crate::inputs::wiring::Wires;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::fault::Fault;
 use sim_core::pack::Pack;
 use sim_core::precharge::Precharge;
+use sim_core::short_circuit::ShortCircuit;
 use sim_core::units;
 
 /// Share of the pack's voltage at which the main contactor may close (common practice, no source),
@@ -126,8 +126,8 @@ impl FaultState {
     }
 }
 
-fn fault(pack: &Pack, charge: f64, cells_c: f64) -> Fault {
-    Fault::of(pack, charge, units::k_from_c(cells_c))
+fn fault(pack: &Pack, charge: f64, cells_c: f64) -> ShortCircuit {
+    ShortCircuit::of(pack, charge, units::k_from_c(cells_c))
 }
 
 /// Short circuits.

@@ -8,7 +8,7 @@ use crate::pack::Pack;
 /// alone: their polarisation builds up over seconds, and a fuse is to break within milliseconds. The
 /// inductance of the loop, which sets how fast the current rises, is not in it.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Fault {
+pub struct ShortCircuit {
     /// Rested voltage, V.
     pub volts: f64,
     /// Ohmic resistance of the cells, Ω.
@@ -17,7 +17,7 @@ pub struct Fault {
     pub harness_ohm: f64,
 }
 
-impl Fault {
+impl ShortCircuit {
     /// Of a pack at a charge of its mean cell and a temperature of its cells.
     pub fn of(pack: &Pack, charge: f64, cells_k: f64) -> Self {
         let cell = &pack.cell;
