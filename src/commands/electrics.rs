@@ -201,12 +201,12 @@ fn limits(lead: &LeadReport) -> String {
         }
         _ => {}
     }
-    if let Some((most, case)) = lead.back {
+    if let Some(back) = &lead.back {
         let what = match lead.lead {
             Lead::Motor => "while it brakes",
             _ => "into the pack",
         };
-        text.push_str(&format!(" At most {} A {what} ({}).", amps(most), case.name()));
+        text.push_str(&format!(" At most {} A {what} ({}).", amps(back.amps), back.case.name()));
     }
     text
 }
@@ -332,10 +332,13 @@ fn precharge(report: &ElectricsReport, output: &mut Output) -> Result<(), Failur
             number(found.attempt_every_s, 0)
         ))?;
     }
-    if let (Some(first_a), Some(first_w)) = (found.first_a, found.first_w) {
+    if let (Some(ohm), Some(first_a), Some(first_w)) =
+        (found.resistor_ohm, found.first_a, found.first_w)
+    {
         output.said(format!(
-            "It begins with {} A and {} W; they stay on it where a load behind it stays on or the \
-             capacitors are shorted, so it needs a time limit or a fuse of its own.",
+            "{} Ω begin with {} A and {} W, which stay where a load behind them stays on or the \
+             capacitors are shorted: the resistor needs a time limit or a fuse of its own.",
+            amps(ohm),
             number(first_a, 1),
             number(first_w, 0)
         ))?;
@@ -344,7 +347,7 @@ fn precharge(report: &ElectricsReport, output: &mut Output) -> Result<(), Failur
         format!(" At {} % it still closes on {} A.", number(found.closes_at_pct, 0), number(a, 0))
     });
     output.said(format!(
-        "Without precharge the main contactor would close on up to {} A and weld.{closing}",
+        "Without precharge the main contactor would close on up to {} A and may weld.{closing}",
         number(found.without_a, 0)
     ))
 }
@@ -401,7 +404,7 @@ fn cables(cable: &CableReport, output: &mut Output) -> Result<(), Failure> {
     let metal = if cable.aluminium { "aluminium" } else { "copper" };
     output.heading(format!("Cables of the {}, {metal}", cable.name))?;
     let current = match cable.case {
-        Some(case) => format!("its RMS over 10 min ({})", case.name()),
+        Some(case) => format!("the RMS that it carries for many minutes ({})", case.name()),
         None => "what its loads or its converter can make flow".to_owned(),
     };
     output.said(format!(

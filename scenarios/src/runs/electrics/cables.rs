@@ -8,9 +8,6 @@ use serde::Serialize;
 use sim_core::cable::{Cable, Conductor};
 use sim_core::units;
 
-/// Window whose root mean square the tables take, s: cables of these sizes settle within some ten
-/// minutes (common practice, no source).
-const WINDOW_S: f64 = 600.0;
 /// Air around the cables of a car, °C.
 const AIR_C: f64 = 50.0;
 /// Cross-sections of conductors, mm² (IEC 60228, from memory).
@@ -59,8 +56,7 @@ pub struct CableReport {
     pub aluminium: bool,
     /// Current of the table, A.
     pub amps: f64,
-    /// The run of which it is the largest root mean square over 10 min; `null` where it is what the 12 V
-    /// side can draw.
+    /// The run that asks it for hours; `null` where it is what the 12 V side can draw.
     pub case: Option<Duty>,
     /// Air around it, °C.
     pub air_c: f64,
@@ -108,11 +104,11 @@ pub(super) fn cables(
         .into_iter()
         .filter_map(|(lead, wire, name, usual_m, conductors, volts)| {
             let found = leads.iter().find(|report| report.lead == lead)?;
-            let rms = found.rms(WINDOW_S)?;
+            let lasting = found.lasting.as_ref()?;
             // A mean of 12 V loads that come and go says little of a cable to all of them.
             let (amps, case) = match lead {
                 Lead::DcDcOut => (circuits.low_a, None),
-                _ => (rms.amps, Some(rms.case)),
+                _ => (lasting.amps, Some(lasting.case)),
             };
             if amps <= 0.0 {
                 return None;

@@ -239,6 +239,20 @@ pub struct LeadRun {
     pub windows: Vec<WindowReport>,
 }
 
+/// Current that flows the other way.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct BackReport {
+    /// Current, A.
+    pub amps: f64,
+    /// In which run.
+    pub case: Duty,
+}
+
+/// Window after which cables, fuses and contactors of cars have mostly settled, s, and the shortest run
+/// that is taken whole in its place (common practice, no source).
+const SETTLED_S: f64 = 600.0;
+const LONG_S: f64 = 300.0;
+
 /// A lead.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LeadReport {
@@ -252,9 +266,12 @@ pub struct LeadReport {
     pub allows_a: Option<f64>,
     /// The largest over all runs, for each window.
     pub largest: Vec<LargestReport>,
-    /// Largest current the other way at any moment, and in which run: into the pack by regen or
-    /// charger, or of the motor while it brakes.
-    pub back: Option<(f64, Duty)>,
+    /// What fuse, contactors and cables must carry for hours: the largest root mean square over 10 min,
+    /// or over the whole of a run of 5 min or more that ends sooner.
+    pub lasting: Option<Governing>,
+    /// Largest current the other way at any moment: into the pack by regen or charger, or of the motor
+    /// while it brakes.
+    pub back: Option<BackReport>,
     /// Each run.
     pub runs: Vec<LeadRun>,
 }
@@ -295,7 +312,11 @@ impl LeadReport {
             how,
             allows_a,
             largest: largest.collect(),
-            back: back.map(|run| (run.back_a, run.case)),
+            lasting: runs.iter().filter_map(LeadRun::lasting).reduce(|most, one| {
+                // Of equals the first.
+                if one.amps > most.amps { one } else { most }
+            }),
+            back: back.map(|run| BackReport { amps: run.back_a, case: run.case }),
             runs,
         })
     }
@@ -307,6 +328,14 @@ impl LeadReport {
 }
 
 impl LeadRun {
+    /// What it asks for hours.
+    fn lasting(&self) -> Option<Governing> {
+        let settled = self.windows.iter().find(|of| of.window_s == SETTLED_S)?;
+        let covered = settled.covered || self.lasted_s >= LONG_S;
+        let amps = if covered && !settled.covered { self.whole_rms_a } else { settled.rms_a };
+        Some(Governing { amps, case: self.case, covered })
+    }
+
     fn of(case: Duty, carried: &Carried) -> Self {
         let loads = &carried.loads;
         let windows = loads.largest.iter().enumerate().map(|(i, of)| WindowReport {

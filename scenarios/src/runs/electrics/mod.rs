@@ -8,7 +8,9 @@ mod protection;
 
 pub use balance::{BalanceReport, BatteryReport, ConsumerReport};
 pub use cables::{CableReport, CableRow};
-pub use leads::{Duty, Governing, LargestReport, Lead, LeadReport, LeadRun, WindowReport};
+pub use leads::{
+    BackReport, Duty, Governing, LargestReport, Lead, LeadReport, LeadRun, WindowReport,
+};
 pub use protection::{FaultReport, FaultState, PrechargeReport};
 
 use crate::files::assumption::Assumption;
@@ -369,21 +371,30 @@ impl ElectricsReport {
         let mut found = Vec::new();
         let pack = self.lead(Lead::Pack);
         let rms = |window_s: f64| pack.and_then(|pack| pack.rms(window_s));
-        let short = [600.0, 1800.0].map(|window_s| rms(window_s).filter(|rms| !rms.covered));
-        match short {
-            [Some(rms), _] => found.push(format!(
-                "No run that loads the pack's lead most lasts 10 min (the {} does not): no rating for \
-                 hours must be taken from this. A longer hill or road (runs.pass, --for, --cycle) tells \
-                 it.",
-                rms.case.name()
+        let lasting = pack.and_then(|pack| pack.lasting.as_ref());
+        match (lasting.filter(|of| !of.covered), rms(1800.0).filter(|of| !of.covered)) {
+            (Some(of), _) => found.push(format!(
+                "No run that loads the pack's lead lasts long enough (of the longest windows the {} asks \
+                 most): no rating for hours must be taken from this. A longer hill or road (runs.pass, \
+                 --for, --cycle) tells it.",
+                of.case.name()
             )),
-            [None, Some(rms)] => found.push(format!(
+            (None, Some(of)) => found.push(format!(
                 "The {} ends before 30 min, so that a continuous rating must not be taken from the \
-                 column of 30 min: parts are asked for what it takes over 10 min. A longer hill or road \
-                 (runs.pass, --for, --cycle) tells more.",
-                rms.case.name()
+                 column of 30 min: parts are asked for what the longest runs take over 10 min. A longer \
+                 hill or road (runs.pass, --for, --cycle) tells more.",
+                of.case.name()
             )),
-            [None, None] => {}
+            (None, None) => {}
+        }
+        for case in self.cases.iter().filter(|case| case.lasted_s.is_some()) {
+            if let Some(why) = &case.not_done {
+                found.push(format!(
+                    "The {} was not done as asked: {why}. Where something cut back, a cooler day or a \
+                     fuller pack carries the higher current for longer.",
+                    case.case.name()
+                ));
+            }
         }
         let (least, amps) = (&self.fault.least, self.fault.fuse_a);
         if let (Some(times), Some(amps)) = (self.fault.least_over_fuse, amps) {
@@ -397,9 +408,9 @@ impl ElectricsReport {
                     number(amps, 0),
                 ));
             }
-            if let Some(long) = rms(600.0).filter(|long| long.amps > amps) {
+            if let Some(long) = lasting.filter(|long| long.amps > amps) {
                 found.push(format!(
-                    "The fuse of {} A is smaller than the {} A that the {} asks of it over 10 min: it \
+                    "The fuse of {} A is smaller than the {} A that the {} asks of it for minutes: it \
                      blows on the way.",
                     number(amps, 0),
                     number(long.amps, 0),
@@ -455,7 +466,7 @@ impl ElectricsReport {
         };
         let amps = |lead, window_s| number(rms(lead, window_s), 0);
         let long = |lead: Lead| {
-            let of = self.lead(lead).and_then(|lead| lead.rms(600.0));
+            let of = self.lead(lead).and_then(|lead| lead.lasting.as_ref());
             let (amps, of) = of.map_or((0.0, "no run"), |of| (of.amps, of.case.name()));
             format!("{} A RMS ({of})", number(amps, 0))
         };
@@ -604,7 +615,7 @@ pub const FIGURES: &[Reading<ElectricsReport>] = &[
         rms(r, Lead::Motor, 1800.0)
     }),
     plain("pack_back_a", Unit::A, "largest current into the pack at any moment", |r| {
-        Some(r.lead(Lead::Pack)?.back.map_or(0.0, |(amps, _)| amps))
+        Some(r.lead(Lead::Pack)?.back.as_ref().map_or(0.0, |back| back.amps))
     }),
     plain("charger_mains_a", Unit::A, "current of the charger from the mains, for hours", |r| {
         rms(r, Lead::ChargerIn, 1800.0)
