@@ -86,7 +86,7 @@ pub(super) struct Build {
     final_drive: f64,
     drag_area_m2: f64,
     rolling: f64,
-    pub(super) auxiliary_w: f64,
+    auxiliary_w: f64,
     health_pct: f64,
     start_pct: f64,
     air_c: f64,

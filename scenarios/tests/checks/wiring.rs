@@ -1,7 +1,7 @@
 //! What the wiring must carry: against charge that was counted otherwise, by relations over random
 //! cars, and where something is missing or does not fit.
 
-use crate::better_is_never_worse::{Build, builds, config, cycle};
+use crate::better_is_never_worse::{builds, config, cycle};
 use proptest::prelude::*;
 use proptest::test_runner::Config;
 use scenarios::outlet::Outlet;
@@ -91,7 +91,7 @@ proptest! {
         let with = |series: u32| {
             let car = build.car();
             let kg = car.scenario.build.pack.cell.mass_kg * f64::from(build.series) / f64::from(series);
-            let high = Build { series, ..build.clone() };
+            let high = build.but(|b| b.series = series);
             let sets = [format!("pack.cell.mass_kg={kg}"), "controller.max_v=1000".to_owned()];
             let mut all = high.overrides();
             all.extend(sets.iter().map(|set| set.parse().unwrap()));
@@ -113,9 +113,10 @@ proptest! {
         };
         let mohm = 2e3 * car.car.parts().pack.harness_ohm;
         let (usual, twice) = (asked(&car), other(&format!("pack.harness_mohm={mohm}")));
-        for of in [|r: &ElectricsReport| &r.fault.largest, |r| &r.fault.least] {
-            prop_assert!(of(&twice).behind_harness_a < of(&usual).behind_harness_a);
-            prop_assert_eq!(of(&twice).at_cells_a, of(&usual).at_cells_a);
+        let states = |r: &ElectricsReport| [r.fault.largest.clone(), r.fault.least.clone()];
+        for (before, after) in states(&usual).iter().zip(states(&twice)) {
+            prop_assert!(after.behind_harness_a < before.behind_harness_a);
+            prop_assert_eq!(after.at_cells_a, before.at_cells_a);
         }
         prop_assert!(usual.fault.least.behind_harness_a < usual.fault.largest.behind_harness_a);
         let lit = other(r#"auxiliaries.low_voltage=[{"item": "lights", "power_w": 400}]"#);
@@ -251,8 +252,9 @@ fn what_is_not_known_is_asked_for_and_what_does_not_fit_is_said() {
     assert!(cold.lead(Lead::ChargerIn).is_none());
 }
 
-/// The series motor of a chopper takes far more current than the pack gives, while it pulls away
-/// (`E·I = T·ω`, any textbook of electrical machines); and nothing flows back.
+/// The series motor of a chopper takes more current than the pack gives as long as it needs less than
+/// the pack's voltage, as while it pulls away (`E·I = T·ω`, any textbook of electrical machines); and
+/// nothing flows back.
 #[test]
 fn a_series_motor_has_leads_of_its_own() {
     let car = demo_with(&[
@@ -266,7 +268,7 @@ fn a_series_motor_has_leads_of_its_own() {
         let found = report.lead(lead).unwrap();
         found.runs.iter().find(|run| run.case == Duty::Pull).unwrap().clone()
     };
-    assert!(of(Lead::Motor).windows[0].rms_a >= of(Lead::Pack).windows[0].rms_a);
+    assert!(of(Lead::Motor).windows[1].rms_a > 1.05 * of(Lead::Pack).windows[1].rms_a);
     assert_eq!((of(Lead::Motor).back_a, of(Lead::Pack).back_a), (0.0, 0.0));
     assert!(lead(&report, Lead::Motor).how.contains("armature"));
     let motor = report.cables.iter().find(|cable| cable.lead == Lead::Motor).unwrap();
