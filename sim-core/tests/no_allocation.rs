@@ -7,6 +7,7 @@ use bench::{Bench, one_gear_driver, shifting_driver, stop_and_go};
 use sim_core::driver::{Driver, Shifting};
 use sim_core::follow::{Moment, follow};
 use sim_core::motor::Kind;
+use sim_core::windows::{Dose, Windows};
 use sim_core::{Along, Limit, State};
 
 /// The counter counts: a vector is one allocation.
@@ -14,6 +15,20 @@ use sim_core::{Along, Limit, State};
 fn the_counter_sees_an_allocation() {
     let info = allocation_counter::measure(|| drop(std::hint::black_box(vec![1_u8; 4096])));
     assert_eq!(info.count_total, 1);
+}
+
+/// An observer of currents neither, however long a run lasts and however short its steps are.
+#[test]
+fn windows_allocate_nothing_after_they_were_made() {
+    let mut windows = Windows::default();
+    let info = allocation_counter::measure(|| {
+        for i in 0..400_000_u32 {
+            let for_s = [0.001, 0.0501, 0.3, 1.0][(i / 50_000) as usize % 4];
+            windows.see(Dose::held(for_s, f64::from(i % 300)));
+        }
+    });
+    assert_eq!(info.count_total, 0, "{info:?}");
+    assert!(windows.end().lasted_s > 1e5);
 }
 
 #[test]

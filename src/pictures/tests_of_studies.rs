@@ -2,7 +2,7 @@
 
 use super::checks::sound;
 use super::tests::{car, looks, settings};
-use super::{Look, bands, charging, cost, endurance, regen, season};
+use super::{Look, bands, charging, cost, electrics, endurance, regen, season};
 use crate::measure::{Units, number};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
@@ -59,6 +59,9 @@ proptest! {
         let map = Map { speeds_mps: vec![5.0, 20.0, 40.0], grades: vec![0.0, 0.06, 0.3], ..Map::default() };
         let held = runs::endurance::report(&setup, &map, || ()).unwrap();
         let former = runs::endurance::report(&other.setup(), &map, || ()).unwrap();
+        let wish = runs::electrics::Wish::default();
+        let wired = runs::electrics::report(&car, "road", &trace, &wish).unwrap();
+        let wired_before = runs::electrics::report(&other, "road", &trace, &wish).unwrap();
         let grid = Grid { lift_off_pct: vec![0.0, 20.0], brake_pct: vec![0.0, 40.0], ..Grid::default() };
         let set = runs::regen::report(&car, "road", &trace, &grid).ok();
         let set_before = runs::regen::report(&other, "road", &trace, &grid).ok();
@@ -78,6 +81,17 @@ proptest! {
                 let told = number(minutes, usize::from(minutes < 9.95));
                 let cell = [format!("{told} {letter}"), format!("{}*", number(minutes, 0))];
                 prop_assert!(texts.iter().any(|t| cell.contains(t)), "{:?} {:?}", cell, texts);
+            }
+            let drawn = electrics::picture(&wired, Some(&wired_before), look);
+            let texts = sound(&drawn);
+            for lead in wired.leads.iter().take(2) {
+                for run in &lead.runs {
+                    let name = run.case.name();
+                    prop_assert!(texts.iter().any(|t| t == name), "{} {:?}", name, texts);
+                }
+                // The description tells what the report says.
+                let told = lead.rms(600.0).map(|of| format!("{} A over 10 min", number(of.amps, 0)));
+                prop_assert!(told.is_some_and(|told| drawn.description.contains(&told)));
             }
             if let Some(report) = &set {
                 sound(&regen::picture(report, set_before.as_ref(), look));
@@ -101,6 +115,21 @@ proptest! {
         let car = Loaded::demo().unwrap().prepare().unwrap();
         let trace = road(&car);
         let setup = car.setup();
+        let wish = runs::electrics::Wish::default();
+        let mut wired = runs::electrics::report(&car, "road", &trace, &wish).unwrap();
+        wired.fault.fuse_a = Some(odd(0));
+        for (i, lead) in wired.leads.iter_mut().enumerate() {
+            lead.allows_a = Some(odd(i + 1));
+            for run in &mut lead.runs {
+                (run.lasted_s, run.whole_rms_a) = (odd(i + 2), odd(i + 3));
+                run.windows.iter_mut().enumerate().for_each(|(j, of)| of.rms_a = odd(i + j));
+            }
+            let largest = lead.largest.iter_mut().filter_map(|of| of.rms.as_mut());
+            largest.enumerate().for_each(|(j, of)| of.amps = odd(i + j + 1));
+        }
+        for look in looks() {
+            sound(&electrics::picture(&wired, Some(&wired), look));
+        }
         let mut year = in_seasons(&car, &trace);
         for (i, row) in year.seasons.iter_mut().enumerate() {
             (row.range_km, row.wh_per_km, row.air_c) = (odd(i), odd(i + 1), odd(i + 2));

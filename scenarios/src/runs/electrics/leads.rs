@@ -111,6 +111,7 @@ struct Watched {
 pub(super) struct Watch<'a> {
     auxiliaries: &'a Auxiliaries,
     low_voltage_v: f64,
+    makes_regen: bool,
     /// Whether the currents of a step are those at its end, as of smooth pieces, and not its means.
     at_ends: bool,
     /// Gear and currents at the end of the step before.
@@ -127,6 +128,7 @@ impl<'a> Watch<'a> {
         Self {
             auxiliaries: &car.parts().auxiliaries,
             low_voltage_v,
+            makes_regen: car.parts().motor.makes_regen(),
             at_ends: false,
             before: None,
             leads: std::array::from_fn(|_| watched()),
@@ -158,7 +160,7 @@ impl Recorder for Watch<'_> {
         let currents = [
             flow.pack_a,
             // A motor that slows the car carries as much; its sign tells which it was.
-            if flow.torque_nm < 0.0 { -flow.motor_a } else { flow.motor_a },
+            if self.makes_regen && flow.torque_nm < 0.0 { -flow.motor_a } else { flow.motor_a },
             low_w / self.low_voltage_v,
             low_w / self.auxiliaries.dc_dc_efficiency / pack_v,
             flow.heat.into_w[Node::Cabin] / pack_v,

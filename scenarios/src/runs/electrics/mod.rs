@@ -73,6 +73,11 @@ pub struct ElectricsReport {
     pub cases: Vec<CaseReport>,
     /// Lowest voltage of the pack under load in them, V.
     pub lowest_v: f64,
+    /// Lowest voltage under load that the cells allow, V.
+    pub cells_from_v: f64,
+    /// How much more current the same power takes from the nearly empty pack than from that of the
+    /// start, by their rested voltages, %.
+    pub empty_more_pct: f64,
     /// The leads.
     pub leads: Vec<LeadReport>,
     /// The 12 V side.
@@ -331,6 +336,9 @@ pub fn report(
         .collect();
     let lowest_v = outcomes.iter().map(|one| one.low_pack_v).fold(f64::INFINITY, f64::min);
     let lowest_v = if lowest_v.is_finite() { lowest_v.max(0.0) } else { fault.least.pack_v };
+    let rested_v = |charge: f64| pack.cell.open_circuit_v.at(charge).max(1e-3);
+    let more = rested_v(car.start.charge) / rested_v(pack.min_charge) - 1.0;
+    let empty_more_pct = units::pct_from_share(more.max(0.0));
     let circuits = Circuits {
         series_motor,
         pack_v: lowest_v,
@@ -344,6 +352,8 @@ pub fn report(
         not_done: outcomes.iter().find_map(|one| one.not_done),
         cases: outcomes.into_iter().map(|one| one.report).collect(),
         lowest_v,
+        cells_from_v: pack.series * pack.cell.min_v,
+        empty_more_pct,
         leads,
         balance,
         precharge,
