@@ -234,22 +234,19 @@ fn by_run(report: &ElectricsReport, lead: Lead, output: &mut Output) -> Result<(
 fn low_voltage(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure> {
     let balance = &report.balance;
     output.heading("12 V side")?;
-    let mut table = Table::new(&["load", ">mean W", ">on W", ">on A"]);
     let volts = balance.held_v;
+    // Where nobody said what they take while they are on, their mean must not pass for it.
+    let on = |watts: f64| match balance.on_known {
+        true => [number(watts, 0), number(watts / volts, 1)],
+        false => [or_dash(None, 0), or_dash(None, 0)],
+    };
+    let mut table = Table::new(&["load", ">mean W", ">on W", ">on A"]);
     for load in &balance.loads {
-        table.row([
-            load.item.clone(),
-            or_dash(load.mean_w, 0),
-            number(load.on_w, 0),
-            number(load.on_w / volts, 1),
-        ]);
+        let cells = [load.item.clone(), or_dash(load.mean_w, 0)];
+        table.row(cells.into_iter().chain(on(load.on_w)));
     }
-    table.row([
-        "all at once".to_owned(),
-        number(balance.mean_w, 0),
-        number(balance.all_on_w, 0),
-        number(balance.all_on_a, 1),
-    ]);
+    let all = ["all at once".to_owned(), number(balance.mean_w, 0)];
+    table.row(all.into_iter().chain(on(balance.all_on_w)));
     output.table(&table)?;
     let typical: Vec<String> = balance
         .typical

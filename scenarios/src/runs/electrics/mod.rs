@@ -397,6 +397,13 @@ impl ElectricsReport {
             )),
             (None, None) => {}
         }
+        if self.empty_more_pct >= 3.0 {
+            found.push(format!(
+                "The runs begin at the charge of the scenario's start. Nearly empty, the pack gives the \
+                 same power with some {} % more current: start.charge_pct drives it so.",
+                number(self.empty_more_pct, 0)
+            ));
+        }
         for case in self.cases.iter().filter(|case| case.lasted_s.is_some()) {
             if let Some(why) = &case.not_done {
                 found.push(format!(
@@ -541,7 +548,7 @@ impl ElectricsReport {
                         number(balance.typical_w, 0)
                     ),
                 },
-                number(self.lowest_v, 0)
+                number(self.cells_from_v, 0)
             ),
         );
         ask("12 V lead", format!("fuse and cable for {} A", number(balance.carries_a, 0)));
