@@ -252,6 +252,20 @@ fn what_is_not_known_is_asked_for_and_what_does_not_fit_is_said() {
     assert!(cold.lead(Lead::ChargerIn).is_none());
 }
 
+/// What is told of half an hour at the car's highest held speed is what driving it takes.
+#[test]
+fn half_an_hour_at_the_held_speed_takes_what_is_told() {
+    let car = demo_with(&[]);
+    let told = asked(&car).half_hour.unwrap();
+    let speed_mps = units::mps_from_kmh(told.speed_kmh);
+    let level = Hill { slope: Slope::LEVEL, speed_mps, distance_m: 120.0 * speed_mps };
+    let plan = Wish { climb: Some(level), ..Wish::default() };
+    let report = electrics::report(&car, "wltc-low", &cycle("wltc-low"), &plan).unwrap();
+    let run = lead(&report, Lead::Pack).runs.iter().find(|run| run.case == Duty::Climb).unwrap();
+    let driven_a = run.windows[1].rms_a;
+    assert!((driven_a / told.pack_a - 1.0).abs() < 0.08, "{driven_a} A, told {told:?}");
+}
+
 /// The series motor of a chopper takes more current than the pack gives as long as it needs less than
 /// the pack's voltage, as while it pulls away (`E·I = T·ω`, any textbook of electrical machines); and
 /// nothing flows back.

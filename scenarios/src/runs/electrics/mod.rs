@@ -21,13 +21,14 @@ use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain};
 use crate::runs::grade::grade_pct;
 use crate::runs::pull::{self, Marks};
-use crate::runs::{climb, drive};
+use crate::runs::{climb, drive, rating};
 use crate::words::number;
 use cables::Circuits;
 use leads::{Carried, DutyLoads, Watch};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
+use sim_core::car::{Request, Slope};
 use sim_core::charging::{self, ChargeEnding};
 use sim_core::climb::Hill;
 use sim_core::motor::Kind;
@@ -57,6 +58,20 @@ pub struct CaseReport {
     pub not_done: Option<String>,
 }
 
+/// The highest speed that the car holds on the level for thirty minutes (ISO 8715), and what flows
+/// as it begins.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct HalfHourReport {
+    /// Speed, km/h.
+    pub speed_kmh: f64,
+    /// Gear, counted from 1.
+    pub gear: usize,
+    /// Current of the pack's lead, A.
+    pub pack_a: f64,
+    /// Current of a motor lead, A.
+    pub motor_a: f64,
+}
+
 /// What to ask of a part.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct AskReport {
@@ -78,6 +93,9 @@ pub struct ElectricsReport {
     /// How much more current the same power takes from the nearly empty pack than from that of the
     /// start, by their rested voltages, %.
     pub empty_more_pct: f64,
+    /// What the car can be asked for half an hour on the level, though no run did; `null` where it
+    /// holds no speed.
+    pub half_hour: Option<HalfHourReport>,
     /// The leads.
     pub leads: Vec<LeadReport>,
     /// The 12 V side.
@@ -236,6 +254,22 @@ fn driven(car: &Prepared, road: &str, trace: &Trace, low_v: f64) -> Done {
     Done::of(Duty::Road, format!("{road}, once"), watch, not_done)
 }
 
+fn half_hour(car: &Prepared) -> Option<HalfHourReport> {
+    let held = rating::speed_30min(&car.setup())?;
+    let speed_mps = units::mps_from_kmh(held.speed_kmh);
+    // The short peaks of the cells were used up in reaching it.
+    let state = State { speed_mps, peak_reserve: 0.0, ..car.start };
+    let now = car.car.now(&state, 0.0);
+    let steady = Request::Accelerate(0.0);
+    let flow = car.car.act(&now, speed_mps, Slope::LEVEL, held.gear - 1, steady);
+    Some(HalfHourReport {
+        speed_kmh: held.speed_kmh,
+        gear: held.gear,
+        pack_a: flow.pack_a,
+        motor_a: flow.motor_a,
+    })
+}
+
 /// A whole charge from an empty pack.
 fn charged(car: &Prepared, outlet: &Outlet) -> Done {
     let pack = &car.car.parts().pack;
@@ -354,6 +388,7 @@ pub fn report(
         lowest_v,
         cells_from_v: pack.series * pack.cell.min_v,
         empty_more_pct,
+        half_hour: half_hour(car),
         leads,
         balance,
         precharge,
@@ -396,6 +431,21 @@ impl ElectricsReport {
                 of.case.name()
             )),
             (None, None) => {}
+        }
+        let asked = |lead: Lead| {
+            self.lead(lead).and_then(|lead| lead.lasting.as_ref()).map_or(0.0, |of| of.amps)
+        };
+        let more = |of: &&HalfHourReport| {
+            of.pack_a > 1.02 * asked(Lead::Pack) || of.motor_a > 1.02 * asked(Lead::Motor)
+        };
+        if let Some(of) = self.half_hour.as_ref().filter(more) {
+            found.push(format!(
+                "No run did it, but the car can: half an hour at {} km/h on the level takes {} A of the \
+                 pack and {} A in each motor lead. Where that may happen, ask the parts for it.",
+                number(of.speed_kmh, 0),
+                number(of.pack_a, 0),
+                number(of.motor_a, 0)
+            ));
         }
         if self.empty_more_pct >= 3.0 {
             found.push(format!(
