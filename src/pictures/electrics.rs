@@ -23,7 +23,7 @@ fn line(run: &LeadRun) -> Vec<(f64, f64)> {
     let covered = run.windows.iter().filter(|of| of.covered);
     let mut points: Vec<(f64, f64)> = covered.map(|of| (across(of.window_s), of.rms_a)).collect();
     let last_s = TICKS[TICKS.len() - 1].0;
-    if run.lasted_s < last_s && run.lasted_s > 1.0 {
+    if run.lasted_s < last_s {
         points.push((across(run.lasted_s), run.whole_rms_a));
     }
     points

@@ -250,6 +250,11 @@ fn what_is_not_known_is_asked_for_and_what_does_not_fit_is_said() {
     let charge = cold.cases.iter().find(|case| case.case == Duty::Charge).unwrap();
     assert!(charge.not_done.as_ref().unwrap().contains("take no charge"), "{charge:?}");
     assert!(cold.lead(Lead::ChargerIn).is_none());
+    // An empty car drives nowhere, and is charged.
+    let empty = asked(&demo_with(&["start.charge_pct=3"]));
+    let road = empty.cases.iter().find(|case| case.case == Duty::Road).unwrap();
+    assert!(road.lasted_s.is_none() && road.not_done.is_some());
+    assert!(empty.lead(Lead::ChargerIn).is_some() && empty.lead(Lead::Motor).is_none());
 }
 
 /// What is told of half an hour at the car's highest held speed is what driving it takes.

@@ -192,8 +192,13 @@ impl Done {
         carried: Vec<Carried>,
         not_done: Option<&'static str>,
     ) -> Self {
-        let lasted_s = carried.first().map(|one| one.loads.lasted_s);
-        let report = CaseReport { case, words, lasted_s, not_done: not_done.map(str::to_owned) };
+        let lasted_s = carried.first().map_or(0.0, |one| one.loads.lasted_s);
+        if lasted_s <= 0.0 {
+            let why = not_done.unwrap_or("it ended as it began");
+            return Self { not_done: Some(why), ..Self::not_driven(case, why) };
+        }
+        let why = not_done.map(str::to_owned);
+        let report = CaseReport { case, words, lasted_s: Some(lasted_s), not_done: why };
         let driven = Some(DutyLoads { case, carried });
         Self { report, driven, low_pack_v: f64::INFINITY, not_done }
     }
