@@ -98,6 +98,29 @@ pub fn time_s(option: &str, text: &str) -> Result<f64, Failure> {
     }
 }
 
+/// A temperature of air or cells such as `-10C` or `14F`, in °C; a bare number is in the tables' units.
+pub fn temperature_c(option: &str, text: &str, bare: Units) -> Result<f64, Failure> {
+    let allowed = "a temperature such as -10C or 14F, from -40 to 60 °C";
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, allowed))?;
+    let c = match (unit.trim_start_matches('°'), bare) {
+        ("c", _) | ("", Units::Metric) => value,
+        ("f", _) | ("", Units::Us) => units::c_from_f(value),
+        _ => return Err(refuse(option, text, allowed)),
+    };
+    if (-40.0..=60.0).contains(&c) { Ok(c) } else { Err(refuse(option, text, allowed)) }
+}
+
+/// How much more of something in per cent, such as `100%` or `100`, up to a most.
+pub fn more_pct(option: &str, text: &str, most: f64) -> Result<f64, Failure> {
+    let allowed = format!("a growth such as 100%, from 0% to {most}%");
+    let (value, unit) = split(text).ok_or_else(|| refuse(option, text, &allowed))?;
+    if matches!(unit.as_str(), "" | "%") && (0.0..=most).contains(&value) {
+        Ok(value)
+    } else {
+        Err(refuse(option, text, &allowed))
+    }
+}
+
 /// A share such as `80%` or `80`, in per cent, as a number from 0 to 1.
 pub fn share(option: &str, text: &str) -> Result<f64, Failure> {
     let allowed = "a share such as 80%, from 0% to 100%";
@@ -288,6 +311,14 @@ mod tests {
             assert!(price_per_l("--fuel-price", bad, Units::Us).is_err(), "{bad}");
             assert!(consumption_l_per_100km("--donor", bad, Units::Metric).is_err(), "{bad}");
         }
+        near(temperature_c("--coldest", "14F", Units::Metric).unwrap(), -10.0);
+        near(temperature_c("--coldest", "-10 °C", Units::Us).unwrap(), -10.0);
+        near(more_pct("--worn", "80%", 900.0).unwrap(), 80.0);
+        for bad in ["", "cold", "-60", "nan", "20K", "1e9", "200F"] {
+            assert!(temperature_c("--coldest", bad, Units::Metric).is_err(), "{bad}");
+        }
+        assert!(more_pct("--worn", "-1", 900.0).is_err());
+        assert!(more_pct("--worn", "901%", 900.0).is_err());
         for bad in ["", "fast", "-5", "nan", "1e9", "80 parsecs", "inf"] {
             assert!(speed_mps("--speed", bad, Units::Metric).is_err(), "{bad}");
             assert!(length_m("--for", bad, 10.0, Units::Metric).is_err(), "{bad}");

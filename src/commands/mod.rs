@@ -20,10 +20,12 @@ pub mod measure;
 pub mod new;
 pub mod parts;
 pub mod pull;
+pub mod readings;
 pub mod regen;
 pub mod report;
 pub mod schema;
 pub mod season;
+pub mod settings;
 pub mod sheet;
 pub mod size;
 pub mod sweep;
@@ -152,6 +154,10 @@ commands! {
     Season(season) -> runs::season::SeasonReport, "season --cycle wltc";
     /// Compares lift-off and brake-pedal regen settings over a road.
     Regen(regen) -> runs::regen::RegenReport, "regen --cycle wltc-low --lift-off 0,20 --brake 0,40";
+    /// Says what to program into controller, cell management and charger, and which part asks for it.
+    Settings(settings) -> runs::settings::SettingsReport, "settings --coldest -10C --worn 80%";
+    /// Writes a card for the glove box: voltages, kWh and range by charge, speeds, gauges, cells.
+    Readings(readings) -> readings::Report, "readings --speeds 50,80 --at 60km/h";
     /// Runs every combination of varied fields in parallel, a row each.
     Sweep(sweep) -> sweep::Line, "sweep --vary pack.parallel=1,2 --figures range_km,climb_heat_pct";
     /// Sets builds side by side: what differs in them, and what comes of it.

@@ -105,7 +105,7 @@ impl Season {
     }
 
     /// A season of which no more than the air is known.
-    fn in_air(name: &str, air_c: f64) -> Self {
+    pub(crate) fn in_air(name: &str, air_c: f64) -> Self {
         Self {
             name: name.to_owned(),
             note: None,

@@ -87,14 +87,14 @@ pub struct RegenReport {
 pub const GRIP_MARGIN_PCT: f64 = 70.0;
 
 /// Gear of a driver at a steady speed: the lowest with the motor under 60 % of its highest speed.
-fn cruising_gear(car: &Car, speed_mps: f64) -> usize {
+pub(super) fn cruising_gear(car: &Car, speed_mps: f64) -> usize {
     (0..car.gears())
         .find(|g| car.motor_radps(*g, speed_mps) < 0.6 * car.max_radps())
         .unwrap_or(car.gears() - 1)
 }
 
 /// Charge of a pack that is half-way through what is used of it: it takes what regen gives.
-fn half_charge(car: &Car) -> f64 {
+pub(super) fn half_charge(car: &Car) -> f64 {
     let pack = &car.parts().pack;
     0.5 * (pack.min_charge + pack.max_charge)
 }

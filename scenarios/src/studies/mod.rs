@@ -7,6 +7,7 @@ pub mod goal;
 pub mod home_test;
 pub mod hypercube;
 pub mod ranks;
+pub mod reading_bands;
 pub mod season_bands;
 pub mod size;
 pub mod spread;

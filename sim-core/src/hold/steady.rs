@@ -15,9 +15,10 @@ use crate::pull::net_power_at;
 use crate::root::{self, Bracket};
 use crate::state::State;
 use crate::units::s_from_min;
+use std::cell::Cell;
 
 /// A time after which polarisation and heat have settled, s.
-const SETTLED_S: f64 = 1e9;
+pub const SETTLED_S: f64 = 1e9;
 /// Loss of speed that counts as not held, m/s².
 pub(super) const HELD_MPS2: f64 = 1e-6;
 /// Steps in which a speed is followed until the pack gives out, and in thirty minutes, s.
@@ -133,6 +134,17 @@ pub(super) fn end_of_hold(
         gone_s += step_s;
     }
     None
+}
+
+/// Temperature to which the cells come on the level at the speed of a state in a gear until the pack
+/// gives out, or within a day, K. A speed that is not held gives what they had when it was lost.
+pub fn cells_in_the_end_k(car: &Car, from: &State, gear: usize) -> f64 {
+    let seen_k = Cell::new(from.temperature_k[Node::Cells]);
+    end_of_hold(car, *from, (Slope::LEVEL, gear), (MOST_S, LONG_STEP_S), |state| {
+        seen_k.set(state.temperature_k[Node::Cells]);
+        None
+    });
+    seen_k.get()
 }
 
 /// Whether a speed on a slope in a gear is held continuously, and the equilibrium of motor and

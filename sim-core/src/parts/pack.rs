@@ -283,6 +283,23 @@ impl PackNow {
         mean.min(weak).max(0.0) * parallel
     }
 
+    /// Voltage of a pack of so many cells in series, before its harness, at which its lowest cell is at
+    /// a voltage, V: with the pack above it no cell is lower, at any current and temperature.
+    ///
+    /// A drop `x` of the mean cell is one of `(1 + spread)·x` of the weakest, however it is shared
+    /// between resistance and polarisation: `x = min(V_oc − v, (V_oc,w − v)/(1 + spread))`. A cell that
+    /// is lower at rest leaves the voltage at rest.
+    pub fn pack_v_at_low_cell(&self, volts: f64, series: f64) -> f64 {
+        let weak = (self.weak_open_circuit_v - volts) / self.weak_factor;
+        series * (self.open_circuit_v - (self.open_circuit_v - volts).min(weak).max(0.0))
+    }
+
+    /// The same for the highest cell while it is charged: with the pack below it no cell is higher.
+    pub fn pack_v_at_high_cell(&self, volts: f64, series: f64) -> f64 {
+        let weak = (volts - self.weak_open_circuit_v) / self.weak_factor;
+        series * (self.open_circuit_v + (volts - self.open_circuit_v).min(weak).max(0.0))
+    }
+
     /// Ohmic resistance of the mean cell, Ω.
     pub fn cell_ohm(&self) -> f64 {
         self.cell_ohm

@@ -161,6 +161,17 @@ impl Machine {
         }
     }
 
+    /// The largest current at which the machine gives no more than a torque at any speed, A: the least
+    /// that the torque takes in any field.
+    ///
+    /// `I² = (I_m/w)² + (T·k·w)²` is least at `w = √(I_m/(T·k))`, where the field may be weakened so
+    /// far (`w ≥ 1`), and `√(2·I_m·T·k)` there. A series motor takes the same in every field.
+    pub fn current_for_at_most_a(&self, torque_nm: f64) -> f64 {
+        let torque_a = torque_nm * self.current_a_per_nm;
+        let weakening = (self.kind.magnetising_a() / torque_a).sqrt().max(1.0);
+        self.current_a(torque_nm, Field { weakening, left: 1.0 / weakening })
+    }
+
     /// Current of a series motor for a shaft torque, A: `T = c'·I²/(1 + I/I_sat)` solved for `I`.
     ///
     /// A call, so that machines of other kinds do not pay for its divisions.
