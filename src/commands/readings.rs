@@ -28,7 +28,8 @@ pub struct Args {
     #[arg(long, value_name = "SPEEDS", allow_hyphen_values = true)]
     speeds: Option<String>,
 
-    /// Steady speed at which voltages while driving hold; left out, `80km/h` or `50mph`.
+    /// Steady speed at which voltages while driving hold; left out, the highest of them up to 80 km/h
+    /// that is held warm and on the cold day.
     #[arg(long, value_name = "SPEED", allow_hyphen_values = true)]
     at: Option<String>,
 
@@ -65,7 +66,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         card.speeds_mps = speeds.into_iter().map(mps).collect();
     }
     if let Some(text) = &args.at {
-        card.at_mps = quantity::speed_mps("--at", text, output.units)?;
+        card.at_mps = Some(quantity::speed_mps("--at", text, output.units)?);
     }
     if let Some(text) = &args.cold {
         card.cold_c = Some(quantity::temperature_c("--cold", text, output.units)?);
@@ -94,8 +95,7 @@ pub fn usual(units: Units) -> Card {
         Units::Metric => Card::default(),
         Units::Us => {
             let mph = (6..=14).map(|fives| units::mps_from_mph(5.0 * f64::from(fives)));
-            let at_mps = units::mps_from_mph(50.0);
-            Card { speeds_mps: mph.collect(), at_mps, ..Card::default() }
+            Card { speeds_mps: mph.collect(), ..Card::default() }
         }
     }
 }

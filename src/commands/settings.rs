@@ -105,6 +105,11 @@ fn show(report: &SettingsReport, output: &mut Output) -> Result<(), Failure> {
     currents(report, output)?;
     output.heading("What cold worn cells give with the under-voltage settings")?;
     cold(report, output)?;
+    output.said(
+        "To drive with what the simulation knows of these settings, put this behind any command:",
+    )?;
+    let set: Vec<String> = report.drive_with.iter().map(|one| format!("--set {one}")).collect();
+    output.text(set.join(" "))?;
     output.heading("Not known")?;
     report.not_known.iter().try_for_each(|line| output.said(format!("- {line}")))?;
     output.heading("Cautions")?;

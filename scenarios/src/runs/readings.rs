@@ -21,17 +21,18 @@ use sim_core::{Car, Limit, Node, State, Trace, units};
 pub struct Card {
     /// Steady speeds, m/s.
     pub speeds_mps: Vec<f64>,
-    /// The one at which voltages while driving hold, m/s.
-    pub at_mps: f64,
+    /// The one at which voltages while driving hold, m/s; left out, the highest of them up to 80 km/h
+    /// that is held warm and on the cold day.
+    pub at_mps: Option<f64>,
     /// Air of a cold day, °C; left out, that of the scenario's coldest season.
     pub cold_c: Option<f64>,
 }
 
 impl Default for Card {
-    /// 50 to 110 km/h, with voltages at 80 km/h.
+    /// 50 to 110 km/h.
     fn default() -> Self {
         let speeds_mps = (5..=11).map(|tens| units::mps_from_kmh(10.0 * f64::from(tens)));
-        Self { speeds_mps: speeds_mps.collect(), at_mps: units::mps_from_kmh(80.0), cold_c: None }
+        Self { speeds_mps: speeds_mps.collect(), at_mps: None, cold_c: None }
     }
 }
 
@@ -229,6 +230,14 @@ const MOST_S: f64 = units::s_from_h(24.0);
 /// A car standing so long that nothing moves in its cells, tyres and gearbox warm.
 fn rested(car: &Car, charge: f64, cells_k: f64) -> State {
     State::parked(charge, car.surroundings().air_k).warmed(Node::Cells, cells_k)
+}
+
+/// Speed up to which one is chosen at which voltages while driving hold, km/h.
+const AT_MOST_KMH: f64 = 80.0;
+
+/// The same after its short peaks.
+fn used_up(state: State) -> State {
+    State { peak_reserve: 0.0, ..state }
 }
 
 fn rested_v(car: &Car, charge: f64, cells_k: f64) -> f64 {
@@ -451,19 +460,38 @@ pub fn report(
         .iter()
         .map(|speed_mps| speed_row(&setup, *speed_mps, cells_k))
         .collect::<Result<_, _>>()?;
-    // A speed that a half full pack does not hold stands nowhere.
     let half = 0.5 * (pack.mean_charge_when_empty(cells_k) + pack.max_charge);
-    let cruising = |prepared: &Prepared, cells_k: f64, chill: bool| -> Result<_, Failure> {
-        let rested = rested(&prepared.car, half, cells_k);
-        let from = if chill { rested.on_cold_tyres() } else { rested };
-        let (gear, not_held) = cruise(&prepared.setup(), &from, card.at_mps)?;
-        Ok(not_held.is_none().then_some((from, gear)))
+    let cruising = |prepared: &Prepared, rested: State, speed_mps: f64| -> Result<_, Failure> {
+        let from = used_up(rested);
+        let (gear, not_held) = cruise(&prepared.setup(), &from, speed_mps)?;
+        let flows = flow(&prepared.car, &from, speed_mps, gear).is_some();
+        Ok((not_held.is_none() && flows).then_some((from, gear)))
     };
-    let warm_cruise = cruising(prepared, cells_k, false)?;
-    let cold_cruise = cruising(&cold, cold_k, true)?;
+    let both = |speed_mps: f64| -> Result<_, Failure> {
+        let warm = cruising(prepared, rested(car, half, cells_k), speed_mps)?;
+        let chilled = rested(&cold.car, half, cold_k).on_cold_tyres();
+        Ok((speed_mps, warm, cruising(&cold, chilled, speed_mps)?))
+    };
+    let up_to_mps = units::mps_from_kmh(AT_MOST_KMH) * (1.0 + 1e-9);
+    let own = card.speeds_mps.iter().copied().filter(|mps| *mps <= up_to_mps);
+    let mut tried = match card.at_mps {
+        Some(at_mps) => vec![both(at_mps)?],
+        None => own.map(both).collect::<Result<Vec<_>, _>>()?,
+    };
+    // The highest that both hold; else the highest that is held warm; else what is asked for.
+    tried.sort_by(|a, b| {
+        let rank = |one: &(f64, Option<_>, Option<_>)| {
+            (one.1.is_some() && one.2.is_some(), one.1.is_some(), one.0)
+        };
+        rank(a).partial_cmp(&rank(b)).unwrap_or(std::cmp::Ordering::Equal)
+    });
+    let (at_mps, warm_cruise, cold_cruise) = match tried.pop() {
+        Some(found) => found,
+        None => both(units::mps_from_kmh(AT_MOST_KMH))?,
+    };
     let at = |car: &Car, cruise: &Option<(State, usize)>, charge: f64| {
         let (from, gear) = cruise.as_ref()?;
-        flow(car, &State { charge, ..*from }, card.at_mps, *gear)
+        flow(car, &State { charge, ..*from }, at_mps, *gear)
     };
     let km = |left_j: f64, of: &RoadUse| Some(units::km_from_m(left_j / of.j_per_m.as_ref().ok()?));
     let charges: Vec<ChargeRow> = (1..=10)
@@ -520,7 +548,7 @@ pub fn report(
         road_wh_per_km: wh(&own_use),
         cold_road_wh_per_km: wh(&cold_use),
         road_note: note,
-        at_kmh: units::kmh_from_mps(card.at_mps),
+        at_kmh: units::kmh_from_mps(at_mps),
         at_a,
         cold_at_a: at(&cold.car, &cold_cruise, half).map(|flow| flow.pack_a),
         read_within_pct: units::pct_from_share(METER),

@@ -9,7 +9,8 @@ use crate::runs::regen::{cruising_gear, half_charge};
 use crate::warning::{Severity, Warning};
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::car::{Request, Slope};
+use sim_core::brakes::{Braking, pedals_up};
+use sim_core::car::Parts;
 use sim_core::motor::Field;
 use sim_core::steady::SETTLED_S;
 use sim_core::{Car, Curve, Node, State, units};
@@ -187,9 +188,26 @@ pub struct SettingsReport {
     pub contradictions: Vec<Warning>,
     /// What no part's data say and somebody has to be asked for.
     pub not_known: Vec<String>,
+    /// The settings that the simulation can drive with, as values to be put in place of the file's;
+    /// the cells hold their own currents and voltages there.
+    pub drive_with: Vec<String>,
     /// What to beware of.
     pub cautions: [&'static str; 5],
 }
+
+/// Settings that are fields of a build, by key and path.
+const FIELDS: [(&str, &str); 10] = [
+    ("motor_current_a", "controller.motor_current_a"),
+    ("pack_current_a", "controller.pack_current_a"),
+    ("regen_current_a", "controller.pack_regen_current_a"),
+    ("under_voltage_end_v", "controller.min_v"),
+    ("over_voltage_v", "controller.max_v"),
+    ("max_rpm", "motor.max_rpm"),
+    ("motor_warning_c", "motor.warning_c"),
+    ("motor_cut_off_c", "motor.cut_off_c"),
+    ("controller_warning_c", "controller.warning_c"),
+    ("controller_cut_off_c", "controller.cut_off_c"),
+];
 
 const CAUTIONS: [&str; 5] = [
     "A traction pack kills, whatever its charge: settings are changed with the car on stands, and \
@@ -219,8 +237,6 @@ const STEPS_C: [f64; 15] =
 const IN_UP_TO: [f64; 5] = [0.5, 0.8, 0.9, 0.95, 1.0];
 /// Speed at which the pedals are told of, km/h.
 const PEDALS_KMH: f64 = 50.0;
-/// Slowing that asks for all that the brake pedal's regen gives, m/s².
-const HARD_MPS2: f64 = -4.0;
 
 fn down(value: f64, step: f64) -> f64 {
     tidy((value / step + 1e-6).floor() * step)
@@ -485,8 +501,10 @@ impl<'a> Making<'a> {
         let peak_s = self.car.parts().pack.cell.peak_s;
         let cold_c = units::c_from_k(self.coldest_k);
         let new = |key, name: String| Setting::new(key, Place::Controller, name, "A");
-        let cold_k = (self.coldest_k.min(self.warm_k), self.warm_k);
-        let coldest = least_between(self.car, cold_k, |k| cells_out_a(self.car, k, 0.0));
+        let hot_k = self.car.parts().pack.cell.warning_k().unwrap_or(self.warm_k);
+        let hot_k = hot_k.max(self.coldest_k);
+        let whole = (self.coldest_k, hot_k);
+        let coldest = least_between(self.car, whole, |k| cells_out_a(self.car, k, 0.0));
         let mut cold = self.out_of_pack(self.warm_k, 0.0, "cells: for long, when coldest");
         cold[1].limit = (coldest - self.auxiliaries_a).max(0.0);
         [
@@ -499,8 +517,9 @@ impl<'a> Making<'a> {
             new("pack_current_cold_a", "pack current where it is a single number".to_owned())
                 .at_most(cold, amps)
                 .noted(format!(
-                    "it holds for long and from {cold_c:.0} °C on, where nothing lowers it by time \
-                     or by the cells' temperature"
+                    "it holds for long, with cells from {cold_c:.0} to {:.0} °C, where nothing lowers \
+                     it by time or by their temperature",
+                    units::c_from_k(hot_k)
                 )),
         ]
     }
@@ -567,11 +586,15 @@ impl<'a> Making<'a> {
         let start_v = down(room_v, 0.1).max(tidy(self.end_v + 0.1));
         let mut asks: Vec<Ask> = self.end.asks.clone();
         asks.iter_mut().for_each(|ask| ask.clear = tidy(start_v - ask.limit));
+        if warm_v >= start_v {
+            let words = format!("pack: warm and empty, it gives {out_a:.0} A at");
+            let clear = tidy(warm_v - start_v);
+            asks.push(Ask { part: words, limit: warm_v, clear, assumed: false });
+        }
         let note = if warm_v > start_v - 1e-9 {
-            format!(
-                "a warm pack gives {out_a:.0} A down to empty without being cut back: it has \
-                 {warm_v:.1} V then"
-            )
+            "no higher, so that a warm pack is not cut back before it is empty; more resistance, of \
+             cells or harness, leaves less room above the end"
+                .to_owned()
         } else {
             format!(
                 "even a warm pack is cut back before it is empty: at {out_a:.0} A it has \
@@ -657,8 +680,8 @@ impl<'a> Making<'a> {
         let high = self.known.ask("cells: their highest voltage", "pack.cell.max_v", cell.max_v);
         let mut all = vec![
             new("cell_low_v", "lowest cell, drive off at", "V").at_least(vec![low], tidy).noted(
-                "the controller's cut-back ends before: the weakest cell is at this voltage when the \
-                 pack is at its end, and higher at any other charge",
+                "the controller's cut-back by voltage comes first, as it ends where the weakest cell \
+                 would get there",
             ),
             new("cell_high_v", "highest cell, charge off at", "V").at_most(vec![high], tidy),
         ];
@@ -731,7 +754,6 @@ impl<'a> Making<'a> {
                 amps,
             )
             .noted("for warm cells; cold ones take what stands in the table, for long");
-        let full_v = self.charger_v(pack.max_charge, end_a);
         let most_v = self
             .car
             .now(&standing(self.car, pack.max_charge, self.warm_k, 0.0), 0.0)
@@ -756,9 +778,15 @@ impl<'a> Making<'a> {
                 pct(low),
                 pct(high)
             );
-            match high - low > WORTH_STOPPING && charge < pack.max_charge {
-                true => format!("{off}: stop by counted charge or by time instead"),
-                false => off,
+            match high - low {
+                apart if apart < 0.01 => format!(
+                    "a charger that is {} % off ends within 1 % of that charge",
+                    units::pct_from_share(CHARGER_ACCURACY)
+                ),
+                apart if apart > WORTH_STOPPING => {
+                    format!("{off}: stop by counted charge or by time instead")
+                }
+                _ => off,
             }
         };
         let charge_ask = |charge: f64, volts: f64| {
@@ -780,7 +808,7 @@ impl<'a> Making<'a> {
             ),
         ] {
             let asks = vec![
-                charge_ask(charge, self.charger_v(charge, end_a).min(full_v)),
+                charge_ask(charge, self.charger_v(charge, end_a)),
                 self.known.ask(cells, "pack.cell.max_v", most_v),
             ];
             let setting = new(key, name, "V").at_most(asks, |v| down(v, 0.1));
@@ -870,23 +898,21 @@ impl<'a> Making<'a> {
         let at_mps = units::mps_from_kmh(PEDALS_KMH);
         let gear = cruising_gear(self.car, at_mps);
         let state = standing(self.car, half_charge(self.car), self.warm_k, 1.0);
-        let now = self.car.now(&state, 0.0);
         let both_nm = braking.lift_off_nm + braking.brake_pedal_nm;
         let given = self.prepared.scenario.build.regen.as_ref();
         let lift_given = given.is_some_and(|r| r.lift_off_pct.or(r.lift_off_nm).is_some());
         let brake_given = given.is_some_and(|r| r.brake_pedal_pct.or(r.brake_pedal_nm).is_some());
         [
-            ("lift-off", braking.lift_off_nm, Request::LiftOff, lift_given),
-            (
-                "with the brake pedal",
-                both_nm,
-                Request::Accelerate(HARD_MPS2),
-                brake_given && lift_given,
-            ),
+            ("lift-off", braking.lift_off_nm, lift_given),
+            ("with the brake pedal", both_nm, lift_given && brake_given),
         ]
         .into_iter()
-        .map(|(name, torque_nm, request, given)| {
-            let flow = self.car.act(&now, at_mps, Slope::LEVEL, gear, request);
+        .map(|(name, torque_nm, given)| {
+            // Regen by itself, without the friction brakes beside it.
+            let braking = Braking { lift_off_nm: torque_nm, ..*braking };
+            let alone = Parts { braking, ..parts.clone() };
+            let alone = Car::new(alone, *self.car.surroundings());
+            let flow = pedals_up(&alone, &state, gear, at_mps);
             Pedal {
                 name,
                 torque_nm,
@@ -895,7 +921,7 @@ impl<'a> Making<'a> {
                 assumed: !given,
                 at_kmh: PEDALS_KMH,
                 gear: gear + 1,
-                slows_mps2: (flow.drive_n / parts.chassis.mass_kg).min(0.0).abs(),
+                slows_mps2: -flow.acceleration_mps2,
                 pack_a: (-flow.pack_a).max(0.0),
                 pack_kw: units::kw_from_w((-flow.pack_a * flow.pack_v).max(0.0)),
                 grip_pct: units::pct_from_share(flow.grip_used),
@@ -1058,7 +1084,19 @@ pub fn report(prepared: &Prepared, hardest: &Hardest) -> Result<SettingsReport, 
     settings.extend(making.of_cells());
     settings.extend(charger);
     let braking = &prepared.car.parts().braking;
+    // The simulation's controller does not come on over its highest voltage, where a real one only
+    // stops regen.
+    let full_v = pack.series * pack.cell.open_circuit_v.at(pack.max_charge);
+    let can = |key: &str, value: f64| key != "over_voltage_v" || value > full_v;
+    let drive_with = FIELDS
+        .into_iter()
+        .filter_map(|(key, path)| {
+            let value = settings.iter().find(|one| one.key == key)?.value?;
+            can(key, value).then(|| format!("{path}={value}"))
+        })
+        .collect();
     Ok(SettingsReport {
+        drive_with,
         coldest_c: units::c_from_k(making.coldest_k),
         coldest_given: hardest.cells_c.is_some()
             || prepared.scenario.seasons.as_ref().is_some_and(|seasons| !seasons.is_empty()),

@@ -1,0 +1,398 @@
+//! Settings protect the parts by themselves: of a car whose parts hold nothing back any more, driven
+//! with them as hard as it goes, cold and worn, no part meets what its data allow.
+//!
+//! The limits are those of the data sheets, and the weakest cell is followed by Ohm's law.
+
+use proptest::prelude::*;
+use proptest::test_runner::{Config, RngSeed};
+use scenarios::runs::drive;
+use scenarios::runs::settings::{self, Hardest, Setting, SettingsReport};
+use scenarios::{Loaded, Override, Prepared, Severity};
+use serde_json::{Value, json};
+use sim_core::car::{Request, Slope};
+use sim_core::steady::SETTLED_S;
+use sim_core::{Car, Node, State, units};
+use std::sync::LazyLock;
+
+static DEMO: LazyLock<Loaded> = LazyLock::new(|| Loaded::demo().unwrap());
+
+fn config() -> Config {
+    Config {
+        cases: 60,
+        rng_seed: RngSeed::Fixed(20_261_127),
+        failure_persistence: None,
+        ..Config::default()
+    }
+}
+
+/// Motor, controller and cells that go together, and the cells in series.
+const DRIVETRAINS: [(&str, &str, &str, std::ops::Range<u32>); 4] = [
+    ("induction-air-medium", "low-voltage-450a", "iron-phosphate-100ah", 30..36),
+    ("induction-air-large", "mid-voltage-600a", "iron-phosphate-180ah", 38..48),
+    ("permanent-magnet-liquid", "high-voltage-liquid", "blend-50ah", 86..98),
+    ("series-dc-large", "series-chopper-500a", "iron-phosphate-180ah", 28..40),
+];
+
+/// A car made up at random.
+#[derive(Debug, Clone)]
+struct Made {
+    drivetrain: usize,
+    series: u32,
+    parallel: u32,
+    harness_mohm: f64,
+    capacity_spread_pct: f64,
+    resistance_spread_pct: f64,
+    auxiliary_w: f64,
+    gearbox_nm: Option<f64>,
+    clutch_nm: Option<f64>,
+    gearbox_rpm: f64,
+    coldest_c: f64,
+    worn_pct: f64,
+}
+
+fn made() -> impl Strategy<Value = Made> {
+    let pack = (0..DRIVETRAINS.len(), 0.0..1.0_f64, 1..3_u32, 1.0..30.0, 0.0..12.0, 0.0..60.0);
+    let nm = || prop::option::of(30.0..200.0);
+    let rest = (0.0..2500.0, nm(), nm(), 3500.0..9000.0, -25.0..20.0, 0.0..150.0);
+    (pack, rest).prop_map(|(pack, rest)| {
+        let (drivetrain, series, parallel, harness_mohm, capacity, resistance) = pack;
+        let (auxiliary_w, gearbox_nm, clutch_nm, gearbox_rpm, coldest_c, worn_pct) = rest;
+        let range = &DRIVETRAINS[drivetrain].3;
+        let span = f64::from(range.end - range.start);
+        Made {
+            drivetrain,
+            series: range.start + (span * series).floor() as u32,
+            parallel,
+            harness_mohm,
+            capacity_spread_pct: capacity,
+            resistance_spread_pct: resistance,
+            auxiliary_w,
+            gearbox_nm,
+            clutch_nm,
+            gearbox_rpm,
+            coldest_c,
+            worn_pct,
+        }
+    })
+}
+
+fn put(list: &[(&str, Value)]) -> Vec<Override> {
+    list.iter().map(|(path, value)| Override::new(path, value.clone()).unwrap()).collect()
+}
+
+impl Made {
+    fn overrides(&self) -> Vec<Override> {
+        let (motor, controller, cell, _) = &DRIVETRAINS[self.drivetrain];
+        let shelf = |name: &str| json!(format!("shelf:{name}"));
+        let clutch = |nm: f64| json!({ "kept": true, "max_nm": nm });
+        put(&[
+            ("motor", shelf(motor)),
+            ("controller", shelf(controller)),
+            ("pack.cell", shelf(cell)),
+            ("pack.series", json!(self.series)),
+            ("pack.parallel", json!(self.parallel)),
+            ("pack.harness_mohm", json!(self.harness_mohm)),
+            ("pack.capacity_spread_pct", json!(self.capacity_spread_pct)),
+            ("pack.resistance_spread_pct", json!(self.resistance_spread_pct)),
+            ("auxiliaries.traction_w", json!(self.auxiliary_w)),
+            ("gearbox.max_input_nm", json!(self.gearbox_nm)),
+            ("gearbox.clutch", self.clutch_nm.map_or(Value::Null, clutch)),
+            ("gearbox.max_input_rpm", json!(self.gearbox_rpm)),
+            ("donor.gross_mass_kg", Value::Null),
+            ("conditions.surface", json!("dry")),
+        ])
+    }
+
+    fn car(&self) -> Prepared {
+        DEMO.with(&self.overrides()).unwrap_or_else(|error| panic!("{error}: {self:?}"))
+    }
+
+    fn hardest(&self) -> Hardest {
+        let cells_c = Some(self.coldest_c);
+        Hardest { cells_c, growth_pct: self.worn_pct, ..Hardest::default() }
+    }
+
+    /// The worn car whose cells, gearbox and clutch hold nothing back, with other fields put in.
+    fn unprotected(&self, worn: bool, settings: &[(&str, Value)]) -> Car {
+        let all = json!([ { "cells_c": 25, "pct": 100 } ]);
+        let mut overrides = self.overrides();
+        overrides.extend(put(&[
+            ("pack.cell.discharge_a", json!(5000)),
+            ("pack.cell.discharge_peak_a", json!(5000)),
+            ("pack.cell.charge_a", json!(5000)),
+            ("pack.cell.charge_peak_a", json!(5000)),
+            ("pack.cell.discharge_share", all.clone()),
+            ("pack.cell.charge_share", all),
+            ("pack.cell.min_v", json!(0.5)),
+            ("pack.cell.max_v", json!(5)),
+            ("pack.min_charge_pct", json!(0)),
+            ("gearbox.max_input_nm", json!(5000)),
+            ("gearbox.clutch", Value::Null),
+            ("gearbox.max_input_rpm", json!(30_000)),
+        ]));
+        if worn {
+            overrides.extend(put(&[("pack.resistance_growth_pct", json!(self.worn_pct))]));
+        }
+        overrides.extend(put(settings));
+        DEMO.with(&overrides).unwrap_or_else(|error| panic!("{error}: {self:?}")).car
+    }
+}
+
+fn setting<'a>(report: &'a SettingsReport, key: &str) -> &'a Setting {
+    report.settings.iter().find(|one| one.key == key).unwrap()
+}
+
+fn value(report: &SettingsReport, key: &str) -> f64 {
+    setting(report, key).value.unwrap()
+}
+
+fn report(car: &Prepared, hardest: &Hardest) -> SettingsReport {
+    car.vouched(settings::report(car, hardest).unwrap()).unwrap()
+}
+
+/// A share of the way between two numbers.
+fn between(low: f64, high: f64, share: f64) -> f64 {
+    low + share * (high - low)
+}
+
+proptest! {
+    #![proptest_config(config())]
+
+    #[test]
+    fn full_throttle_with_the_settings_alone_hurts_no_part(
+        made in made(),
+        shares in prop::collection::vec((0.0..1.0_f64, 0.0..1.0_f64, 0.0..1.0_f64, 0.0..1.0_f64), 12),
+    ) {
+        let car = made.car();
+        let report = report(&car, &made.hardest());
+        let current_a = value(&report, "pack_current_cold_a");
+        // A controller that may draw nothing needs no looking after.
+        prop_assume!(current_a > 1.0);
+        let parts = car.car.parts();
+        for worn in [false, true] {
+            let driven = made.unprotected(worn, &[
+                ("controller.motor_current_a", json!(value(&report, "motor_current_a"))),
+                ("controller.pack_current_a", json!(current_a)),
+                ("controller.min_v", json!(value(&report, "under_voltage_end_v"))),
+                ("motor.max_rpm", json!(value(&report, "max_rpm"))),
+            ]);
+            let pack = &driven.parts().pack;
+            for (charge, warmth, speed, drained) in &shares {
+                let empty = parts.pack.mean_charge_when_empty(units::k_from_c(25.0));
+                let charge = between(empty, parts.pack.max_charge, *charge);
+                let most_c = made.coldest_c.max(25.0);
+                let cells_k = units::k_from_c(between(made.coldest_c, most_c, *warmth));
+                // What an earlier pull has left in the cells.
+                let growth = pack.cell.resistance_factor.at(cells_k) * pack.resistance_growth;
+                let left_v = drained * growth * pack.cell.polarisation_ohm * current_a / pack.parallel;
+                let state = State { polarisation_v: left_v, ..State::parked(charge, cells_k) };
+                for gear in 0..driven.gears() {
+                    let speed_mps = speed * driven.top_speed_by_rpm_mps(gear);
+                    let now = driven.now(&State { speed_mps, ..state }, 0.0);
+                    let flow = driven.act(&now, speed_mps, Slope::LEVEL, gear, Request::FullThrottle);
+                    let share = parts.pack.cell.discharge_factor.at(cells_k);
+                    let most_a = parts.pack.cell.discharge_a * share * parts.pack.parallel;
+                    prop_assert!(flow.pack_a <= most_a + 0.01, "{} of {most_a} A", flow.pack_a);
+                    let motor_a = parts.motor.machine.peak_current_a;
+                    prop_assert!(flow.motor_a <= motor_a + 1e-6, "{} of {motor_a} A", flow.motor_a);
+                    let most_nm = parts.gearbox.max_input_nm.min(parts.gearbox.clutch_nm);
+                    prop_assert!(flow.torque_nm <= most_nm + 1e-6, "{} of {most_nm} N·m", flow.torque_nm);
+                    prop_assert!(flow.radps <= car.car.max_radps() + 1e-9);
+                    // Where the controller is off, the cells carry what is beside it alone.
+                    let on = flow.pack_v >= value(&report, "under_voltage_end_v") - 1e-6;
+                    let low_v = parts.pack.cell.min_v - 1e-9;
+                    prop_assert!(!on || flow.low_cell_v >= low_v, "{} V", flow.low_cell_v);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn regen_by_the_table_alone_hurts_no_cell(
+        made in made(),
+        shares in prop::collection::vec((0.0..1.0_f64, 0.0..1.0_f64, 0.05..1.0_f64), 4),
+    ) {
+        let car = made.car();
+        let report = report(&car, &made.hardest());
+        prop_assume!(!report.pedals.is_empty());
+        let over_v = value(&report, "over_voltage_v");
+        let cell = &car.car.parts().pack.cell;
+        let empty_pct = units::pct_from_share(
+            car.car.parts().pack.mean_charge_when_empty(units::k_from_c(25.0)),
+        );
+        for row in &report.currents {
+            for (column, up_to_pct) in report.in_up_to_pct.iter().enumerate() {
+                let driven = made.unprotected(false, &[
+                    ("controller.pack_regen_current_a", json!(row.in_long_a[column])),
+                    ("controller.max_v", json!(over_v)),
+                    ("regen.lift_off_pct", json!(100)),
+                    ("regen.lift_off_nm", Value::Null),
+                ]);
+                for (charge, warmth, speed) in &shares {
+                    let charge = units::share_from_pct(between(empty_pct, *up_to_pct, *charge));
+                    let cells_k = units::k_from_c(between(row.from_c, row.to_c, *warmth));
+                    let speed_mps = speed * driven.top_speed_by_rpm_mps(1);
+                    let state = State { speed_mps, ..State::parked(charge, cells_k) };
+                    let now = driven.now(&state, SETTLED_S);
+                    let flow = driven.act(&now, speed_mps, Slope::LEVEL, 1, Request::LiftOff);
+                    let share = cell.charge_factor.at(cells_k);
+                    let most_a = cell.charge_a * share * car.car.parts().pack.parallel;
+                    prop_assert!(-flow.pack_a <= most_a + 1e-6, "{} of {most_a} A", -flow.pack_a);
+                    prop_assert!(flow.high_cell_v <= cell.max_v + 1e-9, "{} V", flow.high_cell_v);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_named_clear_is_never_what_binds(made in made()) {
+        let report = report(&made.car(), &made.hardest());
+        for setting in &report.settings {
+            prop_assert!(setting.asks.windows(2).all(|pair| pair[0].clear <= pair[1].clear));
+            prop_assert!(setting.asks.iter().all(|ask| ask.clear >= -1e-9), "{setting:?}");
+            prop_assert!(setting.value.is_some() != setting.ask.is_some(), "{setting:?}");
+            // What binds is met within what rounding takes; an amperage is whole from 20 A on.
+            let first = setting.asks.first().map_or(0.0, |ask| ask.clear);
+            let rounding = if setting.unit == "rpm" { 10.0 } else { 1.0 };
+            let room = setting.key == "under_voltage_start_v";
+            prop_assert!(room || first <= rounding || setting.value == Some(0.0), "{setting:?}");
+        }
+        let (start_v, end_v) =
+            (value(&report, "under_voltage_start_v"), value(&report, "under_voltage_end_v"));
+        prop_assert!(start_v > end_v);
+        for case in &report.cold {
+            prop_assert!(case.clear_v >= -1e-9 || case.current_a == 0.0, "{case:?}");
+        }
+    }
+
+    #[test]
+    fn more_harness_lowers_the_margin_and_a_weaker_controller_the_current(made in made()) {
+        let margin = |made: &Made| {
+            let report = report(&made.car(), &made.hardest());
+            let start = setting(&report, "under_voltage_start_v");
+            let cells = start.asks.iter().find(|ask| ask.part.starts_with("cells")).unwrap();
+            (cells.clear, value(&report, "motor_current_a"), report)
+        };
+        let (own, motor_a, found) = margin(&made);
+        let longer = Made { harness_mohm: made.harness_mohm + 20.0, ..made.clone() };
+        let (less, same_a, _) = margin(&longer);
+        prop_assert!(less <= own + 1e-9 && same_a == motor_a);
+        // Clearly so, but where the cut-back begins as near to its end as it may.
+        let drop_v = 0.02 * value(&found, "pack_current_long_a");
+        let has_room = found.settings.iter().any(|one| {
+            one.key == "under_voltage_start_v" && one.asks.iter().any(|ask| ask.part.starts_with("pack"))
+        });
+        let room_v = 0.02 * value(&found, "under_voltage_end_v");
+        prop_assert!(!has_room || less <= (own - drop_v).max(room_v + own.min(room_v)) + 0.3, "{own} {less}");
+        let mut weaker = made.overrides();
+        weaker.extend(put(&[("controller.motor_current_a", json!(0.5 * motor_a))]));
+        let weaker = DEMO.with(&weaker).unwrap();
+        let weaker_a = value(&report(&weaker, &made.hardest()), "motor_current_a");
+        prop_assert!(weaker_a <= 0.5 * motor_a && weaker_a > 0.5 * motor_a - 1.0);
+        let mut doubled = made.overrides();
+        doubled.extend(put(&[("pack.parallel", json!(2 * made.parallel))]));
+        let doubled = report(&DEMO.with(&doubled).unwrap(), &made.hardest());
+        for key in ["pack_current_a", "pack_current_long_a", "pack_current_cold_a"] {
+            prop_assert!(value(&doubled, key) >= value(&found, key));
+        }
+    }
+}
+
+/// The settings that are fields are taken by the simulation, and a hard drive with them meets no more
+/// than the parts bear.
+#[test]
+fn a_hard_drive_with_the_settings_put_in_stays_within_every_part() {
+    let trace = scenarios::runs::trace(&cycles::find("us06").unwrap()).unwrap();
+    for (motor, controller, cell, series) in &DRIVETRAINS {
+        let made = Made {
+            drivetrain: DRIVETRAINS.iter().position(|one| one.0 == *motor).unwrap(),
+            series: series.start + 2,
+            parallel: 1,
+            harness_mohm: 5.0,
+            capacity_spread_pct: 3.0,
+            resistance_spread_pct: 20.0,
+            auxiliary_w: 300.0,
+            gearbox_nm: Some(90.0),
+            clutch_nm: None,
+            gearbox_rpm: 6000.0,
+            coldest_c: -10.0,
+            worn_pct: 100.0,
+        };
+        for air_c in [-10.0, 35.0] {
+            let mut overrides = made.overrides();
+            let own = made.car();
+            let found = report(&own, &made.hardest());
+            overrides.extend(found.drive_with.iter().map(|text| text.parse().unwrap()));
+            overrides.extend(put(&[
+                ("pack.resistance_growth_pct", json!(100)),
+                ("conditions.air_c", json!(air_c)),
+            ]));
+            let car = DEMO.with(&overrides).unwrap();
+            let driven = drive::drive(&car.setup(), &trace, &mut ());
+            let (found, parts) = (&driven.extremes, own.car.parts());
+            let name = format!("{motor} {controller} {cell} at {air_c} °C");
+            let tolerance = 1.0 + 1e-6;
+            let peak_a = parts.pack.cell.discharge_peak_a * parts.pack.parallel;
+            assert!(found.discharge_a <= peak_a * tolerance, "{name}: {}", found.discharge_a);
+            assert!(found.motor_a <= parts.motor.machine.peak_current_a * tolerance, "{name}");
+            assert!(
+                found.low_cell_v >= parts.pack.cell.min_v - 1e-6,
+                "{name}: {}",
+                found.low_cell_v
+            );
+            assert!(found.high_cell_v <= parts.pack.cell.max_v + 1e-6, "{name}");
+            let hot = |node: Node| found.hottest_k[node];
+            assert!(hot(Node::Winding) <= parts.motor.derating.cut_off_k, "{name}");
+            assert!(hot(Node::Sink) <= parts.controller.derating.cut_off_k, "{name}");
+        }
+    }
+}
+
+/// By Ohm's law: 30 cells of 3.3 V, one with 1.1 times the resistance. The weakest is at 2.5 V where
+/// the mean one has dropped 0.8/1.1 V.
+#[test]
+fn the_weakest_cell_sets_the_end_of_the_cut_back() {
+    let flat = json!([ { "charge_pct": 0, "v": 3.3 }, { "charge_pct": 100, "v": 3.3 } ]);
+    let car = DEMO
+        .with(&put(&[
+            ("pack.series", json!(30)),
+            ("pack.cell.open_circuit", flat),
+            ("pack.cell.min_v", json!(2.5)),
+            ("pack.resistance_spread_pct", json!(10)),
+            ("controller.min_v", json!(40)),
+        ]))
+        .unwrap();
+    let found = report(&car, &Hardest::default());
+    let wanted_v: f64 = 30.0 * (3.3 - 0.8 / 1.1);
+    assert!((setting(&found, "under_voltage_end_v").asks[0].limit - wanted_v).abs() < 1e-9);
+    assert_eq!(value(&found, "under_voltage_end_v"), (wanted_v * 10.0).ceil() / 10.0);
+}
+
+#[test]
+fn parts_that_contradict_each_other_are_named_as_danger() {
+    let high = DEMO.with(&put(&[("controller.min_v", json!(104))])).unwrap();
+    let found = report(&high, &Hardest::default());
+    let danger = found.contradictions.iter().find(|one| one.severity == Severity::Danger).unwrap();
+    assert!(danger.text.contains("The controller stops below 104 V"), "{}", danger.text);
+    let own = report(&DEMO.prepare().unwrap(), &Hardest::default());
+    assert!(own.contradictions.iter().all(|one| one.severity != Severity::Danger));
+}
+
+/// What no file says is not made up.
+#[test]
+fn what_nobody_says_is_to_be_asked_for() {
+    let car = DEMO
+        .with(&put(&[
+            ("controller.warning_c", Value::Null),
+            ("pack.cell.charge_share", Value::Null),
+            ("gearbox.max_input_nm", Value::Null),
+        ]))
+        .unwrap();
+    let found = report(&car, &Hardest::default());
+    for key in ["controller_warning_c", "charge_low_c", "charge_high_c"] {
+        let one = setting(&found, key);
+        assert!(one.value.is_none() && one.ask.as_ref().unwrap().starts_with("not known: ask"));
+    }
+    let said = |words: &str| found.not_known.iter().any(|line| line.contains(words));
+    assert!(said("gearbox.max_input_nm") && said("fuse") && said("pack.cell.charge_share"));
+}
