@@ -100,8 +100,15 @@ pub fn usual(units: Units) -> Card {
     }
 }
 
+/// Says what stands on the card, and what to beware of.
+fn show(report: &Report, output: &mut Output) -> Result<(), Failure> {
+    card(report, output)?;
+    output.heading("Cautions")?;
+    report.card.cautions.iter().try_for_each(|line| output.said(format!("- {line}")))
+}
+
 /// Says what stands on the card.
-pub fn show(report: &Report, output: &mut Output) -> Result<(), Failure> {
+pub fn card(report: &Report, output: &mut Output) -> Result<(), Failure> {
     let card = &report.card;
     output.heading("By state of charge")?;
     charges(report, output)?;
@@ -112,9 +119,7 @@ pub fn show(report: &Report, output: &mut Output) -> Result<(), Failure> {
     output.heading("Temperature gauge")?;
     heat(card, output)?;
     output.heading("Cells")?;
-    gaps(card, output)?;
-    output.heading("Cautions")?;
-    card.cautions.iter().try_for_each(|line| output.said(format!("- {line}")))
+    gaps(card, output)
 }
 
 /// A number, with half of its band where there is one.
@@ -349,10 +354,14 @@ fn gaps(card: &ReadingsReport, output: &mut Output) -> Result<(), Failure> {
     }
     output.table(&table)?;
     output.said(format!(
-        "Load: a steady {:.0} A, warm. Worry: where the weakest cell is twice as far behind in capacity and \
+        "Load: a steady {:.0} A{}, warm. Worry: where the weakest cell is twice as far behind in capacity and \
          resistance as the build says; \"tells nothing\" where that moves the gap by less than the {:.0} mV \
          that two readings may be apart, as on the flat part of a cell's curve. No cell under {} V or over \
          {} V, ever.",
-        card.gap_a, card.gap_read_mv, card.cell_min_v, card.cell_max_v
+        card.gap_a,
+        card.gap_kmh.map_or_else(String::new, |kmh| format!(" as at {kmh:.0} km/h")),
+        card.gap_read_mv,
+        card.cell_min_v,
+        card.cell_max_v
     ))
 }

@@ -1,6 +1,6 @@
 //! `report`: a page to print and to hand over.
 
-use super::{bands, check, pull, sheet, today};
+use super::{bands, check, pull, readings, sheet, today};
 use crate::failure::{Failure, of};
 use crate::input::Input;
 use crate::measure::{Units, number};
@@ -116,6 +116,8 @@ pub struct Report<'a> {
     pub endurance: Option<EnduranceReport>,
     /// What the wiring must carry.
     pub electrics: Option<ElectricsReport>,
+    /// The card for the glove box.
+    pub readings: Option<readings::Report>,
     /// Settings of regen, where the motor makes any.
     pub regen: Option<RegenReport>,
     /// How sure the figures are, where that was asked for.
@@ -237,6 +239,9 @@ fn gather<'a>(
     let endurance = making.take("the endurance map", endurance::report(&setup, &map(units), || ()));
     let wiring = electrics::report(prepared, name, trace, &electrics::Wish::default());
     let electrics = making.take("the wiring", wiring);
+    let card = runs::readings::report(prepared, &readings::usual(units), (name, trace));
+    let card = card.map(|card| readings::Report { card, bands: None });
+    let readings = making.take("the card for the glove box", card);
     let makes_regen = prepared.car.parts().motor.makes_regen();
     let regen = makes_regen
         .then(|| regen::report(prepared, name, trace, &Grid::default()))
@@ -280,6 +285,7 @@ fn gather<'a>(
         cost,
         endurance,
         electrics,
+        readings,
         regen,
         bands,
         season_bands: season_bands.unwrap_or_default(),

@@ -2,7 +2,9 @@
 
 use super::{beside, document, figure, list, long, said, short};
 use crate::commands::report::Report;
-use crate::commands::{bands, check, climb, drive, electrics, measure, pull, regen, season, sheet};
+use crate::commands::{
+    bands, check, climb, drive, electrics, measure, pull, readings, regen, season, sheet,
+};
 use crate::failure::Failure;
 use crate::measure::{Units, clock, number};
 use crate::output::{Output, Said};
@@ -122,6 +124,15 @@ pub fn page(
                 }
             }
             (lacking(report, "the wiring"))
+            section {
+                h2 { "A card for the glove box" }
+                (lead("What the dash shows when all is well, how far the rest of the charge goes, \
+                       and the gap between cells at which to worry."))
+                @match &report.readings {
+                    Some(found) => (shown(&|output| readings::card(found, output))?),
+                    None => (lacking(report, "the card for the glove box")),
+                }
+            }
             (rests_on(report, units))
             section {
                 h2 { "How sure it is" }

@@ -192,6 +192,8 @@ pub struct ReadingsReport {
     pub heat_assumed: Vec<&'static str>,
     /// Current at which gaps under load hold, A.
     pub gap_a: f64,
+    /// Steady speed that takes it, the highest that lasts until the pack is empty, km/h.
+    pub gap_kmh: Option<f64>,
     /// Least gap that two readings of a cell tell, mV.
     pub gap_read_mv: f64,
     /// How far the cells are apart.
@@ -526,8 +528,12 @@ pub fn report(
     let highest = flat.iter().map(|row| row.told_to_pct).reduce(f64::max);
     let flat_pct = lowest.zip(highest).map(|(low, high)| [low, high]);
     let at_a = at(car, &warm_cruise, half).map(|flow| flow.pack_a);
-    // Where the speed is not held, the current of an hour.
-    let gap_a = at_a.unwrap_or(units::ah_from_as(pack.capacity_as()));
+    let lasts = speeds.iter().filter(|row| row.held && row.minutes.is_none());
+    let hardest = lasts.filter(|row| row.pack_a.is_some()).last();
+    // Where no speed is held, the current of an hour.
+    let hour_a = units::ah_from_as(pack.capacity_as());
+    let gap_a = hardest.and_then(|row| row.pack_a).unwrap_or(hour_a);
+    let gap_kmh = hardest.map(|row| row.speed_kmh);
     let uneven = uneven(car);
     let gaps = [1.0, 0.8, 0.6, 0.4, 0.2, 0.1].into_iter();
     let gaps = gaps.map(|charge| gap_row(car, &uneven, charge, cells_k, gap_a)).collect();
@@ -561,6 +567,7 @@ pub fn report(
         heat: heat(prepared, &speeds, &own_use),
         heat_assumed: warnings.into_iter().filter(|w| assumed(w.1)).map(|w| w.0).collect(),
         gap_a,
+        gap_kmh,
         gap_read_mv: units::mv_from_v(CELL_READING_V),
         gaps,
         cell_min_v: pack.cell.min_v,

@@ -119,7 +119,8 @@ fn two_strings_halve_the_current_of_a_cell() {
 
 #[test]
 fn a_speed_that_the_car_cannot_hold_says_so() {
-    let fast = Card { speeds_mps: vec![units::mps_from_kmh(250.0)], ..Card::default() };
+    let mps = units::mps_from_kmh(250.0);
+    let fast = Card { speeds_mps: vec![mps], at_mps: Some(mps), cold_c: None };
     let found = card(&car(&[]), &fast);
     let row = &found.speeds[0];
     assert!(!row.held && row.by.is_some() && row.power_kw.is_none() && row.winding_c.is_none());

@@ -99,6 +99,7 @@ impl Made {
             ("gearbox.clutch", self.clutch_nm.map_or(Value::Null, clutch)),
             ("gearbox.max_input_rpm", json!(self.gearbox_rpm)),
             ("donor.gross_mass_kg", Value::Null),
+            ("driver", Value::Null),
             ("conditions.surface", json!("dry")),
         ])
     }
