@@ -7,7 +7,7 @@ use arbitrary::{Result, Unstructured};
 use libfuzzer_sys::fuzz_target;
 use std::process::Command;
 
-const COMMANDS: [&str; 21] = [
+const COMMANDS: [&str; 23] = [
     "sheet",
     "pull",
     "climb",
@@ -19,6 +19,8 @@ const COMMANDS: [&str; 21] = [
     "day",
     "season",
     "regen",
+    "settings",
+    "readings",
     "sweep",
     "compare",
     "size",
@@ -30,7 +32,7 @@ const COMMANDS: [&str; 21] = [
     "measure drive",
     "measure part",
 ];
-const OPTIONS: [&str; 48] = [
+const OPTIONS: [&str; 51] = [
     "--grade",
     "--speed",
     "--for",
@@ -66,6 +68,9 @@ const OPTIONS: [&str; 48] = [
     "--lift-off",
     "--brake",
     "--at",
+    "--coldest",
+    "--worn",
+    "--cold",
     "--against",
     "--field",
     "--between",

@@ -53,7 +53,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     show(&report, output)
 }
 
-/// A value with its unit; temperatures in those of the tables.
+/// A value with its unit as it is typed in; temperatures in those of the tables.
 fn value(setting: &Setting, of: f64, units: Units) -> String {
     let decimals = usize::from((of - of.round()).abs() > 0.004)
         + usize::from((of * 10.0 - (of * 10.0).round()).abs() > 0.04);
@@ -63,16 +63,26 @@ fn value(setting: &Setting, of: f64, units: Units) -> String {
     }
 }
 
+/// The same of what a part bears, in fewer digits; a cell's voltage keeps them.
+fn about(setting: &Setting, of: f64, units: Units) -> String {
+    match setting.unit {
+        "A" if of >= 20.0 => format!("{} A", number(of, 0)),
+        "A" => format!("{} A", number(of, 1)),
+        "V" if of >= 10.0 => format!("{} V", number(of, 1)),
+        _ => value(setting, of, units),
+    }
+}
+
 fn clear(setting: &Setting, ask: &Ask, units: Units) -> String {
     match setting.unit {
         "°C" => units.degrees(ask.clear),
-        _ => value(setting, ask.clear, units),
+        _ => about(setting, ask.clear, units),
     }
 }
 
 fn asked(setting: &Setting, ask: &Ask, units: Units) -> String {
     let assumed = if ask.assumed { ", assumed" } else { "" };
-    format!("{} ({}{assumed})", units.said(&ask.part), value(setting, ask.limit, units))
+    format!("{} ({}{assumed})", units.said(&ask.part), about(setting, ask.limit, units))
 }
 
 fn show(report: &SettingsReport, output: &mut Output) -> Result<(), Failure> {
@@ -109,7 +119,8 @@ fn show(report: &SettingsReport, output: &mut Output) -> Result<(), Failure> {
         "To drive with what the simulation knows of these settings, put this behind any command:",
     )?;
     let set: Vec<String> = report.drive_with.iter().map(|one| format!("--set {one}")).collect();
-    output.text(set.join(" "))?;
+    let lines = set.chunks(2).map(|two| two.join(" ")).collect::<Vec<_>>();
+    output.lines(&format!("  {}\n", lines.join(" \\\n  ")))?;
     output.heading("Not known")?;
     report.not_known.iter().try_for_each(|line| output.said(format!("- {line}")))?;
     output.heading("Cautions")?;

@@ -496,10 +496,13 @@ pub fn report(
         flow(car, &State { charge, ..*from }, at_mps, *gear)
     };
     let km = |left_j: f64, of: &RoadUse| Some(units::km_from_m(left_j / of.j_per_m.as_ref().ok()?));
-    let charges: Vec<ChargeRow> = (1..=10)
-        .rev()
-        .map(|tens| {
-            let charge = f64::from(tens) / 10.0;
+    // A pack that is not filled to the brim is fullest where its charge stops.
+    let tens = (1..=10).rev().map(|tens| f64::from(tens) / 10.0);
+    let steps = tens.filter(|charge| *charge < pack.max_charge - 1e-9);
+    let charges: Vec<ChargeRow> = [pack.max_charge]
+        .into_iter()
+        .chain(steps)
+        .map(|charge| {
             let (low, high) = told(car, charge, cells_k);
             let (left_j, cold_left_j) = (pack.left_j(charge, cells_k), pack.left_j(charge, cold_k));
             let usable = left_j > 0.0;
@@ -535,7 +538,8 @@ pub fn report(
     let gap_a = hardest.and_then(|row| row.pack_a).unwrap_or(hour_a);
     let gap_kmh = hardest.map(|row| row.speed_kmh);
     let uneven = uneven(car);
-    let gaps = [1.0, 0.8, 0.6, 0.4, 0.2, 0.1].into_iter();
+    let below = [0.8, 0.6, 0.4, 0.2, 0.1].into_iter().filter(|charge| *charge < pack.max_charge);
+    let gaps = [pack.max_charge].into_iter().chain(below);
     let gaps = gaps.map(|charge| gap_row(car, &uneven, charge, cells_k, gap_a)).collect();
     let empties = [cells_k, cold_k].map(|k| pack.mean_charge_when_empty(k));
     let wh = |of: &RoadUse| {

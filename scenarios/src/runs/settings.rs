@@ -202,7 +202,7 @@ const FIELDS: [(&str, &str); 10] = [
     ("regen_current_a", "controller.pack_regen_current_a"),
     ("under_voltage_end_v", "controller.min_v"),
     ("over_voltage_v", "controller.max_v"),
-    ("max_rpm", "motor.max_rpm"),
+    ("max_rpm", "gearbox.max_input_rpm"),
     ("motor_warning_c", "motor.warning_c"),
     ("motor_cut_off_c", "motor.cut_off_c"),
     ("controller_warning_c", "controller.warning_c"),
@@ -233,8 +233,8 @@ const LEAST_ROOM: f64 = 0.02;
 /// Ends of the steps in cell temperature, °C.
 const STEPS_C: [f64; 15] =
     [-30.0, -20.0, -10.0, -5.0, 0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 35.0, 45.0, 50.0, 55.0, 60.0];
-/// Charges up to which currents into the pack are told, as shares of the window up to a full pack.
-const IN_UP_TO: [f64; 5] = [0.5, 0.8, 0.9, 0.95, 1.0];
+/// Charges up to which currents into the pack are told, as far as the pack is filled.
+const IN_UP_TO: [f64; 4] = [0.5, 0.8, 0.9, 0.95];
 /// Speed at which the pedals are told of, km/h.
 const PEDALS_KMH: f64 = 50.0;
 
@@ -333,22 +333,31 @@ impl Setting {
     }
 
     /// No more than each part asks for.
-    fn at_most(mut self, asks: Vec<Ask>, round: impl Fn(f64) -> f64) -> Self {
+    fn at_most(self, asks: Vec<Ask>, round: impl Fn(f64) -> f64) -> Self {
         let least = asks.iter().map(|ask| ask.limit).fold(f64::INFINITY, f64::min);
         let value = round(least);
-        self.value = Some(value);
-        self.asks = asks;
-        self.asks.iter_mut().for_each(|ask| ask.clear = tidy(ask.limit - value));
-        self.sorted()
+        self.of(asks, value, |ask| ask.limit - value)
     }
 
     /// No less than each part asks for.
-    fn at_least(mut self, asks: Vec<Ask>, round: impl Fn(f64) -> f64) -> Self {
+    fn at_least(self, asks: Vec<Ask>, round: impl Fn(f64) -> f64) -> Self {
         let most = asks.iter().map(|ask| ask.limit).fold(f64::NEG_INFINITY, f64::max);
         let value = round(most);
-        self.value = Some(value);
+        self.of(asks, value, |ask| value - ask.limit)
+    }
+
+    /// A value, or whom to ask where no file says anything.
+    fn of(mut self, asks: Vec<Ask>, value: f64, clear: impl Fn(&Ask) -> f64) -> Self {
         self.asks = asks;
-        self.asks.iter_mut().for_each(|ask| ask.clear = tidy(value - ask.limit));
+        self.asks.iter_mut().for_each(|ask| ask.clear = tidy(clear(ask)));
+        match self.asks.first().filter(|_| self.asks.iter().all(|ask| ask.assumed)) {
+            Some(first) => {
+                let part = first.part.split(':').next().unwrap_or_default();
+                let typical = format!("{} {}", tidy(first.limit), self.unit);
+                self.ask = Some(format!("{}; the drive takes {typical} as typical", maker(part)));
+            }
+            None => self.value = Some(value),
+        }
         self.sorted()
     }
 
@@ -357,17 +366,22 @@ impl Setting {
         self
     }
 
-    /// A temperature that one part alone says, or nobody.
-    fn said(self, ask: Ask, whom: &str) -> Self {
-        if ask.assumed {
-            let typical = format!("{whom}; the drive takes {:.0} °C as typical", ask.limit);
-            return Self { ask: Some(typical), ..self };
-        }
-        self.at_most(vec![ask], |c| down(c, 1.0))
+    /// What a car has where it is set: the value, or what its parts are taken to bear.
+    fn or_typical(&self) -> f64 {
+        let least = self.asks.iter().map(|ask| ask.limit).fold(f64::INFINITY, f64::min);
+        self.value.unwrap_or(if least.is_finite() { least } else { 0.0 })
     }
 
     fn noted(self, note: impl Into<String>) -> Self {
         Self { note: Some(note.into()), ..self }
+    }
+}
+
+/// Whom to ask.
+fn maker(part: &str) -> String {
+    match part {
+        "cells" => "not known: ask the cells' maker".to_owned(),
+        part => format!("not known: ask the {part}'s maker"),
     }
 }
 
@@ -434,7 +448,7 @@ impl<'a> Making<'a> {
     fn new(prepared: &'a Prepared, hardest: &Hardest) -> Result<Self, Failure> {
         let (car, known) = (&prepared.car, Known(prepared));
         let end = under_voltage_end(&known, car);
-        let end_v = end.value.unwrap_or(0.0);
+        let end_v = end.or_typical();
         let cold_c = hardest.cells_c.unwrap_or_else(|| coldest_c(prepared));
         // A cabin at absolute zero asks for all of the heater.
         let auxiliaries_w = car.parts().auxiliaries.pack_w(0.0);
@@ -662,12 +676,8 @@ impl<'a> Making<'a> {
         ]
         .into_iter()
         .map(|(key, name, part, path, limit_c)| {
-            let whom = match path.starts_with("motor") {
-                true => "not known: ask the motor's maker",
-                false => "not known: ask the controller's maker",
-            };
             let setting = Setting::new(key, Place::Controller, name, "°C");
-            setting.said(self.known.ask(part, path, limit_c), whom)
+            setting.at_most(vec![self.known.ask(part, path, limit_c)], |c| down(c, 1.0))
         })
         .collect()
     }
@@ -702,20 +712,13 @@ impl<'a> Making<'a> {
             let (low_c, high_c) = allowed_c(curve);
             for (i, limit_c) in [low_c, high_c].into_iter().enumerate() {
                 let setting = new(keys[i], names[i], "°C");
-                let whom = "not known: ask the cells' maker";
+                let ask = |limit_c| {
+                    vec![self.known.ask("cells: nothing is left of their current", path, limit_c)]
+                };
                 all.push(match limit_c {
-                    Some(limit_c) => {
-                        let ask = self.known.ask(
-                            "cells: nothing is left of their current",
-                            path,
-                            limit_c,
-                        );
-                        match i {
-                            0 if !ask.assumed => setting.at_least(vec![ask], |c| up(c, 1.0)),
-                            _ => setting.said(ask, whom),
-                        }
-                    }
-                    None => Setting { ask: Some(whom.to_owned()), ..setting },
+                    Some(limit_c) if i == 0 => setting.at_least(ask(limit_c), |c| up(c, 1.0)),
+                    Some(limit_c) => setting.at_most(ask(limit_c), |c| down(c, 1.0)),
+                    None => Setting { ask: Some(maker("cells")), ..setting },
                 });
             }
         }
@@ -950,12 +953,21 @@ impl<'a> Making<'a> {
     fn contradictions(&self, long_a: f64, charger_a: f64) -> Vec<Warning> {
         let parts = self.car.parts();
         let (pack, controller) = (&parts.pack, &parts.controller);
-        let dangers = self.prepared.warnings().into_iter();
-        let mut found: Vec<Warning> =
-            dangers.filter(|one| one.severity == Severity::Danger).collect();
+        let mut found = Vec::new();
         let mut warn = |severity, text: String| found.push(Warning { severity, text });
         let cold_c = units::c_from_k(self.coldest_k);
         let pct = units::pct_from_share;
+        let full_v = pack.series * pack.cell.open_circuit_v.at(pack.max_charge);
+        if full_v > controller.max_v {
+            warn(
+                Severity::Danger,
+                format!(
+                    "The full pack rests at {full_v:.1} V, over the {} V that the controller bears: no \
+                     setting helps, it takes fewer cells in series or another controller.",
+                    controller.max_v
+                ),
+            );
+        }
         if let Some(left) = self.left_at_stop(self.car, self.warm_k, long_a) {
             warn(
                 Severity::Danger,
@@ -1064,16 +1076,17 @@ impl<'a> Making<'a> {
 pub fn report(prepared: &Prepared, hardest: &Hardest) -> Result<SettingsReport, Failure> {
     let making = Making::new(prepared, hardest)?;
     let over = making.over_voltage();
-    let over_v = over.value.unwrap_or(0.0);
+    let over_v = over.or_typical();
     let [short, long, single] = making.pack_currents();
-    let value = |setting: &Setting| setting.value.unwrap_or(0.0);
+    let value = Setting::or_typical;
     let (short_a, long_a) = (value(&short), value(&long));
     let start = making.under_voltage_start(long_a + making.auxiliaries_a);
     let start_v = value(&start);
     let charger = making.of_charger(hardest.daily, over_v);
     let charger_a = value(&charger[0]);
     let pack = &prepared.car.parts().pack;
-    let in_up_to: Vec<f64> = IN_UP_TO.iter().map(|share| share * pack.max_charge).collect();
+    let below = IN_UP_TO.into_iter().filter(|charge| *charge < pack.max_charge - 1e-9);
+    let in_up_to: Vec<f64> = below.chain([pack.max_charge]).collect();
     let pedals = making.pedals();
     let mut settings = vec![making.motor_current(), short, long, single];
     if !pedals.is_empty() {

@@ -175,7 +175,7 @@ proptest! {
                 ("controller.motor_current_a", json!(value(&report, "motor_current_a"))),
                 ("controller.pack_current_a", json!(current_a)),
                 ("controller.min_v", json!(value(&report, "under_voltage_end_v"))),
-                ("motor.max_rpm", json!(value(&report, "max_rpm"))),
+                ("gearbox.max_input_rpm", json!(value(&report, "max_rpm"))),
             ]);
             let pack = &driven.parts().pack;
             for (charge, warmth, speed, drained) in &shares {
