@@ -208,6 +208,9 @@ fn charges(report: &Report, output: &mut Output) -> Result<(), Failure> {
 fn fate(row: &SpeedRow) -> String {
     match (row.held, row.minutes, row.by) {
         (false, _, Some(by)) => format!("not held: {by}"),
+        (true, Some(_), Some(by)) if by.0.is_an_exhausted_pack() => {
+            "until the pack is empty, before it settles".to_owned()
+        }
         (true, Some(minutes), Some(by)) => format!("{} min: {by}", number(minutes, 0)),
         (false, ..) => "not held".to_owned(),
         _ => "until the pack is empty".to_owned(),

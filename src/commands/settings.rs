@@ -212,7 +212,7 @@ fn currents(report: &SettingsReport, output: &mut Output) -> Result<(), Failure>
     }
     output.table(&table)?;
     let mut text = format!(
-        "A, each the least between its two temperatures, so that it may be programmed as a step; short: \
+        "In amperes, each the least between its two temperatures, so that it may be programmed as a step; short: \
          for at most {:.0} s. Colder or hotter than the table: none.",
         report.short_s
     );

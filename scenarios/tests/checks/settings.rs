@@ -11,7 +11,7 @@ use scenarios::{Loaded, Override, Prepared, Severity};
 use serde_json::{Value, json};
 use sim_core::car::{Request, Slope};
 use sim_core::steady::SETTLED_S;
-use sim_core::{Car, Node, State, units};
+use sim_core::{Car, Limit, Node, State, units};
 use std::sync::LazyLock;
 
 static DEMO: LazyLock<Loaded> = LazyLock::new(|| Loaded::demo().unwrap());
@@ -206,6 +206,41 @@ proptest! {
                 }
             }
         }
+    }
+
+    #[test]
+    fn the_end_of_the_cut_back_alone_keeps_the_weakest_cell(
+        made in made(),
+        shares in prop::collection::vec((0.0..1.0_f64, 0.0..1.0_f64, 0.1..1.0_f64), 8),
+    ) {
+        let car = made.car();
+        let end_v = value(&report(&car, &made.hardest()), "under_voltage_end_v");
+        let pack = &car.car.parts().pack;
+        let driven = made.unprotected(true, &[
+            ("controller.motor_current_a", json!(5000)),
+            ("controller.pack_current_a", json!(5000)),
+            ("controller.min_v", json!(end_v)),
+        ]);
+        let mut met = false;
+        for (charge, warmth, speed) in &shares {
+            let empty = pack.mean_charge_when_empty(units::k_from_c(25.0));
+            let charge = between(empty, pack.max_charge, *charge);
+            let cells_k = units::k_from_c(between(-30.0, 25.0, *warmth));
+            for gear in 0..driven.gears() {
+                let speed_mps = speed * driven.top_speed_by_rpm_mps(gear);
+                let state = State { speed_mps, ..State::parked(charge, cells_k) };
+                for step_s in [0.0, SETTLED_S] {
+                    let now = driven.now(&state, step_s);
+                    let flow = driven.act(&now, speed_mps, Slope::LEVEL, gear, Request::FullThrottle);
+                    met |= flow.limit == Some(Limit::ControllerVoltage);
+                    let low_v = pack.cell.min_v - 1e-9;
+                    let on = flow.pack_v >= end_v - 1e-6;
+                    prop_assert!(!on || flow.low_cell_v >= low_v, "{} V", flow.low_cell_v);
+                }
+            }
+        }
+        // A check that never comes to the cut-back would say nothing.
+        prop_assert!(met || made.parallel > 1 || made.worn_pct < 60.0, "never met");
     }
 
     #[test]
