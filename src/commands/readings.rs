@@ -162,15 +162,15 @@ fn charges(report: &Report, output: &mut Output) -> Result<(), Failure> {
     }
     output.table(&table)?;
     let amps = |a: Option<f64>| a.map_or("not held".to_owned(), |a| format!("{} A", number(a, 0)));
-    output.said(format!(
+    output.text(format!(
         "Driving: at a steady {} on the level, long enough for the voltage to settle: {} warm (cells at \
-         {:.0} °C), {} at the start of \"{}\" (cells at {:.0} °C).",
+         {}), {} at the start of \"{}\" (cells at {}).",
         units.speed(card.at_kmh, 0),
         amps(card.at_a),
-        card.cells_c,
+        units.temperature(card.cells_c),
         amps(card.cold_at_a),
         card.cold_day,
-        card.cold_cells_c
+        units.temperature(card.cold_cells_c)
     ))?;
     let wh = |wh: Option<f64>| wh.map_or("not known".to_owned(), |wh| units.consumption(wh));
     output.text(format!(
@@ -181,7 +181,7 @@ fn charges(report: &Report, output: &mut Output) -> Result<(), Failure> {
         wh(card.cold_road_wh_per_km)
     ))?;
     if let Some(note) = &card.road_note {
-        output.text(units.said(&format!("{note}.")))?;
+        output.text(format!("{note}."))?;
     }
     if let Some(bands) = &report.bands {
         output.said(format!(

@@ -229,9 +229,11 @@ const LAG_MPS: f64 = 0.3;
 /// Longest time for which a speed is followed, s.
 const MOST_S: f64 = units::s_from_h(24.0);
 
-/// A car standing so long that nothing moves in its cells, tyres and gearbox warm.
+/// A car whose cells have rested, on warm tyres, its cabin as warm as its heater makes it.
 fn rested(car: &Car, charge: f64, cells_k: f64) -> State {
-    State::parked(charge, car.surroundings().air_k).warmed(Node::Cells, cells_k)
+    let air_k = car.surroundings().air_k;
+    let cabin_k = car.parts().auxiliaries.cabin.map_or(air_k, |cabin| cabin.settled_k(air_k));
+    State::parked(charge, air_k).warmed(Node::Cells, cells_k).warmed(Node::Cabin, cabin_k)
 }
 
 /// Speed up to which one is chosen at which voltages while driving hold, km/h.
@@ -471,7 +473,9 @@ pub fn report(
     };
     let both = |speed_mps: f64| -> Result<_, Failure> {
         let warm = cruising(prepared, rested(car, half, cells_k), speed_mps)?;
-        let chilled = rested(&cold.car, half, cold_k).on_cold_tyres();
+        let cold_air_k = cold.car.surroundings().air_k;
+        let chilled = rested(&cold.car, half, cold_k).warmed(Node::Cabin, cold_air_k);
+        let chilled = chilled.on_cold_tyres();
         Ok((speed_mps, warm, cruising(&cold, chilled, speed_mps)?))
     };
     let up_to_mps = units::mps_from_kmh(AT_MOST_KMH) * (1.0 + 1e-9);

@@ -67,20 +67,28 @@ fn a_flat_curve_tells_nothing_and_a_steep_one_does() {
 /// says.
 #[test]
 fn a_steady_speed_takes_what_a_drive_takes() {
-    let own = car(&[
-        ("pack.parallel", json!(60)),
-        ("pack.cell.mass_kg", json!(0.1)),
-        ("pack.cell.specific_heat_j_per_kg_k", json!(5000)),
-        ("pack.box_mass_kg", json!(0)),
-        ("conditions.air_c", json!(25)),
-        ("start", json!({ "charge_pct": 57, "tyres": "warm" })),
-    ]);
+    // A heated cabin settles as well.
+    let cabin = json!({ "heater_kw": 3, "set_c": 20 });
+    for (air_c, cabin) in [(25, Value::Null), (2, cabin)] {
+        takes_what_a_drive_takes(&car(&[
+            ("pack.parallel", json!(60)),
+            ("pack.cell.mass_kg", json!(0.1)),
+            ("pack.cell.specific_heat_j_per_kg_k", json!(5000)),
+            ("pack.box_mass_kg", json!(0)),
+            ("auxiliaries.cabin", cabin),
+            ("conditions.air_c", json!(air_c)),
+            ("start", json!({ "charge_pct": 57, "tyres": "warm", "cells_c": 25 })),
+        ]));
+    }
+}
+
+fn takes_what_a_drive_takes(own: &Prepared) {
     let wanted = Card {
         speeds_mps: [50.0, 70.0, 90.0].map(units::mps_from_kmh).to_vec(),
         at_mps: Some(units::mps_from_kmh(60.0)),
         cold_c: Some(0.0),
     };
-    let found = card(&own, &wanted);
+    let found = card(own, &wanted);
     for row in &found.speeds {
         let mps = units::mps_from_kmh(row.speed_kmh);
         let terminal_j = |seconds: f64| {

@@ -23,6 +23,16 @@ impl Cabin {
     pub fn heater_w(&self, cabin_k: f64) -> f64 {
         self.heater_w * ((self.set_k - cabin_k) / THERMOSTAT_BAND_K).clamp(0.0, 1.0)
     }
+
+    /// Temperature to which it comes in air of a temperature, K: where the heater gives what goes out,
+    /// `P(T) = G·(T − T_air)`, with all of its power, within the band, or off.
+    pub fn settled_k(&self, air_k: f64) -> f64 {
+        let out_w_per_k = self.conductance_w_per_k;
+        let per_k = self.heater_w / THERMOSTAT_BAND_K;
+        let within_k = (per_k * self.set_k + out_w_per_k * air_k) / (per_k + out_w_per_k);
+        let full_k = air_k + self.heater_w / out_w_per_k;
+        within_k.min(full_k).max(air_k)
+    }
 }
 
 /// Loads other than traction.
