@@ -60,7 +60,7 @@ pub use files::kind::FileKind;
 pub use files::overrides::Override;
 pub use files::short_path::short as short_path;
 pub use files::tree::text_of as input_text;
-pub use files::{bounds, demo, output_file, shelf};
+pub use files::{bounds, demo, output_file, part_file, shelf};
 pub use inputs::drives::{Drives, FullThrottle};
 pub use inputs::fields::counts;
 pub use inputs::road::Road;

@@ -121,6 +121,16 @@ impl Loaded {
         Ok(Self { said, tree, known: Arc::default(), ..base })
     }
 
+    /// The files that a value names, with those that they refer to; a text that is the name of a file
+    /// counts whatever it is put in place of.
+    pub fn files_of(&self, one: &Override) -> Vec<PathBuf> {
+        let named = one.value.as_str().map(PathBuf::from).filter(|path| path.is_file());
+        let put = self.put(std::slice::from_ref(one)).ok();
+        let of_tree = put.iter().flat_map(|it| it.tree.origins.files().map(PathBuf::from));
+        let learnt = put.iter().flat_map(|it| it.taken_in.files().map(PathBuf::from));
+        named.into_iter().chain(of_tree).chain(learnt).collect()
+    }
+
     /// Puts values in place of others and makes a car of it all.
     ///
     /// # Errors

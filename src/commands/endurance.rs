@@ -1,6 +1,5 @@
 //! `endurance`: a map of speeds and grades, and for how long each is held.
 
-use crate::commands::sweep::csv_line;
 use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, number};
@@ -9,6 +8,7 @@ use crate::picture_file::PictureArg;
 use crate::pictures::{self, Look};
 use crate::progress::Progress;
 use crate::quantity;
+use crate::rows::csv_line;
 use clap::ValueEnum;
 use scenarios::runs::endurance::{
     self, EnduranceCell, EnduranceOutcome, EnduranceReport, LETTERS, Map,
@@ -214,10 +214,10 @@ fn plain(value: f64) -> String {
 fn csv(report: &EnduranceReport) -> String {
     let header =
         ["speed_kmh", "grade_pct", "gear", "outcome", "minutes", "by", "letter", "heat_pct"];
-    let mut text = csv_line(&header.map(str::to_owned));
+    let mut text = csv_line(header);
     let some = |v: Option<f64>| v.map_or_else(String::new, |v| format!("{v:.3}"));
     for cell in report.rows.iter().flatten() {
-        text.push_str(&csv_line(&[
+        text.push_str(&csv_line([
             format!("{:.4}", cell.speed_kmh),
             format!("{:.4}", cell.grade_pct),
             cell.gear.map_or_else(String::new, |g| g.to_string()),

@@ -3,37 +3,26 @@
 use crate::failure::{Failure, of};
 use crate::figure;
 use crate::input::Input;
-use crate::measure::Units;
 use crate::output::{Output, complain};
-use crate::plain;
 use crate::progress::Progress;
+use crate::rows::{Columns, KIND, RowForm, Rows, RowsFile};
 use crate::suite::SuiteArgs;
-use crate::table::Table;
-use clap::ValueEnum;
 use scenarios::bounds::ROWS_HELD;
-use scenarios::output_file::{Growing, Kind};
+use scenarios::learnt::sha256_of;
+use scenarios::output_file::Growing;
+use scenarios::part_file::{STAYS, sum_of};
 use scenarios::runs::figure::find;
 use scenarios::runs::{Better, Figure, Run, Suite};
-use scenarios::studies::sweep::{Effects, SweepRow, Vary, combinations, sweep};
+use scenarios::studies::best::Best;
+use scenarios::studies::shard::Shard;
+use scenarios::studies::stream::{self, Found, Ground, Part, Plan, Row, parts_beside};
+use scenarios::studies::sweep::{Effects, Vary, combinations, set_of, sweep, values_of};
 use scenarios::{Loaded, Override};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde_json::{Map, Value, json};
 use std::borrow::Cow;
-use std::collections::BTreeSet;
-use std::ffi::OsStr;
-use std::io;
+use std::env;
 use std::path::{Path, PathBuf};
-
-/// How rows are written.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum RowForm {
-    /// A table for people.
-    Table,
-    /// CSV with a header.
-    Csv,
-    /// A JSON object a line.
-    Lines,
-}
 
 /// Arguments of `sweep`.
 #[derive(Debug, clap::Args)]
@@ -59,18 +48,28 @@ pub struct Args {
     #[arg(long, value_name = "NAME", allow_hyphen_values = true)]
     sort: Option<String>,
 
-    /// Keeps only the first rows after sorting.
+    /// Shows only the first rows after sorting; beside a file of all rows ten, where it is left out.
     #[arg(long, value_name = "N")]
     top: Option<usize>,
 
-    /// How rows are written; left out, as the file's name ends (`.csv`, `.jsonl`), or else as a
-    /// table. `--json` is `--as lines`.
+    /// How rows are written; left out, as the file's name ends (`.csv`, `.jsonl`, `.parquet`), or
+    /// else as a table. `--json` shows `lines`.
     #[arg(long = "as", value_enum, value_name = "FORM")]
     form: Option<RowForm>,
 
-    /// Writes the rows to a file, whole or not at all.
+    /// Writes the rows to a file, whole or not at all: all of them, in the order of the combinations,
+    /// and where the run is stopped, the same command goes on; as a table those that are shown.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+
+    /// Computes one of several parts of the file: `3/16`, or `array/16` or `array` for what an array
+    /// job of Slurm or Kubernetes tells its tasks.
+    #[arg(long, value_name = "K/N", requires = "out")]
+    shard: Option<String>,
+
+    /// Joins the parts that `--shard` left beside the file, or says which are missing.
+    #[arg(long, requires = "out", conflicts_with = "shard")]
+    merge: bool,
 }
 
 /// A line of the JSON of `sweep`: the varied fields by their paths, then the figures, or else the
@@ -96,39 +95,18 @@ impl JsonSchema for Line {
     }
 }
 
-/// What `--out` writes, in whichever form.
-const KIND: Kind = Kind { words: "what a sweep writes", begins: begins_as_rows };
-
-/// Whether a file begins as rows do: as a table with a rule under its head, as CSV whose last
-/// columns are a figure and the problem, or as a JSON object of single values with a figure or a
-/// problem among them.
-fn begins_as_rows(text: &str) -> bool {
-    let is_figure = |name: &str| Run::of_figure(name).is_ok();
-    let mut lines = text.lines();
-    let (first, second) = (lines.next().unwrap_or_default(), lines.next().unwrap_or_default());
-    let is_table = second.starts_with('─') && second.chars().all(|c| matches!(c, '─' | ' '));
-    let mut names = first.rsplit(',');
-    let is_csv = names.next() == Some("problem") && names.next().is_some_and(is_figure);
-    let is_object = serde_json::from_str::<Map<String, Value>>(first).is_ok_and(|object| {
-        object.keys().any(|name| name == "problem" || is_figure(name))
-            && object.values().all(|value| !value.is_object() && !value.is_array())
-    });
-    is_table || is_csv || is_object
-}
-
 /// Figures that a table shows where none are named.
 const TABLE_FIGURES: usize = 6;
 
 impl Args {
-    /// How rows are written: as asked, or as the file's name says.
-    fn form(&self) -> RowForm {
-        let suffix = self.out.as_deref().and_then(Path::extension).and_then(OsStr::to_str);
-        let of_file = match suffix.map(str::to_ascii_lowercase).as_deref() {
-            Some("csv") => RowForm::Csv,
-            Some("jsonl" | "ndjson") => RowForm::Lines,
-            _ => RowForm::Table,
-        };
-        self.form.unwrap_or(of_file)
+    /// How rows are written to a file, or else shown.
+    fn form(&self, json: bool) -> RowForm {
+        let usual = if json { RowForm::Lines } else { RowForm::Table };
+        let of_file = self.out.as_deref().and_then(RowForm::of_file);
+        match json && self.out.is_none() {
+            true => RowForm::Lines,
+            false => self.form.or(of_file).unwrap_or(usual),
+        }
     }
 
     /// The figure that rows are sorted by, if it is none of the varied fields.
@@ -163,10 +141,109 @@ impl Args {
             RowForm::Table => {
                 all.filter(|name| !figure::is_check(name)).take(TABLE_FIGURES).collect()
             }
-            RowForm::Csv | RowForm::Lines => all.collect(),
+            _ => all.collect(),
         };
         names.extend(by.filter(|by| !names.contains(by)));
         Ok(names)
+    }
+}
+
+/// What is run, and what its rows hold.
+struct Study<'a> {
+    loaded: &'a Loaded,
+    suite: Suite,
+    varied: Vec<Vary>,
+    total: u64,
+    /// What rows show.
+    columns: Columns,
+    /// What a table beside a file of rows shows.
+    listed: Vec<&'static str>,
+    /// What is computed of each: that, and the figure that they are sorted by.
+    computed: Vec<&'static str>,
+    order: Option<Order>,
+}
+
+impl Study<'_> {
+    /// What comes of a combination.
+    fn found(&self, set: &[(String, Value)]) -> Result<Found, String> {
+        one(self.loaded, set, &self.suite).map(|figures| Found::of(&figures, &self.computed))
+    }
+
+    /// Where a row stands in the order.
+    fn rank(&self, number: u64, outcome: &Result<Found, String>) -> f64 {
+        let rank = |order: &Order| order.rank(&values_of(&self.varied, number), outcome);
+        self.order.as_ref().map_or(0.0, rank)
+    }
+
+    /// The values of a row's varied fields.
+    fn values(&self, row: &Row) -> Vec<Value> {
+        values_of(&self.varied, row.number)
+    }
+
+    /// The combinations that are worked on before their rows are known.
+    fn progress(&self, many: u64) -> Progress {
+        Progress::new(many, "combinations")
+    }
+
+    /// What the rows rest on: the program, what was asked, and every file that is read.
+    fn plan(&self, args: &Args, inputs: &[PathBuf], output: &Output) -> Result<Plan, Failure> {
+        let ground = |what: &str, sum| Ground { what: what.to_owned(), sum };
+        let program = env::current_exe().ok().and_then(|path| sha256_of(&path).ok());
+        let version = || sum_of(env!("CARGO_PKG_VERSION").as_bytes());
+        let asked = (&args.input, &args.vary, &args.suite, output.units);
+        let mut grounds = vec![
+            ground("the program", program.unwrap_or_else(version)),
+            ground("the command", sum_of(format!("{asked:?}").as_bytes())),
+        ];
+        for file in inputs {
+            // Files of the demo are in the program.
+            let sum = sha256_of(file).unwrap_or_default();
+            grounds.push(ground(&file.display().to_string(), sum));
+        }
+        let columns = self.computed.iter().map(|name| (*name).to_owned()).collect();
+        Ok(Plan { total: self.total, columns, grounds })
+    }
+
+    /// Files that values of varied fields name, with those that they refer to.
+    fn varied_files(&self) -> Vec<PathBuf> {
+        let mut files: Vec<PathBuf> = Vec::new();
+        for vary in &self.varied {
+            for value in vary.values.iter().filter(|value| value.is_string()) {
+                let set = Override::new(&vary.path, value.clone()).ok();
+                files.extend(set.into_iter().flat_map(|set| self.loaded.files_of(&set)));
+            }
+        }
+        files
+    }
+}
+
+/// What is said of all rows when they were seen, without their being held.
+struct Seen<'a> {
+    study: &'a Study<'a>,
+    effects: Effects,
+    /// Without figures in any row there is no answer; the first says why.
+    all_refused: Option<String>,
+    best: Best<Row>,
+}
+
+impl<'a> Seen<'a> {
+    /// Before any row, of which at most so many are kept.
+    fn of(study: &'a Study<'a>, most: usize) -> Self {
+        let effects = Effects::of(&study.varied);
+        Self { study, effects, all_refused: None, best: Best::of(most) }
+    }
+
+    fn see(&mut self, row: &Row) {
+        let Row { number, outcome } = row;
+        match outcome {
+            Err(problem) if *number == 0 => self.all_refused = Some(problem.clone()),
+            Err(_) => {}
+            Ok(_) => self.all_refused = None,
+        }
+        let shown = self.study.columns.figures.len();
+        let values = outcome.as_ref().ok().map(|found| found.values[..shown].to_vec());
+        self.effects.see(*number, values);
+        self.best.see(self.study.rank(*number, outcome), *number, || row.clone());
     }
 }
 
@@ -187,94 +264,240 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     let sorting = args.sorting_figure(&varied);
     let suite = args.suite.suite(&prepared, &[Run::Drive], sorting, output.units)?;
-    let form = if output.json { RowForm::Lines } else { args.form() };
-    let rows = args.top.map_or(total, |top| total.min(top as u64));
-    if rows > ROWS_HELD && (form == RowForm::Table || args.sort.is_some()) {
-        return Err(Failure::Arguments(format!(
-            "{rows} rows in a table or sorted; allowed: at most {ROWS_HELD}, such as by --top, or \
-             as many as there are with --as csv and without --sort"
-        )));
+    let form = args.form(output.json);
+    let of_build = suite.figures(&prepared)?;
+    let figures = args.shown(&of_build, sorting, form)?;
+    let listed = args.shown(&of_build, sorting, RowForm::Table)?;
+    let mut computed = figures.clone();
+    if let Some(Ok((_, by))) = sorting.map(Run::of_figure)
+        && !computed.contains(&by.name)
+    {
+        computed.push(by.name);
     }
-    let shown = args.shown(&suite.figures(&prepared)?, sorting, form)?;
-    let order = args.sort.as_deref().map(|name| Order::find(name, &varied)).transpose()?;
-    let progress = Progress::new(total, "combinations");
+    let named = |name: &str| Order::find(name, &varied, &computed);
+    let order = args.sort.as_deref().map(named).transpose()?;
+    let columns = Columns { varied: varied.iter().map(|v| v.path.clone()).collect(), figures };
+    let study = Study { loaded: &loaded, suite, varied, total, columns, listed, computed, order };
+    let mut inputs: Vec<PathBuf> = Vec::new();
+    for file in args.suite.files(&prepared).into_iter().chain(study.varied_files()) {
+        if !inputs.contains(&file) {
+            inputs.push(file);
+        }
+    }
+    let file = args.out.as_deref().map(|out| Growing::create(out, KIND, &inputs)).transpose()?;
+    match &args.out {
+        Some(out) if form != RowForm::Table && !file.as_ref().is_some_and(Growing::is_through) => {
+            drop(file);
+            into_file(args, &study, &inputs, (out, form), output)
+        }
+        _ if args.shard.is_some() || args.merge || form == RowForm::Parquet => {
+            let text = "--shard, --merge and --as parquet need --out with a file, of rows that are no \
+                        table";
+            Err(Failure::Arguments(text.to_owned()))
+        }
+        _ => shown(args, &study, file, form, output),
+    }
+}
+
+/// Shows rows, or writes those that would be shown to a file, a device or a pipe.
+fn shown(
+    args: &Args,
+    study: &Study,
+    mut file: Option<Growing>,
+    form: RowForm,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let rows = args.top.map_or(study.total, |top| study.total.min(top as u64));
+    let is_held = form == RowForm::Table || study.order.is_some();
+    refuse_too_many(rows, is_held)?;
+    let mut seen = Seen::of(study, if study.order.is_some() { rows as usize } else { 0 });
+    let mut rows_out = Rows::new(study.columns.clone(), form, output.units);
+    let progress = study.progress(study.total);
     let evaluate = |set: &[(String, Value)]| {
-        let figures = one(&loaded, set, &suite);
+        let found = study.found(set);
         progress.step();
-        figures
+        found
     };
-    let inputs = args.suite.files(&prepared);
-    let out = args.out.as_deref();
-    let mut file = out.map(|out| Growing::create(out, KIND, &inputs)).transpose()?;
-    let mut effects = Effects::of(&varied);
-    // Without figures in any row there is no answer; the first says why.
-    let mut all_refused = None;
-    let mut see = |row: &SweepRow| {
-        match (&row.outcome, row.number) {
-            (Err(problem), 0) => all_refused = Some(problem.clone()),
-            (Ok(_), _) => all_refused = None,
-            _ => {}
+    sweep::<_, Failure>(&study.varied, evaluate, |number, outcome| {
+        let row = Row { number, outcome };
+        seen.see(&row);
+        if study.order.is_none() && number < rows {
+            rows_out.take(&study.values(&row), &row.outcome)?;
         }
-        let value = |found: &Vec<Figure>, name| find(found, name).map(|figure| figure.value);
-        let of = |found| shown.iter().map(|name| value(found, name)).collect();
-        effects.see(row.number, row.outcome.as_ref().ok().map(of));
-    };
-    let mut rows_out = Rows::new(&varied, shown.clone(), form, output.units);
-    match order {
-        None => {
-            let most = args.top.unwrap_or(usize::MAX);
-            sweep::<Failure>(&varied, evaluate, |row| {
-                see(&row);
-                if (row.number as usize) < most {
-                    rows_out.take(&row)?;
-                }
-                // A table needs all its rows to find its widths; lines go out as they come.
-                let lines = rows_out.drain();
-                match &mut file {
-                    Some(file) => Ok(file.add(lines.as_bytes())?),
-                    None => output.lines(&lines),
-                }
-            })?;
+        // A table needs all its rows to find its widths; lines go out as they come.
+        let lines = rows_out.drain();
+        match &mut file {
+            Some(file) => Ok(file.add(lines.as_bytes())?),
+            None => output.lines(&lines),
         }
-        Some(order) => {
-            let mut rows: Vec<(f64, SweepRow)> = Vec::new();
-            let most = args.top.unwrap_or(usize::MAX);
-            sweep::<Failure>(&varied, evaluate, |row| {
-                see(&row);
-                rows.push((order.rank(&row), row));
-                // With --top only the best are kept, so that memory does not grow with the sweep.
-                if rows.len() >= most.saturating_mul(2).saturating_add(4096) {
-                    rows.sort_by(|a, b| a.0.total_cmp(&b.0));
-                    rows.truncate(most);
-                }
-                Ok(())
-            })?;
-            rows.sort_by(|a, b| a.0.total_cmp(&b.0));
-            rows.truncate(most);
-            rows.iter().try_for_each(|(_, row)| rows_out.take(row))?;
-        }
-    }
+    })?;
     drop(progress);
+    let Seen { effects, all_refused, best, .. } = seen;
+    best.into_vec().iter().try_for_each(|row| rows_out.take(&study.values(row), &row.outcome))?;
     let text = rows_out.finish(output.width);
     match (file, &args.out) {
         (Some(mut file), Some(path)) => {
             file.add(text.as_bytes())?;
             file.finish()?;
-            output.line(format!("{total} combinations, written to {}", path.display()))?;
+            output.line(format!("{} combinations, written to {}", study.total, path.display()))?;
         }
         _ => output.lines(&text)?,
     }
+    let is_for_program = form != RowForm::Table && args.out.is_none();
+    conclude(study, all_refused, &effects, is_for_program, output)
+}
+
+/// Writes all rows to a file, or a shard of them to its part, and goes on where a run was stopped.
+fn into_file(
+    args: &Args,
+    study: &Study,
+    inputs: &[PathBuf],
+    (out, form): (&Path, RowForm),
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let is_list = args.sort.is_some() || args.top.is_some();
+    let most = if is_list { args.top.unwrap_or(LISTED) } else { 0 };
+    refuse_too_many(study.total.min(most as u64), true)?;
+    let environment = |name: &str| env::var(name).ok();
+    let shard = args.shard.as_deref().map(|text| Shard::parse(text, environment));
+    let shard = shard.transpose().map_err(of("--shard"))?;
+    let plan = study.plan(args, inputs, output)?;
+    let mut seen = Seen::of(study, most);
+    let mut part = None;
+    let parts = if args.merge {
+        parts_beside(out, &plan)?
+    } else {
+        let path = Part::path(out, shard);
+        part = Some(computed(study, &plan, &path, shard, &mut seen)?);
+        vec![path]
+    };
+    if let Some(shard) = shard {
+        let (numbers, part) = (shard.range(study.total), parts[0].display());
+        let many = numbers.end - numbers.start;
+        say(
+            format!(
+                "shard {shard}: {many} of {} combinations, in {part}; --merge joins all {}",
+                study.total, shard.count
+            ),
+            output,
+        )?;
+    } else {
+        let mut write = |parts| {
+            let file = Growing::create(out, KIND, inputs)?;
+            let mut file = RowsFile::begin(file, study.columns.clone(), &study.varied, form)?;
+            stream::Rows::of(&plan, parts).each::<Failure>(|row| {
+                if args.merge {
+                    seen.see(&row);
+                }
+                file.take(&study.values(&row), &row.outcome)
+            })?;
+            file.finish()
+        };
+        write(parts).map_err(|failure| match failure {
+            Failure::Input(scenarios::Error::File { file, problem }) => {
+                let problem = format!("{problem}; {STAYS}");
+                Failure::Input(scenarios::Error::File { file, problem })
+            }
+            other => other,
+        })?;
+        part.map(Part::remove).transpose()?;
+        let written = format!("{} combinations, written to {}", study.total, out.display());
+        say(written, output)?;
+    }
+    let Seen { effects, all_refused, best, .. } = seen;
+    if is_list {
+        let (form, figures) = match output.json {
+            true => (RowForm::Lines, &study.columns.figures),
+            false => (RowForm::Table, &study.listed),
+        };
+        let columns = Columns { figures: figures.clone(), ..study.columns.clone() };
+        let mut rows = Rows::new(columns, form, output.units);
+        for row in best.into_vec() {
+            let outcome = row.outcome.as_ref().map(|found| found.picked(&study.computed, figures));
+            rows.take(&study.values(&row), &outcome.map_err(String::clone))?;
+        }
+        output.lines(&rows.finish(output.width))?;
+    }
+    match shard {
+        // Of the others it knows nothing.
+        Some(_) => Ok(()),
+        None => conclude(study, all_refused, &effects, output.json, output),
+    }
+}
+
+/// Rows that are shown beside a file of all of them, where nobody says how many.
+const LISTED: usize = 10;
+
+/// Computes what is not in a part yet.
+fn computed(
+    study: &Study,
+    plan: &Plan,
+    path: &Path,
+    shard: Option<Shard>,
+    seen: &mut Seen,
+) -> Result<Part, Failure> {
+    let shard = shard.unwrap_or(Shard::WHOLE);
+    let mut part = Part::open::<Failure>(path, plan, shard, |row| {
+        seen.see(&row);
+        Ok(())
+    })?;
+    let (all, rest) = (shard.range(plan.total), part.rest());
+    if rest.start > all.start {
+        let (done, many) = (rest.start - all.start, all.end - all.start);
+        complain(&format!("note: {} holds {done} of {many} rows already", path.display()));
+    }
+    let progress = study.progress(rest.end - rest.start);
+    let evaluate = |number| {
+        let found = study.found(&set_of(&study.varied, number));
+        progress.step();
+        found
+    };
+    part.run::<Failure>(evaluate, |row| {
+        seen.see(&row);
+        Ok(())
+    })?;
+    Ok(part)
+}
+
+/// Says what was done, where it is not mixed with what a program reads.
+fn say(text: String, output: &mut Output) -> Result<(), Failure> {
+    if output.json {
+        complain(&format!("note: {text}"));
+        return Ok(());
+    }
+    output.line(text)
+}
+
+fn refuse_too_many(rows: u64, is_held: bool) -> Result<(), Failure> {
+    if rows <= ROWS_HELD || !is_held {
+        return Ok(());
+    }
+    Err(Failure::Arguments(format!(
+        "{rows} rows in a table or sorted; allowed: at most {ROWS_HELD}, such as by --top, or as many \
+         as there are with --as csv and without --sort"
+    )))
+}
+
+/// Ends with what holds for all rows.
+fn conclude(
+    study: &Study,
+    all_refused: Option<String>,
+    effects: &Effects,
+    is_for_program: bool,
+    output: &mut Output,
+) -> Result<(), Failure> {
     if let Some(problem) = all_refused {
         return Err(Failure::Unanswered(format!(
             "no combination has figures; the first: {problem}"
         )));
     }
-    let others = if varied.len() > 1 { ", the others at their first values" } else { "" };
-    for path in effects.idle().map(|i| &varied[i].path) {
+    let others = if study.varied.len() > 1 { ", the others at their first values" } else { "" };
+    for path in effects.idle().map(|i| &study.varied[i].path) {
         let idle = format!("None of the figures shown depends on {path}{others}.");
-        match (form, &args.out) {
-            (RowForm::Csv | RowForm::Lines, None) => complain(&format!("note: {idle}")),
-            _ => output.text(idle)?,
+        if is_for_program {
+            complain(&format!("note: {idle}"));
+        } else {
+            output.text(idle)?;
         }
     }
     Ok(())
@@ -298,12 +521,14 @@ fn one(loaded: &Loaded, set: &[(String, Value)], suite: &Suite) -> Result<Vec<Fi
 
 /// What rows are sorted by, and the sign that puts the best first.
 enum Order {
+    /// A varied field, by its place.
     Field(usize, f64),
-    Figure(&'static str, f64),
+    /// A figure, by its place among what is computed.
+    Figure(usize, f64),
 }
 
 impl Order {
-    fn find(name: &str, varied: &[Vary]) -> Result<Self, Failure> {
+    fn find(name: &str, varied: &[Vary], computed: &[&str]) -> Result<Self, Failure> {
         let (plain, turned) = match name.strip_prefix('-') {
             Some(rest) => (rest, -1.0),
             None => (name, 1.0),
@@ -313,153 +538,17 @@ impl Order {
         }
         let (_, figure) = Run::of_figure(plain)?;
         let sign = if figure.better == Better::Higher { -1.0 } else { 1.0 };
-        Ok(Order::Figure(figure.name, sign * turned))
+        let place = computed.iter().position(|name| *name == figure.name);
+        place.map(|i| Order::Figure(i, sign * turned)).ok_or_else(|| Run::no_answer(plain).into())
     }
 
     /// Smaller comes first; rows without a value come last.
-    fn rank(&self, row: &SweepRow) -> f64 {
-        let (value, sign) = match self {
-            Order::Field(i, sign) => (row.values[*i].as_f64(), sign),
-            Order::Figure(name, sign) => match &row.outcome {
-                Ok(figures) => (find(figures, name).map(|figure| figure.value), sign),
-                Err(_) => return f64::INFINITY,
-            },
+    fn rank(&self, values: &[Value], outcome: &Result<Found, String>) -> f64 {
+        let (value, sign) = match (self, outcome) {
+            (Order::Field(i, sign), _) => (values[*i].as_f64(), sign),
+            (Order::Figure(i, sign), Ok(found)) => (found.values[*i], sign),
+            (Order::Figure(..), Err(_)) => return f64::INFINITY,
         };
         value.filter(|v| !v.is_nan()).map_or(f64::MAX, |v| v * sign)
     }
-}
-
-/// Rows on their way out.
-struct Rows {
-    form: RowForm,
-    units: Units,
-    varied: Vec<String>,
-    shown: Vec<&'static str>,
-    table: Table,
-    text: String,
-    /// What was not carried out in the rows of a table.
-    not_done: BTreeSet<String>,
-}
-
-/// The runs that a combination did not carry out, and why.
-fn not_done(found: &[Figure]) -> Option<String> {
-    let runs = Run::not_done(found);
-    let all: Vec<String> =
-        runs.iter().map(|(run, why)| format!("{} is not carried out: {why}", run.name())).collect();
-    (!all.is_empty()).then(|| all.join("; "))
-}
-
-impl Rows {
-    fn new(varied: &[Vary], shown: Vec<&'static str>, form: RowForm, units: Units) -> Self {
-        let varied: Vec<String> = varied.iter().map(|v| v.path.clone()).collect();
-        let mut text = String::new();
-        if form == RowForm::Csv {
-            let names = varied.iter().map(String::as_str).chain(shown.iter().copied());
-            text.push_str(&csv_line(
-                &names.chain(["problem"]).map(str::to_owned).collect::<Vec<_>>(),
-            ));
-        }
-        // Paths with spaces in them break where a table is narrow.
-        let paths = varied.iter().map(|path| path.replace(['_', '.'], " "));
-        let labels = shown.iter().map(|name| figure::label(name, units));
-        let headings: Vec<String> = paths.chain(labels).map(|text| format!(">{text}")).collect();
-        let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
-        Self {
-            form,
-            units,
-            table: Table::new(&headings),
-            varied,
-            shown,
-            text,
-            not_done: BTreeSet::new(),
-        }
-    }
-
-    fn take(&mut self, row: &SweepRow) -> Result<(), Failure> {
-        let given = row.values.iter().map(|v| match v {
-            Value::String(s) => s.clone(),
-            other => other.to_string(),
-        });
-        let shown = |found: &[Figure]| -> Vec<Option<Figure>> {
-            self.shown.iter().map(|name| find(found, name).copied()).collect()
-        };
-        match self.form {
-            RowForm::Table => {
-                let mut cells: Vec<String> = given.collect();
-                let text = |figure: Option<Figure>| {
-                    figure.map_or("—".to_owned(), |f| figure::shown(&f, self.units))
-                };
-                match &row.outcome {
-                    Ok(found) => {
-                        cells.extend(shown(found).into_iter().map(text));
-                        self.not_done.extend(not_done(found));
-                    }
-                    Err(problem) => cells.push(problem.clone()),
-                }
-                self.table.row(cells);
-            }
-            RowForm::Csv => {
-                let mut cells: Vec<String> = given.collect();
-                match &row.outcome {
-                    Ok(found) => {
-                        cells.extend(shown(found).into_iter().map(exact));
-                        cells.push(not_done(found).unwrap_or_default());
-                    }
-                    Err(problem) => {
-                        cells.resize(self.varied.len() + self.shown.len(), String::new());
-                        cells.push(problem.clone());
-                    }
-                }
-                self.text.push_str(&csv_line(&cells));
-            }
-            RowForm::Lines => {
-                let varied = self.varied.iter().cloned().zip(row.values.iter().cloned());
-                let mut object: Map<String, Value> = varied.collect();
-                match &row.outcome {
-                    Ok(found) => {
-                        let values = shown(found).into_iter().map(|f| f.map(|f| f.value).into());
-                        object.extend(self.shown.iter().map(|name| (*name).to_owned()).zip(values));
-                        let problem = not_done(found).map(|why| ("problem".to_owned(), why.into()));
-                        object.extend(problem);
-                    }
-                    Err(problem) => {
-                        object.insert("problem".to_owned(), Value::from(problem.as_str()));
-                    }
-                }
-                self.text.push_str(&plain::json(&object).map_err(io::Error::from)?);
-                self.text.push('\n');
-            }
-        }
-        Ok(())
-    }
-
-    /// What is ready to go out.
-    fn drain(&mut self) -> String {
-        std::mem::take(&mut self.text)
-    }
-
-    fn finish(self, width: u16) -> String {
-        match self.form {
-            RowForm::Table => {
-                let mut text = format!("{}\n", self.table.render(false, width));
-                for why in &self.not_done {
-                    text.push_str(&format!("not done: {why}\n"));
-                }
-                text
-            }
-            _ => self.text,
-        }
-    }
-}
-
-/// A line of CSV.
-pub fn csv_line(cells: &[String]) -> String {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    // Writing to memory does not fail, and CSV of texts is a text.
-    let _ = writer.write_record(cells.iter().map(|cell| plain::line(cell)));
-    writer.into_inner().ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default()
-}
-
-fn exact(figure: Option<Figure>) -> String {
-    figure.map(|f| f.value).filter(|v| v.is_finite()).map_or_else(String::new, |v| v.to_string())
 }

@@ -300,7 +300,7 @@ fn a_full_disk_leaves_what_was_there() {
         let line = "ulimit -f 64; exec \"$0\" drive --cycle udds --series";
         let said = complaint(&format!("{line} '{}'", arg(file)));
         assert!(said.contains("File too large"), "{said}");
-        let rows = "--vary motor.mass_kg=40..80:0.01 --run standing --as csv --out";
+        let rows = "--vary motor.mass_kg=40..80:0.01 --run standing --as table --out";
         let said = complaint(&format!("ulimit -f 1; exec \"$0\" sweep {rows} '{}'", arg(&new)));
         assert!(said.contains("File too large"), "{said}");
     }
@@ -347,7 +347,7 @@ fn long_run(folder: &Path, left: &[String]) -> (Child, String) {
     let child = Command::new(PROGRAM)
         .arg("sweep")
         .args(HOURS)
-        .args(["--run", "standing", "--as", "csv", "--out", arg(&folder.join("rows.csv"))])
+        .args(["--run", "standing", "--top", "3", "--out", arg(&folder.join("table"))])
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .spawn()

@@ -3,6 +3,8 @@
 mod abuse_of_input;
 #[cfg(unix)]
 mod abuse_of_output;
+#[cfg(unix)]
+mod at_scale;
 mod begin;
 mod book;
 mod coast_downs;

@@ -34,6 +34,8 @@ pub const VALUES: u64 = 1_000_000;
 pub const COMBINATIONS: u64 = 10_000_000;
 /// Rows of a sweep that are held in memory, for a table or to be sorted.
 pub const ROWS_HELD: u64 = 100_000;
+/// Shards of a sweep.
+pub const SHARDS: u64 = 100_000;
 /// Builds side by side.
 pub const COMPARED: u64 = 26;
 /// Cars that are drawn for bands.
@@ -48,7 +50,7 @@ pub const MAP_LIST: u64 = 60;
 pub const REGEN_LIST: u64 = 50;
 
 /// All of them with those of road files: what there can be so much of, how much, and of what.
-pub const ALL: [(&str, u64, &str); 29] = [
+pub const ALL: [(&str, u64, &str); 30] = [
     ("JSON file (scenario, build, part, spreads, what was learnt)", FILE_LIMIT_BYTES, "bytes"),
     ("objects and lists within one another in JSON", JSON_DEPTH, "deep"),
     ("road file (CSV or GPX)", cycles::FILE_LIMIT_BYTES, "bytes"),
@@ -72,7 +74,8 @@ pub const ALL: [(&str, u64, &str); 29] = [
     ("path of a value that is put in", PATH_BYTES, "bytes"),
     ("one field of `--vary`", VALUES, "values"),
     ("`sweep`", COMBINATIONS, "combinations"),
-    ("`sweep` as a table or with `--sort`", ROWS_HELD, "rows"),
+    ("`sweep` as a table, or shown with `--sort`", ROWS_HELD, "rows"),
+    ("`sweep --shard`", SHARDS, "shards"),
     ("`compare`", COMPARED, "builds"),
     ("`bands --samples`", SAMPLES, "cars"),
     ("`bands`", UNCERTAIN, "uncertain inputs"),

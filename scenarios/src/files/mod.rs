@@ -11,6 +11,7 @@ pub mod kind;
 pub mod origins;
 pub mod output_file;
 pub mod overrides;
+pub mod part_file;
 pub mod passing;
 pub mod reading;
 pub mod shelf;

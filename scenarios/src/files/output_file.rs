@@ -8,17 +8,21 @@ use std::path::{Path, PathBuf};
 
 pub use crate::files::passing::abandon;
 
-/// A kind of file that is written, told from others by how it begins.
+/// A kind of file that is written, told from others by how it begins; some say at their end what
+/// they are.
 #[derive(Debug, Clone, Copy)]
 pub struct Kind {
     /// What it is, such as "a series of a drive".
     pub words: &'static str,
-    /// Whether a file that begins so is of this kind.
+    /// Whether a file that begins so, and where it is long ends so, is of this kind.
     pub begins: fn(&str) -> bool,
 }
 
 /// How much of a file is read to tell its kind, bytes.
 const BEGINNING_BYTES: u64 = 1_000_000;
+
+/// How much of the end of a longer file is read for that, bytes.
+const END_BYTES: u64 = 10_000;
 
 /// Most symbolic links that lead from one to the next, as on Linux.
 const MOST_LINKS: usize = 40;
@@ -56,6 +60,22 @@ impl Write for PassingWriter {
 
     fn flush(&mut self) -> io::Result<()> {
         self.0.as_file().flush()
+    }
+}
+
+impl Write for Growing {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        match &mut self.way {
+            Way::Through(writer) => writer.write(bytes),
+            Way::Beside { writer, .. } => writer.write(bytes),
+        }
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        match &mut self.way {
+            Way::Through(writer) => writer.flush(),
+            Way::Beside { writer, .. } => writer.flush(),
+        }
     }
 }
 
@@ -113,11 +133,19 @@ impl Growing {
     /// # Errors
     /// [`Error::File`] with what the operating system says.
     pub fn add(&mut self, content: &[u8]) -> Result<(), Error> {
-        let outcome = match &mut self.way {
-            Way::Through(writer) => heard_enough(writer.write_all(content)),
-            Way::Beside { writer, .. } => writer.write_all(content),
-        };
+        let outcome = self.write_all(content);
+        let outcome = if self.is_through() { heard_enough(outcome) } else { outcome };
         outcome.map_err(|e| Error::io(self.path.display().to_string(), &e))
+    }
+
+    /// The name under which it appears.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Whether it is a device or a pipe, which nobody reads again.
+    pub fn is_through(&self) -> bool {
+        matches!(self.way, Way::Through(_))
     }
 
     /// Gives it its name.
@@ -179,12 +207,12 @@ fn make_folder(path: &Path, made: &mut NewFolders) -> Result<(), Error> {
     })
 }
 
-fn refused(path: &Path, problem: String) -> Error {
+pub(crate) fn refused(path: &Path, problem: String) -> Error {
     Error::File { file: path.display().to_string(), problem }
 }
 
 /// The folder in which a file stands.
-fn folder_of(path: &Path) -> &Path {
+pub(crate) fn folder_of(path: &Path) -> &Path {
     match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
@@ -192,7 +220,7 @@ fn folder_of(path: &Path) -> &Path {
 }
 
 /// What is wrong with the folder of a file.
-fn folder_fault(path: &Path) -> Option<Error> {
+pub(crate) fn folder_fault(path: &Path) -> Option<Error> {
     let folder = folder_of(path);
     let shown = folder.display();
     match fs::metadata(folder) {
@@ -217,7 +245,7 @@ fn begin_beside(real: &Path, path: &Path, private: bool) -> Result<Passing, Erro
 }
 
 /// The file that a path leads to, there or not, when every symbolic link is followed.
-fn behind_links(path: &Path) -> io::Result<PathBuf> {
+pub(crate) fn behind_links(path: &Path) -> io::Result<PathBuf> {
     let mut real = path.to_owned();
     for _ in 0..MOST_LINKS {
         match fs::read_link(&real) {
@@ -249,11 +277,21 @@ fn replaceable(
     let file = OpenOptions::new().read(true).write(true).open(path).map_err(io)?;
     let mut beginning = Vec::new();
     (&file).take(BEGINNING_BYTES).read_to_end(&mut beginning).map_err(io)?;
+    let end = about.len().saturating_sub(END_BYTES).max(BEGINNING_BYTES);
+    (&file).seek(SeekFrom::Start(end)).map_err(io)?;
+    (&file).take(END_BYTES).read_to_end(&mut beginning).map_err(io)?;
     if beginning.is_empty() || (kind.begins)(&String::from_utf8_lossy(&beginning)) {
         Ok(file)
     } else {
         let problem = format!("is there already and is not {}; it is not overwritten", kind.words);
         Err(refused(path, problem))
+    }
+}
+
+/// Has the names in a file's folder reach the disk, as far as the system does that.
+pub(crate) fn sync_folder(path: &Path) {
+    if let Ok(folder) = File::open(folder_of(path)) {
+        let _ = folder.sync_all();
     }
 }
 
@@ -283,7 +321,7 @@ fn settle(
             let _held = unfinished();
             overwrite(passing.as_file(), &old)
         }
-        _ => passing.replace(real),
+        _ => passing.replace(real).map(|()| sync_folder(real)),
     }
 }
 

@@ -67,6 +67,13 @@ impl Passing {
         self.file.as_file()
     }
 
+    /// Gives it a name that no file has, and goes on with it.
+    pub(crate) fn place_new(self, path: &Path) -> io::Result<File> {
+        let placed = self.file.persist_noclobber(path).map_err(|e| e.error);
+        drop(self.noted);
+        placed
+    }
+
     /// Gives it its name; a file that has this name is replaced.
     pub(crate) fn replace(self, path: &Path) -> io::Result<()> {
         let done = self.file.persist(path).map(drop).map_err(|e| e.error);

@@ -2,6 +2,7 @@
 //! cars drawn from what is uncertain.
 
 pub mod bands;
+pub mod best;
 pub mod compare;
 pub mod goal;
 pub mod home_test;
@@ -9,8 +10,10 @@ pub mod hypercube;
 pub mod ranks;
 pub mod reading_bands;
 pub mod season_bands;
+pub mod shard;
 pub mod size;
 pub mod spread;
+pub mod stream;
 pub mod sweep;
 pub mod typical_spreads;
 pub mod uncertain;

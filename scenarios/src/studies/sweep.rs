@@ -1,10 +1,9 @@
-//! Every combination of some varied fields, run in parallel and streamed in order.
+//! Every combination of some varied fields, by its number.
 
 use crate::files::bounds::{COMBINATIONS, VALUES};
 use crate::runs::failure::Failure;
-use crate::runs::figure::Figure;
+use crate::studies::stream::in_order;
 use cycles::short;
-use rayon::prelude::*;
 use serde_json::Value;
 
 /// A field to vary and the values it takes.
@@ -15,9 +14,6 @@ pub struct Vary {
     /// Values, in order.
     pub values: Vec<Value>,
 }
-
-/// Combinations that are worked on before their rows are handed on: the memory of a sweep.
-const CHUNK: u64 = 2048;
 
 impl Vary {
     /// Reads `path=from..to:step` (both ends included) or `path=a,b,c`.
@@ -89,17 +85,6 @@ pub fn value_of(text: &str) -> Value {
     serde_json::from_str(text).unwrap_or_else(|_| Value::String(text.to_string()))
 }
 
-/// One combination and what came of it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SweepRow {
-    /// Number of the combination, from 0.
-    pub number: u64,
-    /// Values of the varied fields.
-    pub values: Vec<Value>,
-    /// Figures, or why there are none.
-    pub outcome: Result<Vec<Figure>, String>,
-}
-
 /// How many combinations there are.
 ///
 /// # Errors
@@ -118,7 +103,7 @@ pub fn combinations(varied: &[Vary]) -> Result<u64, Failure> {
 }
 
 /// Values of a combination; the last field varies fastest.
-fn values_of(varied: &[Vary], number: u64) -> Vec<Value> {
+pub fn values_of(varied: &[Vary], number: u64) -> Vec<Value> {
     let mut rest = number;
     let mut values: Vec<Value> = varied
         .iter()
@@ -183,35 +168,28 @@ impl Effects {
     }
 }
 
-/// Runs every combination in parallel and hands the rows on in order.
+/// Computes something of every combination in parallel and hands it on in order, with the number of
+/// the combination.
 ///
-/// `evaluate` gets the varied paths with their values; what it refuses becomes a row with a reason.
-/// Rows are kept only until their chunk is done, so memory does not grow with the sweep.
+/// `evaluate` gets the varied paths with their values. Few combinations are held at a time, so memory
+/// does not grow with the sweep.
 ///
 /// # Errors
 /// What `take` returns, and [`Failure::Invalid`] for too many combinations.
-pub fn sweep<E: From<Failure>>(
+pub fn sweep<T: Send, E: From<Failure>>(
     varied: &[Vary],
-    evaluate: impl Fn(&[(String, Value)]) -> Result<Vec<Figure>, String> + Sync,
-    mut take: impl FnMut(SweepRow) -> Result<(), E>,
+    evaluate: impl Fn(&[(String, Value)]) -> T + Sync,
+    mut take: impl FnMut(u64, T) -> Result<(), E>,
 ) -> Result<(), E> {
-    let total = combinations(varied)?;
-    let mut from = 0;
-    while from < total {
-        let to = (from + CHUNK).min(total);
-        let rows: Vec<SweepRow> = (from..to)
-            .into_par_iter()
-            .map(|number| {
-                let values = values_of(varied, number);
-                let set: Vec<(String, Value)> =
-                    varied.iter().map(|v| v.path.clone()).zip(values.iter().cloned()).collect();
-                SweepRow { number, outcome: evaluate(&set), values }
-            })
-            .collect();
-        rows.into_iter().try_for_each(&mut take)?;
-        from = to;
-    }
-    Ok(())
+    let compute = |number| evaluate(&set_of(varied, number));
+    in_order(0..combinations(varied)?, compute, |first, all| {
+        (first..).zip(all).try_for_each(|(number, one)| take(number, one))
+    })
+}
+
+/// The paths of a combination with their values.
+pub fn set_of(varied: &[Vary], number: u64) -> Vec<(String, Value)> {
+    varied.iter().map(|v| v.path.clone()).zip(values_of(varied, number)).collect()
 }
 
 #[cfg(test)]
@@ -256,10 +234,10 @@ mod tests {
         let varied = [Vary::parse("a=1..3:1").unwrap(), Vary::parse("b=x,y").unwrap()];
         let mut seen = Vec::new();
         let evaluate = |set: &[(String, Value)]| {
-            if set[1].1 == "y" { Err("no".to_string()) } else { Ok(vec![]) }
+            if set[1].1 == "y" { Err("no") } else { Ok(()) }
         };
-        sweep::<Failure>(&varied, evaluate, |row| {
-            seen.push((row.values[0].clone(), row.outcome.is_ok()));
+        sweep::<_, Failure>(&varied, evaluate, |number, outcome| {
+            seen.push((values_of(&varied, number)[0].clone(), outcome.is_ok()));
             Ok(())
         })
         .unwrap();
