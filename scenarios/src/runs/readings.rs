@@ -535,8 +535,8 @@ pub fn report(
     let highest = flat.iter().map(|row| row.told_to_pct).reduce(f64::max);
     let flat_pct = lowest.zip(highest).map(|(low, high)| [low, high]);
     let at_a = at(car, &warm_cruise, half).map(|flow| flow.pack_a);
-    let lasts = speeds.iter().filter(|row| row.held && row.minutes.is_none());
-    let hardest = lasts.filter(|row| row.pack_a.is_some()).last();
+    let mut lasts = speeds.iter().filter(|row| row.held && row.minutes.is_none());
+    let hardest = lasts.rfind(|row| row.pack_a.is_some());
     // Where no speed is held, the current of an hour.
     let hour_a = units::ah_from_as(pack.capacity_as());
     let gap_a = hardest.and_then(|row| row.pack_a).unwrap_or(hour_a);

@@ -1009,13 +1009,13 @@ impl<'a> Making<'a> {
             );
         }
         let from_c = STEPS_C.into_iter().filter(|c| *c < WARM_C);
-        let too_much = from_c.filter(|c| {
+        let mut too_much = from_c.filter(|c| {
             let k = units::k_from_c(*c);
             let state = standing(self.car, half_charge(self.car), k, 0.0);
             let taken_a = self.car.now(&state, 0.0).pack.charge_now_a().0;
             taken_a > 0.0 && taken_a < charger_a
         });
-        if let Some(below_c) = too_much.last() {
+        if let Some(below_c) = too_much.next_back() {
             warn(
                 Severity::Limit,
                 format!(
