@@ -81,6 +81,11 @@ pub fn value(name: &str, value: f64, shown: Units) -> String {
     }
 }
 
+/// The value in the units of the tables.
+pub fn in_units(name: &str, value: f64, shown: Units) -> f64 {
+    of(name).map_or(value, |figure| shown_in(&figure, shown).1(value))
+}
+
 /// A difference of values in the units of the tables, with its sign; a dash where there is none.
 pub fn change(name: &str, more: f64, shown: Units) -> String {
     let Some(figure) = of(name).filter(|f| more.is_finite() && f.kind != FigureKind::YesNo) else {

@@ -5,6 +5,7 @@ mod commands;
 mod completing;
 mod failure;
 mod figure;
+mod grounds;
 mod input;
 mod live;
 mod measure;

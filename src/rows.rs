@@ -8,6 +8,7 @@ use crate::plain;
 use crate::table::Table;
 use clap::ValueEnum;
 use scenarios::output_file::{Growing, Kind};
+use scenarios::part_file::STAYS;
 use scenarios::runs::{Better, FigureKind, Run};
 use scenarios::studies::stream::Found;
 use scenarios::studies::sweep::Vary;
@@ -149,6 +150,17 @@ impl Columns {
         };
         object.extend(problem.map(|problem| ("problem".to_owned(), Value::from(problem))));
         Ok(plain::json(&object).map_err(io::Error::from)? + "\n")
+    }
+}
+
+/// Says of a file that could not be written that its rows stay where they are kept.
+pub fn stays(failure: Failure) -> Failure {
+    match failure {
+        Failure::Input(scenarios::Error::File { file, problem }) => {
+            let problem = format!("{problem}; {STAYS}");
+            Failure::Input(scenarios::Error::File { file, problem })
+        }
+        other => other,
     }
 }
 

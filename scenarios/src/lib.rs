@@ -67,9 +67,9 @@ pub use inputs::road::Road;
 pub use inputs::schema::schema;
 pub use inputs::wltc::Wltc;
 pub use inputs::{
-    auxiliaries, build, cell, charger, columns, conditions, controller, day, donor, driver,
-    gearbox, learnt, money, motor, outlet, pack, regen, scenario, season, start, taken_in, tyre,
-    wiring,
+    auxiliaries, build, candidates, cell, charger, columns, conditions, controller, day, donor,
+    driver, gearbox, learnt, money, motor, outlet, pack, price, regen, scenario, season, start,
+    taken_in, tyre, wiring,
 };
 pub use known_part::{KIND as KNOWN_PART, known_part};
 pub use loaded::Loaded;

@@ -81,6 +81,11 @@ impl Loaded {
         &self.file
     }
 
+    /// What the files say, with values put in and what was learnt.
+    pub(crate) fn root(&self) -> &serde_json::Value {
+        &self.tree.root
+    }
+
     /// What was learnt from the car and was taken in.
     pub fn taken_in(&self) -> &TakenIn {
         &self.taken_in

@@ -25,7 +25,7 @@ use crate::inputs::wiring::Wires;
 use crate::inputs::wltc::Wltc;
 use crate::inputs::{conditions::Conditions, driver::Driver};
 use crate::plausible::doubt_of_road;
-use crate::warning::{Warning, warnings};
+use crate::warning::{Clash, Warning, clashes, warnings};
 use cycles::LoadOptions;
 use serde_json::Value;
 use sim_core::units;
@@ -203,6 +203,11 @@ impl Prepared {
         all.extend(self.taken_in.notes.iter().cloned().map(Warning::doubt));
         all.sort_by_key(|warning| std::cmp::Reverse(warning.severity));
         all
+    }
+
+    /// What of it does not run, or must not be driven, however it is set.
+    pub(crate) fn clashes(&self) -> Vec<Clash> {
+        clashes(&self.car, &self.scenario.build)
     }
 
     /// What was measured and stands in it: files of what was learnt, one by one, then spreads that
@@ -425,7 +430,9 @@ fn model(scenario: &Scenario, known: Option<&KnownParts>) -> Result<Model, Fault
     )?;
     let wires = scenario.build.wires(&build_at)?;
     let no_money = Money::default();
-    let prices = scenario.money.as_ref().unwrap_or(&no_money).model(&root.field("money"))?;
+    let money_at = root.field("money");
+    let prices = scenario.money.as_ref().unwrap_or(&no_money).model(&money_at)?;
+    let prices = scenario.build.priced(&build_at, prices, &money_at)?;
     let conditions = scenario.conditions.as_ref().unwrap_or(&no_conditions);
     let surroundings = conditions.model(&root.field("conditions"), &mut assumptions)?;
     let outdoors = conditions.outdoors(&root.field("conditions"))?;

@@ -63,9 +63,88 @@ pub(crate) fn series_for(controller: &Controller, pack: &Pack) -> Option<u32> {
     (series * pack.cell.max_v <= controller.max_v).then_some(series as u32)
 }
 
+/// Parts that do not run together, or must not be driven together.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Clash {
+    /// What it is, in the same words for every car.
+    pub(crate) what: &'static str,
+    /// How it is in this one, in a sentence.
+    pub(crate) text: String,
+}
+
+/// What of a car does not run, or must not be driven, however it is set.
+pub(crate) fn clashes(car: &Car, build: &Build) -> Vec<Clash> {
+    let mut found = Vec::new();
+    let mut clash = |what, text| found.push(Clash { what, text });
+    let parts = car.parts();
+    let (pack, motor, controller) = (&parts.pack, &parts.motor, &parts.controller);
+    let full_v = pack.series * pack.cell.open_circuit_v.at(pack.max_charge);
+    if full_v > controller.max_v {
+        clash(
+            "the pack has more volts than the controller bears",
+            format!(
+                "The full pack has {full_v:.1} V, over the {:.1} V that the controller bears: it \
+                 does not come on, and may break.",
+                controller.max_v
+            ),
+        );
+    }
+    if full_v < controller.min_v {
+        let empty_v = pack.series * pack.cell.open_circuit_v.at(pack.min_charge);
+        let charger_v = pack.series * pack.cell.max_v;
+        let needed = match series_for(controller, pack) {
+            Some(series) => format!("{series} cells in series"),
+            None => "other cells".to_owned(),
+        };
+        clash(
+            "the pack has fewer volts than the controller needs",
+            format!(
+                "The full pack has {full_v:.1} V, under the {:.1} V at which the controller \
+                 stops: the car does not drive. It takes {needed}, or a controller that works from \
+                 {empty_v:.1} to {charger_v:.1} V.",
+                controller.min_v
+            ),
+        );
+    }
+    let needs = Makes::for_motor(&motor.machine.kind);
+    if let Some(kind) = build.controller.kind.filter(|kind| *kind != needs) {
+        clash(
+            "the controller is of another kind than the motor needs",
+            format!(
+                "The controller is {} and the motor needs {}: they do not run together.",
+                kind.with_article(),
+                needs.with_article()
+            ),
+        );
+    }
+    let (chassis, donor) = (&parts.chassis, &build.donor);
+    for (what, carries, kg, most) in [
+        ("the car is too heavy", "car with its load weighs", chassis.mass_kg, donor.gross_mass_kg),
+        (
+            "the front axle carries too much",
+            "front axle carries",
+            chassis.front_axle_kg(),
+            donor.front_axle_max_kg,
+        ),
+        (
+            "the rear axle carries too much",
+            "rear axle carries",
+            chassis.rear_axle_kg(),
+            donor.rear_axle_max_kg,
+        ),
+    ] {
+        if let Some(most) = most.filter(|most| kg > *most + 0.05) {
+            clash(what, format!("The {carries} {kg:.0} kg, and {most:.0} kg are permitted."));
+        }
+    }
+    found
+}
+
 /// What a whole car and its input as one tree of JSON show, worst first.
 pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -> Vec<Warning> {
     let mut found: Vec<Warning> = doubts(input).into_iter().map(Warning::doubt).collect();
+    let danger = |clash: Clash| Warning { severity: Severity::Danger, text: clash.text };
+    found.extend(clashes(car, build).into_iter().map(danger));
     let mut warn = |severity, text: String| found.push(Warning { severity, text });
     use Severity::{Danger, Limit, Waste};
     let parts = car.parts();
@@ -76,16 +155,7 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
     let full_v = pack.series * cell.open_circuit_v.at(pack.max_charge);
     let charger_v = pack.series * cell.max_v;
     let empty_v = pack.series * cell.open_circuit_v.at(pack.min_charge);
-    if full_v > controller.max_v {
-        warn(
-            Danger,
-            format!(
-                "The full pack has {full_v:.1} V, over the {:.1} V that the controller bears: it \
-                 does not come on, and may break.",
-                controller.max_v
-            ),
-        );
-    } else if charger_v > controller.max_v {
+    if full_v <= controller.max_v && charger_v > controller.max_v {
         let then = if controller.pack_regen_current_a > 0.0 {
             "it stops regen on a full pack"
         } else {
@@ -110,44 +180,6 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
             ),
         );
     }
-    if full_v < controller.min_v {
-        let needed = match series_for(controller, pack) {
-            Some(series) => format!("{series} cells in series"),
-            None => "other cells".to_owned(),
-        };
-        warn(
-            Danger,
-            format!(
-                "The full pack has {full_v:.1} V, under the {:.1} V at which the controller \
-                 stops: the car does not drive. It takes {needed}, or a controller that works from \
-                 {empty_v:.1} to {charger_v:.1} V.",
-                controller.min_v
-            ),
-        );
-    }
-    let needs = Makes::for_motor(&motor.machine.kind);
-    if let Some(kind) = build.controller.kind.filter(|kind| *kind != needs) {
-        warn(
-            Danger,
-            format!(
-                "The controller is {} and the motor needs {}: they do not run together.",
-                kind.with_article(),
-                needs.with_article()
-            ),
-        );
-    }
-
-    let (mass_kg, donor) = (parts.chassis.mass_kg, &build.donor);
-    for (what, kg, most) in [
-        ("car with its load weighs", mass_kg, donor.gross_mass_kg),
-        ("front axle carries", parts.chassis.front_axle_kg(), donor.front_axle_max_kg),
-        ("rear axle carries", parts.chassis.rear_axle_kg(), donor.rear_axle_max_kg),
-    ] {
-        if let Some(most) = most.filter(|most| kg > *most + 0.05) {
-            warn(Danger, format!("The {what} {kg:.0} kg, and {most:.0} kg are permitted."));
-        }
-    }
-
     let peak_nm = motor.machine.envelope.largest_nm();
     let controller_a = controller.motor_current_a;
     let given_nm = if controller_a < motor.machine.peak_current_a {
@@ -334,7 +366,7 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
     for doubt in build.motor.doubts(motor) {
         warn(Limit, doubt);
     }
-    if donor.gross_mass_kg.is_none() {
+    if build.donor.gross_mass_kg.is_none() {
         let text = "The permitted mass is not given, so it is not checked.".to_owned();
         warn(Waste, text);
     }

@@ -336,7 +336,8 @@ fn causes(causes: &[Cause], most: usize) -> String {
     causes.iter().take(most).map(one).collect::<Vec<_>>().join(", ")
 }
 
-fn pct(value: f64) -> String {
+/// A share in percent.
+pub fn pct(value: f64) -> String {
     let decimals = usize::from(value < 9.95 && value > 0.0);
     format!("{} %", number(value, decimals))
 }

@@ -10,6 +10,7 @@ use scenarios::basis::{KnownAlike, known_alike};
 use scenarios::build::{MassLine, Reason};
 use scenarios::learnt::{LearntFrom, LearntInput, Measure};
 use scenarios::motor::ShortTimeLine;
+use scenarios::price::PriceSum;
 use scenarios::runs::gearing::{self, GearRow};
 use scenarios::studies::uncertain::Uncertain;
 use scenarios::taken_in::Measured;
@@ -35,6 +36,8 @@ pub struct Report<'a> {
     pub file: &'a str,
     pub name: &'a str,
     pub mass: Masses<'a>,
+    /// What the parts cost, where any of them has a price.
+    pub prices: Option<PriceSum>,
     motor: Motor<'a>,
     pack: Pack<'a>,
     pub gears: Vec<GearRow>,
@@ -136,6 +139,7 @@ impl<'a> Report<'a> {
                 rear_axle_max_kg: facts.rear_axle_max_kg,
                 front_share_pct: units::pct_of(chassis.front_axle_kg(), chassis.mass_kg),
             },
+            prices: prepared.scenario.build.price_sum(&prepared.prices),
             motor: Motor {
                 name: &facts.motor,
                 peak_torque_nm: envelope.largest_nm(),
@@ -199,6 +203,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     output.line(format!("{} ({})", report.name, report.file))?;
     masses(&report.mass, output)?;
+    prices(report.prices.as_ref(), output)?;
     drive(&prepared, &report, output)?;
     gears(&report.gears, output)?;
     assumptions(&report.assumptions, output)?;
@@ -228,6 +233,41 @@ fn masses(mass: &Masses, output: &mut Output) -> Result<(), Failure> {
     }
     output.table(&table)?;
     axles(mass, output)
+}
+
+/// What the parts cost, where any of them has a price.
+pub fn prices(sum: Option<&PriceSum>, output: &mut Output) -> Result<(), Failure> {
+    let Some(sum) = sum else { return Ok(()) };
+    let money = |value: f64| number(value, if value.fract() == 0.0 { 0 } else { 2 });
+    let currency = sum.currency.as_deref().map(|name| format!(", {name}")).unwrap_or_default();
+    output.heading(format!("What the parts cost{currency}"))?;
+    let mut table = Table::new(&["", ">price"]);
+    for part in &sum.parts {
+        let sold = if part.price.is_some_and(|price| price < 0.0) { "sold: " } else { "" };
+        table.row([format!("{sold}{}", part.part), part.price.map(money).unwrap_or_default()]);
+    }
+    table.row(["all of these".to_owned(), money(sum.price)]);
+    output.table(&table)?;
+    if !sum.without.is_empty() {
+        let parts: Vec<&str> = sum.without.iter().map(|part| part.part.as_str()).collect();
+        output.text(format!("Without a price, and not in the sum: {}.", parts.join(", ")))?;
+    }
+    Ok(())
+}
+
+/// The same in a sentence.
+pub fn prices_in_short(sum: Option<&PriceSum>, output: &mut Output) -> Result<(), Failure> {
+    let Some(sum) = sum else { return Ok(()) };
+    output.heading("Price")?;
+    let currency = sum.currency.as_deref().map(|name| format!(" {name}")).unwrap_or_default();
+    let without = match sum.without.len() {
+        0 => String::new(),
+        1 => format!(", without {}, which has no price", sum.without[0].part),
+        n => format!(", without {n} parts that have no price (`check` names them)"),
+    };
+    let price = number(sum.price, if sum.price.fract() == 0.0 { 0 } else { 2 });
+    let parts = if sum.parts.len() == 1 { "1 part" } else { &format!("{} parts", sum.parts.len()) };
+    output.text(format!("{parts}: {price}{currency}{without}."))
 }
 
 /// The axle loads against what is permitted.

@@ -72,6 +72,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             .map(|t| quantity::consumption_l_per_100km("--donor", t, bare))
             .transpose()?,
         parts_cost: price("--parts", args.parts)?,
+        price: None,
     };
     let prices = given.or(&prepared.prices);
     let road = args.road.load(&prepared)?;

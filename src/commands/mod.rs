@@ -3,6 +3,7 @@
 pub mod bands;
 pub mod charge;
 pub mod check;
+pub mod choose;
 pub mod climb;
 pub mod compare;
 pub mod completions;
@@ -164,6 +165,8 @@ commands! {
     Compare(compare) -> studies::compare::CompareReport, "compare --variant motor=shelf:induction-air-small --run climb";
     /// Asks backwards: which value of a field keeps the goals, or serves a figure best.
     Size(size) -> studies::size::SizeReport, "size --find smallest --field pack.parallel --between 1..4 --goal 'range_km>=60'";
+    /// Chooses parts to buy: what no other beats in price and figures, and the odds of its goals.
+    Choose(choose) -> studies::choose::ChooseReport, "choose --try motor=shelf:induction-air-small@900,shelf:induction-air-large@2200";
     /// Draws cars from what is uncertain: bands of every figure, odds of limits, main causes.
     Bands(bands) -> studies::bands::BandsReport, "bands --samples 50 --run climb --goal 'climb_heat_pct<=60'";
     /// Writes a page to print and to hand over: sentences, figures, pictures, what it rests on.

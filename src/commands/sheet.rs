@@ -185,6 +185,7 @@ fn page(
         })?,
         said(2, &|output| check::axles(&report.mass, output))?,
         said(6, &|output| parts_in_short(prepared, report, output))?,
+        said(3, &|output| check::prices_in_short(report.prices.as_ref(), output))?,
         said(3, &|output| gears_in_short(&report.gears, output))?,
         said(4, &|output| hills(sheet, output))?,
         said(5, &|output| {
@@ -349,6 +350,7 @@ fn show(
     heading(sheet, prepared, output)?;
     judged((&sheet.verdicts, &sheet.advice), road, usize::MAX, usize::MAX, output)?;
     check::axles(&report.mass, output)?;
+    check::prices(report.prices.as_ref(), output)?;
     check::drive(prepared, report, output)?;
     gears(&report.gears, output)?;
     output.heading("Full throttle")?;

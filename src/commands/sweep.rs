@@ -2,20 +2,19 @@
 
 use crate::failure::{Failure, of};
 use crate::figure;
+use crate::grounds::grounds;
 use crate::input::Input;
 use crate::output::{Output, complain};
 use crate::progress::Progress;
-use crate::rows::{Columns, KIND, RowForm, Rows, RowsFile};
+use crate::rows::{Columns, KIND, RowForm, Rows, RowsFile, stays};
 use crate::suite::SuiteArgs;
 use scenarios::bounds::ROWS_HELD;
-use scenarios::learnt::sha256_of;
 use scenarios::output_file::Growing;
-use scenarios::part_file::{STAYS, sum_of};
 use scenarios::runs::figure::find;
 use scenarios::runs::{Better, Figure, Run, Suite};
 use scenarios::studies::best::Best;
 use scenarios::studies::shard::Shard;
-use scenarios::studies::stream::{self, Found, Ground, Part, Plan, Row, parts_beside};
+use scenarios::studies::stream::{self, Found, Part, Plan, Row, parts_beside};
 use scenarios::studies::sweep::{Effects, Vary, combinations, set_of, sweep, values_of};
 use scenarios::{Loaded, Override};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -187,19 +186,8 @@ impl Study<'_> {
 
     /// What the rows rest on: the program, what was asked, and every file that is read.
     fn plan(&self, args: &Args, inputs: &[PathBuf], output: &Output) -> Result<Plan, Failure> {
-        let ground = |what: &str, sum| Ground { what: what.to_owned(), sum };
-        let program = env::current_exe().ok().and_then(|path| sha256_of(&path).ok());
-        let version = || sum_of(env!("CARGO_PKG_VERSION").as_bytes());
         let asked = (&args.input, &args.vary, &args.suite, output.units);
-        let mut grounds = vec![
-            ground("the program", program.unwrap_or_else(version)),
-            ground("the command", sum_of(format!("{asked:?}").as_bytes())),
-        ];
-        for file in inputs {
-            // Files of the demo are in the program.
-            let sum = sha256_of(file).unwrap_or_default();
-            grounds.push(ground(&file.display().to_string(), sum));
-        }
+        let grounds = grounds(&asked, inputs);
         let columns = self.computed.iter().map(|name| (*name).to_owned()).collect();
         Ok(Plan { total: self.total, columns, grounds })
     }
@@ -393,13 +381,7 @@ fn into_file(
             })?;
             file.finish()
         };
-        write(parts).map_err(|failure| match failure {
-            Failure::Input(scenarios::Error::File { file, problem }) => {
-                let problem = format!("{problem}; {STAYS}");
-                Failure::Input(scenarios::Error::File { file, problem })
-            }
-            other => other,
-        })?;
+        write(parts).map_err(stays)?;
         part.map(Part::remove).transpose()?;
         let written = format!("{} combinations, written to {}", study.total, out.display());
         say(written, output)?;

@@ -59,7 +59,8 @@ fn told_by(kind: FileKind) -> &'static [&'static str] {
         | FileKind::Scenario
         | FileKind::Build
         | FileKind::Measured
-        | FileKind::Columns => &[],
+        | FileKind::Columns
+        | FileKind::Candidates => &[],
     }
 }
 

@@ -106,7 +106,7 @@ impl Driven {
             report.map_or(Vec::new(), |report| read(table, report.best()))
         };
         let figures = [
-            read(standing::FIGURES, &standing::report(&setup)),
+            read(standing::FIGURES, &standing::report(&setup, car.prices.price)),
             read(pull::FIGURES, &pull.through),
             read(rating::FIGURES, &pull.rating),
             best(&climb, climb::FIGURES),

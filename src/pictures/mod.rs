@@ -16,6 +16,7 @@ pub mod cost;
 pub mod electrics;
 pub mod endurance;
 pub mod energy;
+pub mod front;
 mod labels;
 pub mod recorded;
 pub mod regen;

@@ -2,7 +2,7 @@
 
 use super::checks::sound;
 use super::tests::{car, looks, settings};
-use super::{Look, bands, charging, cost, electrics, endurance, regen, season};
+use super::{Look, bands, charging, cost, electrics, endurance, front, regen, season};
 use crate::measure::{Units, number};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
@@ -13,7 +13,10 @@ use scenarios::runs::regen::Grid;
 use scenarios::runs::season::SeasonReport;
 use scenarios::runs::{self, Run, Suite, cost as costs, day::Day, drive, season as seasons};
 use scenarios::studies::bands::{Band, BandsReport};
+use scenarios::studies::candidates::Candidates;
+use scenarios::studies::choose::{self, Study, Wanted};
 use scenarios::studies::season_bands::RangeBand;
+use scenarios::studies::stream::Row;
 use scenarios::studies::uncertain::Uncertain;
 use scenarios::{Loaded, Prepared, Road};
 use sim_core::Trace;
@@ -41,6 +44,7 @@ fn prices() -> Prices {
         fuel_per_l: Some(1.7),
         donor_l_per_100km: Some(7.5),
         parts_cost: Some(9000.0),
+        price: None,
     }
 }
 
@@ -228,4 +232,63 @@ fn causes_are_those_of_the_bands_also_of_odd_ones() {
     let texts = sound(&bands::picture(&none, Look::narrow("", Units::Us)));
     let why = "Nothing that is uncertain moves a figure more than chance would.";
     assert_eq!(texts[1..].join(" "), why);
+}
+
+/// A front of numbers that no car has, and one of the demo.
+#[test]
+fn the_front_is_that_of_the_report_also_an_odd_one() {
+    let loaded = Loaded::demo().unwrap();
+    let loaded = loaded.put(&["donor.front_axle_max_kg=900".parse().unwrap()]).unwrap();
+    let mut candidates = Candidates::default();
+    candidates.take("pack.parallel=1@2000,2@4100.5").unwrap();
+    candidates.take("motor=shelf:induction-air-small@900,shelf:induction-air-large@2200").unwrap();
+    let suite = Suite::new(&[Run::Standing], "road", road(&loaded.prepare().unwrap()));
+    let wanted = Wanted {
+        goals: vec!["start_grade_pct>=5".parse().unwrap()],
+        budget: None,
+        prefer: choose::preferences(["usable_kwh", "running_kg"]).unwrap(),
+        odds_pct: 50.0,
+        samples: 10,
+        seed: 1,
+    };
+    let study = Study::new(&loaded, &candidates, &suite, &wanted, &[]).unwrap();
+    let mut seen = choose::Seen::of(&study);
+    for number in 0..study.total() {
+        seen.see(&Row { number, outcome: study.found(number) });
+    }
+    let mut found = seen.conclude((false, false), || ()).unwrap();
+    found.currency = Some("<b>crowns</b>".repeat(9));
+    assert!(found.front.len() >= 2, "{found:?}");
+    for look in looks() {
+        let texts = sound(&front::picture(&found, look));
+        for (i, one) in found.front.iter().enumerate() {
+            let told = format!("{} {} %", choose::letter(i), number(one.odds_pct, 0));
+            assert!(texts.contains(&told), "{told}: {texts:?}");
+        }
+    }
+    let mut many = found.clone();
+    for i in 0..40 {
+        let mut one = found.front[i % 2].clone();
+        one.price += f64::from(u8::try_from(i).unwrap());
+        one.figures.iter_mut().for_each(|figure| figure.stated += 0.1 * i as f64);
+        many.front.push(one);
+    }
+    looks().into_iter().for_each(|look| drop(sound(&front::picture(&many, look))));
+    for value in ODD {
+        let mut odd = found.clone();
+        for (i, one) in odd.front.iter_mut().enumerate() {
+            (one.price, one.odds_pct) = (if i == 0 { value } else { one.price }, value);
+            one.picked[0].path = "<g>\u{202e}".repeat(100);
+            let figures = one.figures.iter_mut();
+            figures.for_each(|figure| {
+                (figure.stated, figure.p10, figure.p90) = (value, -value, value)
+            });
+        }
+        looks().into_iter().for_each(|look| drop(sound(&front::picture(&odd, look))));
+    }
+    many.prefer.clear();
+    looks().into_iter().for_each(|look| drop(sound(&front::picture(&many, look))));
+    found.front.clear();
+    let texts = sound(&front::picture(&found, Look::narrow("", Units::Us)));
+    assert_eq!(texts[1..].join(" "), "No combination keeps the goals within the budget.");
 }

@@ -4,7 +4,7 @@ use crate::program::{json, table, text};
 use serde_json::Value;
 
 /// What every run needs of the demo to have all of its figures.
-const PRICES: [&str; 8] = [
+const PRICES: [&str; 14] = [
     "--set",
     "money.energy_per_kwh=0.25",
     "--set",
@@ -12,7 +12,13 @@ const PRICES: [&str; 8] = [
     "--set",
     "money.donor_l_per_100km=8",
     "--set",
-    "money.parts_cost=9000",
+    "motor.price=1400",
+    "--set",
+    "controller.price=900",
+    "--set",
+    "pack.price=3100",
+    "--set",
+    "added=[]",
 ];
 
 fn names() -> Vec<String> {

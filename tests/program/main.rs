@@ -7,6 +7,7 @@ mod abuse_of_output;
 mod at_scale;
 mod begin;
 mod book;
+mod choose;
 mod coast_downs;
 mod command_line;
 mod commands;

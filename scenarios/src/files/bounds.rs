@@ -36,6 +36,10 @@ pub const COMBINATIONS: u64 = 10_000_000;
 pub const ROWS_HELD: u64 = 100_000;
 /// Shards of a sweep.
 pub const SHARDS: u64 = 100_000;
+/// Figures that `choose` prefers, besides the price.
+pub const PREFERRED: u64 = 6;
+/// Choices that are drawn, of those that no other beats.
+pub const DRAWN: u64 = 60;
 /// Builds side by side.
 pub const COMPARED: u64 = 26;
 /// Cars that are drawn for bands.
@@ -50,7 +54,7 @@ pub const MAP_LIST: u64 = 60;
 pub const REGEN_LIST: u64 = 50;
 
 /// All of them with those of road files: what there can be so much of, how much, and of what.
-pub const ALL: [(&str, u64, &str); 30] = [
+pub const ALL: [(&str, u64, &str); 33] = [
     ("JSON file (scenario, build, part, spreads, what was learnt)", FILE_LIMIT_BYTES, "bytes"),
     ("objects and lists within one another in JSON", JSON_DEPTH, "deep"),
     ("road file (CSV or GPX)", cycles::FILE_LIMIT_BYTES, "bytes"),
@@ -76,6 +80,9 @@ pub const ALL: [(&str, u64, &str); 30] = [
     ("`sweep`", COMBINATIONS, "combinations"),
     ("`sweep` as a table, or shown with `--sort`", ROWS_HELD, "rows"),
     ("`sweep --shard`", SHARDS, "shards"),
+    ("`choose`", COMBINATIONS, "combinations"),
+    ("`choose --prefer`", PREFERRED, "figures besides the price"),
+    ("`choose`, of what no other beats", DRAWN, "that are drawn"),
     ("`compare`", COMPARED, "builds"),
     ("`bands --samples`", SAMPLES, "cars"),
     ("`bands`", UNCERTAIN, "uncertain inputs"),

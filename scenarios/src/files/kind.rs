@@ -25,11 +25,13 @@ pub enum FileKind {
     Measured,
     /// What the columns of a logger hold.
     Columns,
+    /// What is tried of each part.
+    Candidates,
 }
 
 impl FileKind {
     /// All kinds.
-    pub const ALL: [FileKind; 11] = [
+    pub const ALL: [FileKind; 12] = [
         FileKind::Scenario,
         FileKind::Build,
         FileKind::Donor,
@@ -41,6 +43,7 @@ impl FileKind {
         FileKind::Tyre,
         FileKind::Measured,
         FileKind::Columns,
+        FileKind::Candidates,
     ];
 
     /// Its name, which is also the key under which it stands; of what was learnt that of its list.
@@ -57,6 +60,7 @@ impl FileKind {
             FileKind::Tyre => "tyre",
             FileKind::Measured => "measured",
             FileKind::Columns => "columns",
+            FileKind::Candidates => "candidates",
         }
     }
 

@@ -109,6 +109,8 @@ pub struct Mass {
     pub item: String,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// What it costs, in the currency of `money`; of what was removed, what it brings.
+    pub price: Option<f64>,
     /// Mass, kg; never negative, also of what was removed.
     pub mass_kg: f64,
     /// Its centre behind the front axle, m; negative ahead of it.
@@ -290,6 +292,7 @@ impl Build {
         Mass {
             item: "driver".to_owned(),
             note: None,
+            price: None,
             mass_kg: 75.0,
             behind_front_axle_m: 0.5 * self.donor.wheelbase_m,
         }

@@ -20,6 +20,9 @@ pub struct Cell {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// What one of them costs, in the currency of `money`; counts for a pack without a price of its
+    /// own.
+    pub price: Option<f64>,
     /// How well its numbers are known, where they were learnt from a car.
     pub spreads: Option<Spreads>,
     /// Capacity when new, Ah.

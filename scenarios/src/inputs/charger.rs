@@ -13,6 +13,8 @@ use sim_core::units;
 pub struct Charger {
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// What it costs, in the currency of `money`.
+    pub price: Option<f64>,
     /// Largest power into the pack, kW.
     pub power_kw: Option<f64>,
     /// Power into the pack over power from the wall, %.

@@ -2,6 +2,7 @@
 
 pub mod auxiliaries;
 pub mod build;
+pub mod candidates;
 pub mod cell;
 pub mod charger;
 pub mod columns;
@@ -23,6 +24,7 @@ pub mod outdoors;
 pub mod outlet;
 pub mod pace;
 pub mod pack;
+pub mod price;
 pub mod reference;
 pub mod regen;
 pub mod road;

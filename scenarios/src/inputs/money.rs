@@ -25,7 +25,8 @@ pub struct Money {
     pub donor_l_per_100km: Option<f64>,
     /// The same, miles per US gallon.
     pub donor_mpg: Option<f64>,
-    /// Price of all parts of the conversion, less what the removed ones bring.
+    /// Price of all parts of the conversion, less what the removed ones bring; either this, or prices
+    /// of the parts themselves, which are added up.
     pub parts_cost: Option<f64>,
 }
 
@@ -40,8 +41,10 @@ pub struct Prices {
     pub fuel_per_l: Option<f64>,
     /// Consumption of the donor, l/100 km.
     pub donor_l_per_100km: Option<f64>,
-    /// Price of the parts.
+    /// Price of all parts of the conversion.
     pub parts_cost: Option<f64>,
+    /// Prices of those parts that have one, added up.
+    pub price: Option<f64>,
 }
 
 /// Something that a price of driving is reckoned from.
@@ -114,6 +117,7 @@ impl Money {
             fuel_per_l: per_l.or(per_usgal.map(|p| p / units::l_from_usgal(1.0))),
             donor_l_per_100km: burnt.or(mpg.map(units::l_per_100km_from_usmpg)),
             parts_cost: parts,
+            price: None,
         })
     }
 }
@@ -142,6 +146,7 @@ impl Prices {
             fuel_per_l: self.fuel_per_l.or(others.fuel_per_l),
             donor_l_per_100km: self.donor_l_per_100km.or(others.donor_l_per_100km),
             parts_cost: self.parts_cost.or(others.parts_cost),
+            price: self.price.or(others.price),
         }
     }
 }

@@ -22,6 +22,9 @@ pub struct Pack {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// What it costs with its cells and its box, in the currency of `money`; left out, its cells at
+    /// the price of each.
+    pub price: Option<f64>,
     /// How well its numbers are known, where they were learnt from a car.
     pub spreads: Option<Spreads>,
     /// The cell.

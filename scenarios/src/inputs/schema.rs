@@ -2,6 +2,7 @@
 
 use crate::files::kind::FileKind;
 use crate::inputs::build::Build;
+use crate::inputs::candidates::CandidatesFile;
 use crate::inputs::cell::Cell;
 use crate::inputs::columns::ColumnNames;
 use crate::inputs::controller::Controller;
@@ -29,6 +30,7 @@ pub fn schema(kind: FileKind) -> Value {
         FileKind::Tyre => schema_for!(Tyre),
         FileKind::Measured => schema_for!(Learnt),
         FileKind::Columns => schema_for!(ColumnNames),
+        FileKind::Candidates => schema_for!(CandidatesFile),
     };
     schema.to_value()
 }

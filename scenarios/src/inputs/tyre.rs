@@ -22,6 +22,8 @@ pub struct Tyre {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// What all of them cost, in the currency of `money`.
+    pub price: Option<f64>,
     /// How well its numbers are known, where they were learnt from a car.
     pub spreads: Option<Spreads>,
     /// Size code, such as `165/70R13` or `155R13`.

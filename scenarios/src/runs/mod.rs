@@ -15,7 +15,7 @@ pub mod endurance;
 pub mod failure;
 pub mod figure;
 pub mod gearing;
-mod grade;
+pub(crate) mod grade;
 pub mod history;
 mod invariants;
 pub mod limits;

@@ -3,6 +3,7 @@
 use crate::prepared::Setup;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain};
 use sim_core::Node;
+use sim_core::pull::steepest_start;
 use sim_core::units;
 
 /// A standing car.
@@ -23,10 +24,14 @@ pub struct StandingReport {
     pub first_gear_rpm_limit_kmh: f64,
     /// Speed at the highest rpm in the highest gear, km/h.
     pub top_gear_rpm_limit_kmh: f64,
+    /// Steepest grade on which it pulls away, %.
+    pub start_grade_pct: f64,
+    /// Prices of the parts that have one, added up.
+    pub price: Option<f64>,
 }
 
-/// What is true of a car before it moves.
-pub fn report(setup: &Setup<'_>) -> StandingReport {
+/// What is true of a car before it moves; `price` is that of its parts.
+pub fn report(setup: &Setup<'_>, price: Option<f64>) -> StandingReport {
     let car = setup.car;
     let (chassis, pack) = (&car.parts().chassis, &car.parts().pack);
     let (first, last) = (0, car.gears() - 1);
@@ -40,6 +45,10 @@ pub fn report(setup: &Setup<'_>) -> StandingReport {
         rpm_at_110_kmh_pct: units::pct_of(car.motor_radps(last, fast_mps), car.max_radps()),
         first_gear_rpm_limit_kmh: limit_kmh(first),
         top_gear_rpm_limit_kmh: limit_kmh(last),
+        start_grade_pct: units::pct_from_share(
+            (0..car.gears()).map(|gear| steepest_start(car, setup.start, gear)).fold(0.0, f64::max),
+        ),
+        price,
     }
 }
 
@@ -71,5 +80,17 @@ pub const FIGURES: &[Reading<StandingReport>] = &[
         Unit::Kmh,
         "speed at the highest rpm in the highest gear",
         |r| Some(r.top_gear_rpm_limit_kmh),
+    ),
+    higher(
+        "start_grade_pct",
+        Unit::Pct,
+        "steepest grade on which the car pulls away, in the gear that is best for it",
+        |r| Some(r.start_grade_pct),
+    ),
+    lower(
+        "price",
+        Unit::Plain,
+        "prices of the parts that have one, added up, in the currency of money",
+        |r| r.price,
     ),
 ];

@@ -98,7 +98,7 @@ impl Suite {
     fn figures_of(&self, run: Run, car: &Prepared) -> Result<Vec<Figure>, Failure> {
         let (setup, road, trace) = (car.setup(), &self.road, &self.trace);
         Ok(match run {
-            Run::Standing => read(standing::FIGURES, &standing::report(&setup)),
+            Run::Standing => read(standing::FIGURES, &standing::report(&setup, car.prices.price)),
             Run::Pull => read(pull::FIGURES, &pull::through(&setup, &Marks::metric(), false)?),
             Run::Rating => read(rating::FIGURES, &rating::report(&setup)),
             Run::Climb => match self.climb.or(car.drives.climb) {

@@ -8,7 +8,7 @@ use crate::runs::suite::Suite;
 use crate::studies::goal::Goal;
 use crate::studies::goal::comparable;
 use crate::studies::home_test::{MeasureFirst, measure_first};
-use crate::studies::uncertain::{Uncertain, UncertainInput};
+use crate::studies::uncertain::{Drawn, Uncertain, UncertainInput};
 use crate::studies::{hypercube, ranks};
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -199,15 +199,7 @@ pub fn bands(
     let shares = hypercube::samples(samples, uncertain.inputs.len(), seed);
     let run = |i: usize| {
         let of_sample: Vec<f64> = shares.iter().map(|input| input[i]).collect();
-        let drawn = uncertain.draw(&of_sample);
-        let figures = match &drawn.prepared {
-            Ok(prepared) => {
-                let found = suite.all_figures(prepared).map_err(|e| e.to_string());
-                let on_drives = |f: &Figure| on_a_drive(f, drawn.of_predicted);
-                found.map(|all| all.iter().map(on_drives).collect::<Vec<Figure>>())
-            }
-            Err(e) => Err(e.to_string()),
-        };
+        let (drawn, figures) = case_of(uncertain, suite, &of_sample);
         step().then_some((drawn.drawn, drawn.clipped, figures))
     };
     let all: Option<Vec<_>> = (0..samples).into_par_iter().map(run).collect();
@@ -301,6 +293,52 @@ pub fn bands(
     })
 }
 
+/// A car of drawn values and its figures as they are, or why it has none.
+pub(crate) fn case_of(
+    uncertain: &Uncertain<'_>,
+    suite: &Suite,
+    shares: &[f64],
+) -> (Drawn, Result<Vec<Figure>, String>) {
+    let drawn = uncertain.draw(shares);
+    let figures = match &drawn.prepared {
+        Ok(prepared) => {
+            let found = suite.all_figures(prepared).map_err(|e| e.to_string());
+            let on_drives = |f: &Figure| on_a_drive(f, drawn.of_predicted);
+            found.map(|all| all.iter().map(on_drives).collect())
+        }
+        Err(e) => Err(e.to_string()),
+    };
+    (drawn, figures)
+}
+
+/// P10, P50 and P90 of values.
+pub(crate) fn quantiles(mut values: Vec<f64>) -> [f64; 3] {
+    values.sort_by(f64::total_cmp);
+    [0.1, 0.5, 0.9].map(|share| ranks::quantile(&values, share))
+}
+
+/// The inputs that move values more than chance would, strongest first; `ranked` are the ranks of
+/// what was drawn of each.
+pub(crate) fn causes(uncertain: &Uncertain<'_>, ranked: &[Vec<f64>], values: &[f64]) -> Vec<Cause> {
+    let values = ranks::ranks(values);
+    let noise = 2.6 / (values.len() as f64).sqrt();
+    let mut causes: Vec<Cause> = uncertain
+        .inputs
+        .iter()
+        .zip(ranked)
+        .filter_map(|(input, ranked)| {
+            let rank_correlation = ranks::correlation(ranked, &values)?;
+            (rank_correlation.abs() > noise).then(|| Cause {
+                path: input.spread.path.clone(),
+                name: input.spread.name.clone(),
+                rank_correlation,
+            })
+        })
+        .collect();
+    causes.sort_by(|a, b| b.rank_correlation.abs().total_cmp(&a.rank_correlation.abs()));
+    causes
+}
+
 /// A figure of a drive that takes more or less than what is predicted: its consumption grows with
 /// that, and its range shrinks.
 fn on_a_drive(figure: &Figure, of_predicted: f64) -> Figure {
@@ -328,39 +366,21 @@ struct Summary<'a> {
 
 impl Summary<'_> {
     fn causes(&self, values: &[f64]) -> Vec<Cause> {
-        let values = ranks::ranks(values);
-        let noise = 2.6 / (values.len() as f64).sqrt();
-        let mut causes: Vec<Cause> = self
-            .uncertain
-            .inputs
-            .iter()
-            .zip(&self.ranked)
-            .filter_map(|(input, ranked)| {
-                let rank_correlation = ranks::correlation(ranked, &values)?;
-                (rank_correlation.abs() > noise).then(|| Cause {
-                    path: input.spread.path.clone(),
-                    name: input.spread.name.clone(),
-                    rank_correlation,
-                })
-            })
-            .collect();
-        causes.sort_by(|a, b| b.rank_correlation.abs().total_cmp(&a.rank_correlation.abs()));
-        causes
+        causes(self.uncertain, &self.ranked, values)
     }
 
     fn band(&self, nominal: &Figure, cases: Vec<Figure>) -> Band {
         let values: Vec<f64> = cases.iter().map(comparable).collect();
-        let mut sorted = values.clone();
-        sorted.sort_by(f64::total_cmp);
-        let never = sorted.iter().filter(|v| !v.is_finite()).count();
+        let [p10, p50, p90] = quantiles(values.clone());
+        let never = values.iter().filter(|v| !v.is_finite()).count();
         Band {
             figure: nominal.name,
             better: nominal.better,
             nominal: nominal.value,
-            p10: ranks::quantile(&sorted, 0.1),
-            p50: ranks::quantile(&sorted, 0.5),
-            p90: ranks::quantile(&sorted, 0.9),
-            never_pct: units::pct_of(never as f64, sorted.len() as f64),
+            p10,
+            p50,
+            p90,
+            never_pct: units::pct_of(never as f64, values.len() as f64),
             causes: self.causes(&values),
         }
     }
@@ -383,7 +403,7 @@ impl Summary<'_> {
 
 /// The 95 % interval of a probability of which `share` was seen in `n` cases (Wilson, 1927, from
 /// memory).
-fn wilson(share: f64, n: f64) -> (f64, f64) {
+pub(crate) fn wilson(share: f64, n: f64) -> (f64, f64) {
     let z = 1.959_964;
     let z2 = z * z / n;
     let middle = (share + 0.5 * z2) / (1.0 + z2);

@@ -3,7 +3,10 @@
 
 pub mod bands;
 pub mod best;
+pub mod candidates;
+pub mod choose;
 pub mod compare;
+pub mod front;
 pub mod goal;
 pub mod home_test;
 pub mod hypercube;

@@ -97,7 +97,7 @@ pub fn combinations(varied: &[Vary]) -> Result<u64, Failure> {
         .ok_or_else(|| {
             let many: f64 = varied.iter().map(|v| v.values.len() as f64).product();
             Failure::Invalid(format!(
-                "the sweep has {many:.0} combinations; allowed: at most {COMBINATIONS}"
+                "there are {many:.0} combinations; allowed: at most {COMBINATIONS}"
             ))
         })
 }

@@ -124,6 +124,7 @@ fn prices_are_as_a_pencil_finds_them() {
         fuel_per_l: Some(1.6),
         donor_l_per_100km: Some(8.0),
         parts_cost: Some(8000.0),
+        price: None,
     };
     let trace = road("udds");
     let found = cost::report(&car.setup(), &car.charger, &prices, "udds", &trace).unwrap();

@@ -223,7 +223,7 @@ fn a_breach_names_the_number_and_what_leads_there() {
 fn a_pack_that_the_cold_empties_has_nothing_to_use() {
     let car =
         demo_with(&["pack.min_charge_pct=90", "conditions.air_c=-30", "start.charge_pct=100"]);
-    let standing = scenarios::runs::standing::report(&car.setup());
+    let standing = scenarios::runs::standing::report(&car.setup(), None);
     assert_eq!(standing.usable_kwh, 0.0);
     assert!(car.warnings().iter().any(|warning| warning.text.starts_with("The pack is empty")));
     let trace = scenarios::runs::trace(&cycles::find("wltc-low").unwrap()).unwrap();

@@ -5,6 +5,7 @@ mod bad_inputs;
 mod best_gear;
 mod better_is_never_worse;
 mod charge_and_cost;
+mod choose;
 mod coast_downs;
 mod coolant;
 mod days;

@@ -33,6 +33,8 @@ pub struct Motor {
     pub name: Option<String>,
     /// Anything worth remembering.
     pub note: Option<String>,
+    /// What it costs, in the currency of `money`.
+    pub price: Option<f64>,
     /// How well its numbers are known, where they were learnt from a car.
     pub spreads: Option<Spreads>,
     /// What kind of machine it is.

@@ -1,0 +1,712 @@
+//! Which parts to buy: every combination of the candidates once, the front of those that keep the
+//! goals, and the odds that each of it keeps them when what is uncertain is drawn.
+//!
+//! A combination counts only where its car did what was asked. One that is refused, whose parts do
+//! not run together, or that leaves a run undone has no figures to be proud of: it would stay cool
+//! because it delivers nothing.
+
+use crate::files::bounds::{DRAWN, PREFERRED};
+use crate::files::error::Error;
+use crate::loaded::Loaded;
+use crate::prepared::Prepared;
+use crate::runs::failure::Failure;
+use crate::runs::figure::{Better, Figure, FigureKind, NotDone, find};
+use crate::runs::grade::grade_pct;
+use crate::runs::run::Run;
+use crate::runs::suite::Suite;
+use crate::studies::bands::{Cause, case_of, causes, quantiles, wilson};
+use crate::studies::best::Best;
+use crate::studies::candidates::{Candidates, shown};
+use crate::studies::front::{Front, Unbeaten};
+use crate::studies::goal::{Goal, comparable};
+use crate::studies::hypercube;
+use crate::studies::ranks;
+use crate::studies::stream::{Found, Row};
+use crate::studies::sweep::{combinations, set_of};
+use crate::studies::uncertain::Uncertain;
+use crate::warning::Severity;
+use crate::words::number;
+use rayon::prelude::*;
+use schemars::JsonSchema;
+use serde::Serialize;
+use serde_json::Value;
+use sim_core::units;
+use std::collections::BTreeMap;
+
+/// The figure that parts are bought by.
+pub const PRICE: &str = "price";
+/// Most of a front that are drawn.
+const MOST_DRAWN: usize = DRAWN as usize;
+/// Most figures that may be preferred.
+const MOST_PREFERRED: usize = PREFERRED as usize;
+/// Figures of the goals that are preferred where none is named.
+const USUALLY_PREFERRED: usize = 3;
+/// Inputs that are told to be measured.
+const MEASURED_FIRST: usize = 3;
+/// How paths begin that no measurement settles.
+const TOLD_BY_NONE: [&str; 4] = ["conditions.", "seasons.", "load.", "from drive"];
+/// Grade on which a car has to pull away where no goal is given, %, as `sheet` asks for it.
+const START_PCT: f64 = 12.0;
+/// Share of a road's time that may be outside the tolerance where no goal says it, as `sheet` has it.
+const OUTSIDE_SHARE: f64 = 0.03;
+
+/// What is wanted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wanted {
+    /// Bounds that figures must keep.
+    pub goals: Vec<Goal>,
+    /// The most that all parts may cost.
+    pub budget: Option<f64>,
+    /// Figures in which a car may be better than another, besides its price.
+    pub prefer: Vec<Figure<()>>,
+    /// Odds that a choice should have, %.
+    pub odds_pct: f64,
+    /// How many cars are drawn of each.
+    pub samples: usize,
+    /// Seed of the drawing.
+    pub seed: u64,
+}
+
+/// The goals of a car that is bought without any: it pulls away on a hill, drives its road to the end,
+/// holds its climb and its pass, and does not overheat.
+pub fn usual_goals(prepared: &Prepared, suite: &Suite) -> Vec<Goal> {
+    let drives = &prepared.drives;
+    let grade =
+        |hill: Option<sim_core::climb::Hill>| hill.map_or(0.0, |hill| grade_pct(hill.slope));
+    let climb = suite.climb.or(drives.climb);
+    let steepest = [grade(climb), grade(drives.pass), START_PCT].into_iter().fold(0.0, f64::max);
+    let mut texts = vec!["drive_heat_pct<=100".to_owned()];
+    if climb.is_some() {
+        texts.extend(["climb_heat_pct<=100".to_owned(), "climb_held>=1".to_owned()]);
+    }
+    if drives.pass.is_some() {
+        texts.extend(["pass_heat_pct<=100".to_owned(), "pass_held>=1".to_owned()]);
+    }
+    texts.extend(["drive_complete>=1".to_owned(), format!("start_grade_pct>={steepest:.1}")]);
+    texts.iter().filter_map(|text| text.parse().ok()).collect()
+}
+
+/// The goal of a car that drives a road, beside others that say nothing of it: that it keeps up. One
+/// that falls behind is thrifty and stays cool, as it does less than is asked.
+pub fn keeps_up(goals: &[Goal], suite: &Suite) -> Option<Goal> {
+    let drives = suite.runs.iter().any(|run| matches!(run, Run::Drive | Run::Range));
+    let is_said = goals.iter().any(|goal| goal.figure == "outside_s");
+    let outside_s = (OUTSIDE_SHARE * suite.trace.duration_s()).ceil();
+    let goal = || format!("outside_s<={outside_s}").parse().ok();
+    (drives && !is_said && suite.not_done == NotDone::Fails).then(goal).flatten()
+}
+
+/// What is preferred where nothing is named: the first figures of the goals, as there is more to spare
+/// where they are better.
+pub fn usual_preferences<'a>(goals: impl IntoIterator<Item = &'a Goal>) -> Vec<Figure<()>> {
+    let mut found: Vec<Figure<()>> = Vec::new();
+    for goal in goals {
+        let Ok((_, figure)) = Run::of_figure(&goal.figure) else { continue };
+        let is_new = found.iter().all(|known| known.name != figure.name);
+        let tells = figure.kind != FigureKind::YesNo && figure.better != Better::Neither;
+        if is_new && tells && figure.name != PRICE && found.len() < USUALLY_PREFERRED {
+            found.push(figure);
+        }
+    }
+    found
+}
+
+/// What a car is preferred by, of names; the price counts always.
+///
+/// # Errors
+/// [`Failure`] where there is no such figure, none of it is better, or they are too many.
+pub fn preferences<'a>(
+    names: impl IntoIterator<Item = &'a str>,
+) -> Result<Vec<Figure<()>>, Failure> {
+    let mut found: Vec<Figure<()>> = Vec::new();
+    for name in names.into_iter().filter(|name| *name != PRICE) {
+        let (_, figure) = Run::of_figure(name)?;
+        if figure.better == Better::Neither {
+            let why = "of this figure neither more nor less is better".to_owned();
+            return Err(Failure::Form { text: name.to_owned(), why });
+        }
+        if found.iter().all(|known| known.name != figure.name) {
+            found.push(figure);
+        }
+    }
+    if found.len() > MOST_PREFERRED {
+        let text = format!(
+            "{} figures are preferred; allowed: at most {MOST_PREFERRED} besides the price",
+            found.len()
+        );
+        return Err(Failure::Invalid(text));
+    }
+    Ok(found)
+}
+
+/// The study: what is tried, on which car, in which runs.
+#[derive(Debug)]
+pub struct Study<'a> {
+    loaded: &'a Loaded,
+    candidates: &'a Candidates,
+    suite: &'a Suite,
+    wanted: &'a Wanted,
+    /// Figures of a row: price, goals and preferred ones first.
+    columns: Vec<&'static str>,
+    total: u64,
+}
+
+/// A value of a field that is part of a combination.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Picked {
+    /// Path of the field.
+    pub path: String,
+    /// Its value.
+    pub value: Value,
+}
+
+/// Combinations that are left out for the same reason.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Dropped {
+    /// The reason.
+    pub why: String,
+    /// How many there are.
+    pub combinations: u64,
+    /// The first of them.
+    pub example: Vec<Picked>,
+    /// How it is in that one.
+    pub detail: String,
+}
+
+/// A goal and how many combinations miss it.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct MissedGoal {
+    /// The goal.
+    pub goal: Goal,
+    /// How many miss it.
+    pub combinations: u64,
+    /// How many miss no other.
+    pub alone: u64,
+}
+
+/// A figure of a choice.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ChosenFigure {
+    /// Name of the figure, ending in its unit.
+    pub figure: &'static str,
+    /// Its value with all inputs as stated.
+    #[schemars(with = "Option<f64>")]
+    pub stated: f64,
+    /// One case in ten is below this; `null` for never.
+    #[schemars(with = "Option<f64>")]
+    pub p10: f64,
+    /// Half of the cases are below this; `null` for never.
+    #[schemars(with = "Option<f64>")]
+    pub p50: f64,
+    /// Nine cases in ten are below this; `null` for never.
+    #[schemars(with = "Option<f64>")]
+    pub p90: f64,
+}
+
+/// In how many of the drawn cars a goal is missed.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct GoalOdds {
+    /// The goal.
+    pub goal: String,
+    /// Share of the cars that miss it, %.
+    pub missed_pct: f64,
+}
+
+/// One of the front.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Choice {
+    /// Number of the combination, from 0 on, as in a file of all of them.
+    pub number: u64,
+    /// What it is made of.
+    pub picked: Vec<Picked>,
+    /// What its parts cost, as far as they have prices.
+    pub price: f64,
+    /// Others with the same price and the same figures.
+    pub alike: u64,
+    /// The preferred figures and those of the goals.
+    pub figures: Vec<ChosenFigure>,
+    /// The odds that all goals hold together, %.
+    pub odds_pct: f64,
+    /// Lower end of the 95 % interval that so few samples leave (Wilson), %.
+    pub odds_low_pct: f64,
+    /// Upper end of that interval, %.
+    pub odds_high_pct: f64,
+    /// What is missed, the most frequent first.
+    pub missed: Vec<GoalOdds>,
+    /// Samples whose values do not go together, and are left out.
+    pub refused: usize,
+    /// The inputs that decide most whether all goals hold, strongest first: those that a measurement
+    /// can settle.
+    pub causes: Vec<Cause>,
+    /// Cautions about its parts.
+    pub cautions: Vec<String>,
+}
+
+/// The combination that comes nearest where none keeps all goals.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Nearest {
+    /// What it is made of.
+    pub picked: Vec<Picked>,
+    /// What its parts cost.
+    pub price: f64,
+    /// What it misses.
+    pub misses: Vec<NearMiss>,
+}
+
+/// A goal that is missed by a little.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct NearMiss {
+    /// The goal.
+    pub goal: Goal,
+    /// Value of its figure.
+    #[schemars(with = "Option<f64>")]
+    pub value: f64,
+}
+
+/// Which parts to buy.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ChooseReport {
+    /// What the currency is called.
+    pub currency: Option<String>,
+    /// How many combinations there are.
+    pub combinations: u64,
+    /// The goals.
+    pub goals: Vec<Goal>,
+    /// Whether they are the usual ones, as none was given.
+    pub goals_are_usual: bool,
+    /// Whether the last of them was added, so that a car keeps up with its road.
+    pub keeps_up: bool,
+    /// The most that all parts may cost.
+    pub budget: Option<f64>,
+    /// Figures that count besides the price.
+    pub prefer: Vec<&'static str>,
+    /// Parts of the conversion without a price, in the build as it is: they are in no sum.
+    pub without_price: Vec<String>,
+    /// Fields whose values have no price: whichever is taken, it costs nothing more.
+    pub free: Vec<String>,
+    /// Those that do not belong together or did not do what was asked, by reason.
+    pub dropped: Vec<Dropped>,
+    /// How many of the others miss a goal.
+    pub missing_goals: u64,
+    /// Which goals they miss.
+    pub missed: Vec<MissedGoal>,
+    /// How many keep all goals.
+    pub keep_goals: u64,
+    /// How many of those cost more than the budget.
+    pub over_budget: u64,
+    /// What the cheapest that keeps all goals costs.
+    pub cheapest: Option<f64>,
+    /// How many no other beats, within the budget.
+    pub front_size: usize,
+    /// Those of them that were drawn, from cheapest to dearest.
+    pub front: Vec<Choice>,
+    /// Odds that are wanted, %.
+    pub wanted_odds_pct: f64,
+    /// Samples that were drawn of each.
+    pub samples: usize,
+    /// Seed of the drawing.
+    pub seed: u64,
+    /// Which of the front is recommended, from 0: the cheapest with the wanted odds.
+    pub recommended: Option<usize>,
+    /// Where none keeps all goals: the one that comes nearest.
+    pub nearest: Option<Nearest>,
+}
+
+impl ChooseReport {
+    /// A sum of money.
+    pub fn money(&self, value: f64) -> String {
+        let decimals = if value.fract() == 0.0 { 0 } else { 2 };
+        number(value, decimals) + &self.currency(" ")
+    }
+
+    /// What the currency is called, with something before it, if it is called anything.
+    pub fn currency(&self, before: &str) -> String {
+        self.currency.as_deref().map(|name| format!("{before}{name}")).unwrap_or_default()
+    }
+}
+
+/// What one of the front is called: a letter, or its number where letters are used up.
+pub fn letter(index: usize) -> String {
+    let of = u8::try_from(index).ok().filter(|i| *i < 26);
+    of.map_or_else(|| format!("#{}", index + 1), |i| char::from(b'A' + i).to_string())
+}
+
+/// What a combination is made of.
+pub fn made_of(picked: &[Picked]) -> String {
+    let one = |one: &Picked| format!("{}={}", one.path, shown(&one.value));
+    picked.iter().map(one).collect::<Vec<_>>().join(", ")
+}
+
+impl<'a> Study<'a> {
+    /// A study of all combinations. `more` are figures that rows hold besides.
+    ///
+    /// # Errors
+    /// [`Failure::Invalid`] for too many combinations, or where no figure of a goal is known.
+    pub fn new(
+        loaded: &'a Loaded,
+        candidates: &'a Candidates,
+        suite: &'a Suite,
+        wanted: &'a Wanted,
+        more: &[&'static str],
+    ) -> Result<Self, Failure> {
+        let total = combinations(&candidates.varied)?;
+        let mut columns = vec![PRICE];
+        let goals = wanted.goals.iter().map(|goal| Run::of_figure(&goal.figure));
+        let goals: Vec<&'static str> =
+            goals.map(|found| Ok(found?.1.name)).collect::<Result<_, Failure>>()?;
+        let preferred = wanted.prefer.iter().map(|figure| figure.name);
+        for name in preferred.chain(goals).chain(more.iter().copied()) {
+            if !columns.contains(&name) {
+                columns.push(name);
+            }
+        }
+        Ok(Self { loaded, candidates, suite, wanted, columns, total })
+    }
+
+    /// How many combinations there are.
+    pub fn total(&self) -> u64 {
+        self.total
+    }
+
+    /// The figures of a row.
+    pub fn columns(&self) -> &[&'static str] {
+        &self.columns
+    }
+
+    /// What comes of a combination, or why it is none, beginning with a reason that is the same for
+    /// all of its kind and a colon.
+    pub fn found(&self, number: u64) -> Result<Found, String> {
+        let refused = |e: String| format!("the files refuse it: {e}");
+        let (set, besides) =
+            self.candidates.overrides(number).map_err(|e| refused(e.to_string()))?;
+        let prepared = self.loaded.with(&set).map_err(|e| refused(e.to_string()))?;
+        if let Some(clash) = prepared.clashes().into_iter().next() {
+            return Err(format!("{}: {}", clash.what, clash.text));
+        }
+        let figures = self.suite.figures(&prepared);
+        let figures = figures.map_err(|e| format!("a run gives up: {e}"))?;
+        let mut found = Found::of(&figures, &self.columns);
+        if let Some(price) = found.values.first_mut() {
+            *price = match *price {
+                None if self.candidates.cost_besides() => Some(besides),
+                price => price.map(|price| price + besides),
+            };
+        }
+        Ok(found)
+    }
+
+    fn picked(&self, number: u64) -> Vec<Picked> {
+        let set = set_of(&self.candidates.varied, number);
+        set.into_iter().map(|(path, value)| Picked { path, value }).collect()
+    }
+
+    fn column(&self, name: &str) -> Option<usize> {
+        self.columns.iter().position(|known| *known == name)
+    }
+
+    fn figure(&self, name: &str, found: &Found) -> Option<Figure> {
+        let value = found.values[self.column(name)?]?;
+        Some(Run::of_figure(name).ok()?.1.with(value))
+    }
+}
+
+/// What is known of all combinations while they come, without their being held.
+#[derive(Debug)]
+pub struct Seen<'a> {
+    study: &'a Study<'a>,
+    dropped: BTreeMap<String, (u64, u64, String)>,
+    missing_goals: u64,
+    missed: Vec<(u64, u64)>,
+    keep_goals: u64,
+    over_budget: u64,
+    cheapest: Option<f64>,
+    nearest: Best<(u64, Found)>,
+    front: Front<(u64, Found)>,
+}
+
+/// A number of three digits, as tables show it: less than that is no reason to pay more.
+pub fn as_shown(value: f64) -> f64 {
+    format!("{value:.2e}").parse().unwrap_or(value)
+}
+
+impl<'a> Seen<'a> {
+    /// Before any row.
+    pub fn of(study: &'a Study<'a>) -> Self {
+        Self {
+            study,
+            dropped: BTreeMap::new(),
+            missing_goals: 0,
+            missed: vec![(0, 0); study.wanted.goals.len()],
+            keep_goals: 0,
+            over_budget: 0,
+            cheapest: None,
+            nearest: Best::of(1),
+            front: Front::default(),
+        }
+    }
+
+    fn drop(&mut self, why: String, number: u64, detail: &str) {
+        let first = || (0, number, detail.to_owned());
+        self.dropped.entry(why).or_insert_with(first).0 += 1;
+    }
+
+    /// Takes a row.
+    pub fn see(&mut self, row: &Row) {
+        let (study, number) = (self.study, row.number);
+        let wanted = study.wanted;
+        let found = match &row.outcome {
+            Ok(found) => found,
+            Err(problem) => {
+                let (why, detail) = problem.split_once(": ").unwrap_or((problem, problem));
+                return self.drop(why.to_owned(), number, detail);
+            }
+        };
+        let fails = study.suite.not_done == NotDone::Fails;
+        if let Some((run, why)) = found.not_done.first().filter(|_| fails) {
+            return self.drop(format!("{} is not carried out", run.name()), number, why);
+        }
+        let preferred = wanted.prefer.iter().map(|figure| figure.name);
+        for name in [PRICE].into_iter().chain(preferred) {
+            match study.figure(name, found) {
+                None => {
+                    return self.drop(format!("it has no {name}"), number, "the run has no answer");
+                }
+                Some(figure) if figure.value.is_nan() => {
+                    return self.drop(format!("{name} is never reached"), number, "never");
+                }
+                Some(_) => {}
+            }
+        }
+        let by = |goal: &Goal| match study.figure(&goal.figure, found) {
+            Some(figure) => goal.missed_by(&figure) / goal.bound.abs().max(1e-6),
+            None => f64::INFINITY,
+        };
+        let misses: Vec<f64> = wanted.goals.iter().map(by).collect();
+        let many = misses.iter().filter(|miss| **miss > 0.0).count();
+        let price = found.values[0].unwrap_or(f64::NAN);
+        if many > 0 {
+            self.missing_goals += 1;
+            for (missed, _) in self.missed.iter_mut().zip(&misses).filter(|(_, miss)| **miss > 0.0)
+            {
+                missed.0 += 1;
+                missed.1 += u64::from(many == 1);
+            }
+            let worst = misses.iter().fold(0.0_f64, |worst, miss| worst.max(*miss));
+            self.nearest.see(worst, number, || (number, found.clone()));
+            return;
+        }
+        self.keep_goals += 1;
+        self.cheapest = Some(self.cheapest.map_or(price, |known| known.min(price)));
+        if wanted.budget.is_some_and(|budget| price > budget) {
+            self.over_budget += 1;
+            return;
+        }
+        let rank = |figure: &Figure<()>| {
+            let value = study.figure(figure.name, found).map_or(f64::NAN, |f| comparable(&f));
+            let sign = if figure.better == Better::Higher { -1.0 } else { 1.0 };
+            sign * as_shown(value)
+        };
+        let ranks = [price].into_iter().chain(wanted.prefer.iter().map(rank)).collect();
+        let picked = study.picked(number);
+        let key: Vec<String> =
+            picked.iter().map(|one| format!("{}={}", one.path, one.value)).collect();
+        self.front.see(ranks, key.join("\n"), || (number, found.clone()));
+    }
+
+    /// How many cars will be drawn.
+    pub fn to_draw(&self) -> u64 {
+        (self.front.len().min(MOST_DRAWN) * self.study.wanted.samples) as u64
+    }
+
+    /// Draws those that no other beats and sums up; `step` is called after each car.
+    ///
+    /// # Errors
+    /// [`Failure`] where a car cannot be drawn.
+    pub fn conclude(
+        self,
+        (goals_are_usual, keeps_up): (bool, bool),
+        step: impl Fn() + Sync,
+    ) -> Result<ChooseReport, Failure> {
+        let Self { study, front, nearest, dropped, .. } = self;
+        let wanted = study.wanted;
+        let invalid = |e: Error| Failure::Invalid(e.to_string());
+        let front_size = front.len();
+        let mut choices = Vec::new();
+        for Unbeaten { what: (number, found), alike, .. } in front.into_spread(MOST_DRAWN) {
+            choices.push(study.drawn(number, &found, alike, &step)?);
+        }
+        let recommended = choices.iter().position(|one| one.odds_pct >= wanted.odds_pct);
+        let of_dropped = |(why, (combinations, first, detail))| Dropped {
+            why,
+            combinations,
+            example: study.picked(first),
+            detail,
+        };
+        let mut dropped: Vec<Dropped> = dropped.into_iter().map(of_dropped).collect();
+        dropped.sort_by_key(|one| std::cmp::Reverse(one.combinations));
+        let mut missed: Vec<MissedGoal> = (wanted.goals.iter().zip(self.missed))
+            .map(|(goal, (combinations, alone))| MissedGoal {
+                goal: goal.clone(),
+                combinations,
+                alone,
+            })
+            .filter(|one| one.combinations > 0)
+            .collect();
+        missed.sort_by_key(|one| std::cmp::Reverse(one.combinations));
+        let nearest = nearest.into_vec().pop().filter(|_| self.keep_goals == 0);
+        let nearest = nearest.map(|(number, found)| Nearest {
+            picked: study.picked(number),
+            price: found.values[0].unwrap_or(f64::NAN),
+            misses: wanted
+                .goals
+                .iter()
+                .filter_map(|goal| {
+                    let figure = study.figure(&goal.figure, &found)?;
+                    let is_missed = goal.missed_by(&figure) > 0.0;
+                    is_missed.then(|| NearMiss { goal: goal.clone(), value: figure.value })
+                })
+                .collect(),
+        });
+        let prepared = study.loaded.prepare().map_err(invalid)?;
+        // Of the build as it is; what is tried has a price.
+        let tried = |path: &str| {
+            let tried = study.candidates.varied.iter().map(|vary| vary.path.trim());
+            tried
+                .map(|tried| tried.strip_prefix("build.").unwrap_or(tried))
+                .any(|tried| tried == path || tried.starts_with(&format!("{path}.")))
+        };
+        let without = prepared.scenario.build.without_price();
+        Ok(ChooseReport {
+            currency: prepared.prices.currency.clone(),
+            combinations: study.total,
+            goals: wanted.goals.clone(),
+            goals_are_usual,
+            keeps_up,
+            budget: wanted.budget,
+            prefer: wanted.prefer.iter().map(|figure| figure.name).collect(),
+            without_price: without
+                .into_iter()
+                .filter(|part| !tried(&part.path))
+                .map(|part| part.part)
+                .collect(),
+            free: study.candidates.without_price().into_iter().map(str::to_owned).collect(),
+            dropped,
+            missing_goals: self.missing_goals,
+            missed,
+            keep_goals: self.keep_goals,
+            over_budget: self.over_budget,
+            cheapest: self.cheapest,
+            front_size,
+            front: choices,
+            wanted_odds_pct: wanted.odds_pct,
+            samples: wanted.samples,
+            seed: wanted.seed,
+            recommended,
+            nearest,
+        })
+    }
+}
+
+impl Study<'_> {
+    /// One of the front, with cars drawn of what is uncertain in it. An input of the same name has the
+    /// same chance in each of them, so that what differs is the parts.
+    fn drawn(
+        &self,
+        number: u64,
+        found: &Found,
+        alike: u64,
+        step: &(impl Fn() + Sync),
+    ) -> Result<Choice, Failure> {
+        let wanted = self.wanted;
+        let invalid = |e: Error| Failure::Invalid(e.to_string());
+        let (set, _) = self.candidates.overrides(number).map_err(invalid)?;
+        let loaded = self.loaded.put(&set).map_err(invalid)?;
+        let prepared = loaded.prepare().map_err(invalid)?;
+        let uncertain = Uncertain::new(&loaded, &[], true)?;
+        let mut seen: BTreeMap<&str, usize> = BTreeMap::new();
+        let shares: Vec<Vec<f64>> = uncertain
+            .inputs
+            .iter()
+            .map(|input| {
+                let path = input.spread.path.as_str();
+                let nth = seen.entry(path).and_modify(|nth| *nth += 1).or_insert(0);
+                hypercube::named(wanted.samples, &format!("{path} {nth}"), wanted.seed)
+            })
+            .collect();
+        let run = |i: usize| {
+            let of_sample: Vec<f64> = shares.iter().map(|input| input[i]).collect();
+            let (drawn, figures) = case_of(&uncertain, self.suite, &of_sample);
+            step();
+            (drawn.drawn, figures)
+        };
+        let all: Vec<_> = (0..wanted.samples).into_par_iter().map(run).collect();
+        let mut inputs = vec![Vec::new(); uncertain.inputs.len()];
+        let mut cases = Vec::new();
+        for (drawn, figures) in all {
+            let Ok(figures) = figures else { continue };
+            inputs.iter_mut().zip(&drawn).for_each(|(list, value)| list.push(*value));
+            let counted = |figure: &Figure| figure.counted(self.suite.not_done);
+            cases.push(figures.iter().map(counted).collect::<Vec<Figure>>());
+        }
+        let refused = wanted.samples - cases.len();
+        if cases.is_empty() {
+            return Err(Failure::Invalid(
+                "no car that was drawn of a choice can be driven".to_owned(),
+            ));
+        }
+        let n = cases.len() as f64;
+        // What a case has no answer for is missed. The price is not drawn.
+        let missed = |goal: &Goal, case: &[Figure]| match find(case, &goal.figure) {
+            _ if goal.figure == PRICE => false,
+            Some(figure) => goal.missed_by(figure) > 0.0,
+            None => true,
+        };
+        let holds: Vec<f64> = cases
+            .iter()
+            .map(|case| f64::from(u8::from(!wanted.goals.iter().any(|goal| missed(goal, case)))))
+            .collect();
+        let share = holds.iter().sum::<f64>() / n;
+        let (low, high) = wilson(share, n);
+        let mut misses: Vec<GoalOdds> = wanted
+            .goals
+            .iter()
+            .map(|goal| GoalOdds {
+                goal: goal.to_string(),
+                missed_pct: units::pct_of(
+                    cases.iter().filter(|case| missed(goal, case)).count() as f64,
+                    n,
+                ),
+            })
+            .filter(|one| one.missed_pct > 0.0)
+            .collect();
+        misses.sort_by(|a, b| b.missed_pct.total_cmp(&a.missed_pct));
+        let figures = self.columns[1..].iter().filter_map(|name| {
+            let stated = self.figure(name, found)?;
+            let values =
+                |case: &Vec<Figure>| comparable(find(case, name).unwrap_or(&stated.with(f64::NAN)));
+            let [p10, p50, p90] = quantiles(cases.iter().map(values).collect());
+            Some(ChosenFigure { figure: stated.name, stated: stated.value, p10, p50, p90 })
+        });
+        let ranked: Vec<Vec<f64>> = inputs.iter().map(|list| ranks::ranks(list)).collect();
+        let mut causes = causes(&uncertain, &ranked, &holds);
+        // No measurement before it is bought tells the weather or the next drive.
+        causes.retain(|cause| !TOLD_BY_NONE.iter().any(|path| cause.path.starts_with(path)));
+        causes.truncate(MEASURED_FIRST);
+        let dangers = prepared.warnings().into_iter();
+        let dangers = dangers.filter(|one| one.severity == Severity::Danger);
+        Ok(Choice {
+            number,
+            picked: self.picked(number),
+            price: found.values[0].unwrap_or(f64::NAN),
+            alike,
+            figures: figures.collect(),
+            odds_pct: units::pct_from_share(share),
+            odds_low_pct: units::pct_from_share(low),
+            odds_high_pct: units::pct_from_share(high),
+            missed: misses,
+            refused,
+            causes,
+            cautions: dangers.map(|one| one.text).collect(),
+        })
+    }
+}

@@ -1,0 +1,582 @@
+//! `choose`: which parts to buy.
+
+use crate::commands::bands::{goals, pct};
+use crate::failure::{Failure, of};
+use crate::figure;
+use crate::grounds::grounds;
+use crate::input::Input;
+use crate::measure::{Units, number};
+use crate::output::{Output, complain};
+use crate::picture_file::PictureArg;
+use crate::pictures::{self, Look};
+use crate::progress::Progress;
+use crate::rows::{Columns, KIND, RowForm, RowsFile, stays};
+use crate::suite::SuiteArgs;
+use crate::table::Table;
+use scenarios::output_file::Growing;
+use scenarios::runs::{Figure, Run};
+use scenarios::studies::Goal;
+use scenarios::studies::bands::{FEWEST_SAMPLES, MOST_SAMPLES};
+use scenarios::studies::candidates::Candidates;
+use scenarios::studies::choose::{
+    Choice, ChooseReport, ChosenFigure, PRICE, Seen, Study, Wanted, as_shown, keeps_up, letter,
+    made_of, preferences, usual_goals, usual_preferences,
+};
+use scenarios::studies::shard::Shard;
+use scenarios::studies::stream::{Part, Plan, Row, Rows, in_order};
+use scenarios::studies::sweep::values_of;
+use std::path::{Path, PathBuf};
+
+/// Arguments of `choose`.
+///
+/// Where no combination keeps the goals within the budget, the answer says what stops most of them,
+/// and the exit code is 1.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    input: Input,
+
+    /// A part or field and what is tried: `path=a,b,c` or `path=from..to:step`; repeat it for more.
+    ///
+    /// `@` and a number after a value say what it costs: `motor=shelf:a@900,b.json@1250`. For a part
+    /// that stands in place of the price in its file; for any other field it comes on top.
+    #[arg(
+        long = "try",
+        value_name = "PATH=VALUES",
+        allow_hyphen_values = true,
+        add = crate::completing::set()
+    )]
+    tried: Vec<String>,
+
+    /// JSON file of what is tried, beside `--try`; `schema candidates` describes it.
+    #[arg(long, value_name = "FILE")]
+    candidates: Option<PathBuf>,
+
+    /// A bound that a figure must keep, such as `range_km>=80`; may be repeated. Left out, the car
+    /// has to pull away on its hills, hold them, keep up with its road, and not overheat.
+    #[arg(long = "goal", value_name = "FIGURE<=VALUE")]
+    goals: Vec<String>,
+
+    /// The most that all parts together may cost, in the currency of `money`.
+    #[arg(long, value_name = "PRICE", allow_hyphen_values = true)]
+    budget: Option<f64>,
+
+    /// Figures in which one may be better than another, such as `price,range_km,to_80_kmh_s`; the
+    /// price counts always. Left out, those of the goals.
+    #[arg(
+        long,
+        value_name = "LIST",
+        value_delimiter = ',',
+        add = crate::completing::figures()
+    )]
+    prefer: Vec<String>,
+
+    /// Odds that all goals hold together, in %, with which the cheapest is recommended.
+    #[arg(long, value_name = "PERCENT", default_value_t = 80.0, allow_hyphen_values = true)]
+    odds: f64,
+
+    /// How many cars are drawn of each that no other beats.
+    #[arg(long, value_name = "N", default_value_t = 200)]
+    samples: usize,
+
+    /// Seed of the drawing; the same seed draws the same cars.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+
+    #[command(flatten)]
+    suite: SuiteArgs,
+
+    /// Writes a row for every combination to a file, whole or not at all, in the form that its name
+    /// ends in (`.csv`, `.jsonl`, `.parquet`); where the run is stopped, the same command goes on.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+
+    #[command(flatten)]
+    picture: PictureArg,
+}
+
+/// Most of a front that a table shows.
+const SHOWN: usize = 12;
+/// Odds from which on a cheaper one is worth a measurement, %.
+const WORTH_MEASURING_PCT: f64 = 5.0;
+
+fn refuse<T>(text: String) -> Result<T, Failure> {
+    Err(Failure::Arguments(text))
+}
+
+/// What is tried, checked.
+fn candidates(args: &Args, loaded: &scenarios::Loaded) -> Result<Candidates, Failure> {
+    let mut found = Candidates::default();
+    for text in &args.tried {
+        found.take(text).map_err(of("--try"))?;
+    }
+    if let Some(file) = &args.candidates {
+        found.take_file(file)?;
+    }
+    if found.varied.is_empty() {
+        return refuse("nothing is tried; needed: --try PATH=VALUES or --candidates FILE".into());
+    }
+    found.check(loaded).map_err(of("--try"))?;
+    Ok(found)
+}
+
+/// Chooses.
+pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
+    if let Some(budget) = args.budget.filter(|budget| !(0.0..=1e12).contains(budget)) {
+        return refuse(format!("--budget is {budget}; allowed: 0 or more"));
+    }
+    if !(0.0..=100.0).contains(&args.odds) {
+        return refuse(format!("--odds is {}; allowed: 0 to 100", args.odds));
+    }
+    if !(FEWEST_SAMPLES..=MOST_SAMPLES).contains(&args.samples) {
+        let n = args.samples;
+        return refuse(format!("--samples is {n}; allowed: {FEWEST_SAMPLES} to {MOST_SAMPLES}"));
+    }
+    let loaded = args.input.load()?;
+    let prepared = loaded.prepare().map_err(of("--set"))?;
+    let candidates = candidates(args, &loaded)?;
+    let mut goals = goals(&args.goals)?;
+    let goals_are_usual = goals.is_empty();
+    if goals_are_usual {
+        let suite = args.suite.suite(&prepared, &[], [], output.units)?;
+        goals = usual_goals(&prepared, &suite);
+    }
+    let mut prefer = preferences(args.prefer.iter().map(|name| name.trim()))?;
+    if args.prefer.is_empty() {
+        // Of the usual goals only heat leaves more or less to spare.
+        let tells = |goal: &&Goal| !goals_are_usual || goal.figure.ends_with("_heat_pct");
+        prefer = usual_preferences(goals.iter().filter(tells));
+    }
+    let asked = |goals: &[Goal], prefer: &[Figure<()>]| {
+        let names = goals.iter().map(|goal| goal.figure.as_str());
+        let names = names.chain(prefer.iter().map(|figure| figure.name)).chain([PRICE]);
+        args.suite.suite(&prepared, &[], names, output.units)
+    };
+    let more = keeps_up(&goals, &asked(&goals, &prefer)?);
+    let has_more = more.is_some();
+    goals.extend(more);
+    let suite = asked(&goals, &prefer)?;
+    let wanted = Wanted {
+        goals,
+        budget: args.budget,
+        prefer,
+        odds_pct: args.odds,
+        samples: args.samples,
+        seed: args.seed,
+    };
+    let more = args.suite.figures.iter().map(|name| Ok(Run::of_figure(name)?.1.name));
+    let more: Vec<&'static str> = more.collect::<Result<_, Failure>>()?;
+    let study = Study::new(&loaded, &candidates, &suite, &wanted, &more)?;
+    let mut inputs: Vec<PathBuf> = args.suite.files(&prepared);
+    for file in candidates.files(&loaded).into_iter().chain(args.candidates.clone()) {
+        if !inputs.contains(&file) {
+            inputs.push(file);
+        }
+    }
+    let frame = args.picture.begin(&inputs)?;
+    let mut seen = Seen::of(&study);
+    match &args.out {
+        Some(out) => into_file(args, (&study, &candidates), &inputs, out, &mut seen, output)?,
+        None => {
+            let progress = Progress::new(study.total(), "combinations");
+            let evaluate = |number| {
+                let outcome = study.found(number);
+                progress.step();
+                Row { number, outcome }
+            };
+            in_order(0..study.total(), evaluate, |_, rows| {
+                rows.iter().for_each(|row| seen.see(row));
+                Ok::<(), Failure>(())
+            })?;
+        }
+    }
+    let progress = Progress::new(seen.to_draw(), "cars");
+    let report = seen.conclude((goals_are_usual, has_more), || progress.step())?;
+    drop(progress);
+    if let Some(frame) = frame {
+        let look = Look::wide(&prepared.name, output.units);
+        frame.save(&pictures::front::picture(&report, look))?;
+    }
+    if output.json {
+        output.document(&report)?;
+    } else {
+        show(&report, &prepared.name, output)?;
+    }
+    match report.front.is_empty() {
+        true => Err(Failure::Unanswered(unanswered(&report))),
+        false => Ok(()),
+    }
+}
+
+/// Writes a row for each combination, and goes on where a run was stopped.
+fn into_file(
+    args: &Args,
+    (study, candidates): (&Study, &Candidates),
+    inputs: &[PathBuf],
+    out: &Path,
+    seen: &mut Seen,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let form = RowForm::of_file(out).unwrap_or(RowForm::Csv);
+    let varied = &candidates.varied;
+    let columns = Columns {
+        varied: varied.iter().map(|vary| vary.path.clone()).collect(),
+        figures: study.columns().to_vec(),
+    };
+    let mut file = Some(Growing::create(out, KIND, inputs)?);
+    if let Some(through) = file.take_if(|file| file.is_through()) {
+        let mut file = RowsFile::begin(through, columns, varied, form)?;
+        let evaluate = |number| Row { number, outcome: study.found(number) };
+        in_order(0..study.total(), evaluate, |_, rows| {
+            rows.iter().try_for_each(|row| {
+                seen.see(row);
+                file.take(&values_of(varied, row.number), &row.outcome)
+            })
+        })?;
+        return file.finish();
+    }
+    drop(file);
+    let asked = (&args.input, &args.tried, &args.candidates, &args.suite, output.units);
+    let plan = Plan {
+        total: study.total(),
+        columns: study.columns().iter().map(|name| (*name).to_owned()).collect(),
+        grounds: grounds(&asked, inputs),
+    };
+    let path = Part::path(out, None);
+    let mut part = Part::open::<Failure>(&path, &plan, Shard::WHOLE, |row| {
+        seen.see(&row);
+        Ok(())
+    })?;
+    let rest = part.rest();
+    if rest.start > 0 {
+        let (done, many) = (rest.start, plan.total);
+        complain(&format!("note: {} holds {done} of {many} rows already", path.display()));
+    }
+    let progress = Progress::new(rest.end - rest.start, "combinations");
+    let evaluate = |number| {
+        let found = study.found(number);
+        progress.step();
+        found
+    };
+    part.run::<Failure>(evaluate, |row| {
+        seen.see(&row);
+        Ok(())
+    })?;
+    drop(progress);
+    let write = || {
+        let file = Growing::create(out, KIND, inputs)?;
+        let mut file = RowsFile::begin(file, columns, varied, form)?;
+        Rows::of(&plan, vec![path])
+            .each::<Failure>(|row| file.take(&values_of(varied, row.number), &row.outcome))?;
+        file.finish()
+    };
+    write().map_err(stays)?;
+    part.remove()?;
+    let written = format!("{} combinations, written to {}", plan.total, out.display());
+    match output.json {
+        true => complain(&format!("note: {written}")),
+        false => output.line(written)?,
+    }
+    Ok(())
+}
+
+/// Why there is no answer.
+fn unanswered(report: &ChooseReport) -> String {
+    match (report.budget, report.cheapest) {
+        (Some(budget), Some(cheapest)) => format!(
+            "none of the combinations that keep the goals ({}) costs at most {}: the cheapest costs {}",
+            report.keep_goals,
+            report.money(budget),
+            report.money(cheapest)
+        ),
+        _ if report.missing_goals == 0 => {
+            "no combination belongs together and does what was asked".to_owned()
+        }
+        _ => "no combination keeps the goals".to_owned(),
+    }
+}
+
+fn counted(combinations: u64) -> String {
+    let s = if combinations == 1 { "" } else { "s" };
+    format!("{combinations} combination{s}")
+}
+
+fn listed(goals: &[Goal]) -> String {
+    goals.iter().map(Goal::to_string).collect::<Vec<_>>().join(", ")
+}
+
+fn show(report: &ChooseReport, name: &str, output: &mut Output) -> Result<(), Failure> {
+    output.text(format!("{name}: {}", counted(report.combinations)))?;
+    let which =
+        if report.goals_are_usual { "No goal is given, so the usual ones" } else { "Goals" };
+    output.text(format!("{which}: {}", listed(&report.goals)))?;
+    if report.keeps_up {
+        output.line("The last of them so that a car keeps up with its road; one of your own takes its place.")?;
+    }
+    if let Some(budget) = report.budget {
+        output.text(format!("Budget: {}", report.money(budget)))?;
+    }
+    if !report.without_price.is_empty() {
+        let parts = report.without_price.join(", ");
+        output.text(format!("Without a price, and in no sum: {parts}"))?;
+    }
+    if !report.free.is_empty() {
+        let fields = report.free.join(", ");
+        output.text(format!("Tried without a price, as if each value cost the same: {fields}"))?;
+    }
+    left_out(report, output)?;
+    front(report, output)?;
+    advice(report, output)
+}
+
+/// What does not come into question, and why.
+fn left_out(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
+    if !report.dropped.is_empty() {
+        output.heading("Left out, as they do not belong together or do not do what is asked")?;
+        let mut table = Table::new(&[">how many", "why", "the first of them"]);
+        for one in &report.dropped {
+            let detail = output.units.said(&one.detail);
+            table.row([
+                one.combinations.to_string(),
+                one.why.clone(),
+                format!("{}: {detail}", made_of(&one.example)),
+            ]);
+        }
+        output.table(&table)?;
+    }
+    if !report.missed.is_empty() {
+        let es = if report.missing_goals == 1 { "es" } else { "" };
+        output.heading(format!("{} miss{es} a goal", counted(report.missing_goals)))?;
+        let mut table = Table::new(&["goal", ">missed by", ">and no other"]);
+        for one in &report.missed {
+            table.row([one.goal.to_string(), one.combinations.to_string(), one.alone.to_string()]);
+        }
+        output.table(&table)?;
+    }
+    if let Some(nearest) = &report.nearest {
+        let misses = nearest.misses.iter().map(|miss| {
+            let value = figure::value(&miss.goal.figure, miss.value, Units::Metric);
+            format!("{} is {value}", miss.goal)
+        });
+        let misses: Vec<String> = misses.collect();
+        output.text(format!(
+            "Nearest: {}, for {}, where {}.",
+            made_of(&nearest.picked),
+            report.money(nearest.price),
+            misses.join("; ")
+        ))?;
+    }
+    Ok(())
+}
+
+/// Which of the front are shown: all, or some from cheapest to dearest with the recommended one.
+fn picked_rows(report: &ChooseReport) -> Vec<usize> {
+    let many = report.front.len();
+    if many <= SHOWN {
+        return (0..many).collect();
+    }
+    let mut rows: Vec<usize> = (0..SHOWN).map(|i| i * (many - 1) / (SHOWN - 1)).collect();
+    if let Some(best) = report.recommended
+        && !rows.contains(&best)
+    {
+        // In place of the nearest that is no end.
+        let inner = 1..rows.len() - 1;
+        if let Some(near) = inner.min_by_key(|i| rows[*i].abs_diff(best)) {
+            rows[near] = best;
+        }
+    }
+    rows.sort_unstable();
+    rows
+}
+
+/// The front, from cheapest to dearest.
+fn front(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
+    let units = output.units;
+    if report.front.is_empty() {
+        return Ok(());
+    }
+    let by: Vec<String> = report.prefer.iter().map(|name| figure::label(name, units)).collect();
+    let over = match report.over_budget {
+        0 => String::new(),
+        n => format!(", {n} of them over the budget"),
+    };
+    let by = if by.is_empty() { String::new() } else { format!("; {}", by.join("; ")) };
+    output.heading(format!(
+        "{} keep{} the goals{over}; no other beats {} of them in price{by}",
+        counted(report.keep_goals),
+        if report.keep_goals == 1 { "s" } else { "" },
+        report.front_size
+    ))?;
+    let rows = picked_rows(report);
+    for row in &rows {
+        let one = &report.front[*row];
+        let alike = match one.alike {
+            0 => String::new(),
+            n => format!(" (and {n} that come to the same)"),
+        };
+        output.text(format!("{}: {}{alike}", letter(*row), made_of(&one.picked)))?;
+    }
+    output.line("")?;
+    let labels: Vec<String> =
+        report.prefer.iter().map(|name| format!(">{}", figure::label(name, units))).collect();
+    let price = format!(">price{}", report.currency(", "));
+    let mut headings = vec!["", price.as_str()];
+    headings.extend(labels.iter().map(String::as_str));
+    headings.extend([">all goals hold", "missed most"]);
+    let mut table = Table::new(&headings);
+    for row in &rows {
+        let one = &report.front[*row];
+        let mut cells = vec![letter(*row), bare(one.price)];
+        for name in &report.prefer {
+            cells.push(banded(one, name, units));
+        }
+        cells.push(pct(one.odds_pct));
+        cells.push(match one.missed.first() {
+            Some(goal) => format!("{} in {}", goal.goal, pct(goal.missed_pct)),
+            None => "—".to_owned(),
+        });
+        table.row(cells);
+    }
+    output.table(&table)?;
+    let left = report.front.len() - rows.len();
+    if left > 0 {
+        output.said(format!("{left} more of them stand in --json."))?;
+    }
+    if report.front_size > report.front.len() {
+        output.said(format!(
+            "Of the {} that no other beats {} were drawn, spread over all of them.",
+            report.front_size,
+            report.front.len()
+        ))?;
+    }
+    output.said(format!(
+        "In brackets: eight of ten cars lie between, of {} drawn of each with typical or measured \
+         spreads (seed {}), alike for all.",
+        report.samples, report.seed
+    ))?;
+    if rows.len() > 1 {
+        output.heading("What the next step up buys")?;
+        let mut table = Table::new(&[
+            "",
+            &format!(">costs more{}", report.currency(", ")),
+            "and buys",
+            ">odds",
+        ]);
+        for pair in rows.windows(2) {
+            let (from, to) = (&report.front[pair[0]], &report.front[pair[1]]);
+            table.row([
+                format!("{} to {}", letter(pair[0]), letter(pair[1])),
+                bare(to.price - from.price),
+                step(from, to, &report.prefer, units),
+                format!("{} to {}", pct(from.odds_pct), pct(to.odds_pct)),
+            ]);
+        }
+        output.table(&table)?;
+    }
+    Ok(())
+}
+
+fn of_name<'a>(choice: &'a Choice, name: &str) -> Option<&'a ChosenFigure> {
+    choice.figures.iter().find(|figure| figure.figure == name)
+}
+
+/// A sum of money without its currency.
+fn bare(value: f64) -> String {
+    number(value, if value.fract() == 0.0 { 0 } else { 2 })
+}
+
+/// A figure with its band.
+fn banded(choice: &Choice, name: &str, units: Units) -> String {
+    let Some(figure) = of_name(choice, name) else { return "—".to_owned() };
+    let value = |v: f64| figure::value(name, v, units);
+    let (low, high) = (value(figure.p10), value(figure.p90));
+    format!("{} ({low} to {high})", value(figure.stated))
+}
+
+/// What one has over another.
+fn step(from: &Choice, to: &Choice, prefer: &[&'static str], units: Units) -> String {
+    let one = |name: &&'static str| {
+        let (from, to) = (of_name(from, name)?, of_name(to, name)?);
+        let more = figure::change(name, as_shown(to.stated) - as_shown(from.stated), units);
+        (more != "0" && more != "—").then(|| format!("{more} {}", figure::label(name, units)))
+    };
+    let all: Vec<String> = prefer.iter().filter_map(one).collect();
+    if all.is_empty() { "the same".to_owned() } else { all.join("; ") }
+}
+
+/// What to buy, and why.
+fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
+    if report.front.is_empty() {
+        return Ok(());
+    }
+    output.heading("What to buy")?;
+    let wanted = pct(report.wanted_odds_pct);
+    let Some(best) = report.recommended else {
+        let likeliest = report
+            .front
+            .iter()
+            .max_by(|a, b| a.odds_pct.total_cmp(&b.odds_pct).then(b.price.total_cmp(&a.price)));
+        let Some(likeliest) = likeliest else { return Ok(()) };
+        let fails = likeliest.missed.first().map_or_else(String::new, |goal| {
+            let figure = goal.goal.split(['<', '>']).next().unwrap_or_default();
+            let also = match report.prefer.contains(&figure) {
+                true => String::new(),
+                false => format!("; with {figure} in --prefer there are some with more to spare"),
+            };
+            format!(
+                " What it misses most is {}, in {} of the cars{also}.",
+                goal.goal,
+                pct(goal.missed_pct)
+            )
+        });
+        let place = report.front.iter().position(|one| one == likeliest).unwrap_or(0);
+        output.text(format!(
+            "None: the goals hold together in less than {wanted} of the cars of each. The best odds \
+             has {}, {} for {}.{fails}",
+            letter(place),
+            pct(likeliest.odds_pct),
+            report.money(likeliest.price),
+        ))?;
+        let what = format!("whether {} does", letter(place));
+        return measure_first(likeliest, &what, output);
+    };
+    let choice = &report.front[best];
+    let cheaper = match best {
+        0 => "nothing that keeps the goals is cheaper".to_owned(),
+        1 => "the one that is cheaper has odds of ".to_owned() + &pct(report.front[0].odds_pct),
+        n => {
+            let odds = report.front[..n].iter().map(|one| one.odds_pct).fold(0.0, f64::max);
+            format!("the {n} that are cheaper have odds of at most {}", pct(odds))
+        }
+    };
+    output.text(format!(
+        "{}, for {}: the cheapest whose goals hold together in at least {wanted} of the cars, {} of \
+         {} drawn ({} to {} with so few); {cheaper}.",
+        letter(best),
+        report.money(choice.price),
+        pct(choice.odds_pct),
+        report.samples,
+        pct(choice.odds_low_pct),
+        pct(choice.odds_high_pct),
+    ))?;
+    choice.cautions.iter().try_for_each(|text| output.said(format!("- {text}")))?;
+    // What is known better may show that a cheaper one does as well.
+    let cheaper = report.front[..best].iter().enumerate();
+    let likeliest = cheaper.max_by(|a, b| a.1.odds_pct.total_cmp(&b.1.odds_pct));
+    match likeliest.filter(|(_, one)| one.odds_pct >= WORTH_MEASURING_PCT) {
+        Some((place, one)) => {
+            let saved = report.money(choice.price - one.price);
+            measure_first(one, &format!("whether {} does, for {saved} less", letter(place)), output)
+        }
+        None => measure_first(choice, &format!("whether {} does", letter(best)), output),
+    }
+}
+
+/// What to measure before anything is bought.
+fn measure_first(choice: &Choice, what: &str, output: &mut Output) -> Result<(), Failure> {
+    let names: Vec<&str> = choice.causes.iter().map(|cause| cause.name.as_str()).collect();
+    if names.is_empty() {
+        return Ok(());
+    }
+    output.text(format!("Measure first what decides most {what}: {}.", names.join(", ")))
+}
