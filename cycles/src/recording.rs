@@ -233,7 +233,7 @@ impl Recording {
         const CHANCE: f64 = 3.0;
         /// Of the largest, a value that is no noise.
         const SMALL: f64 = 0.02;
-        /// Of the time, a share without values in which what the charge tells is another's.
+        /// Of the time, a share without values of its own in which what the charge tells is another's.
         const FEW: f64 = 0.1;
         let steps = || self.time_s.windows(2).map(|t| t[1] - t[0]);
         if let Some(speed) = self.values(Signal::Speed) {
@@ -257,8 +257,9 @@ impl Recording {
                 return Some(correlation > 0.0);
             }
         }
+        let is_silent = |v: &[f64]| v[1].is_nan() || v[1] == v[0] && v[1] != 0.0;
         let silent_s: f64 =
-            steps().zip(&values[1..]).filter(|(_, v)| v.is_nan()).map(|(s, _)| s).sum();
+            steps().zip(values.windows(2)).filter(|(_, v)| is_silent(v)).map(|(s, _)| s).sum();
         if silent_s > FEW * steps().sum::<f64>() {
             return None;
         }

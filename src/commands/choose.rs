@@ -311,7 +311,7 @@ fn show(report: &ChooseReport, name: &str, output: &mut Output) -> Result<(), Fa
         if report.goals_are_usual { "No goal is given, so the usual ones" } else { "Goals" };
     output.text(format!("{which}: {}", listed(&report.goals)))?;
     if report.keeps_up {
-        output.line("The last of them so that a car keeps up with its road; one of your own takes its place.")?;
+        output.text("The last of them so that a car keeps up with its road; one of your own takes its place.")?;
     }
     if let Some(budget) = report.budget {
         output.text(format!("Budget: {}", report.money(budget)))?;

@@ -116,7 +116,16 @@ fn cases(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure> {
             case.lasted_s.map_or_else(|| or_dash(None, 0), clock),
         ]);
     }
-    output.table(&table)
+    output.table(&table)?;
+    let undriven: Vec<&str> = report.undriven().map(Duty::name).collect();
+    if undriven.is_empty() {
+        return Ok(());
+    }
+    output.said(format!(
+        "DANGER: not driven: {}. All that follows rests on the other runs alone and is too little for a car \
+         that drives: buy no fuse, contactor or cable by it before `check` and these runs are in order.",
+        undriven.join(", ")
+    ))
 }
 
 /// `1 s`, `10 min`.
@@ -413,7 +422,7 @@ fn cables(cable: &CableReport, output: &mut Output) -> Result<(), Failure> {
     ))?;
     let at_fuse = cable.rows.iter().any(|row| row.at_fuse_c.is_some());
     let share = cable.rows.iter().any(|row| row.drop_pct.is_some());
-    let mut headings = vec![">mm²", ">about AWG", ">drop V"];
+    let mut headings = vec![">mm²", ">AWG for it", ">drop V"];
     headings.extend(share.then_some(">drop %"));
     headings.extend([">loss W", ">conductor settles at"]);
     headings.extend(at_fuse.then_some(">at the fuse's current"));

@@ -87,8 +87,10 @@ fn asked(setting: &Setting, ask: &Ask, units: Units) -> String {
 
 fn show(report: &SettingsReport, output: &mut Output) -> Result<(), Failure> {
     output.said(format!(
-        "Each value is one at which no part is hurt, down to cells at {:.0} °C ({}) and with a \
-         resistance {:.0} % over that of new ones. Warm: cells at {:.0} °C.",
+        "Voltages hold down to cells at {:.0} °C ({}) and with a resistance {:.0} % over that of new ones. \
+         Currents of the pack hold for warm cells, at {:.0} °C: colder ones give and take what stands under \
+         \"Currents by cell temperature\", and a controller that does not know their temperature takes the \
+         single numbers.",
         report.coldest_c,
         if report.coldest_given { "the coldest that were named" } else { "a typical winter" },
         report.worn_pct,

@@ -2,6 +2,7 @@
 
 use cycles::{FaultKind, Recording, RecordingOptions, Signal};
 use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 use std::path::Path;
 
 fn read(name: &str, text: &str) -> Result<Recording, cycles::Error> {
@@ -99,7 +100,7 @@ fn found(recording: &Recording, kind: FaultKind, signal: Signal) -> Option<&[(f6
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, rng_seed: RngSeed::Fixed(20_261_127), ..ProptestConfig::default() })]
 
     #[test]
     fn a_log_reads_the_same_however_it_is_written(

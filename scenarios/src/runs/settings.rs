@@ -538,7 +538,7 @@ impl<'a> Making<'a> {
         ]
     }
 
-    fn regen_currents(&self, over_v: f64) -> [Setting; 2] {
+    fn regen_currents(&self, over_v: f64) -> [Setting; 3] {
         let parts = self.car.parts();
         let half = half_charge(self.car);
         let own_a = parts.controller.pack_regen_current_a;
@@ -558,6 +558,11 @@ impl<'a> Making<'a> {
         let new = |key, name: String| Setting::new(key, Place::Controller, name, "A");
         let peak_s = parts.pack.cell.peak_s;
         let stays = format!("for warm cells at half charge; over {over_v} V there is none");
+        let whole = (self.coldest_k, self.warm_k.max(self.coldest_k));
+        let mut cold = asks(0.0, "cells: for long, when coldest");
+        cold[1].limit = least_between(self.car, whole, |k| {
+            self.car.now(&standing(self.car, half, k, 0.0), SETTLED_S).pack.charge_now_a().0
+        });
         [
             new("regen_current_a", format!("regen into the pack, for at most {peak_s:.0} s"))
                 .at_most(asks(1.0, "cells: their short peak"), amps)
@@ -565,6 +570,13 @@ impl<'a> Making<'a> {
             new("regen_current_long_a", "regen into the pack, for long".to_owned())
                 .at_most(asks(0.0, "cells: what they take for long"), amps)
                 .noted("down a long hill; by charge and temperature it is in the table"),
+            new("regen_current_cold_a", "regen where it is a single number".to_owned())
+                .at_most(cold, amps)
+                .noted(format!(
+                    "with cells from {:.0} °C on, where nothing lowers it by their temperature: charging \
+                     cold cells plates lithium, and they are lost; at 0, regen stays off until they are warm",
+                    units::c_from_k(self.coldest_k)
+                )),
         ]
     }
 
@@ -676,8 +688,15 @@ impl<'a> Making<'a> {
         ]
         .into_iter()
         .map(|(key, name, part, path, limit_c)| {
-            let setting = Setting::new(key, Place::Controller, name, "°C");
-            setting.at_most(vec![self.known.ask(part, path, limit_c)], |c| down(c, 1.0))
+            let setting = Setting::new(key, Place::Controller, name, "°C")
+                .at_most(vec![self.known.ask(part, path, limit_c)], |c| down(c, 1.0));
+            match key {
+                "motor_warning_c" => setting.noted(
+                    "of the winding itself: a sensor on the housing shows tens of kelvins less under load; \
+                     ask the motor's maker where it sits and what to set there",
+                ),
+                _ => setting,
+            }
         })
         .collect()
     }
@@ -950,7 +969,7 @@ impl<'a> Making<'a> {
         Some(charges(low, high).filter(|charge| under(*charge)).last().unwrap_or(low))
     }
 
-    fn contradictions(&self, long_a: f64, charger_a: f64) -> Vec<Warning> {
+    fn contradictions(&self, long_a: f64, charger_a: f64, over_v: f64) -> Vec<Warning> {
         let parts = self.car.parts();
         let (pack, controller) = (&parts.pack, &parts.controller);
         let mut found = Vec::new();
@@ -965,6 +984,17 @@ impl<'a> Making<'a> {
                     "The full pack rests at {full_v:.1} V, over the {} V that the controller bears: no \
                      setting helps, it takes fewer cells in series or another controller.",
                     controller.max_v
+                ),
+            );
+        }
+        if full_v > over_v && full_v <= controller.max_v {
+            warn(
+                Severity::Limit,
+                format!(
+                    "The full pack rests at {full_v:.1} V, over the {over_v:.1} V from which there must be no \
+                     regen: brakes alone slow the car then. Where the controller knows one over-voltage \
+                     alone, at which it stops, it would not come on after a full charge: end the charge \
+                     lower, or leave that at the controller's own."
                 ),
             );
         }
@@ -1123,7 +1153,7 @@ pub fn report(prepared: &Prepared, hardest: &Hardest) -> Result<SettingsReport, 
         pedals,
         fade_out_kmh: units::kmh_from_mps(braking.fade_out_mps),
         full_above_kmh: units::kmh_from_mps(braking.full_above_mps),
-        contradictions: making.contradictions(long_a, charger_a),
+        contradictions: making.contradictions(long_a, charger_a, over_v),
         not_known: making.not_known(),
         cautions: CAUTIONS,
     })

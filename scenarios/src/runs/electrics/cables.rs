@@ -17,6 +17,8 @@ const SIZES_MM2: [f64; 16] = [
 /// Warmest conductor of the first row, °C, what most insulation of cars bears for long at most, and
 /// rows of a table.
 const WARMEST_C: f64 = 150.0;
+/// Temperature at which no insulation of a cable is left, °C (common practice, no source).
+const BURNS_C: f64 = 400.0;
 const ROWS: usize = 6;
 
 /// A cable of one cross-section.
@@ -175,7 +177,9 @@ impl CableRow {
         let in_circuit = if conductors == 2 { 2.0 } else { 1.0 };
         let drop_v = amps * ohm * in_circuit;
         let mm2 = units::mm2_from_m2(cable.area_m2);
-        let settles = |amps: f64| cable.settles_k(amps, air_k).map(units::c_from_k);
+        // Copper melts at 1085 °C; long before it, nothing is left that insulates.
+        let settles =
+            |amps: f64| cable.settles_k(amps, air_k).map(units::c_from_k).filter(|c| *c < BURNS_C);
         Self {
             mm2,
             awg: awg(mm2),
@@ -189,10 +193,10 @@ impl CableRow {
     }
 }
 
-/// The American wire gauge nearest to a cross-section: `d = 0.127 mm·92^((36 − n)/39)` (ASTM B258).
+/// The thinnest American wire gauge that is no thinner than a cross-section, as near as 2 %: `d = 0.127 mm·92^((36 − n)/39)` (ASTM B258).
 fn awg(mm2: f64) -> String {
     let diameter_mm = (4.0 * mm2 / std::f64::consts::PI).sqrt();
-    let number = (36.0 - 39.0 * (diameter_mm / 0.127).ln() / 92f64.ln()).round();
+    let number = (36.0 - 39.0 * (diameter_mm / 0.127).ln() / 92f64.ln() + 0.1).floor();
     match number {
         n if n >= 1.0 => format!("{n}"),
         n if n >= -3.0 => format!("{}/0", 1.0 - n),

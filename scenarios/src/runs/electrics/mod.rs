@@ -411,6 +411,15 @@ pub fn report(
 }
 
 impl ElectricsReport {
+    /// What was asked for and not driven.
+    pub fn undriven(&self) -> impl Iterator<Item = Duty> + '_ {
+        self.cases
+            .iter()
+            .filter(|case| case.lasted_s.is_none() && case.not_done.is_some())
+            .map(|case| case.case)
+            .filter(|duty| matches!(duty, Duty::Pull | Duty::Climb | Duty::Road))
+    }
+
     /// A lead, if current flowed in it.
     pub fn lead(&self, lead: Lead) -> Option<&LeadReport> {
         self.leads.iter().find(|report| report.lead == lead)
