@@ -313,6 +313,7 @@ fn show(report: &ChooseReport, name: &str, output: &mut Output) -> Result<(), Fa
     if report.keeps_up {
         output.text("The last of them so that a car keeps up with its road; one of your own takes its place.")?;
     }
+    output.text(format!("Road, the same for all: {}", report.road))?;
     if let Some(budget) = report.budget {
         output.text(format!("Budget: {}", report.money(budget)))?;
     }
@@ -442,6 +443,13 @@ fn front(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
     if left > 0 {
         output.said(format!("{left} more of them stand in --json."))?;
     }
+    let beside: Vec<&str> = report.goals.iter().map(|goal| goal.figure.as_str()).collect();
+    if beside.iter().any(|figure| *figure != PRICE && !report.prefer.contains(figure)) {
+        output.said(
+            "One that is beaten in these is not drawn, even if it holds the goals more surely: the goals' \
+             figures in --prefer keep it.",
+        )?;
+    }
     if report.front_size > report.front.len() {
         output.said(format!(
             "Of the {} that no other beats {} were drawn, spread over all of them.",
@@ -550,7 +558,7 @@ fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
         }
     };
     output.text(format!(
-        "{}, for {}: the cheapest whose goals hold together in at least {wanted} of the cars, {} of \
+        "{}, for {}: the cheapest of these whose goals hold together in at least {wanted} of the cars, {} of \
          {} drawn ({} to {} with so few); {cheaper}.",
         letter(best),
         report.money(choice.price),

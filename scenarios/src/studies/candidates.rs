@@ -165,6 +165,17 @@ impl Candidates {
                 let put = loaded.put(std::slice::from_ref(&one))?;
                 // What has to have a price has one.
                 any |= price.is_some() || priced(&path);
+                let has_price = |part: &str| {
+                    let price = value_at(put.root(), &format!("build.{part}.price"));
+                    price.is_some_and(Value::is_number)
+                };
+                let is_of_cells = path == "pack.cell" || path == "pack.cell.price";
+                if is_of_cells && (has_price("pack") || self.brings_price_of("pack")) {
+                    return Err(whole_pack(format!("{path}={}", shown(value))));
+                }
+                if is_count(&path) && price.is_some() && has_price("pack.cell") {
+                    return Err(counted_twice(format!("{path}={}", shown(value))));
+                }
                 if price.is_none() {
                     self.check_price(&path, value, &put)?;
                 } else if path == "pack" {
@@ -230,12 +241,26 @@ impl Candidates {
         }
     }
 
+    /// Whether candidates of a part have prices of their own.
+    fn brings_price_of(&self, part: &str) -> bool {
+        let is_it = |vary: &Vary| short_path::short(&short_path::whole(&vary.path)) == part;
+        let mut all = self.varied.iter().zip(&self.prices);
+        all.any(|(vary, prices)| is_it(vary) && prices.iter().any(Option::is_some))
+    }
+
     /// Whether candidates bring the price of a part along.
     fn tries_price_of(&self, part: &str) -> bool {
         let path = short_path::whole(part);
         let inner = |vary: &Vary| path.starts_with(&short_path::whole(&vary.path));
         self.varied.iter().any(|vary| kind_at(&vary.path).is_some() && inner(vary))
     }
+}
+
+/// The refusal of a price of a number of cells that have one each.
+fn counted_twice(path: String) -> Error {
+    let problem = "has a price beside that of each cell, and both would count; needed: no price, or \
+                   pack.cell.price=null";
+    Error::Path { path, problem: problem.to_owned() }
 }
 
 /// The refusal of a price that does not follow the number of cells.

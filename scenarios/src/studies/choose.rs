@@ -18,7 +18,7 @@ use crate::studies::bands::{Cause, case_of, causes, quantiles, wilson};
 use crate::studies::best::Best;
 use crate::studies::candidates::{Candidates, shown};
 use crate::studies::front::{Front, Unbeaten};
-use crate::studies::goal::{Goal, comparable};
+use crate::studies::goal::{Goal, Side, comparable};
 use crate::studies::hypercube;
 use crate::studies::ranks;
 use crate::studies::stream::{Found, Row};
@@ -89,7 +89,12 @@ pub fn usual_goals(prepared: &Prepared, suite: &Suite) -> Vec<Goal> {
 /// The goal of a car that drives a road, beside others that say nothing of it: that it keeps up. One
 /// that falls behind is thrifty and stays cool, as it does less than is asked.
 pub fn keeps_up(goals: &[Goal], suite: &Suite) -> Option<Goal> {
-    let drives = suite.runs.iter().any(|run| matches!(run, Run::Drive | Run::Range));
+    let drives = suite.runs.iter().any(|run| {
+        matches!(
+            run,
+            Run::Drive | Run::Range | Run::Season | Run::Day | Run::Cost | Run::Charge | Run::Regen
+        )
+    });
     let is_said = goals.iter().any(|goal| goal.figure == "outside_s");
     let outside_s = (OUTSIDE_SHARE * suite.trace.duration_s()).ceil();
     let goal = || format!("outside_s<={outside_s}").parse().ok();
@@ -270,6 +275,8 @@ pub struct ChooseReport {
     pub currency: Option<String>,
     /// How many combinations there are.
     pub combinations: u64,
+    /// What the road is called.
+    pub road: String,
     /// The goals.
     pub goals: Vec<Goal>,
     /// Whether they are the usual ones, as none was given.
@@ -510,7 +517,19 @@ impl<'a> Seen<'a> {
         let picked = study.picked(number);
         let key: Vec<String> =
             picked.iter().map(|one| format!("{}={}", one.path, one.value)).collect();
-        self.front.see(ranks, key.join("\n"), || (number, found.clone()));
+        // Of equals the one stands for all that has most to spare of the goal that it misses next.
+        let spare = |goal: &Goal| {
+            let value = study.figure(&goal.figure, found).map_or(f64::NAN, |f| comparable(&f));
+            let left = match goal.side {
+                Side::AtMost => goal.bound - value,
+                Side::AtLeast => value - goal.bound,
+            };
+            left / goal.bound.abs().max(1e-6)
+        };
+        let spares = wanted.goals.iter().filter(|goal| goal.figure != PRICE).map(spare);
+        let least = spares.fold(1.0_f64, |least, spare| least.min(spare)).clamp(0.0, 1.0);
+        let key = format!("{:.4}\n{}", 1.0 - least, key.join("\n"));
+        self.front.see(ranks, key, || (number, found.clone()));
     }
 
     /// How many cars will be drawn.
@@ -581,6 +600,7 @@ impl<'a> Seen<'a> {
             combinations: study.total,
             goals: wanted.goals.clone(),
             goals_are_usual,
+            road: self.study.suite.road.clone(),
             keeps_up,
             budget: wanted.budget,
             prefer: wanted.prefer.iter().map(|figure| figure.name).collect(),
