@@ -173,7 +173,8 @@ impl Candidates {
                 if is_of_cells && (has_price("pack") || self.brings_price_of("pack")) {
                     return Err(whole_pack(format!("{path}={}", shown(value))));
                 }
-                if is_count(&path) && price.is_some() && has_price("pack.cell") {
+                let has_cells_alone = has_price("pack.cell") && !has_price("pack");
+                if is_count(&path) && price.is_some() && has_cells_alone {
                     return Err(counted_twice(format!("{path}={}", shown(value))));
                 }
                 if price.is_none() {
@@ -362,6 +363,13 @@ mod tests {
         let both = ["pack=shelf:blend-355v-50ah@900", "pack.parallel=1,2"];
         assert!(check(&demo, &both).unwrap_err().contains("the whole pack"));
         check(&whole, &["pack.parallel=1@20,2@90"]).unwrap();
+        // What is counted twice, or not at all.
+        let twice = check(&cells, &["pack.parallel=1@20,2@90"]).unwrap_err();
+        assert!(twice.contains("both would count"), "{twice}");
+        let none = check(&whole, &["pack.cell=shelf:blend-50ah@4"]).unwrap_err();
+        assert!(none.contains("the whole pack"), "{none}");
+        let both = ["pack=shelf:blend-355v-50ah@900", "pack.cell=shelf:blend-50ah@4"];
+        assert!(check(&demo, &both).unwrap_err().contains("the whole pack"));
         check(&demo, &["pack.parallel=1,2", "pack.cell=shelf:blend-50ah@4"]).unwrap();
     }
 }
