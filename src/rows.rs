@@ -3,20 +3,54 @@
 use crate::failure::Failure;
 use crate::figure::{self, NOT_DONE};
 use crate::measure::Units;
+use crate::output::complain;
 use crate::parquet_file::{MARK, ParquetFile};
 use crate::plain;
+use crate::progress::Progress;
 use crate::table::Table;
 use clap::ValueEnum;
 use scenarios::output_file::{Growing, Kind};
 use scenarios::part_file::STAYS;
 use scenarios::runs::{Better, FigureKind, Run};
-use scenarios::studies::stream::Found;
+use scenarios::studies::shard::Shard;
+use scenarios::studies::stream::{Found, Part, Plan, Row};
 use scenarios::studies::sweep::Vary;
 use serde_json::{Map, Value};
 use std::collections::BTreeSet;
 use std::ffi::OsStr;
 use std::io;
 use std::path::Path;
+
+/// A part with all of its rows: those that it holds already, and then what is computed of each other
+/// number. `see` is shown all of them, in order.
+pub fn filled(
+    path: &Path,
+    plan: &Plan,
+    shard: Shard,
+    found: impl Fn(u64) -> Result<Found, String> + Sync,
+    mut see: impl FnMut(&Row),
+) -> Result<Part, Failure> {
+    let mut part = Part::open::<Failure>(path, plan, shard, |row| {
+        see(&row);
+        Ok(())
+    })?;
+    let (all, rest) = (shard.range(plan.total), part.rest());
+    if rest.start > all.start {
+        let (done, many) = (rest.start - all.start, all.end - all.start);
+        complain(&format!("note: {} holds {done} of {many} rows already", path.display()));
+    }
+    let progress = Progress::new(rest.end - rest.start, "combinations");
+    let evaluate = |number| {
+        let found = found(number);
+        progress.step();
+        found
+    };
+    part.run::<Failure>(evaluate, |row| {
+        see(&row);
+        Ok(())
+    })?;
+    Ok(part)
+}
 
 /// How rows are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]

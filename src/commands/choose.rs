@@ -10,7 +10,7 @@ use crate::output::{Output, complain};
 use crate::picture_file::PictureArg;
 use crate::pictures::{self, Look};
 use crate::progress::Progress;
-use crate::rows::{Columns, KIND, RowForm, RowsFile, stays};
+use crate::rows::{Columns, KIND, RowForm, RowsFile, filled, stays};
 use crate::suite::SuiteArgs;
 use crate::table::Table;
 use scenarios::output_file::Growing;
@@ -243,26 +243,8 @@ fn into_file(
         grounds: grounds(&asked, inputs),
     };
     let path = Part::path(out, None);
-    let mut part = Part::open::<Failure>(&path, &plan, Shard::WHOLE, |row| {
-        seen.see(&row);
-        Ok(())
-    })?;
-    let rest = part.rest();
-    if rest.start > 0 {
-        let (done, many) = (rest.start, plan.total);
-        complain(&format!("note: {} holds {done} of {many} rows already", path.display()));
-    }
-    let progress = Progress::new(rest.end - rest.start, "combinations");
-    let evaluate = |number| {
-        let found = study.found(number);
-        progress.step();
-        found
-    };
-    part.run::<Failure>(evaluate, |row| {
-        seen.see(&row);
-        Ok(())
-    })?;
-    drop(progress);
+    let part =
+        filled(&path, &plan, Shard::WHOLE, |number| study.found(number), |row| seen.see(row))?;
     let write = || {
         let file = Growing::create(out, KIND, inputs)?;
         let mut file = RowsFile::begin(file, columns, varied, form)?;

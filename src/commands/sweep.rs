@@ -6,7 +6,7 @@ use crate::grounds::grounds;
 use crate::input::Input;
 use crate::output::{Output, complain};
 use crate::progress::Progress;
-use crate::rows::{Columns, KIND, RowForm, Rows, RowsFile, stays};
+use crate::rows::{Columns, KIND, RowForm, Rows, RowsFile, filled, stays};
 use crate::suite::SuiteArgs;
 use scenarios::bounds::ROWS_HELD;
 use scenarios::output_file::Growing;
@@ -418,27 +418,8 @@ fn computed(
     shard: Option<Shard>,
     seen: &mut Seen,
 ) -> Result<Part, Failure> {
-    let shard = shard.unwrap_or(Shard::WHOLE);
-    let mut part = Part::open::<Failure>(path, plan, shard, |row| {
-        seen.see(&row);
-        Ok(())
-    })?;
-    let (all, rest) = (shard.range(plan.total), part.rest());
-    if rest.start > all.start {
-        let (done, many) = (rest.start - all.start, all.end - all.start);
-        complain(&format!("note: {} holds {done} of {many} rows already", path.display()));
-    }
-    let progress = study.progress(rest.end - rest.start);
-    let evaluate = |number| {
-        let found = study.found(&set_of(&study.varied, number));
-        progress.step();
-        found
-    };
-    part.run::<Failure>(evaluate, |row| {
-        seen.see(&row);
-        Ok(())
-    })?;
-    Ok(part)
+    let found = |number| study.found(&set_of(&study.varied, number));
+    filled(path, plan, shard.unwrap_or(Shard::WHOLE), found, |row| seen.see(row))
 }
 
 /// Says what was done, where it is not mixed with what a program reads.

@@ -14,19 +14,20 @@ const AIR_C: f64 = 50.0;
 const SIZES_MM2: [f64; 16] = [
     0.75, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 35.0, 50.0, 70.0, 95.0, 120.0, 150.0, 185.0, 240.0,
 ];
-/// Warmest conductor of the first row, °C, what most insulation of cars bears for long at most, and
-/// rows of a table.
-const WARMEST_C: f64 = 150.0;
+/// A conductor above this is too hot for the insulation of most cables, °C (thin-wall automotive and
+/// silicone cables bear 125 to 180; from memory): the first row is the first that stays below.
+pub(super) const WARMEST_C: f64 = 150.0;
+/// Rows of a table.
+const ROWS: usize = 6;
 /// Temperature at which no insulation of a cable is left, °C (common practice, no source).
 const BURNS_C: f64 = 400.0;
-const ROWS: usize = 6;
 
 /// A cable of one cross-section.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CableRow {
     /// Cross-section, mm².
     pub mm2: f64,
-    /// The nearest size of the American wire gauge (ASTM B258), such as `2` or `2/0`.
+    /// Size of the American wire gauge (ASTM B258) that is no thinner, such as `2` or `2/0`.
     pub awg: String,
     /// Whether it is the build's own.
     pub stated: bool,
@@ -36,8 +37,8 @@ pub struct CableRow {
     pub drop_pct: Option<f64>,
     /// Heat in the lead, W.
     pub loss_w: f64,
-    /// Temperature at which the conductor settles in still air, °C; `null` where it never settles under
-    /// some 700 °C.
+    /// Temperature at which the conductor settles in still air, °C; `null` where it burns,
+    /// which is over 400 °C.
     pub settles_c: Option<f64>,
     /// The same with the fuse's rated current, where a fuse stands in this lead.
     pub at_fuse_c: Option<f64>,
@@ -169,17 +170,17 @@ impl CableRow {
         air_k: f64,
         fuse_a: Option<f64>,
     ) -> Self {
-        let settles_k = cable.settles_k(amps, air_k);
+        // Copper melts at 1085 °C; long before it, nothing is left that insulates.
+        let settles =
+            |amps: f64| cable.settles_k(amps, air_k).map(units::c_from_k).filter(|c| *c < BURNS_C);
+        let settles_c = settles(amps);
         // A cable that burns is told at the temperature of its insulation's end.
-        let at_k = settles_k.unwrap_or(units::k_from_c(WARMEST_C));
+        let at_k = units::k_from_c(settles_c.unwrap_or(WARMEST_C));
         let ohm = cable.ohm_per_m(at_k) * length_m;
         // There and back; between two of three phases it is a phase's own.
         let in_circuit = if conductors == 2 { 2.0 } else { 1.0 };
         let drop_v = amps * ohm * in_circuit;
         let mm2 = units::mm2_from_m2(cable.area_m2);
-        // Copper melts at 1085 °C; long before it, nothing is left that insulates.
-        let settles =
-            |amps: f64| cable.settles_k(amps, air_k).map(units::c_from_k).filter(|c| *c < BURNS_C);
         Self {
             mm2,
             awg: awg(mm2),
@@ -187,13 +188,14 @@ impl CableRow {
             drop_v,
             drop_pct: volts.map(|volts| units::pct_of(drop_v, volts)),
             loss_w: f64::from(conductors) * amps * amps * ohm,
-            settles_c: settles(amps),
+            settles_c,
             at_fuse_c: fuse_a.and_then(settles),
         }
     }
 }
 
-/// The thinnest American wire gauge that is no thinner than a cross-section, as near as 2 %: `d = 0.127 mm·92^((36 − n)/39)` (ASTM B258).
+/// The thinnest American wire gauge that is no thinner than a cross-section, but for some 2 %:
+/// `d = 0.127 mm·92^((36 − n)/39)` (ASTM B258).
 fn awg(mm2: f64) -> String {
     let diameter_mm = (4.0 * mm2 / std::f64::consts::PI).sqrt();
     let number = (36.0 - 39.0 * (diameter_mm / 0.127).ln() / 92f64.ln() + 0.1).floor();
