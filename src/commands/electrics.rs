@@ -122,8 +122,8 @@ fn cases(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure> {
         return Ok(());
     }
     output.said(format!(
-        "DANGER: not driven: {}. All that follows rests on the other runs alone and is too little for a car \
-         that drives: buy no fuse, contactor or cable by it before `check` and these runs are in order.",
+        "DANGER: not driven as asked: {}. What follows is too little for a car that does it: buy no fuse, \
+         contactor or cable by it before `check` and these runs are in order.",
         undriven.join(", ")
     ))
 }

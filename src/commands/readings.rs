@@ -110,6 +110,12 @@ fn show(report: &Report, output: &mut Output) -> Result<(), Failure> {
 /// Says what stands on the card.
 pub fn card(report: &Report, output: &mut Output) -> Result<(), Failure> {
     let card = &report.card;
+    if card.speeds.iter().all(|row| !row.held) {
+        output.said(
+            "DANGER: the car holds none of these speeds, so this is no card to drive by: `check` and \
+             `sheet` say why.",
+        )?;
+    }
     output.heading("By state of charge")?;
     charges(report, output)?;
     output.heading("At a steady speed on the level")?;
@@ -220,6 +226,10 @@ fn fate(row: &SpeedRow) -> String {
 fn speeds(report: &Report, output: &mut Output) -> Result<(), Failure> {
     let (card, units) = (&report.card, output.units);
     let wh = format!(">{}", units.consumption_unit());
+    let per_kwh = match units {
+        Units::Metric => ">km/kWh",
+        Units::Us => ">mi/kWh",
+    };
     let headings = [
         ">",
         ">gear",
@@ -227,17 +237,12 @@ fn speeds(report: &Report, output: &mut Output) -> Result<(), Failure> {
         ">kW",
         ">A",
         &wh,
-        ">mi/kWh",
+        per_kwh,
         "held",
         ">motor",
         ">controller",
         ">cells",
     ];
-    let per_kwh = match units {
-        Units::Metric => ">km/kWh",
-        Units::Us => ">mi/kWh",
-    };
-    let headings = headings.map(|heading| if heading == ">mi/kWh" { per_kwh } else { heading });
     let mut table = Table::new(&headings);
     for (i, row) in card.speeds.iter().enumerate() {
         let band =

@@ -120,6 +120,22 @@ fn a_car_that_does_not_drive_follows_nothing() {
     assert_eq!(stands["within_tolerance"], false);
 }
 
+/// Half the cells give less than the controller works at: no card or table of currents passes without a
+/// word.
+#[test]
+fn a_car_that_does_not_drive_is_a_danger_on_every_page_of_parts() {
+    for (command, words) in [
+        ("electrics", "DANGER: not driven as asked: pull, climb, road."),
+        ("settings", "DANGER: The controller stops below"),
+        ("readings", "DANGER: the car holds none of these speeds"),
+    ] {
+        let told = text(&[command, "--set", "pack.series=15"]);
+        assert!(told.contains(words), "{command}: {told}");
+        let usual = text(&[command]);
+        assert!(!usual.contains("DANGER"), "{command}: {usual}");
+    }
+}
+
 /// What is refused says what was probably meant.
 #[test]
 fn a_near_miss_on_the_command_line_is_told() {

@@ -23,7 +23,7 @@ use crate::runs::grade::grade_pct;
 use crate::runs::pull::{self, Marks};
 use crate::runs::{climb, drive, rating};
 use crate::words::number;
-use cables::Circuits;
+use cables::{Circuits, WARMEST_C};
 use leads::{Carried, DutyLoads, Watch};
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -145,10 +145,6 @@ const CAUTIONS: [&str; 6] = [
      middle and a service disconnect keep each half safe to touch.",
     "Capacitors hold the pack's voltage after it is switched off: wait, measure, then touch.",
 ];
-
-/// A conductor above this is too hot for the insulation of most cables, °C (thin-wall automotive and
-/// silicone cables bear 125 to 180; from memory).
-const HOT_C: f64 = 150.0;
 
 /// What the currents are.
 const PACK_HOW: &str = "direct current at the pack's terminals: the power of controller and auxiliaries \
@@ -411,11 +407,11 @@ pub fn report(
 }
 
 impl ElectricsReport {
-    /// What was asked for and not driven.
+    /// Of what every car must do, what was not driven as asked.
     pub fn undriven(&self) -> impl Iterator<Item = Duty> + '_ {
         self.cases
             .iter()
-            .filter(|case| case.lasted_s.is_none() && case.not_done.is_some())
+            .filter(|case| case.not_done.is_some())
             .map(|case| case.case)
             .filter(|duty| matches!(duty, Duty::Pull | Duty::Climb | Duty::Road))
     }
@@ -500,7 +496,7 @@ impl ElectricsReport {
             }
             let own = self.cables.iter().find(|cable| cable.lead == Lead::Pack);
             let own = own.and_then(|cable| cable.rows.iter().find(|row| row.stated));
-            if let Some(row) = own.filter(|row| row.at_fuse_c.is_none_or(|c| c > HOT_C)) {
+            if let Some(row) = own.filter(|row| row.at_fuse_c.is_none_or(|c| c > WARMEST_C)) {
                 let warm = match row.at_fuse_c {
                     Some(c) => format!("settles at {} °C", number(c, 0)),
                     None => "burns".to_owned(),
