@@ -1,0 +1,117 @@
+//! Parts that contradict each other, so that no setting helps.
+
+use crate::runs::regen::half_charge;
+use crate::runs::settings::currents::STEPS_C;
+use crate::runs::settings::making::Making;
+use crate::runs::settings::standing::{WARM_C, cells_out_a, charges, empty, standing};
+use crate::warning::{Severity, Warning};
+use sim_core::steady::SETTLED_S;
+use sim_core::{Car, units};
+
+impl Making<'_> {
+    /// Charge that is left where the voltage under a current falls to the controller's lowest, as a
+    /// share; `None` where it stays above it until the pack is empty.
+    fn left_at_stop(&self, car: &Car, cells_k: f64, out_a: f64) -> Option<f64> {
+        let min_v = car.parts().controller.min_v;
+        let low = car.parts().pack.mean_charge_when_empty(cells_k);
+        let under = |charge: f64| {
+            let now = car.now(&standing(car, charge, cells_k, 0.0), SETTLED_S).pack;
+            now.emf_v - now.ohm * out_a < min_v
+        };
+        let high = car.parts().pack.max_charge;
+        if !under(low) {
+            return None;
+        }
+        Some(charges(low, high).filter(|charge| under(*charge)).last().unwrap_or(low))
+    }
+
+    pub(super) fn contradictions(&self, long_a: f64, charger_a: f64, over_v: f64) -> Vec<Warning> {
+        let parts = self.car.parts();
+        let (pack, controller) = (&parts.pack, &parts.controller);
+        let mut found = Vec::new();
+        let mut warn = |severity, text: String| found.push(Warning { severity, text });
+        let cold_c = units::c_from_k(self.coldest_k);
+        let pct = units::pct_from_share;
+        let full_v = pack.series * pack.cell.open_circuit_v.at(pack.max_charge);
+        if full_v > controller.max_v {
+            warn(
+                Severity::Danger,
+                format!(
+                    "The full pack rests at {full_v:.1} V, over the {} V that the controller bears: no \
+                     setting helps, it takes fewer cells in series or another controller.",
+                    controller.max_v
+                ),
+            );
+        }
+        if full_v > over_v && full_v <= controller.max_v {
+            warn(
+                Severity::Limit,
+                format!(
+                    "The full pack rests at {full_v:.1} V, over the {over_v:.1} V from which there must be no \
+                     regen: brakes alone slow the car then. Where the controller knows one over-voltage \
+                     alone, at which it stops, it would not come on after a full charge: end the charge \
+                     lower, or leave that at the controller's own."
+                ),
+            );
+        }
+        if let Some(left) = self.left_at_stop(self.car, self.warm_k, long_a) {
+            warn(
+                Severity::Danger,
+                format!(
+                    "The controller stops below {} V, and at {long_a:.0} A the warm pack is there with \
+                     {:.0} % of its charge: full throttle then takes the drive away in traffic, before \
+                     the cells are empty at {:.0} %. It takes more cells in series, or a controller \
+                     that works lower.",
+                    controller.min_v,
+                    pct(left),
+                    pct(empty(self.car))
+                ),
+            );
+        } else if let cold_a = long_a.min(cells_out_a(&self.worn, self.coldest_k, 0.0))
+            && let Some(left) = self.left_at_stop(&self.worn, self.coldest_k, cold_a)
+        {
+            warn(
+                Severity::Limit,
+                format!(
+                    "At {cold_c:.0} °C worn cells that give {cold_a:.0} A bring the pack under the {} V \
+                     at which the controller stops from {:.0} % of charge on: the cut-back by voltage \
+                     must be on, or the drive goes away.",
+                    controller.min_v,
+                    pct(left)
+                ),
+            );
+        }
+        let weakest_v =
+            self.car.now(&standing(self.car, empty(self.car), self.warm_k, 0.0), 0.0).pack;
+        let rested_v = weakest_v.cell_spread_v(0.0).0;
+        if rested_v < pack.cell.min_v {
+            warn(
+                Severity::Danger,
+                format!(
+                    "At the pack's lowest charge the weakest cell rests at {rested_v:.2} V, under its \
+                     lowest voltage, {} V: raise pack.min_charge_pct.",
+                    pack.cell.min_v
+                ),
+            );
+        }
+        let from_c = STEPS_C.into_iter().filter(|c| *c < WARM_C);
+        let mut too_much = from_c.filter(|c| {
+            let k = units::k_from_c(*c);
+            let state = standing(self.car, half_charge(self.car), k, 0.0);
+            let taken_a = self.car.now(&state, 0.0).pack.charge_now_a().0;
+            taken_a > 0.0 && taken_a < charger_a
+        });
+        if let Some(below_c) = too_much.next_back() {
+            warn(
+                Severity::Limit,
+                format!(
+                    "The charger gives {charger_a:.0} A, more than the cells take at {below_c:.0} °C: \
+                     the management of the cells must be able to lower it, or it is set to what they \
+                     take there."
+                ),
+            );
+        }
+        found.sort_by_key(|warning| std::cmp::Reverse(warning.severity));
+        found
+    }
+}
