@@ -46,7 +46,7 @@ const REFERENCE_SHARES: (f64, f64) = (0.67, 1.5);
 
 /// The voltage of a half-charged pack without load, V.
 fn nominal_v(pack: &Pack) -> f64 {
-    pack.series * pack.cell.open_circuit_v.at(0.5)
+    pack.rested_v(0.5)
 }
 
 /// Whether motor and pack are made for about the same voltage.
@@ -78,7 +78,7 @@ pub(crate) fn clashes(car: &Car, build: &Build) -> Vec<Clash> {
     let mut clash = |what, text| found.push(Clash { what, text });
     let parts = car.parts();
     let (pack, motor, controller) = (&parts.pack, &parts.motor, &parts.controller);
-    let full_v = pack.series * pack.cell.open_circuit_v.at(pack.max_charge);
+    let full_v = pack.rested_v(pack.max_charge);
     if full_v > controller.max_v {
         clash(
             "the pack has more volts than the controller bears",
@@ -90,8 +90,8 @@ pub(crate) fn clashes(car: &Car, build: &Build) -> Vec<Clash> {
         );
     }
     if full_v < controller.min_v {
-        let empty_v = pack.series * pack.cell.open_circuit_v.at(pack.min_charge);
-        let charger_v = pack.series * pack.cell.max_v;
+        let empty_v = pack.rested_v(pack.min_charge);
+        let charger_v = pack.highest_v();
         let needed = match series_for(controller, pack) {
             Some(series) => format!("{series} cells in series"),
             None => "other cells".to_owned(),
@@ -152,9 +152,9 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
         (&parts.pack, &parts.motor, &parts.controller, &parts.gearbox);
     let cell = &pack.cell;
 
-    let full_v = pack.series * cell.open_circuit_v.at(pack.max_charge);
-    let charger_v = pack.series * cell.max_v;
-    let empty_v = pack.series * cell.open_circuit_v.at(pack.min_charge);
+    let full_v = pack.rested_v(pack.max_charge);
+    let charger_v = pack.highest_v();
+    let empty_v = pack.rested_v(pack.min_charge);
     if full_v <= controller.max_v && charger_v > controller.max_v {
         let then = if controller.pack_regen_current_a > 0.0 {
             "it stops regen on a full pack"
@@ -238,7 +238,7 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
             ),
         );
     }
-    let cells_a = cell.discharge_peak_a * pack.parallel;
+    let cells_a = pack.discharge_peak_a();
     if controller.pack_current_a > 1.02 * cells_a {
         warn(
             Limit,
@@ -249,7 +249,7 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
             ),
         );
     }
-    let cells_in_a = cell.charge_peak_a * pack.parallel;
+    let cells_in_a = pack.charge_peak_a();
     let regen_asked = parts.braking.lift_off_nm + parts.braking.brake_pedal_nm > 0.0;
     let makes_regen = motor.makes_regen() && controller.pack_regen_current_a > 0.0;
     if regen_asked && !makes_regen {

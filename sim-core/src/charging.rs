@@ -157,7 +157,7 @@ pub fn charge(
         if most_a < taken_a {
             (taken_a, held_by) = (most_a, Some(cells));
         }
-        let by_voltage_a = now.pack.current_at_high_cell_a(pack.cell.max_v, pack.parallel);
+        let by_voltage_a = now.pack.charge_at_highest_v_a(pack);
         if by_voltage_a < taken_a {
             (taken_a, held_by) = (by_voltage_a, Some(Limit::CellVoltage));
         }

@@ -122,7 +122,7 @@ impl<'a> Report<'a> {
         let Prepared { car, facts, start, .. } = prepared;
         let parts = car.parts();
         let (chassis, motor, pack) = (&parts.chassis, &parts.motor, &parts.pack);
-        let (cell, envelope) = (&pack.cell, &motor.machine.envelope);
+        let envelope = &motor.machine.envelope;
         let donor = facts.masses.iter().filter(|line| line.reason == Reason::Donor);
         Ok(Self {
             file: &prepared.file,
@@ -162,14 +162,14 @@ impl<'a> Report<'a> {
                 cell: &facts.cell,
                 series: pack.series,
                 parallel: pack.parallel,
-                empty_v: pack.series * cell.open_circuit_v.at(pack.min_charge),
-                full_v: pack.series * cell.open_circuit_v.at(pack.max_charge),
+                empty_v: pack.rested_v(pack.min_charge),
+                full_v: pack.rested_v(pack.max_charge),
                 capacity_ah: units::ah_from_as(pack.capacity_as()),
                 usable_kwh: units::kwh_from_j(pack.usable_j(start.temperature_k[Node::Cells])),
-                discharge_a: cell.discharge_a * pack.parallel,
-                discharge_peak_a: cell.discharge_peak_a * pack.parallel,
-                charge_a: cell.charge_a * pack.parallel,
-                charge_peak_a: cell.charge_peak_a * pack.parallel,
+                discharge_a: pack.discharge_a(),
+                discharge_peak_a: pack.discharge_peak_a(),
+                charge_a: pack.charge_a(),
+                charge_peak_a: pack.charge_peak_a(),
             },
             gears: gearing::table(&prepared.setup()),
             rolling_radius_m: parts.rolling_radius_m,

@@ -293,7 +293,7 @@ fn limits(report: &ClimbReport, prepared: &Prepared, output: &mut Output) -> Res
     table.row([
         "pack current, cells continuous".to_owned(),
         amps(best.pack_a),
-        amps(pack.cell.discharge_a * pack.parallel),
+        amps(pack.discharge_a()),
     ]);
     table.row([
         "lowest cell".to_owned(),

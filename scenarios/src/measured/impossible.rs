@@ -60,8 +60,7 @@ fn below(mut values: Vec<f64>, share: f64) -> Option<f64> {
 }
 
 fn volts(recording: &Recording, car: &Parts) -> Option<String> {
-    let (lowest, highest) =
-        (car.pack.series * car.pack.cell.min_v, car.pack.series * car.pack.cell.max_v);
+    let (lowest, highest) = (car.pack.lowest_v(), car.pack.highest_v());
     let values: Vec<f64> = recording.filled(Signal::PackVoltage).map(|(_, v)| v).collect();
     let can_be = VOLTS.0 * lowest..=VOLTS.1 * highest;
     let out = values.iter().filter(|v| !can_be.contains(*v)).count() as f64;

@@ -12,7 +12,6 @@ use serde::Serialize;
 use sim_core::car::{Flow, Parts, Request, Slope};
 use sim_core::endurance::{Outcome, endurance};
 use sim_core::follow::DriveEnding;
-use sim_core::pack::Pack;
 use sim_core::steady::{SETTLED_S, cells_in_the_end_k, equilibrium};
 use sim_core::{Car, Limit, Node, State, Trace, units};
 
@@ -347,18 +346,17 @@ fn uneven(car: &Car) -> Car {
     let parts = car.parts();
     let pack = &parts.pack;
     let twice = |spread: f64, least: f64, most: f64| (2.0 * spread).max(spread + least).min(most);
-    let pack = Pack {
-        capacity_spread: twice(pack.capacity_spread, 0.02, 0.9),
-        resistance_spread: twice(pack.resistance_spread, 0.1, 9.0),
-        ..pack.clone()
-    };
+    let pack = pack.changed(|cells| {
+        cells.capacity_spread = twice(cells.capacity_spread, 0.02, 0.9);
+        cells.resistance_spread = twice(cells.resistance_spread, 0.1, 9.0);
+    });
     Car::new(Parts { pack, ..parts.clone() }, *car.surroundings())
 }
 
 fn gap_row(car: &Car, uneven: &Car, charge: f64, cells_k: f64, pack_a: f64) -> GapRow {
     let cells = |car: &Car, pack_a: f64| {
         let now = car.now(&rested(car, charge, cells_k), SETTLED_S).pack;
-        now.cell_spread_v(pack_a / car.parts().pack.parallel)
+        now.cell_spread_v(pack_a)
     };
     let gap = |(low, high): (f64, f64)| high - low;
     let worry = |pack_a: f64| {
@@ -515,7 +513,7 @@ pub fn report(
             ChargeRow {
                 charge_pct: units::pct_from_share(charge),
                 rested_v: rested_v(car, charge, cells_k),
-                rested_cell_v: rested_v(car, charge, cells_k) / pack.series,
+                rested_cell_v: rested_v(car, charge, cells_k) / pack.cells_in_series(),
                 told_from_pct: units::pct_from_share(low),
                 told_to_pct: units::pct_from_share(high),
                 driving_v: driving(car, &warm_cruise),

@@ -270,7 +270,7 @@ fn row(
         peak: one.peak.hotter(whole.peak),
         derated_at_s: one.derated_at_s,
         derated_by: one.derated_by,
-        refuses_charge: takes_a <= 1e-6 * pack.cell.charge_a * pack.parallel,
+        refuses_charge: takes_a <= 1e-6 * pack.charge_a(),
         refused_legs: whole.legs.iter().filter(|leg| leg.ending == LegOutcome::Refused).count(),
         costs,
     })

@@ -65,9 +65,9 @@ impl Attempt<'_> {
         let turning_w = kinetic_w - car.rolling_kg * motion.acceleration_mps2 * speed_mps;
         let cells = pack.series * pack.parallel;
         let cell_a = e.pack_a * car.per_parallel;
-        let polarisation_v = now.pack.polarisation_v(cell_a);
+        let polarisation_v = now.pack.polarisation_v(e.pack_a);
         let polarisation_w = polarisation_v * polarisation_v * now.pack.per_polarisation_ohm;
-        let (low_cell_v, high_cell_v) = now.pack.cell_spread_v(cell_a);
+        let (low_cell_v, high_cell_v) = now.pack.cell_spread_v(e.pack_a);
         let cells_w = cells * (now.pack.cell_ohm() * cell_a * cell_a + polarisation_w);
         let mut powers = Ledger::default();
         powers[Account::Chemical] = pack.series * now.pack.open_circuit_v * e.pack_a;

@@ -32,8 +32,8 @@ const PER_OVER_V: f64 = 0.1;
 impl LimitScales {
     pub(super) fn new(parts: &Parts, max_radps: f64) -> Self {
         let Parts { motor, controller, pack, gearbox, .. } = parts;
-        let discharge_a = pack.cell.discharge_peak_a * pack.parallel;
-        let charge_a = pack.cell.charge_peak_a * pack.parallel;
+        let discharge_a = pack.discharge_peak_a();
+        let charge_a = pack.charge_peak_a();
         let regen_a = match controller.pack_regen_current_a {
             none if none <= 0.0 => controller.pack_current_a,
             some => some,
@@ -45,7 +45,7 @@ impl LimitScales {
             per_charge_a: 1.0 / charge_a,
             per_controller_a: 1.0 / discharge_a.min(controller.pack_current_a),
             per_controller_regen_a: 1.0 / discharge_a.min(regen_a),
-            per_cell_v: 1.0 / pack.cell.open_circuit_v.at(0.5),
+            per_cell_v: pack.cells_in_series() / pack.rested_v(0.5),
             per_reference_v: 1.0 / motor.machine.envelope.reference_v,
             taper_radps: (1.0 - RPM_TAPER) * max_radps,
             input_nm: gearbox.max_input_nm.min(gearbox.clutch_nm),
@@ -66,7 +66,6 @@ impl Car {
         let Parts { motor, controller, pack, .. } = &self.parts;
         let scales = &self.limits;
         let peak_nm = motor.machine.envelope.peak_at_nm(e.at_radps) * now.motor_factor;
-        let (low_v, high_v) = now.pack.cell_spread_v(e.pack_a * self.per_parallel);
         let mut nearest = (f64::INFINITY, Limit::PackPower);
         let mut ask = |left: f64, scale: f64, limit: Limit| {
             let margin = left * scale;
@@ -98,7 +97,8 @@ impl Car {
             ask(controller.max_v - now.pack.emf_v, PER_OVER_V, Limit::ControllerVoltage);
             let (most_a, cells) = now.pack.discharge_a;
             ask(most_a - e.pack_a, scales.per_discharge_a, cells);
-            ask(low_v - pack.cell.min_v, scales.per_cell_v, Limit::CellVoltage);
+            let above_v = now.pack.above_lowest_v(pack, e.pack_a);
+            ask(above_v, scales.per_cell_v, Limit::CellVoltage);
             let head_w =
                 now.pack.emf_v * now.pack.emf_v - 4.0 * now.pack.ohm * (e.dc_w + now.auxiliaries_w);
             ask(head_w, per_v * per_v, Limit::PackPower);
@@ -109,7 +109,8 @@ impl Car {
             ask(controller.max_v - e.pack_v, per_v, Limit::ControllerVoltage);
             let (most_a, cells) = now.pack.charge_a;
             ask(most_a + e.pack_a, scales.per_charge_a, cells);
-            ask(pack.cell.max_v - high_v, scales.per_cell_v, Limit::CellVoltage);
+            let below_v = now.pack.below_highest_v(pack, e.pack_a);
+            ask(below_v, scales.per_cell_v, Limit::CellVoltage);
         }
         nearest
     }

@@ -45,6 +45,7 @@ pub(crate) struct PackCurves {
     /// current and charge current.
     by_temperature: Bundle<4>,
     per_polarisation_s: f64,
+    per_parallel: f64,
     /// Capacity of the mean cell over that of the weakest.
     per_weakest: f64,
 }
@@ -67,6 +68,7 @@ pub struct PackNow {
     pub ohm: f64,
     /// Open-circuit voltage of the mean cell, V.
     pub open_circuit_v: f64,
+    per_parallel: f64,
     /// Resistance of the mean cell, Ω.
     cell_ohm: f64,
     /// Conductance of the mean cell's polarisation pair, 1/Ω; 0 for a cell without polarisation.
@@ -109,6 +111,60 @@ impl Pack {
         self.cell.capacity_as * self.health * self.parallel
     }
 
+    /// Cells in series from one end of the pack to the other.
+    pub fn cells_in_series(&self) -> f64 {
+        self.series
+    }
+
+    /// Voltage at rest at a charge of the mean cell, V.
+    pub fn rested_v(&self, charge: f64) -> f64 {
+        self.series * self.cell.open_circuit_v.at(charge)
+    }
+
+    /// Voltage with all cells at their lowest under load, V.
+    pub fn lowest_v(&self) -> f64 {
+        self.series * self.cell.min_v
+    }
+
+    /// Voltage with all cells at their highest while charging, V.
+    pub fn highest_v(&self) -> f64 {
+        self.series * self.cell.max_v
+    }
+
+    /// Current out that the cells bear for long, A.
+    pub fn discharge_a(&self) -> f64 {
+        self.cell.discharge_a * self.parallel
+    }
+
+    /// Current out that the cells bear for a short time, A.
+    pub fn discharge_peak_a(&self) -> f64 {
+        self.cell.discharge_peak_a * self.parallel
+    }
+
+    /// Current in that the cells bear for long, A.
+    pub fn charge_a(&self) -> f64 {
+        self.cell.charge_a * self.parallel
+    }
+
+    /// Current in that the cells bear for a short time, A.
+    pub fn charge_peak_a(&self) -> f64 {
+        self.cell.charge_peak_a * self.parallel
+    }
+
+    /// Charges of the mean cell at which the voltage of a cell, the mean or the weakest, bends.
+    pub fn bends(&self) -> Vec<f64> {
+        let mean = |weak: f64| 1.0 - (1.0 - weak) * (1.0 - self.capacity_spread);
+        let points = self.cell.open_circuit_v.points();
+        points.flat_map(|(charge, _)| [charge, mean(charge)]).collect()
+    }
+
+    /// The same with a change to what its cells are like.
+    pub fn changed(&self, change: impl Fn(&mut Pack)) -> Self {
+        let mut pack = self.clone();
+        change(&mut pack);
+        pack
+    }
+
     /// Charge of the weakest cell: all cells were full together, and the weak one has lost the
     /// same charge from a smaller capacity. `s_w = 1 − (1 − s)/(1 − spread)`.
     #[inline]
@@ -133,6 +189,7 @@ impl Pack {
                 &cell.charge_factor,
             ]),
             per_polarisation_s: 1.0 / cell.polarisation_s,
+            per_parallel: 1.0 / self.parallel,
             per_weakest: 1.0 / (1.0 - self.capacity_spread),
         }
     }
@@ -216,6 +273,7 @@ impl Pack {
             emf_v: self.series * (open_circuit_v - keep_v),
             ohm: self.series / self.parallel * (cell_ohm + lift_ohm) + self.harness_ohm,
             open_circuit_v,
+            per_parallel: curves.per_parallel,
             cell_ohm,
             per_polarisation_ohm: if polarisation_ohm > 0.0 { 1.0 / polarisation_ohm } else { 0.0 },
             keep_v,
@@ -252,19 +310,31 @@ impl PackNow {
         0.25 * self.emf_v * self.emf_v / self.ohm
     }
 
-    /// Mean polarisation voltage over the step at a cell current, V.
+    /// Mean polarisation voltage of a cell over the step at a pack current, V.
     #[inline]
-    pub fn polarisation_v(&self, cell_a: f64) -> f64 {
-        self.keep_v + self.lift_ohm * cell_a
+    pub fn polarisation_v(&self, pack_a: f64) -> f64 {
+        self.keep_v + self.lift_ohm * (pack_a * self.per_parallel)
     }
 
-    /// Voltages of the lowest and the highest cell at a cell current, V.
+    /// Voltages of the lowest and the highest cell at a pack current, V.
     #[inline]
-    pub fn cell_spread_v(&self, cell_a: f64) -> (f64, f64) {
-        let mean = self.open_circuit_v - self.cell_ohm * cell_a - self.polarisation_v(cell_a);
-        let weak = self.weak_open_circuit_v
-            - self.weak_factor * (self.cell_ohm * cell_a + self.polarisation_v(cell_a));
+    pub fn cell_spread_v(&self, pack_a: f64) -> (f64, f64) {
+        let sag_v = self.cell_ohm * (pack_a * self.per_parallel) + self.polarisation_v(pack_a);
+        let mean = self.open_circuit_v - sag_v;
+        let weak = self.weak_open_circuit_v - self.weak_factor * sag_v;
         (mean.min(weak), mean.max(weak))
+    }
+
+    /// How far the lowest cell is above the least that it may have under load at a pack current, V.
+    #[inline]
+    pub(crate) fn above_lowest_v(&self, pack: &Pack, pack_a: f64) -> f64 {
+        self.cell_spread_v(pack_a).0 - pack.cell.min_v
+    }
+
+    /// How far the highest cell is below the most that it may have while charging, V.
+    #[inline]
+    pub(crate) fn below_highest_v(&self, pack: &Pack, pack_a: f64) -> f64 {
+        pack.cell.max_v - self.cell_spread_v(pack_a).1
     }
 
     /// Current into a standing pack that its cells take for long, A, and what sets it: the
@@ -273,31 +343,33 @@ impl PackNow {
         self.standing_charge_a
     }
 
-    /// Charge current (positive) of a pack with so many strings at which its highest cell is at a
-    /// voltage, A. Voltages are linear in the current, so each of mean and weakest cell is solved
+    /// Charge current (positive) at which the highest cell is at its highest voltage, A. Voltages are linear in the current, so each of mean and weakest cell is solved
     /// at once.
-    pub fn current_at_high_cell_a(&self, volts: f64, parallel: f64) -> f64 {
+    pub fn charge_at_highest_v_a(&self, pack: &Pack) -> f64 {
+        let volts = pack.cell.max_v;
         let ohm = self.cell_ohm + self.lift_ohm;
         let mean = (volts - self.open_circuit_v + self.keep_v) / ohm;
         let weak = ((volts - self.weak_open_circuit_v) / self.weak_factor + self.keep_v) / ohm;
-        mean.min(weak).max(0.0) * parallel
+        mean.min(weak).max(0.0) * pack.parallel
     }
 
-    /// Voltage of a pack of so many cells in series, before its harness, at which its lowest cell is at
-    /// a voltage, V: with the pack above it no cell is lower, at any current and temperature.
+    /// Voltage of the pack before its harness at which its lowest cell is at its lowest voltage, V: with
+    /// the pack above it no cell is lower, at any current and temperature.
     ///
     /// A drop `x` of the mean cell is one of `(1 + spread)·x` of the weakest, however it is shared
     /// between resistance and polarisation: `x = min(V_oc − v, (V_oc,w − v)/(1 + spread))`. A cell that
     /// is lower at rest leaves the voltage at rest.
-    pub fn pack_v_at_low_cell(&self, volts: f64, series: f64) -> f64 {
+    pub fn pack_v_at_lowest_cell(&self, pack: &Pack) -> f64 {
+        let volts = pack.cell.min_v;
         let weak = (self.weak_open_circuit_v - volts) / self.weak_factor;
-        series * (self.open_circuit_v - (self.open_circuit_v - volts).min(weak).max(0.0))
+        pack.series * (self.open_circuit_v - (self.open_circuit_v - volts).min(weak).max(0.0))
     }
 
     /// The same for the highest cell while it is charged: with the pack below it no cell is higher.
-    pub fn pack_v_at_high_cell(&self, volts: f64, series: f64) -> f64 {
+    pub fn pack_v_at_highest_cell(&self, pack: &Pack) -> f64 {
+        let volts = pack.cell.max_v;
         let weak = (volts - self.weak_open_circuit_v) / self.weak_factor;
-        series * (self.open_circuit_v + (volts - self.open_circuit_v).min(weak).max(0.0))
+        pack.series * (self.open_circuit_v + (volts - self.open_circuit_v).min(weak).max(0.0))
     }
 
     /// Ohmic resistance of the mean cell, Ω.

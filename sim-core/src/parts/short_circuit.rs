@@ -23,7 +23,7 @@ impl ShortCircuit {
         let cell = &pack.cell;
         let growth = cell.resistance_factor.at(cells_k) * pack.resistance_growth;
         Self {
-            volts: pack.series * cell.open_circuit_v.at(charge),
+            volts: pack.rested_v(charge),
             cells_ohm: pack.series / pack.parallel * cell.resistance_ohm.at(charge) * growth,
             harness_ohm: pack.harness_ohm,
         }

@@ -38,8 +38,11 @@ fn stepped(cell_a: f64, step_s: f64, for_s: f64) -> f64 {
     let flow = act(&car, &state, Slope::LEVEL, 0, Request::Accelerate(0.0));
     for _ in 0..(for_s / step_s).round() as usize {
         let now = car.now(&state, step_s);
-        let held =
-            Flow { pack_a: cell_a * 2.0, polarisation_v: now.pack.polarisation_v(cell_a), ..flow };
+        let held = Flow {
+            pack_a: cell_a * 2.0,
+            polarisation_v: now.pack.polarisation_v(cell_a * 2.0),
+            ..flow
+        };
         car.warm(&mut state, &held, step_s);
     }
     state.polarisation_v
@@ -56,7 +59,7 @@ fn voltage_sags_by_the_closed_form_in_steps_of_a_second() {
             let bench = pack_bench();
             let state = State { polarisation_v: stepped(cell_a, 1.0, t), ..bench.parked(0.9) };
             let now = bench.car().now(&state, 0.0).pack;
-            let (low_v, high_v) = now.cell_spread_v(cell_a);
+            let (low_v, high_v) = now.cell_spread_v(cell_a * 2.0);
             assert_near(low_v, printed_v(cell_a, t), 1e-5, &format!("cell after {t} s"));
             assert_near(high_v, low_v, 1e-12, "equal cells");
             let pack_v = now.emf_v - now.ohm * cell_a * 2.0;
@@ -217,7 +220,9 @@ fn a_cold_pack_sags_by_its_resistance_factor() {
     let sag = |cells_k: f64| {
         let state = bench.parked(0.6).warmed(Node::Cells, cells_k);
         let now = bench.car().now(&state, 0.0).pack;
-        now.open_circuit_v - now.polarisation_v(0.0) - now.cell_spread_v(100.0).1
+        now.open_circuit_v
+            - now.polarisation_v(0.0)
+            - now.cell_spread_v(100.0 * bench.parts.pack.parallel).1
     };
     assert_share(sag(273.15) / sag(298.15), 2.5, 1e-12, "sag at 0 °C over that at 25 °C");
 }

@@ -371,7 +371,7 @@ pub fn report(
         .collect();
     let lowest_v = outcomes.iter().map(|one| one.low_pack_v).fold(f64::INFINITY, f64::min);
     let lowest_v = if lowest_v.is_finite() { lowest_v.max(0.0) } else { fault.least.pack_v };
-    let rested_v = |charge: f64| pack.cell.open_circuit_v.at(charge).max(1e-3);
+    let rested_v = |charge: f64| pack.rested_v(charge).max(1e-3);
     let more = rested_v(car.start.charge) / rested_v(pack.min_charge) - 1.0;
     let empty_more_pct = units::pct_from_share(more.max(0.0));
     let circuits = Circuits {
@@ -387,7 +387,7 @@ pub fn report(
         not_done: outcomes.iter().find_map(|one| one.not_done),
         cases: outcomes.into_iter().map(|one| one.report).collect(),
         lowest_v,
-        cells_from_v: pack.series * pack.cell.min_v,
+        cells_from_v: pack.lowest_v(),
         empty_more_pct,
         half_hour: half_hour(car),
         leads,

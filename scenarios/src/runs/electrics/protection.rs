@@ -152,10 +152,11 @@ pub struct FaultReport {
 
 impl FaultReport {
     pub(super) fn of(pack: &Pack, wires: &Wires) -> Self {
-        let worn = Pack { resistance_growth: pack.resistance_growth.max(WORN), ..pack.clone() };
+        let worn =
+            pack.changed(|cells| cells.resistance_growth = cells.resistance_growth.max(WORN));
         let least = FaultState::of(&worn, pack.min_charge, COLD_C);
         Self {
-            highest_v: pack.series * pack.cell.max_v,
+            highest_v: pack.highest_v(),
             harness_mohm: units::mohm_from_ohm(pack.harness_ohm),
             largest: FaultState::of(pack, pack.max_charge, WARM_C),
             fuse_a: wires.fuse_a,

@@ -49,8 +49,8 @@ impl Making<'_> {
             .car
             .now(&standing(self.car, pack.max_charge, self.warm_k, 0.0), 0.0)
             .pack
-            .pack_v_at_high_cell(pack.cell.max_v, pack.series)
-            .min(over_v.max(pack.series * pack.cell.open_circuit_v.at(pack.max_charge)));
+            .pack_v_at_highest_cell(pack)
+            .min(over_v.max(pack.rested_v(pack.max_charge)));
         let stop = |charge: f64| {
             let stop_v = self.charger_v(charge, end_a);
             let at = |share: f64| stop_v * share;

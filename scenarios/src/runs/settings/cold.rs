@@ -37,7 +37,7 @@ impl Making<'_> {
                 let line_a = (now.emf_v - self.end_v) / (now.ohm + room_v / out_a.max(1e-3));
                 let current_a = line_a.min(out_a).min(now.discharge_a.0).max(0.0);
                 let pack_v = now.emf_v - now.ohm * current_a;
-                let weakest_v = now.cell_spread_v(current_a / pack.parallel).0;
+                let weakest_v = now.cell_spread_v(current_a).0;
                 ColdCase {
                     charge_pct: units::pct_from_share(charge),
                     current_a,

@@ -32,7 +32,7 @@ impl Making<'_> {
         let mut warn = |severity, text: String| found.push(Warning { severity, text });
         let cold_c = units::c_from_k(self.coldest_k);
         let pct = units::pct_from_share;
-        let full_v = pack.series * pack.cell.open_circuit_v.at(pack.max_charge);
+        let full_v = pack.rested_v(pack.max_charge);
         if full_v > controller.max_v {
             warn(
                 Severity::Danger,

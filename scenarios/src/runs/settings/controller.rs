@@ -91,7 +91,7 @@ impl Making<'_> {
         let own_a = parts.controller.pack_regen_current_a;
         let asks = |reserve: f64, cells: &str| {
             let now = self.car.now(&standing(self.car, half, self.warm_k, reserve), SETTLED_S).pack;
-            let by_v = now.current_at_high_cell_a(parts.pack.cell.max_v, parts.pack.parallel);
+            let by_v = now.charge_at_highest_v_a(&parts.pack);
             vec![
                 self.known.ask(
                     "controller: its largest current into the pack",
@@ -133,7 +133,7 @@ impl Making<'_> {
         let cells_v = charges(low, high)
             .map(|charge| {
                 let now = self.car.now(&standing(self.car, charge, self.warm_k, 1.0), 0.0).pack;
-                now.pack_v_at_high_cell(parts.pack.cell.max_v, parts.pack.series)
+                now.pack_v_at_highest_cell(&parts.pack)
             })
             .fold(f64::INFINITY, f64::min);
         let cells = format!("cells: the first at its highest voltage, {} V", parts.pack.cell.max_v);

@@ -127,7 +127,7 @@ pub fn report(prepared: &Prepared, hardest: &Hardest) -> Result<SettingsReport, 
     let braking = &prepared.car.parts().braking;
     // The simulation's controller does not come on over its highest voltage, where a real one only
     // stops regen.
-    let full_v = pack.series * pack.cell.open_circuit_v.at(pack.max_charge);
+    let full_v = pack.rested_v(pack.max_charge);
     let can = |key: &str, value: f64| key != "over_voltage_v" || value > full_v;
     let drive_with = FIELDS
         .into_iter()

@@ -22,7 +22,7 @@ pub(super) fn cells_out_a(car: &Car, cells_k: f64, reserve: f64) -> f64 {
 pub(super) fn into_a(car: &Car, charge: f64, cells_k: f64, reserve: f64) -> f64 {
     let parts = car.parts();
     let now = car.now(&standing(car, charge, cells_k, reserve), SETTLED_S).pack;
-    let by_cells_v = now.current_at_high_cell_a(parts.pack.cell.max_v, parts.pack.parallel);
+    let by_cells_v = now.charge_at_highest_v_a(&parts.pack);
     let by_controller_v = (parts.controller.max_v - now.emf_v) / now.ohm;
     let most_a = now.charge_a.0.min(parts.controller.pack_regen_current_a);
     most_a.min(by_cells_v).min(by_controller_v).max(0.0)

@@ -7,18 +7,13 @@ use sim_core::{Car, units};
 /// The end of the under-voltage cut-back: where the first part would be hurt.
 pub(super) fn under_voltage_end(known: &Known<'_>, car: &Car) -> Setting {
     let (pack, controller) = (&car.parts().pack, &car.parts().controller);
-    let corners = pack
-        .cell
-        .open_circuit_v
-        .points()
-        .flat_map(|(charge, _)| [charge, 1.0 - (1.0 - charge) * (1.0 - pack.capacity_spread)]);
     let (low, high) = (empty(car), pack.max_charge);
-    let inside = corners.filter(|charge| (low..high).contains(charge));
+    let inside = pack.bends().into_iter().filter(|charge| (low..high).contains(charge));
     let cells_v = inside
         .chain(charges(low, high))
         .map(|charge| {
             let now = car.now(&standing(car, charge, units::k_from_c(WARM_C), 1.0), 0.0).pack;
-            now.pack_v_at_low_cell(pack.cell.min_v, pack.series)
+            now.pack_v_at_lowest_cell(pack)
         })
         .fold(f64::NEG_INFINITY, f64::max);
     let cells = format!("cells: the weakest at its lowest voltage, {} V", pack.cell.min_v);
