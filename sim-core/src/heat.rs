@@ -81,8 +81,8 @@ pub struct PerNode<T>([T; Node::COUNT]);
 impl<T> PerNode<T> {
     /// What a function gives for each.
     #[inline]
-    pub fn of(each: impl FnMut(Node) -> T) -> Self {
-        Self(Node::ALL.map(each))
+    pub fn of(mut each: impl FnMut(Node) -> T) -> Self {
+        Self(std::array::from_fn(|i| each(Node::ALL[i])))
     }
 
     /// In the order of [`Node::ALL`].

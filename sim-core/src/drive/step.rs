@@ -226,11 +226,14 @@ impl<'a, C: Travels, R: Recorder> Run<'a, C, R> {
     /// Takes a step and lands where it ends; returns whether it was taken.
     #[inline(always)]
     pub fn take(&mut self, step: &Step) -> bool {
-        let flow = if step.is_free { self.free(step) } else { Some(self.settled(step)) };
-        if let Some(flow) = &flow {
-            self.land(step, flow);
+        if !step.is_free {
+            self.settle(step);
+            return true;
         }
-        flow.is_some()
+        self.free(step).is_some_and(|flow| {
+            self.land(step, &flow);
+            true
+        })
     }
 
     /// What happens in a free step; nothing where a limit, fading regen or a change of slope lies in
@@ -256,9 +259,10 @@ impl<'a, C: Travels, R: Recorder> Run<'a, C, R> {
         Some(attempt.flow())
     }
 
-    /// What happens in a step whose speed follows from what happens: the flow at its mean speed.
+    /// Takes a step whose speed follows from what happens: with the flow at its mean speed. By itself,
+    /// as what is moved about should be small.
     #[inline(never)]
-    fn settled(&mut self, step: &Step) -> Flow {
+    fn settle(&mut self, step: &Step) {
         let &Step { for_s, wanted_mps2, slope, .. } = step;
         let (request, guess_mps2) = match self.lever.engaged() {
             Some(_) => (Request::Accelerate(wanted_mps2), step.guess_mps2),
@@ -291,7 +295,8 @@ impl<'a, C: Travels, R: Recorder> Run<'a, C, R> {
             middle = bracket.kept(from + (image - from) / (1.0 - gain));
         }
         self.near = attempt.near();
-        attempt.flow()
+        let flow = attempt.flow();
+        self.land(step, &flow);
     }
 
     /// Ends a step at the speed that was aimed at, or else at the one that the flow gives; a car
