@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use geographiclib_rs::{Geodesic, InverseGeodesic};
 
-use crate::planned::LENGTH_LIMIT_M;
+use crate::pace::LENGTH_LIMIT_M;
 use crate::smoothing::spline;
 
 /// A point of a road on a plane that is unrolled along it.

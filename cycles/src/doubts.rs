@@ -1,8 +1,8 @@
 //! Channels whose values cannot be, whatever the car.
 
+use crate::channel::Channel;
 use crate::error::short;
 use crate::faults::{Fault, FaultKind};
-use crate::recording::Channel;
 use crate::signal::Signal;
 use crate::units;
 

@@ -2,6 +2,7 @@
 
 use crate::Schedule;
 use crate::interpolated::{Interpolation, between_steps, measured};
+use crate::sample::Sample;
 use crate::smoothing::smooth;
 use crate::timed::slope_of_rise;
 
@@ -40,25 +41,10 @@ pub struct Cleaning {
     pub interpolation: Interpolation,
 }
 
-/// A recorded elevation.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Sample {
-    /// Time in s, or distance in m where there is no clock.
-    pub at: f64,
-    /// Distance in m from the start of the road.
-    pub distance_m: f64,
-    /// The elevation in m.
-    pub elevation_m: f64,
-}
-
 /// Length of the pieces of road that elevation is resampled to.
 const STATION_M: f64 = 20.0;
 /// Half the width of the rolling median: 500 m in all.
 const MEDIAN_REACH_M: f64 = 250.0;
-/// The steepest slope of a cleaned road, rise over run.
-pub(crate) const CAP: f64 = 0.12;
-/// The same where the elevation is that of a map, which knows steep roads better than a receiver.
-pub(crate) const CAP_OF_MAP: f64 = 0.2;
 /// How far an elevation may be from the median around it for each unit of the cap: what a road at
 /// the cap rises in half the reach of the median, as at an end of the road or on a sharp crest.
 const OUTLIER_M: f64 = MEDIAN_REACH_M / 2.0;
@@ -345,4 +331,40 @@ fn capped(heights_m: &[f64], spacing_m: f64, cap: f64) -> (Vec<f64>, f64) {
     }
     let mean = above.iter().zip(&below).map(|(a, b)| 0.5 * (a + b)).collect();
     (mean, steep as f64 * spacing_m)
+}
+
+/// The notes of what was made of a recorded elevation.
+pub(crate) fn elevation_notes(cleaning: Option<Cleaning>, what: &str) -> Vec<String> {
+    let Some(cleaning) = cleaning else {
+        return vec!["No elevation is recorded on the way, so the road is level.".to_owned()];
+    };
+    let mut notes = vec![format!(
+        "The {what} climbs {:.0} m and falls {:.0} m; cleaned, the road climbs {:.0} m \
+         and falls {:.0} m.",
+        cleaning.climb_before_m,
+        cleaning.descent_before_m,
+        cleaning.climb_after_m,
+        cleaning.descent_after_m
+    )];
+    let found = cleaning.interpolation;
+    if found.stretches > 0 {
+        let (from_km, to_km) = (found.longest_m.0 / 1e3, found.longest_m.1 / 1e3);
+        notes.push(format!(
+            "Stretches on which the elevation changes by the same step from second to second, as if \
+             interpolated over a drop-out: {} with {:.1} km, {:.0} m up and {:.0} m down in all, the \
+             longest from {from_km:.1} to {to_km:.1} km. They are bridged by straight slopes; hills \
+             on them are not known.",
+            found.stretches,
+            found.length_m / 1e3,
+            found.climb_m,
+            found.descent_m,
+        ));
+    }
+    if found.frozen > 0 {
+        notes.push(format!(
+            "Stretches on which the elevation froze and then jumped, bridged by straight slopes: {}.",
+            found.frozen
+        ));
+    }
+    notes
 }

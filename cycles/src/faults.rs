@@ -1,7 +1,7 @@
 //! What is wrong with a recording: gaps, frozen channels, jumps.
 
+use crate::channel::Channel;
 use crate::error::short;
-use crate::recording::Channel;
 use crate::signal::Signal;
 
 /// A kind of fault.

@@ -1,6 +1,6 @@
 //! Elevations that a recorder made up between two that it knew.
 
-use crate::elevation::{CAP, Sample};
+use crate::sample::{CAP, Sample};
 
 /// What was made up of a recorded elevation.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]

@@ -1,50 +1,16 @@
 use std::path::Path;
 
-use crate::elevation::{CAP, CAP_OF_MAP, Sample, clean, placed};
+use crate::elevation::{clean, elevation_notes, placed};
 use crate::gpx::{any_text_of, points};
+use crate::loaded::{LoadOptions, LoadedRoad, names};
 use crate::one_road::{is_without_fix, one_road};
-use crate::pace::{Held, Pace};
+use crate::pace::Pace;
 use crate::planned::{self, Plan};
-use crate::table::{Columns, Quantity, Table, bytes_of, text_of};
+use crate::sample::{CAP, CAP_OF_MAP, Sample};
+use crate::table::{Quantity, Table, bytes_of, held, text_of};
 use crate::track::Track;
 use crate::wind;
-use crate::{Cleaning, Comfort, Elevation, Error, Schedule, catalogue, timed};
-
-/// How a file is read.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct LoadOptions {
-    /// What to do with unknown columns of a CSV file.
-    pub columns: Columns,
-    /// How a road with limits but no clock is driven.
-    pub comfort: Comfort,
-    /// How fast a road without a clock is driven, where its file does not say so.
-    pub pace: Pace,
-    /// What an elevation column is.
-    pub elevation: Elevation,
-    /// Name of a column of a CSV file that holds a load on the traction pack, besides
-    /// `auxiliary_kw` and `auxiliary_w`, which are always known; it ends in `_kw` or `_w`.
-    pub auxiliary_column: Option<String>,
-}
-
-/// What a file or a name gave.
-#[derive(Debug, Clone, PartialEq)]
-pub struct LoadedRoad {
-    /// The schedule.
-    pub schedule: Schedule,
-    /// What was done to a recorded elevation, where there was one.
-    pub cleaning: Option<Cleaning>,
-    /// What was done on the way that the user should know, a sentence each.
-    pub notes: Vec<String>,
-    /// What held the speed, and for how long, where the road has no clock.
-    pub held: Option<Held>,
-}
-
-/// A schedule of which there is no more to say.
-impl From<Schedule> for LoadedRoad {
-    fn from(schedule: Schedule) -> Self {
-        Self { schedule, cleaning: None, notes: Vec::new(), held: None }
-    }
-}
+use crate::{Cleaning, Elevation, Error, Schedule, catalogue, timed};
 
 /// The schedule in a file.
 ///
@@ -123,12 +89,6 @@ fn without_pace(options: &LoadOptions, path: &Path, why: &str) -> Result<(), Err
         "{why} and is driven as it stands, and a limit, bends and stops are for a road without times"
     );
     Err(Error::Track { path: path.to_owned(), problem })
-}
-
-/// The name of a schedule and its source.
-pub(crate) fn names(path: &Path) -> (String, String) {
-    let name = path.file_stem().unwrap_or_default().to_string_lossy();
-    (name.into_owned(), path.display().to_string())
 }
 
 pub(crate) fn from_table(table: &mut Table, options: &LoadOptions) -> Result<LoadedRoad, Error> {
@@ -344,18 +304,6 @@ fn from_track(track: &mut Track, path: &Path) -> Result<LoadedRoad, Error> {
     Ok(LoadedRoad { schedule, cleaning, notes, held: None })
 }
 
-/// The cells of a column, each empty one as the last before it, or as the first of all.
-pub(crate) fn held(cells: &[Option<f64>]) -> Vec<f64> {
-    let mut last = cells.iter().flatten().next().copied().unwrap_or(0.0);
-    cells
-        .iter()
-        .map(|cell| {
-            last = cell.unwrap_or(last);
-            last
-        })
-        .collect()
-}
-
 /// Cleans the elevation of a road that is not absurdly long.
 fn cleaned(
     schedule: &mut Schedule,
@@ -371,40 +319,4 @@ fn cleaned(
         return Err(Error::Track { path: path.to_owned(), problem });
     }
     Ok(clean(schedule, samples, cap))
-}
-
-/// The notes of what was made of a recorded elevation.
-pub(crate) fn elevation_notes(cleaning: Option<Cleaning>, what: &str) -> Vec<String> {
-    let Some(cleaning) = cleaning else {
-        return vec!["No elevation is recorded on the way, so the road is level.".to_owned()];
-    };
-    let mut notes = vec![format!(
-        "The {what} climbs {:.0} m and falls {:.0} m; cleaned, the road climbs {:.0} m \
-         and falls {:.0} m.",
-        cleaning.climb_before_m,
-        cleaning.descent_before_m,
-        cleaning.climb_after_m,
-        cleaning.descent_after_m
-    )];
-    let found = cleaning.interpolation;
-    if found.stretches > 0 {
-        let (from_km, to_km) = (found.longest_m.0 / 1e3, found.longest_m.1 / 1e3);
-        notes.push(format!(
-            "Stretches on which the elevation changes by the same step from second to second, as if \
-             interpolated over a drop-out: {} with {:.1} km, {:.0} m up and {:.0} m down in all, the \
-             longest from {from_km:.1} to {to_km:.1} km. They are bridged by straight slopes; hills \
-             on them are not known.",
-            found.stretches,
-            found.length_m / 1e3,
-            found.climb_m,
-            found.descent_m,
-        ));
-    }
-    if found.frozen > 0 {
-        notes.push(format!(
-            "Stretches on which the elevation froze and then jumped, bridged by straight slopes: {}.",
-            found.frozen
-        ));
-    }
-    notes
 }

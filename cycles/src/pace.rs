@@ -4,6 +4,8 @@ use crate::Comfort;
 
 /// Sideways acceleration that a driver takes in a bend, m/s² (common practice, no source).
 pub const BENDS_MPS2: f64 = 2.5;
+/// The longest road that is driven without a clock, m: half way around the Earth.
+pub(crate) const LENGTH_LIMIT_M: f64 = 2e7;
 
 /// How a road without a clock is driven. Empty, it says nothing.
 #[derive(Debug, Clone, Default, PartialEq)]

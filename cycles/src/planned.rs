@@ -3,15 +3,14 @@
 use std::path::Path;
 
 use crate::bends::{Bend, course};
-use crate::elevation::{CAP_OF_MAP, Sample, clean};
+use crate::elevation::{clean, elevation_notes};
+use crate::heading::headings;
 use crate::limits::{Clockless, drive, legs};
-use crate::load::{LoadOptions, LoadedRoad, elevation_notes, names};
-use crate::pace::BENDS_MPS2;
+use crate::loaded::{LoadOptions, LoadedRoad, names};
+use crate::pace::{BENDS_MPS2, LENGTH_LIMIT_M};
+use crate::sample::{CAP_OF_MAP, Sample};
 use crate::table::{Quantity, Table};
-use crate::{Along, Error, timed};
-
-/// The longest road that is driven without a clock, m: half way around the Earth.
-pub(crate) const LENGTH_LIMIT_M: f64 = 2e7;
+use crate::{Error, timed};
 
 /// Positions in the order in which they are driven.
 pub(crate) struct Plan {
@@ -165,15 +164,4 @@ fn bends_said(bends: &[Bend], scatter_m: f64, options: &LoadOptions) -> String {
     };
     let at_km = 0.5 * (tightest.from_m + tightest.to_m) / 1e3;
     format!("Bends are taken at {taken}; the tightest {radius}, at {at_km:.1} km{scatter}.")
-}
-
-/// What is known along each interval of a schedule, by headings that hold from a place on.
-pub(crate) fn headings(places: &[f64], headings: &[(f64, f64)]) -> Vec<Along> {
-    let heading_at = |place: f64| {
-        let after = headings.partition_point(|(from, _)| *from <= place);
-        headings.get(after.saturating_sub(1)).map(|(_, heading_rad)| *heading_rad)
-    };
-    let middle = |pair: &[f64]| heading_at(0.5 * (pair[0] + pair[1]));
-    let along = |pair: &[f64]| Along { heading_rad: middle(pair), ..Along::default() };
-    places.windows(2).map(along).collect()
 }

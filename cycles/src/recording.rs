@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
+use crate::channel::Channel;
 use crate::clock::Clock;
 use crate::doubts;
 use crate::error::short;
@@ -29,18 +30,6 @@ pub struct RecordingOptions {
     pub columns: Vec<(String, String)>,
     /// Rows a second of a file without a column of times.
     pub rate_hz: Option<f64>,
-}
-
-/// A channel of a recording.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Channel {
-    /// What it holds.
-    pub signal: Signal,
-    /// What its column is called in the file.
-    pub column: String,
-    /// Its values in SI at the recording's times; NaN where there is none, or one that is not to be
-    /// trusted, as [`Recording::faults`] says.
-    pub values: Vec<f64>,
 }
 
 /// A recorded drive.

@@ -3,7 +3,9 @@
 use std::path::Path;
 
 use crate::Error;
-use crate::table::COLUMN_LIMIT;
+
+/// The most columns of a table.
+pub const COLUMN_LIMIT: usize = 10_000;
 
 /// The rows of a text; `#` lines are comments.
 pub(crate) struct Rows<'a> {

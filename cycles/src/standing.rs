@@ -1,6 +1,6 @@
 //! A car that stands, though its receiver shows it creeping.
 
-use crate::recording::Channel;
+use crate::channel::Channel;
 use crate::signal::Signal;
 use crate::units;
 

@@ -13,9 +13,6 @@ pub const FILE_LIMIT_BYTES: u64 = 200_000_000;
 /// The most rows of a table, or points of a track, that are read.
 pub const ROW_LIMIT: usize = 5_000_000;
 
-/// The most columns of a table.
-pub const COLUMN_LIMIT: usize = 10_000;
-
 /// What to do with columns of a CSV file whose names are not known.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Columns {
@@ -448,4 +445,16 @@ fn column_hint(name: &str) -> String {
 
 fn known_names() -> String {
     KNOWN.map(|(name, ..)| name).join(", ")
+}
+
+/// The cells of a column, each empty one as the last before it, or as the first of all.
+pub(crate) fn held(cells: &[Option<f64>]) -> Vec<f64> {
+    let mut last = cells.iter().flatten().next().copied().unwrap_or(0.0);
+    cells
+        .iter()
+        .map(|cell| {
+            last = cell.unwrap_or(last);
+            last
+        })
+        .collect()
 }

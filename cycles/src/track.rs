@@ -5,8 +5,8 @@ use std::path::Path;
 use geographiclib_rs::{Geodesic, InverseGeodesic};
 
 use crate::gpx::{Points, TrackPoint};
+use crate::heading::headings;
 use crate::limits::DURATION_LIMIT_S;
-use crate::planned::headings;
 use crate::table::{Quantity, Table, line_at};
 use crate::{Along, Error, Schedule};
 

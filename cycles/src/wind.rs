@@ -1,7 +1,6 @@
 //! Air and wind along a road, as its file states them.
 
-use crate::load::held;
-use crate::table::{Quantity, Table};
+use crate::table::{Quantity, Table, held};
 use crate::{Along, Error, Schedule};
 
 /// Head wind, m/s, of a wind that blows from a direction, on a road that leads to another: what of
