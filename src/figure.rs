@@ -26,7 +26,7 @@ pub fn sign(figure: &Figure<()>, shown: Units) -> &'static str {
 pub fn label(name: &str, shown: Units) -> String {
     let words = |stem: &str| stem.replace("_kmh", " km/h").replace('_', " ");
     match of(name) {
-        Some(figure) if figure.unit != Unit::Plain => {
+        Some(figure) if !figure.unit.sign().is_empty() => {
             // In the name itself a speed stays as it is meant: "to 80 km/h".
             let stem =
                 name.strip_suffix(figure.unit.ending()).unwrap_or(name).trim_end_matches('_');
@@ -76,7 +76,7 @@ pub fn value(name: &str, value: f64, shown: Units) -> String {
     }
     match (figure.kind, figure.unit) {
         (FigureKind::YesNo, _) => if value > 0.5 { "yes" } else { "no" }.to_owned(),
-        (_, Unit::Plain) if value.fract() == 0.0 => number(value, 0),
+        (_, Unit::Plain | Unit::Money) if value.fract() == 0.0 => number(value, 0),
         _ => short(shown_in(&figure, shown).1(value)),
     }
 }
@@ -99,7 +99,9 @@ pub fn change(name: &str, more: f64, shown: Units) -> String {
     }
     let sign = if more > 0.0 { "+" } else { "−" };
     match figure.unit {
-        Unit::Plain if more.fract() == 0.0 => format!("{sign}{}", number(more.abs(), 0)),
+        Unit::Plain | Unit::Money if more.fract() == 0.0 => {
+            format!("{sign}{}", number(more.abs(), 0))
+        }
         _ => format!("{sign}{}", short(more.abs())),
     }
 }

@@ -274,6 +274,10 @@ pub fn kj_from_j(energy_j: f64) -> f64 {
 pub fn per_mi_from_per_km(taken_per_km: f64) -> f64 {
     taken_per_km * km_from_m(M_PER_MI)
 }
+/// What a kilometre takes from what a mile takes: x / 1.609344.
+pub fn per_km_from_per_mi(taken_per_mi: f64) -> f64 {
+    taken_per_mi / km_from_m(M_PER_MI)
+}
 /// Watt hours for each mile from watt hours for each kilometre: e · 1.609344.
 pub fn wh_per_mi_from_wh_per_km(consumption_wh_per_km: f64) -> f64 {
     per_mi_from_per_km(consumption_wh_per_km)

@@ -14,6 +14,7 @@ use crate::table::Table;
 use scenarios::input_text;
 use scenarios::runs::{self, Run, Suite};
 use scenarios::studies::bands::{self, Band, BandsReport, Cause, Risk};
+use scenarios::studies::choose::PRICE;
 use scenarios::studies::season_bands::{self, RangeBand};
 use scenarios::studies::uncertain::Uncertain;
 use scenarios::studies::{Goal, Spread};
@@ -270,11 +271,19 @@ fn figures(report: &BandsReport, output: &mut Output) -> Result<(), Failure> {
     let still: Vec<String> = report
         .figures
         .iter()
-        .filter(|band| !band.moves() && !figure::is_check(band.figure))
+        .filter(|band| !band.moves() && !figure::is_check(band.figure) && band.figure != PRICE)
         .map(|band| same(band, units))
         .collect();
     if !still.is_empty() {
         output.said(format!("The same in eight cases of ten: {}.", still.join("; ")))?;
+    }
+    let price = report.figures.iter().find(|band| band.figure == PRICE && !band.moves());
+    if let Some(price) = price.filter(|price| price.nominal.is_finite()) {
+        output.said(format!(
+            "Price: {} is the sum of prices that the file states, no band: none of them is drawn. Where \
+             one is not sure, say how much: --spread motor.price=±10%.",
+            figure::value(PRICE, price.nominal, units)
+        ))?;
     }
     output.said(format!(
         "Moved most by: {}, +1 where more of the input always means more of the figure.",

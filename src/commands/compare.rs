@@ -4,6 +4,7 @@ use crate::commands::sweep::varied;
 use crate::failure::{Failure, of};
 use crate::figure;
 use crate::input::{measured, overrides};
+use crate::measure::number;
 use crate::output::Output;
 use crate::progress::Progress;
 use crate::suite::SuiteArgs;
@@ -116,6 +117,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     legend(&report, output)?;
     differences(&report, output)?;
+    prices(&report, output)?;
     figures(&report, output)
 }
 
@@ -225,15 +227,79 @@ fn differences(report: &CompareReport, output: &mut Output) -> Result<(), Failur
     }
 }
 
+/// What parts cost, and which of them makes the difference.
+fn prices(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
+    let Some(prices) = &report.prices else { return Ok(()) };
+    let currency = prices.currencies.iter().flatten().next().filter(|_| prices.comparable);
+    let currency = currency.map(|name| format!(", {name}")).unwrap_or_default();
+    output.heading(format!("What parts cost{currency}"))?;
+    let money = |value: f64| number(value, if value.fract() == 0.0 { 0 } else { 2 });
+    let dash = || "—".to_owned();
+    let more = |value: Option<f64>| match value {
+        Some(more) if more > 0.0 => format!("+{}", money(more)),
+        Some(more) if more < 0.0 => format!("−{}", money(-more)),
+        Some(_) => "0".to_owned(),
+        None => dash(),
+    };
+    for builds in tables(report).into_iter().filter(|_| !prices.parts.is_empty()) {
+        let mut table = beside(&builds);
+        let mut row = |what: String, paid: &[Option<f64>], over: &dyn Fn(usize) -> Option<f64>| {
+            let mut cells = vec![what, paid[0].map_or_else(dash, money)];
+            for i in &builds[1..] {
+                cells.extend([paid[*i].map_or_else(dash, money), more(over(*i))]);
+            }
+            table.row(cells);
+        };
+        for part in &prices.parts {
+            row(part.part.clone(), &part.prices, &|i| part.more_than_first[i]);
+        }
+        let sums = &prices.sums;
+        row("all of these".to_owned(), sums, &|i| {
+            Some(sums[i]? - sums[0]?).filter(|_| prices.comparable)
+        });
+        output.table(&table)?;
+    }
+    if !prices.comparable {
+        let named = prices.currencies.iter().enumerate().map(|(i, name)| {
+            format!("{}: {}", letter(i), name.as_deref().unwrap_or("no currency"))
+        });
+        let named: Vec<String> = named.collect();
+        output.text(format!(
+            "The prices are not in one currency, so that none is held against another: {}.",
+            named.join("; ")
+        ))?;
+    }
+    let mut told: Vec<&Vec<String>> = Vec::new();
+    for without in prices.without.iter().filter(|list| !list.is_empty()) {
+        if prices.parts.is_empty() || told.contains(&without) {
+            continue;
+        }
+        told.push(without);
+        let builds = prices.without.iter().enumerate().filter(|(_, other)| *other == without);
+        let builds: Vec<String> = builds.map(|(i, _)| letter(i)).collect();
+        let parts = without.join(", ");
+        output.text(format!(
+            "{}: without a price, and not in the sum: {parts}.",
+            builds.join(", ")
+        ))?;
+    }
+    Ok(())
+}
+
+/// A table of some builds beside the first.
+fn beside(builds: &[usize]) -> Table {
+    let mut headings = vec![String::new(), ">A".to_owned()];
+    for i in &builds[1..] {
+        headings.extend([format!(">{}", letter(*i)), ">± A".to_owned()]);
+    }
+    Table::new(&headings.iter().map(String::as_str).collect::<Vec<_>>())
+}
+
 fn figures(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
     let units = output.units;
     output.heading("What comes of it, and how much more or less than A")?;
     for builds in tables(report) {
-        let mut headings = vec![String::new(), ">A".to_owned()];
-        for i in &builds[1..] {
-            headings.extend([format!(">{}", letter(*i)), ">± A".to_owned()]);
-        }
-        let mut table = Table::new(&headings.iter().map(String::as_str).collect::<Vec<_>>());
+        let mut table = beside(&builds);
         for row in report.figures.iter().filter(|row| !figure::is_check(row.figure)) {
             let dash = || "—".to_owned();
             let value = |i: usize| match row.values[i] {

@@ -1,5 +1,6 @@
 //! `cost`: what the daily road costs from the wall, against the donor's fuel.
 
+use super::check;
 use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{Units, number};
@@ -64,6 +65,10 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let bare = output.units;
     let fuel = args.fuel_price.as_deref();
     let donor = args.donor.as_deref();
+    if args.currency.as_ref().is_some_and(|name| name.trim().is_empty()) {
+        let text = "--currency is an empty string; allowed: a word for the currency";
+        return Err(Failure::Arguments(text.to_owned()));
+    }
     let given = Prices {
         currency: args.currency.clone(),
         energy_per_kwh: price("--energy-price", args.energy_price)?,
@@ -72,14 +77,15 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             .map(|t| quantity::consumption_l_per_100km("--donor", t, bare))
             .transpose()?,
         parts_cost: price("--parts", args.parts)?,
-        price: None,
+        ..Prices::default()
     };
     let prices = given.or(&prepared.prices);
     let road = args.road.load(&prepared)?;
     let frame = args.picture.begin(&args.road.files(&prepared))?;
     let setup = prepared.setup();
     let report = cost::report(&setup, &prepared.charger, &prices, &road.name, &road.trace);
-    let report = prepared.vouched(report.map_err(named)?)?;
+    let mut report = prepared.vouched(report.map_err(named)?)?;
+    report.assumptions = cost::assumed(&prepared);
     if let Some(frame) = frame {
         let driven = drive::drive(&setup, &road.trace, &mut ());
         let ledger = drive::report(&setup, &road.name, &road.trace, &driven).ledger;
@@ -90,7 +96,15 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         return output.document(&report);
     }
     output.text(format!("{}: {}", prepared.name, report.road))?;
-    show(&report, output)
+    // Some parts have a price of their own, so that those that have none are what is missing.
+    let lacks = prices.price.is_some() && report.parts_cost.is_none() && report.saved.is_some();
+    let without = lacks.then(|| prepared.scenario.build.without_price());
+    let without = without.map(|parts| parts.into_iter().map(|part| part.part).collect::<Vec<_>>());
+    show(&report, without.as_deref(), output)?;
+    match report.assumptions.is_empty() {
+        true => Ok(()),
+        false => check::assumptions(&report.assumptions, output),
+    }
 }
 
 /// What is needed, with the fields and the option that say it.
@@ -116,7 +130,11 @@ fn named(failure: runs::Failure) -> Failure {
     }
 }
 
-fn show(report: &CostReport, output: &mut Output) -> Result<(), Failure> {
+fn show(
+    report: &CostReport,
+    without: Option<&[String]>,
+    output: &mut Output,
+) -> Result<(), Failure> {
     let units = output.units;
     let mut said: Vec<Need> = Vec::new();
     let mut missing = |result: Priced| {
@@ -161,41 +179,50 @@ fn show(report: &CostReport, output: &mut Output) -> Result<(), Failure> {
         },
     ]);
     let currency = report.currency.as_deref().map(|c| format!(" {c}")).unwrap_or_default();
-    let mut priced = |price: Option<Price>, result: Priced| match price {
-        Some(p) => {
-            let (km, mile) = (number(p.per_km, 4), number(p.per_mi, 4));
-            match units {
-                Units::Metric => {
-                    let hundred = number(p.per_100km, 2);
-                    format!(
-                        "{km}{currency} a km, {mile}{currency} a mile, {hundred}{currency} for 100 km"
-                    )
-                }
-                Units::Us => {
-                    let hundred = number(100.0 * p.per_mi, 2);
-                    format!("{mile}{currency} a mile, {hundred}{currency} for 100 miles")
-                }
+    let priced = |p: Price| {
+        let (km, mile) = (number(p.per_km, 4), number(p.per_mi, 4));
+        match units {
+            Units::Metric => {
+                let hundred = number(p.per_100km, 2);
+                format!(
+                    "{km}{currency} a km, {mile}{currency} a mile, {hundred}{currency} for 100 km"
+                )
+            }
+            Units::Us => {
+                let hundred = number(100.0 * p.per_mi, 2);
+                format!("{mile}{currency} a mile, {hundred}{currency} for 100 miles")
             }
         }
-        None => missing(result),
     };
-    table.row(["energy".to_owned(), priced(report.energy, Priced::Energy)]);
+    let mut known =
+        |price: Option<Price>, result: Priced| price.map_or_else(|| missing(result), priced);
+    table.row(["energy".to_owned(), known(report.energy, Priced::Energy)]);
+    if let Some(wear) = report.wear {
+        table.row(["wear".to_owned(), priced(wear)]);
+    }
+    if let Some(running) = report.running {
+        table.row(["energy and wear".to_owned(), priced(running)]);
+    }
     table.row([
         "the donor's fuel".to_owned(),
-        fuel(report, priced(report.fuel, Priced::Fuel), units),
+        fuel(report, known(report.fuel, Priced::Fuel), units),
     ]);
-    table.row(["saved".to_owned(), priced(report.saved, Priced::Saved)]);
+    table.row(["saved on fuel".to_owned(), known(report.saved, Priced::Saved)]);
     let even = match (report.break_even_km, report.saved, report.parts_cost) {
         (Some(km), ..) => format!("after {}", units.distance(km, 0)),
         (None, Some(_), Some(_)) => "never: the energy costs no less than the fuel".to_owned(),
-        _ => missing(Priced::BreakEvenKm),
+        _ => match without {
+            Some(parts) => format!("missing: the price of {}", parts.join(", ")),
+            None => missing(Priced::BreakEvenKm),
+        },
     };
     table.row(["parts are paid".to_owned(), even]);
     output.table(&table)?;
-    output.said(
-        "Prices are the ones given; service, tyres, insurance, taxes, interest and the ageing of \
-         the pack are not in them.",
-    )
+    output.said(cost::NOT_COUNTED)?;
+    match report.wear {
+        Some(_) => Ok(()),
+        None => output.said("Nor are service and tyres (money.wear_per_km or money.wear_per_mi)."),
+    }
 }
 
 /// What the fuel costs, with what the donor burns.

@@ -12,14 +12,17 @@ use crate::picture_file::PictureArg;
 use crate::pictures::{self, Look};
 use crate::road::RoadArgs;
 use crate::table::Table;
+use scenarios::runs::cost::Price;
 use scenarios::runs::day::Day;
 use scenarios::runs::drive::RangeOutcome;
-use scenarios::runs::season::{self, SeasonReport, SeasonRow};
+use scenarios::runs::season::{self, SeasonCost, SeasonReport, SeasonRow};
+use scenarios::runs::year::Spent;
 
 /// Arguments of `season`.
 ///
 /// The seasons are the list `seasons` of the scenario, or else a typical spring, winter and summer; the
-/// others are held against the first.
+/// others are held against the first. With a price of energy in `money` each tells what driving costs in
+/// it, and with `months` of the seasons and the distance of a year, what the year costs.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -66,6 +69,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     ))?;
     costs(&report, output)?;
     output.said(report.method)?;
+    money(&report, output)?;
     check::assumptions(&report.assumptions, output)
 }
 
@@ -112,7 +116,78 @@ fn side_by_side(report: &SeasonReport, output: &mut Output) -> Result<(), Failur
     line("hottest winding", &|r| of_day(r, units.temperature(r.peak.winding_c)));
     line("hottest heat sink", &|r| of_day(r, units.temperature(r.peak.heat_sink_c)));
     line("hottest cells", &|r| of_day(r, units.temperature(r.peak.cells_c)));
+    if report.seasons.iter().any(|row| row.cost.is_some() || row.cost_not_known.is_some()) {
+        let costs = |r: &SeasonRow, said: &dyn Fn(&SeasonCost) -> String| {
+            r.cost.as_ref().map_or_else(|| figure::NOT_DONE.to_owned(), said)
+        };
+        line("from the wall", &|r| costs(r, &|cost| units.consumption(cost.wall_wh_per_km)));
+        let what = if units == Units::Us { "100 miles" } else { "100 km" };
+        let per = |price: Price| match units {
+            Units::Metric => price.per_100km,
+            Units::Us => 100.0 * price.per_mi,
+        };
+        let currency = report.currency.as_deref().map(|name| format!(", {name}"));
+        let what = format!("energy for {what}{}", currency.unwrap_or_default());
+        line(&what, &|r| costs(r, &|cost| sum(per(cost.energy))));
+    }
     output.table(&table)
+}
+
+/// A sum of money without its currency.
+fn sum(value: f64) -> String {
+    number(value, if value.abs() < 1000.0 { 2 } else { 0 })
+}
+
+/// What a year costs, month by month.
+pub fn money(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> {
+    if let Some(why) = &report.year_not_known {
+        output.heading("What a year costs")?;
+        return output.text(format!("Not known: {why}."));
+    }
+    let Some(year) = &report.year else { return Ok(()) };
+    let units = output.units;
+    let currency = report.currency.as_deref().map(|name| format!(", {name}")).unwrap_or_default();
+    let far = units.distance(year.all.km, 0);
+    output.heading(format!("What a year of {far} costs{currency}"))?;
+    let all = &year.all;
+    let mut headings = vec!["", ">months", ">distance", ">kWh", ">energy"];
+    headings.extend(all.wear.map(|_| ">wear"));
+    headings.extend(all.fixed.map(|_| ">each year"));
+    headings.push(">together");
+    headings.extend(all.saved.map(|_| ">saved"));
+    let mut table = Table::new(&headings);
+    let cells = |what: String, months: f64, spent: &Spent| {
+        let mut cells = vec![what, number(months, usize::from(months.fract() != 0.0))];
+        cells.extend([units.distance(spent.km, 0), number(spent.wall_kwh, 0), sum(spent.energy)]);
+        cells.extend(spent.wear.map(sum));
+        cells.extend(spent.fixed.map(sum));
+        cells.push(sum(spent.together));
+        cells.extend(spent.saved.map(sum));
+        cells
+    };
+    for part in &year.parts {
+        table.row(cells(format!("{}, a month", part.season), 1.0, &part.month));
+    }
+    for part in &year.parts {
+        table.row(cells(format!("{}, all of it", part.season), part.months, &part.all));
+    }
+    table.row(cells("the year".to_owned(), 12.0, all));
+    output.table(&table)?;
+    output.said(
+        "Every month goes as far as any other, and all of it is the daily road in its season. What the \
+         car takes while it stands is in none of it: cells that lose charge by themselves, a cabin or a \
+         pack that is warmed at the socket.",
+    )?;
+    let unsaid = [
+        (all.wear, "wear (money.wear_per_km or money.wear_per_mi)"),
+        (all.fixed, "what is due each year (money.fixed_per_year)"),
+    ];
+    let unsaid: Vec<&str> =
+        unsaid.iter().filter(|(known, _)| known.is_none()).map(|(_, what)| *what).collect();
+    match unsaid.is_empty() {
+        true => Ok(()),
+        false => output.said(format!("Nobody says, and nothing counts it: {}.", unsaid.join(", "))),
+    }
 }
 
 /// What is worth saying about a season.
@@ -147,6 +222,12 @@ fn sentences(row: &SeasonRow, units: Units) -> Vec<String> {
     }
     if let (None, Some(from)) = (row.drive_not_done, &row.range_slower) {
         all.push(format!("{name}: {}.", drive::slower(from, units)));
+    }
+    if let Some(why) = &row.cost_not_known {
+        all.push(format!("{name}: what driving costs is not known: {}.", units.said(why)));
+    }
+    if let Some(note) = row.cost.as_ref().and_then(|cost| cost.charging_note) {
+        all.push(format!("{name}: energy from the wall is reckoned {note}."));
     }
     if let Some(s) = row.derated_at_s {
         let why = because(row.derated_by);

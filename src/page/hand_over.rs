@@ -13,7 +13,7 @@ use maud::{Markup, html};
 use scenarios::Prepared;
 use scenarios::runs;
 use scenarios::runs::charge::{ChargeReport, SessionReport};
-use scenarios::runs::cost::{CostReport, Price};
+use scenarios::runs::cost::{CostReport, NOT_COUNTED, Price};
 use scenarios::runs::drive::DriveReport;
 use scenarios::runs::pull::PullReport;
 use scenarios::runs::season::SeasonReport;
@@ -108,6 +108,7 @@ pub fn page(
                     (seasons(report, found, units)?)
                     @for sentence in heated(found, prepared, units) { p { (short(&sentence)) } }
                     p { (units.said(found.method)) }
+                    (shown(&|output| season::money(found, output))?)
                 } @else { (lacking(report, "the seasons")) }
             }
             (at_the_wall(report, prepared, units))
@@ -508,8 +509,10 @@ fn costs(report: &CostReport, units: Units) -> Markup {
     };
     let prices = [
         ("energy from the wall", &report.energy),
+        ("wear", &report.wear),
+        ("energy and wear", &report.running),
         ("fuel before the conversion", &report.fuel),
-        ("saved", &report.saved),
+        ("saved on fuel", &report.saved),
     ];
     let row =
         |what: &str, text: &str| html! { tr { th scope="row" { (what) } td { (short(text)) } } };
@@ -523,8 +526,7 @@ fn costs(report: &CostReport, units: Units) -> Markup {
                 (row("parts are paid", &format!("after {}", units.distance(km, 0))))
             }
         } }
-        p { "Prices are the ones given; service, tyres, insurance, taxes, interest and the ageing of the "
-            "pack are not in them." }
+        p { (NOT_COUNTED) }
     }
 }
 

@@ -44,7 +44,7 @@ fn prices() -> Prices {
         fuel_per_l: Some(1.7),
         donor_l_per_100km: Some(7.5),
         parts_cost: Some(9000.0),
-        price: None,
+        ..Prices::default()
     }
 }
 

@@ -4,13 +4,23 @@ use crate::program::{json, table, text};
 use serde_json::Value;
 
 /// What every run needs of the demo to have all of its figures.
-const PRICES: [&str; 14] = [
+const PRICES: [&str; 24] = [
     "--set",
     "money.energy_per_kwh=0.25",
     "--set",
     "money.fuel_per_l=1.6",
     "--set",
     "money.donor_l_per_100km=8",
+    "--set",
+    "money.wear_per_km=0.05",
+    "--set",
+    "money.km_per_year=9000",
+    "--set",
+    "seasons.1.months=6",
+    "--set",
+    "seasons.2.months=3",
+    "--set",
+    "seasons.3.months=3",
     "--set",
     "motor.price=1400",
     "--set",

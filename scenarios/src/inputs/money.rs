@@ -13,10 +13,20 @@ use std::fmt;
 pub struct Money {
     /// Anything worth remembering.
     pub note: Option<String>,
-    /// What the currency is called.
+    /// What the currency is called, in your own word.
     pub currency: Option<String>,
     /// Price of energy from the wall, per kWh.
     pub energy_per_kwh: Option<f64>,
+    /// What tyres, service and the like take, per km, as you reckon it.
+    pub wear_per_km: Option<f64>,
+    /// The same, per mile.
+    pub wear_per_mi: Option<f64>,
+    /// What a year takes however far the car goes, such as tax and insurance together.
+    pub fixed_per_year: Option<f64>,
+    /// How far the car goes in a year, km.
+    pub km_per_year: Option<f64>,
+    /// The same, miles.
+    pub mi_per_year: Option<f64>,
     /// Price of fuel, per litre.
     pub fuel_per_l: Option<f64>,
     /// Price of fuel, per US gallon.
@@ -37,6 +47,14 @@ pub struct Prices {
     pub currency: Option<String>,
     /// Price of energy from the wall, per kWh.
     pub energy_per_kwh: Option<f64>,
+    /// What tyres, service and the like take, per km.
+    pub wear_per_km: Option<f64>,
+    /// What a year takes however far the car goes.
+    pub fixed_per_year: Option<f64>,
+    /// How far the car goes in a year, km.
+    pub km_per_year: Option<f64>,
+    /// What drives take of what is predicted for them, where that was drawn: energy costs as much more.
+    pub of_predicted: Option<f64>,
     /// Price of fuel, per litre.
     pub fuel_per_l: Option<f64>,
     /// Consumption of the donor, l/100 km.
@@ -103,7 +121,18 @@ impl Money {
     /// The prices, checked.
     pub(crate) fn model(&self, at: &FieldPath) -> Result<Prices, Fault> {
         let price = within(0.0, 1e6);
+        if self.currency.as_ref().is_some_and(|name| name.trim().is_empty()) {
+            return Err(at.refuse("currency", "an empty string", "a word for the currency"));
+        }
         let energy = at.optional("energy_per_kwh", self.energy_per_kwh, price)?;
+        let wear_per_km = at.optional("wear_per_km", self.wear_per_km, price)?;
+        let wear_per_mi = at.optional("wear_per_mi", self.wear_per_mi, price)?;
+        let said = [("wear_per_km", wear_per_km.is_some()), ("wear_per_mi", wear_per_mi.is_some())];
+        only_one(at, &said)?;
+        let fixed = at.optional("fixed_per_year", self.fixed_per_year, within(0.0, 1e12))?;
+        let km = at.optional("km_per_year", self.km_per_year, above(0.0, 1e6))?;
+        let mi = at.optional("mi_per_year", self.mi_per_year, above(0.0, 6e5))?;
+        only_one(at, &[("km_per_year", km.is_some()), ("mi_per_year", mi.is_some())])?;
         let per_l = at.optional("fuel_per_l", self.fuel_per_l, price)?;
         let per_usgal = at.optional("fuel_per_usgal", self.fuel_per_usgal, price)?;
         only_one(at, &[("fuel_per_l", per_l.is_some()), ("fuel_per_usgal", per_usgal.is_some())])?;
@@ -114,6 +143,10 @@ impl Money {
         Ok(Prices {
             currency: self.currency.clone(),
             energy_per_kwh: energy,
+            wear_per_km: wear_per_km.or(wear_per_mi.map(units::per_km_from_per_mi)),
+            fixed_per_year: fixed,
+            km_per_year: km.or(mi.map(|mi| units::km_from_m(units::m_from_mi(mi)))),
+            of_predicted: None,
             fuel_per_l: per_l.or(per_usgal.map(|p| p / units::l_from_usgal(1.0))),
             donor_l_per_100km: burnt.or(mpg.map(units::l_per_100km_from_usmpg)),
             parts_cost: parts,
@@ -138,11 +171,27 @@ impl Prices {
         !Need::ALL.into_iter().any(|need| self.know(need))
     }
 
+    /// Whether anything is known that the cost of a year is made of.
+    pub(crate) fn speak_of_driving(&self) -> bool {
+        let said = [self.energy_per_kwh, self.wear_per_km, self.fixed_per_year, self.km_per_year];
+        said.iter().any(Option::is_some)
+    }
+
+    /// Whether there is any sum of money in them.
+    pub(crate) fn speak_of_money(&self) -> bool {
+        let sums = [self.energy_per_kwh, self.fuel_per_l, self.wear_per_km, self.fixed_per_year];
+        sums.iter().chain(&[self.parts_cost, self.price]).any(Option::is_some)
+    }
+
     /// These, and what is left out taken from others.
     pub fn or(self, others: &Prices) -> Prices {
         Prices {
             currency: self.currency.or_else(|| others.currency.clone()),
             energy_per_kwh: self.energy_per_kwh.or(others.energy_per_kwh),
+            wear_per_km: self.wear_per_km.or(others.wear_per_km),
+            fixed_per_year: self.fixed_per_year.or(others.fixed_per_year),
+            km_per_year: self.km_per_year.or(others.km_per_year),
+            of_predicted: self.of_predicted.or(others.of_predicted),
             fuel_per_l: self.fuel_per_l.or(others.fuel_per_l),
             donor_l_per_100km: self.donor_l_per_100km.or(others.donor_l_per_100km),
             parts_cost: self.parts_cost.or(others.parts_cost),

@@ -135,6 +135,12 @@ impl Build {
         Ok(prices)
     }
 
+    /// The parts that may have a price, those without one among them.
+    pub fn part_prices(&self) -> Vec<PartPrice> {
+        let charger = |part: &Part<'_>| part.place.0 != "charger" || self.charger.is_some();
+        self.may_cost().filter(charger).map(line).collect()
+    }
+
     /// The parts that a conversion has to buy, and that have no price.
     pub fn without_price(&self) -> Vec<PartPrice> {
         self.may_cost().filter(|part| part.bought && part.price.is_none()).map(line).collect()

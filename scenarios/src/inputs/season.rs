@@ -22,6 +22,8 @@ pub struct Season {
     pub note: Option<String>,
     /// Air temperature, °C, in place of all that the conditions say of it.
     pub air_c: f64,
+    /// How many months of the year are like it; a season without them is none of what a year costs.
+    pub months: Option<f64>,
     /// Head wind, km/h; left out, the wind of the conditions.
     pub head_wind_kmh: Option<f64>,
     /// The road's surface; left out, that of the scenario.
@@ -42,9 +44,10 @@ pub struct Season {
 
 /// Heater of a build that has none, kW (common practice, no source).
 const HEATER_KW: f64 = 3.0;
-/// Air of the seasons of a scenario that names none, °C (common practice, no source); the first is what
+/// Seasons of a scenario that names none: air, °C, and months (common practice, no source); the first is what
 /// the others are held against.
-const TYPICAL: [(&str, f64); 3] = [("spring", 15.0), ("winter", -5.0), ("summer", 30.0)];
+const TYPICAL: [(&str, f64, f64); 3] =
+    [("spring", 15.0, 6.0), ("winter", -5.0, 3.0), ("summer", 30.0, 3.0)];
 
 /// Checks the numbers of seasons.
 pub(crate) fn check(seasons: &[Season], at: &FieldPath) -> Result<(), Fault> {
@@ -56,6 +59,7 @@ pub(crate) fn check(seasons: &[Season], at: &FieldPath) -> Result<(), Fault> {
     for (i, season) in seasons.iter().enumerate() {
         let at = at.item(i);
         at.number("air_c", season.air_c, AIR_C)?;
+        at.optional("months", season.months, above(0.0, 12.0))?;
         at.optional("head_wind_kmh", season.head_wind_kmh, HEAD_WIND_KMH)?;
         at.optional("cabin_c", season.cabin_c, within(0.0, 35.0))?;
         at.optional("heater_kw", season.heater_kw, within(0.0, 20.0))?;
@@ -65,6 +69,12 @@ pub(crate) fn check(seasons: &[Season], at: &FieldPath) -> Result<(), Fault> {
         if season.name.trim().is_empty() {
             return Err(at.refuse("name", "an empty string", "a name"));
         }
+    }
+    let months: f64 = seasons.iter().filter_map(|season| season.months).sum();
+    if months > 12.0 + 1e-6 {
+        let value = format!("{months} months together");
+        let (path, allowed) = (at.path(), "at most 12 months, those of one year".to_owned());
+        return Err(Fault::Value { path, value, allowed });
     }
     Ok(())
 }
@@ -79,11 +89,15 @@ impl Season {
     ) -> Vec<Self> {
         let own = own.filter(|seasons| !seasons.is_empty()).map(<[Self]>::to_vec);
         let seasons = own.unwrap_or_else(|| {
-            let words = TYPICAL.map(|(name, air_c)| format!("{name} {} °C", plain(air_c)));
+            let words = TYPICAL.map(|(name, air_c, months)| {
+                format!("{name} {} °C for {months} months", plain(air_c))
+            });
             let reason = "typical of a temperate climate, as the file names none";
             let path = "seasons".to_owned();
             assumptions.push(Assumption::words(path, words.join(", "), reason));
-            TYPICAL.map(|(name, air_c)| Self::in_air(name, air_c)).to_vec()
+            let of =
+                |(name, air_c, months)| Self { months: Some(months), ..Self::in_air(name, air_c) };
+            TYPICAL.map(of).to_vec()
         });
         let cabin = build.auxiliaries.as_ref().and_then(|all| all.cabin.as_ref());
         let open = |season: &Self| season.cabin_c.is_none() && season.heater_kw != Some(0.0);
@@ -110,6 +124,7 @@ impl Season {
             name: name.to_owned(),
             note: None,
             air_c,
+            months: None,
             head_wind_kmh: None,
             surface: None,
             cabin_c: None,

@@ -589,7 +589,7 @@ pub const FIGURES: &[Reading<ChargeReport>] = &[
     }),
     lower(
         "charge_cost",
-        Unit::Plain,
+        Unit::Money,
         "price of the energy up to the daily stop, where money.energy_per_kwh is known",
         |r| r.daily.cost,
     ),

@@ -1,8 +1,9 @@
 //! What the daily road costs from the wall, against the donor's fuel.
 
+use crate::files::assumption::Assumption;
 use crate::inputs::charger::OnBoardCharger;
 use crate::inputs::money::{Need, Prices};
-use crate::prepared::Setup;
+use crate::prepared::{Prepared, Setup};
 use crate::runs::charge::RoadUse;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain};
@@ -103,6 +104,10 @@ pub struct CostReport {
     pub parts_cost: Option<f64>,
     /// What the energy costs.
     pub energy: Option<Price>,
+    /// What tyres, service and the like take, as `money` says it.
+    pub wear: Option<Price>,
+    /// Energy and wear together, where both are known.
+    pub running: Option<Price>,
     /// What the donor's fuel would cost.
     pub fuel: Option<Price>,
     /// What is saved; negative where energy costs more.
@@ -112,6 +117,19 @@ pub struct CostReport {
     pub break_even_km: Option<f64>,
     /// Results that are not there, and what they need.
     pub missing: Vec<Missing>,
+    /// What was taken for granted of the charger.
+    pub assumptions: Vec<Assumption>,
+}
+
+/// What no price of driving has in it.
+pub const NOT_COUNTED: &str = "Prices are the ones given; insurance, taxes, interest and the ageing of \
+    the pack are not in them, nor what the car takes while it stands: cells that lose charge by \
+    themselves, loads at 12 V, a cabin or a pack that is warmed at the socket.";
+
+/// What was taken for granted of the charger, by which energy from the wall is reckoned.
+pub fn assumed(car: &Prepared) -> Vec<Assumption> {
+    let of_charger = |one: &&Assumption| one.path.contains("charger.");
+    car.assumptions.iter().filter(of_charger).cloned().collect()
 }
 
 /// Energy gained by the cells over energy from the wall, when what the road took is charged back
@@ -159,7 +177,11 @@ pub fn report(
     let wall_kwh_per_mi = units::kwh_from_j(wall_j_per_m * units::m_from_mi(1.0));
     let mpge = GASOLINE_KWH_PER_USGAL / wall_kwh_per_mi;
 
-    let energy = prices.energy_per_kwh.map(|price| Price::per_km(price * wall_kwh_per_km));
+    let of_predicted = prices.of_predicted.unwrap_or(1.0);
+    let energy =
+        prices.energy_per_kwh.map(|price| Price::per_km(price * wall_kwh_per_km * of_predicted));
+    let wear = prices.wear_per_km.map(Price::per_km);
+    let running = energy.zip(wear).map(|(e, w)| Price::per_km(e.per_km + w.per_km));
     let fuel = prices
         .fuel_per_l
         .zip(prices.donor_l_per_100km)
@@ -189,10 +211,13 @@ pub fn report(
         donor_l_per_100km: prices.donor_l_per_100km,
         parts_cost: prices.parts_cost,
         energy,
+        wear,
+        running,
         fuel,
         saved,
         break_even_km,
         missing: missing.filter(|missing| !missing.needs.is_empty()).collect(),
+        assumptions: Vec::new(),
     })
 }
 
@@ -217,6 +242,12 @@ pub const FIGURES: &[Reading<CostReport>] = &[
         Unit::Per100Km,
         "price of the energy from the wall, where money.energy_per_kwh is known",
         |r| Some(r.energy?.per_100km),
+    ),
+    lower(
+        "running_cost_per_100km",
+        Unit::Per100Km,
+        "the same with the wear, where money.wear_per_km or money.wear_per_mi is known",
+        |r| Some(r.running?.per_100km),
     ),
     plain(
         "fuel_cost_per_100km",

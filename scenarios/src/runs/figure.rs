@@ -38,7 +38,7 @@ pub enum FigureKind {
 #[serde(into = "&'static str")]
 #[schemars(with = "String")]
 pub enum Unit {
-    /// A count, a share, yes or no, or a sum of money.
+    /// A count, a share, yes or no.
     Plain,
     /// A.
     A,
@@ -62,6 +62,8 @@ pub enum Unit {
     Kwh,
     /// min.
     Min,
+    /// A sum of money.
+    Money,
     /// m/s².
     Mps2,
     /// %.
@@ -92,6 +94,7 @@ impl Unit {
             Unit::Kw => ("kw", "kW"),
             Unit::Kwh => ("kwh", "kWh"),
             Unit::Min => ("min", "min"),
+            Unit::Money => ("", ""),
             Unit::Mps2 => ("mps2", "m/s²"),
             Unit::Pct => ("pct", "%"),
             Unit::Per100Km => ("per_100km", "per 100 km"),

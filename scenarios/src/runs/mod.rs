@@ -32,6 +32,7 @@ pub mod suite;
 pub mod temperatures;
 mod trace;
 pub mod tractive;
+pub mod year;
 
 pub use crate::prepared::Setup;
 pub use failure::Failure;

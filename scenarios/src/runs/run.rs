@@ -252,7 +252,10 @@ mod tests {
             assert!(FIGURES[..i].iter().all(|(_, other)| other.name != name));
             let ending = figure.unit.ending();
             let ends = name == ending || name.ends_with(&format!("_{ending}"));
-            assert!(ends || figure.unit == Unit::Plain, "{name} does not end in _{ending}");
+            assert!(
+                ends || matches!(figure.unit, Unit::Plain | Unit::Money),
+                "{name} does not end in _{ending}"
+            );
             assert_eq!(figure.kind == FigureKind::Check, name.ends_with("_residual"), "{name}");
             assert!(figure.meaning.chars().count() > 5 && !figure.meaning.ends_with('.'), "{name}");
         }

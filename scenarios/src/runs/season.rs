@@ -11,12 +11,14 @@ use crate::inputs::season::Season;
 use crate::inputs::what_if::WhatIf;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
+use crate::runs::cost::{self, CostReport, Price};
 use crate::runs::day::{self, Day, LegOutcome};
 use crate::runs::drive::{self, DriveOutcome, RangeOutcome, Slower};
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, or_nothing, yes, yes_no};
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
+use crate::runs::year::{YearReport, year};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -41,6 +43,34 @@ pub struct Cost {
     pub wh_per_km: f64,
 }
 
+/// What driving costs in a season.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SeasonCost {
+    /// Energy from the wall, Wh/km.
+    pub wall_wh_per_km: f64,
+    /// Energy gained by the cells over energy from the wall, %.
+    pub charging_efficiency_pct: f64,
+    /// What was left out of that, where the cells refuse to be charged.
+    pub charging_note: Option<&'static str>,
+    /// What the energy costs.
+    pub energy: Price,
+    /// What the donor's fuel would cost more than it, where that is known; the fuel is that of any
+    /// season.
+    pub saved: Option<Price>,
+}
+
+impl SeasonCost {
+    fn of(found: &CostReport) -> Option<Self> {
+        Some(Self {
+            wall_wh_per_km: found.wall_wh_per_km,
+            charging_efficiency_pct: found.charging_efficiency_pct,
+            charging_note: found.charging_note,
+            energy: found.energy?,
+            saved: found.saved,
+        })
+    }
+}
+
 /// A drive and a day in one season.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SeasonRow {
@@ -48,6 +78,8 @@ pub struct SeasonRow {
     pub name: String,
     /// Air temperature, °C.
     pub air_c: f64,
+    /// How many months of the year are like it.
+    pub months: Option<f64>,
     /// Air density, kg/m³.
     pub air_density_kg_per_m3: f64,
     /// Rolling resistance of run-in tyres over that at the temperature that the road load is stated
@@ -95,6 +127,10 @@ pub struct SeasonRow {
     pub refused_legs: usize,
     /// What each thing costs against the season compared with.
     pub costs: Vec<Cost>,
+    /// What driving costs, where the price of energy is known.
+    pub cost: Option<SeasonCost>,
+    /// Why that is not known, where the price of energy is.
+    pub cost_not_known: Option<String>,
 }
 
 /// A road and a day in several seasons.
@@ -112,6 +148,12 @@ pub struct SeasonReport {
     pub assumptions: Vec<Assumption>,
     /// Each season.
     pub seasons: Vec<SeasonRow>,
+    /// What the currency is called.
+    pub currency: Option<String>,
+    /// What a year costs.
+    pub year: Option<YearReport>,
+    /// What a year needs to have a price, where `money` says anything of one and it has none.
+    pub year_not_known: Option<String>,
 }
 
 /// A car in a season.
@@ -230,7 +272,7 @@ fn costs(
 fn row(
     plain: &Prepared,
     (own, against): (&InSeason, Option<&InSeason>),
-    trace: &Trace,
+    (road, trace): (&str, &Trace),
     day: &Day,
 ) -> Result<SeasonRow, Failure> {
     let prepared = &own.prepared;
@@ -248,9 +290,17 @@ fn row(
             .map_err(refused)?,
         None => Vec::new(),
     };
+    let prices = &plain.prices;
+    let cost = || cost::report(&setup, &prepared.charger, prices, road, trace);
+    let cost = prices.energy_per_kwh.is_some().then(cost).transpose();
+    let (cost, cost_not_known) = match cost {
+        Ok(found) => (found.as_ref().and_then(SeasonCost::of), None),
+        Err(why) => (None, Some(why.to_string())),
+    };
     Ok(SeasonRow {
         name: own.season.name.clone(),
         air_c: own.season.air_c,
+        months: own.season.months,
         air_density_kg_per_m3: own.density(),
         rolling_factor: own.rolling_factor(),
         drive_kwh: one.energy_kwh,
@@ -273,6 +323,8 @@ fn row(
         refuses_charge: takes_a <= 1e-6 * pack.charge_a(),
         refused_legs: whole.legs.iter().filter(|leg| leg.ending == LegOutcome::Refused).count(),
         costs,
+        cost,
+        cost_not_known,
     })
 }
 
@@ -352,11 +404,20 @@ fn in_seasons(
     let rows = cars
         .par_iter()
         .enumerate()
-        .map(|(i, own)| {
-            row(plain, (own, (with_costs && i != first).then_some(other)), road.1, &day)
-        })
+        .map(|(i, own)| row(plain, (own, (with_costs && i != first).then_some(other)), road, &day))
         .collect::<Result<Vec<SeasonRow>, Failure>>()?;
+    let prices = &plain.prices;
+    if prices.energy_per_kwh.is_some() {
+        assumptions.extend(cost::assumed(plain));
+    }
+    let (year, year_not_known) = match year(prices, &rows) {
+        Ok(year) => (Some(year), None),
+        Err(why) => (None, prices.speak_of_driving().then_some(why)),
+    };
     Ok(SeasonReport {
+        currency: prices.currency.clone(),
+        year,
+        year_not_known,
         road: road.0.to_owned(),
         distance_km: units::km_from_m(road.1.distance_m()),
         against: other.season.name.clone(),
@@ -396,6 +457,18 @@ impl SeasonReport {
     }
 }
 
+impl SeasonReport {
+    /// The most of a cost over the seasons, where the price of energy is known; not a number where a
+    /// season has none.
+    fn most_cost(&self, of: fn(&SeasonCost) -> f64) -> Option<f64> {
+        let asked = |row: &SeasonRow| row.cost.is_some() || row.cost_not_known.is_some();
+        let costs = || self.seasons.iter().map(|row| row.cost.as_ref().map_or(f64::NAN, of));
+        let worse = |most: f64, cost: f64| if cost <= most { most } else { cost };
+        let most = || if costs().any(f64::is_nan) { f64::NAN } else { costs().fold(0.0, worse) };
+        self.seasons.iter().any(asked).then(most)
+    }
+}
+
 /// The figures of the road in all seasons: the worst of them.
 pub const FIGURES: &[Reading<SeasonReport>] = &[
     higher("worst_season_range_km", Unit::Km, "shortest range of all seasons", |r| {
@@ -416,6 +489,39 @@ pub const FIGURES: &[Reading<SeasonReport>] = &[
     higher("worst_season_low_cell_v", Unit::V, "lowest cell voltage of all seasons", |r| {
         r.least(|season| season.low_cell_v)
     }),
+    lower(
+        "worst_season_wall_wh_per_km",
+        Unit::WhPerKm,
+        "most energy from the wall of all seasons, where money.energy_per_kwh is known",
+        |r| r.most_cost(|cost| cost.wall_wh_per_km),
+    ),
+    lower(
+        "worst_season_cost_per_100km",
+        Unit::Per100Km,
+        "highest price of the energy of all seasons, where money.energy_per_kwh is known",
+        |r| r.most_cost(|cost| cost.energy.per_100km),
+    ),
+    lower(
+        "year_wall_kwh",
+        Unit::Kwh,
+        "energy from the wall in a year, where seasons have twelve months and money says how far it goes",
+        |r| Some(r.year.as_ref()?.all.wall_kwh),
+    ),
+    lower("year_energy_cost", Unit::Money, "price of that energy, in the currency of money", |r| {
+        Some(r.year.as_ref()?.all.energy)
+    }),
+    lower(
+        "year_cost",
+        Unit::Money,
+        "the same with the wear and what is due each year, as far as money says them",
+        |r| Some(r.year.as_ref()?.all.together),
+    ),
+    higher(
+        "year_saved",
+        Unit::Money,
+        "price of the donor's fuel in a year less that of the energy, where both are known",
+        |r| r.year.as_ref()?.all.saved,
+    ),
     yes_no("every_season_drive_complete", "whether the road is driven to its end in each", |r| {
         yes(r.not_done().is_none())
     }),

@@ -89,7 +89,7 @@ pub const FIGURES: &[Reading<StandingReport>] = &[
     ),
     lower(
         "price",
-        Unit::Plain,
+        Unit::Money,
         "prices of the parts that have one, added up, in the currency of money",
         |r| r.price,
     ),

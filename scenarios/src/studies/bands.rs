@@ -340,9 +340,9 @@ pub(crate) fn causes(uncertain: &Uncertain<'_>, ranked: &[Vec<f64>], values: &[f
 }
 
 /// A figure of a drive that takes more or less than what is predicted: its consumption grows with
-/// that, and its range shrinks.
+/// that, and its range shrinks. What it costs is [reckoned](crate::runs::cost::report) with it.
 fn on_a_drive(figure: &Figure, of_predicted: f64) -> Figure {
-    if figure.name.ends_with("wh_per_km") {
+    if figure.name.ends_with("wh_per_km") || figure.name == "year_wall_kwh" {
         figure.with(figure.value * of_predicted)
     } else if figure.name.ends_with("range_km") || figure.name == "range_at_speed_km" {
         figure.with(figure.value / of_predicted)

@@ -4,7 +4,7 @@ use crate::files::short_path;
 use crate::prepared::Prepared;
 use crate::runs::failure::Failure;
 use crate::runs::figure::find;
-use crate::runs::figure::{Better, Figure};
+use crate::runs::figure::{Better, Figure, Unit};
 use crate::runs::run::Run;
 use crate::runs::suite::Suite;
 use rayon::prelude::*;
@@ -56,6 +56,34 @@ pub struct NotDoneRun {
     pub why: &'static str,
 }
 
+/// A part and what it costs in each build.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct PriceRow {
+    /// The part by its path; a thing that was added or removed by its name, as the same thing may stand
+    /// elsewhere in the list of another build.
+    pub part: String,
+    /// Its price in each build; less than nothing for what is sold, `null` where nobody says.
+    pub prices: Vec<Option<f64>>,
+    /// What each build pays for it more than the first: all of it where only one of the two has it;
+    /// `null` where one has it without a price.
+    pub more_than_first: Vec<Option<f64>>,
+}
+
+/// What parts cost, build by build.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ComparedPrices {
+    /// What the currency of each build is called.
+    pub currencies: Vec<Option<String>>,
+    /// Whether all are in one currency, so that one may be held against another.
+    pub comparable: bool,
+    /// The parts.
+    pub parts: Vec<PriceRow>,
+    /// Their sum in each build.
+    pub sums: Vec<Option<f64>>,
+    /// Parts of the conversion without a price, in each build: its sum is without them.
+    pub without: Vec<Vec<String>>,
+}
+
 /// Builds side by side.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CompareReport {
@@ -63,6 +91,8 @@ pub struct CompareReport {
     pub builds: Vec<Compared>,
     /// What differs.
     pub differences: Vec<Difference>,
+    /// What parts cost, where any of them has a price or the builds have several currencies.
+    pub prices: Option<ComparedPrices>,
     /// Runs that were not carried out.
     pub not_done: Vec<NotDoneRun>,
     /// What comes of it.
@@ -94,19 +124,22 @@ pub fn compare(entries: &[Candidate], step: impl Fn() + Sync) -> Result<CompareR
         })
         .collect::<Result<Vec<Vec<Figure>>, Failure>>()?;
     // In the order of the first build; a drive that only others make comes after.
-    let mut names: Vec<(&'static str, Better)> = Vec::new();
+    let mut names: Vec<Figure<()>> = Vec::new();
     for figure in all.iter().flatten() {
-        if names.iter().all(|known| known.0 != figure.name) {
-            names.push((figure.name, figure.better));
+        if find(&names, figure.name).is_none() {
+            names.push(figure.with(()));
         }
     }
+    let prices = prices(entries);
+    let one_currency = prices.as_ref().is_none_or(|prices| prices.comparable);
     let figures = names
         .into_iter()
-        .map(|(figure, better)| {
+        .map(|Figure { name: figure, better, unit, .. }| {
             let value = |figures: &Vec<Figure>| find(figures, figure).map(|found| found.value);
+            let differs = one_currency || !matches!(unit, Unit::Money | Unit::Per100Km);
             let values: Vec<Option<f64>> = all.iter().map(value).collect();
             let finite = |value: Option<f64>| value.filter(|v| v.is_finite());
-            let more = |v: &Option<f64>| Some(finite(*v)? - values[0]?);
+            let more = |v: &Option<f64>| Some(finite(*v)? - values[0]?).filter(|_| differs);
             FigureRow { figure, better, more_than_first: values.iter().map(more).collect(), values }
         })
         .collect();
@@ -121,6 +154,7 @@ pub fn compare(entries: &[Candidate], step: impl Fn() + Sync) -> Result<CompareR
             })
             .collect(),
         differences: differences(&trees),
+        prices,
         not_done: all
             .iter()
             .enumerate()
@@ -130,6 +164,68 @@ pub fn compare(entries: &[Candidate], step: impl Fn() + Sync) -> Result<CompareR
             })
             .collect(),
         figures,
+    })
+}
+
+/// The parts of a build that may have a price, each by a name of its own.
+fn named_parts(entry: &Candidate) -> Vec<(String, Option<f64>)> {
+    let mut found: Vec<(String, Option<f64>)> = Vec::new();
+    for part in entry.prepared.scenario.build.part_prices() {
+        let name = match part.path.split_once('.') {
+            Some((list, _)) => format!("{list}: {}", part.part),
+            None => part.part,
+        };
+        let again = format!("{name} (");
+        let same = |known: &str| known == name || known.starts_with(&again);
+        let many = found.iter().filter(|(known, _)| same(known)).count();
+        let again = if many == 0 { String::new() } else { format!(" ({})", many + 1) };
+        found.push((name + &again, part.price));
+    }
+    found
+}
+
+/// What parts cost in each build, where any of them has a price or there are several currencies.
+fn prices(entries: &[Candidate]) -> Option<ComparedPrices> {
+    let all: Vec<Vec<(String, Option<f64>)>> = entries.iter().map(named_parts).collect();
+    let mut names: Vec<&str> = Vec::new();
+    for (name, _) in all.iter().flatten().filter(|(_, price)| price.is_some()) {
+        if !names.contains(&name.as_str()) {
+            names.push(name);
+        }
+    }
+    let sums: Vec<Option<f64>> = entries.iter().map(|entry| entry.prepared.prices.price).collect();
+    let currencies: Vec<Option<String>> =
+        entries.iter().map(|entry| entry.prepared.prices.currency.clone()).collect();
+    let priced = |entry: &&Candidate| entry.prepared.prices.speak_of_money();
+    let mut priced = entries.iter().filter(priced).map(|entry| &entry.prepared.prices.currency);
+    let first = priced.next();
+    let comparable = priced.all(|currency| Some(currency) == first);
+    let row = |name: &&str| {
+        let of = |parts: &Vec<(String, Option<f64>)>| {
+            parts.iter().find(|(known, _)| known == name).map(|(_, price)| *price)
+        };
+        let found: Vec<Option<Option<f64>>> = all.iter().map(of).collect();
+        // What is not in a build costs nothing there.
+        let paid = |part: &Option<Option<f64>>| part.unwrap_or(Some(0.0));
+        let more = |part: &Option<Option<f64>>| {
+            Some(paid(part)? - paid(&found[0])?).filter(|_| comparable)
+        };
+        PriceRow {
+            part: (*name).to_owned(),
+            more_than_first: found.iter().map(more).collect(),
+            prices: found.iter().map(|part| part.flatten()).collect(),
+        }
+    };
+    let without = |entry: &Candidate| {
+        let parts = entry.prepared.scenario.build.without_price().into_iter();
+        parts.map(|part| part.part).collect()
+    };
+    (!names.is_empty() || !comparable).then(|| ComparedPrices {
+        parts: names.iter().map(row).collect(),
+        without: entries.iter().map(without).collect(),
+        currencies,
+        comparable,
+        sums,
     })
 }
 

@@ -583,7 +583,11 @@ impl<'a> Uncertain<'a> {
         let is_drives = |input: &UncertainInput| input.spread.path == DRIVES;
         let more_pct = self.inputs.iter().position(is_drives).map_or(0.0, |at| drawn[at]);
         let of_predicted = (1.0 + units::share_from_pct(more_pct)).max(LEAST_OF_PREDICTED);
-        Drawn { prepared: prepared.map(Box::new), drawn, clipped, of_predicted }
+        let prepared = prepared.map(|mut car| {
+            car.prices.of_predicted = Some(of_predicted);
+            Box::new(car)
+        });
+        Drawn { prepared, drawn, clipped, of_predicted }
     }
 
     fn all(&self, drawn: &[f64]) -> Result<Prepared, Error> {

@@ -119,12 +119,11 @@ fn a_light_hatchback_costs_and_charges_as_such_cars_do() {
 fn prices_are_as_a_pencil_finds_them() {
     let car = hatchback(&[]);
     let prices = Prices {
-        currency: None,
         energy_per_kwh: Some(0.25),
         fuel_per_l: Some(1.6),
         donor_l_per_100km: Some(8.0),
         parts_cost: Some(8000.0),
-        price: None,
+        ..Prices::default()
     };
     let trace = road("udds");
     let found = cost::report(&car.setup(), &car.charger, &prices, "udds", &trace).unwrap();

@@ -18,6 +18,7 @@ mod imports;
 mod learnt;
 mod made_logs;
 mod measured;
+mod money;
 mod motors;
 mod never_wins;
 mod output_files;

@@ -1,0 +1,125 @@
+//! What a year of seasons costs, month by month.
+//!
+//! A season of m months has m/12 of the year's distance and of what a year takes however far the car
+//! goes; each kilometre of it takes what the daily road takes in that season. Nothing is reckoned where
+//! the months are not twelve together.
+
+use crate::inputs::money::{Need, Prices};
+use crate::runs::season::SeasonRow;
+use schemars::JsonSchema;
+use serde::Serialize;
+use sim_core::units;
+
+/// Months of a year.
+const MONTHS: f64 = 12.0;
+
+/// Money for a stretch of time, by what takes it.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, JsonSchema)]
+pub struct Spent {
+    /// Distance, km.
+    pub km: f64,
+    /// Energy from the wall, kWh.
+    pub wall_kwh: f64,
+    /// What that energy costs.
+    pub energy: f64,
+    /// Wear, where `money` says what it takes.
+    pub wear: Option<f64>,
+    /// What is due however far the car goes, where `money` says it.
+    pub fixed: Option<f64>,
+    /// All of these that are known, added up.
+    pub together: f64,
+    /// Price of the donor's fuel over the same distance less that of the energy, where both are known.
+    pub saved: Option<f64>,
+}
+
+impl Spent {
+    fn plus(self, other: Self) -> Self {
+        let add = |a: Option<f64>, b: Option<f64>| Some(a? + b?);
+        Self {
+            km: self.km + other.km,
+            wall_kwh: self.wall_kwh + other.wall_kwh,
+            energy: self.energy + other.energy,
+            wear: add(self.wear, other.wear),
+            fixed: add(self.fixed, other.fixed),
+            together: self.together + other.together,
+            saved: add(self.saved, other.saved),
+        }
+    }
+
+    fn times(self, factor: f64) -> Self {
+        Self {
+            km: factor * self.km,
+            wall_kwh: factor * self.wall_kwh,
+            energy: factor * self.energy,
+            wear: self.wear.map(|spent| factor * spent),
+            fixed: self.fixed.map(|spent| factor * spent),
+            together: factor * self.together,
+            saved: self.saved.map(|saved| factor * saved),
+        }
+    }
+}
+
+/// A season's part of a year.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct YearPart {
+    /// The season.
+    pub season: String,
+    /// Its months.
+    pub months: f64,
+    /// What each of its months takes.
+    pub month: Spent,
+    /// What all of them take.
+    pub all: Spent,
+}
+
+/// What a year costs.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct YearReport {
+    /// The seasons that have months.
+    pub parts: Vec<YearPart>,
+    /// What the year takes.
+    pub all: Spent,
+}
+
+/// What a year costs, or why that is not known.
+pub(crate) fn year(prices: &Prices, seasons: &[SeasonRow]) -> Result<YearReport, String> {
+    let Some(km_per_year) = prices.km_per_year else {
+        return Err("it needs how far the car goes (money.km_per_year or money.mi_per_year)".into());
+    };
+    if prices.energy_per_kwh.is_none() {
+        return Err(format!("it needs {}", Need::Energy));
+    }
+    let months: f64 = seasons.iter().filter_map(|row| row.months).sum();
+    if (months - MONTHS).abs() > 1e-6 {
+        return Err(format!(
+            "the seasons have {months} months together (seasons.N.months); needed: 12"
+        ));
+    }
+    let part = |row: &SeasonRow| {
+        let months = row.months?;
+        Some(match &row.cost {
+            Some(cost) => {
+                let km = km_per_year / MONTHS;
+                let energy = km * cost.energy.per_km;
+                let wear = prices.wear_per_km.map(|wear| km * wear);
+                let fixed = prices.fixed_per_year.map(|fixed| fixed / MONTHS);
+                let month = Spent {
+                    km,
+                    wall_kwh: units::kwh_from_wh(km * cost.wall_wh_per_km),
+                    energy,
+                    wear,
+                    fixed,
+                    together: energy + wear.unwrap_or(0.0) + fixed.unwrap_or(0.0),
+                    saved: cost.saved.map(|saved| km * saved.per_km),
+                };
+                let all = month.times(months);
+                Ok(YearPart { season: row.name.clone(), months, month, all })
+            }
+            None => Err(format!("what {} costs is not known", row.name)),
+        })
+    };
+    let parts = seasons.iter().filter_map(part).collect::<Result<Vec<_>, String>>()?;
+    let sum = parts.iter().map(|part| part.all).reduce(Spent::plus);
+    let all = sum.ok_or("no season has months")?;
+    Ok(YearReport { parts, all })
+}
