@@ -15,8 +15,8 @@ use crate::table::Table;
 use scenarios::runs::cost::Price;
 use scenarios::runs::day::Day;
 use scenarios::runs::drive::RangeOutcome;
-use scenarios::runs::season::{self, SeasonCost, SeasonReport, SeasonRow};
-use scenarios::runs::year::Spent;
+use scenarios::runs::season::{self, SeasonReport, SeasonRow};
+use scenarios::runs::year::{SeasonCost, Spent};
 
 /// Arguments of `season`.
 ///

@@ -11,14 +11,14 @@ use crate::inputs::season::Season;
 use crate::inputs::what_if::WhatIf;
 use crate::prepared::Prepared;
 use crate::prepared::Setup;
-use crate::runs::cost::{self, CostReport, Price};
+use crate::runs::cost;
 use crate::runs::day::{self, Day, LegOutcome};
 use crate::runs::drive::{self, DriveOutcome, RangeOutcome, Slower};
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, or_nothing, yes, yes_no};
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
-use crate::runs::year::{YearReport, year};
+use crate::runs::year::{SeasonCost, YearReport, year};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -41,34 +41,6 @@ pub struct Cost {
     #[serde(serialize_with = "or_nothing")]
     #[schemars(with = "Option<f64>")]
     pub wh_per_km: f64,
-}
-
-/// What driving costs in a season.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct SeasonCost {
-    /// Energy from the wall, Wh/km.
-    pub wall_wh_per_km: f64,
-    /// Energy gained by the cells over energy from the wall, %.
-    pub charging_efficiency_pct: f64,
-    /// What was left out of that, where the cells refuse to be charged.
-    pub charging_note: Option<&'static str>,
-    /// What the energy costs.
-    pub energy: Price,
-    /// What the donor's fuel would cost more than it, where that is known; the fuel is that of any
-    /// season.
-    pub saved: Option<Price>,
-}
-
-impl SeasonCost {
-    fn of(found: &CostReport) -> Option<Self> {
-        Some(Self {
-            wall_wh_per_km: found.wall_wh_per_km,
-            charging_efficiency_pct: found.charging_efficiency_pct,
-            charging_note: found.charging_note,
-            energy: found.energy?,
-            saved: found.saved,
-        })
-    }
 }
 
 /// A drive and a day in one season.
@@ -410,10 +382,11 @@ fn in_seasons(
     if prices.energy_per_kwh.is_some() {
         assumptions.extend(cost::assumed(plain));
     }
-    let (year, year_not_known) = match year(prices, &rows) {
-        Ok(year) => (Some(year), None),
-        Err(why) => (None, prices.speak_of_driving().then_some(why)),
-    };
+    let (year, year_not_known) =
+        match year(prices, rows.iter().map(|row| (&*row.name, row.months, row.cost.as_ref()))) {
+            Ok(year) => (Some(year), None),
+            Err(why) => (None, prices.speak_of_driving().then_some(why)),
+        };
     Ok(SeasonReport {
         currency: prices.currency.clone(),
         year,

@@ -5,13 +5,41 @@
 //! the months are not twelve together.
 
 use crate::inputs::money::{Need, Prices};
-use crate::runs::season::SeasonRow;
+use crate::runs::cost::{CostReport, Price};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::units;
 
 /// Months of a year.
 const MONTHS: f64 = 12.0;
+
+/// What driving costs in a season.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SeasonCost {
+    /// Energy from the wall, Wh/km.
+    pub wall_wh_per_km: f64,
+    /// Energy gained by the cells over energy from the wall, %.
+    pub charging_efficiency_pct: f64,
+    /// What was left out of that, where the cells refuse to be charged.
+    pub charging_note: Option<&'static str>,
+    /// What the energy costs.
+    pub energy: Price,
+    /// What the donor's fuel would cost more than it, where that is known; the fuel is that of any
+    /// season.
+    pub saved: Option<Price>,
+}
+
+impl SeasonCost {
+    pub(crate) fn of(found: &CostReport) -> Option<Self> {
+        Some(Self {
+            wall_wh_per_km: found.wall_wh_per_km,
+            charging_efficiency_pct: found.charging_efficiency_pct,
+            charging_note: found.charging_note,
+            energy: found.energy?,
+            saved: found.saved,
+        })
+    }
+}
 
 /// Money for a stretch of time, by what takes it.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, JsonSchema)]
@@ -81,44 +109,45 @@ pub struct YearReport {
     pub all: Spent,
 }
 
+/// A season of a year: its name, its months, what driving costs in it.
+type Part<'a> = (&'a str, Option<f64>, Option<&'a SeasonCost>);
+
 /// What a year costs, or why that is not known.
-pub(crate) fn year(prices: &Prices, seasons: &[SeasonRow]) -> Result<YearReport, String> {
+pub(crate) fn year<'a>(
+    prices: &Prices,
+    seasons: impl Iterator<Item = Part<'a>> + Clone,
+) -> Result<YearReport, String> {
     let Some(km_per_year) = prices.km_per_year else {
         return Err("it needs how far the car goes (money.km_per_year or money.mi_per_year)".into());
     };
     if prices.energy_per_kwh.is_none() {
         return Err(format!("it needs {}", Need::Energy));
     }
-    let months: f64 = seasons.iter().filter_map(|row| row.months).sum();
+    let months: f64 = seasons.clone().filter_map(|(_, months, _)| months).sum();
     if (months - MONTHS).abs() > 1e-6 {
         return Err(format!(
             "the seasons have {months} months together (seasons.N.months); needed: 12"
         ));
     }
-    let part = |row: &SeasonRow| {
-        let months = row.months?;
-        Some(match &row.cost {
-            Some(cost) => {
-                let km = km_per_year / MONTHS;
-                let energy = km * cost.energy.per_km;
-                let wear = prices.wear_per_km.map(|wear| km * wear);
-                let fixed = prices.fixed_per_year.map(|fixed| fixed / MONTHS);
-                let month = Spent {
-                    km,
-                    wall_kwh: units::kwh_from_wh(km * cost.wall_wh_per_km),
-                    energy,
-                    wear,
-                    fixed,
-                    together: energy + wear.unwrap_or(0.0) + fixed.unwrap_or(0.0),
-                    saved: cost.saved.map(|saved| km * saved.per_km),
-                };
-                let all = month.times(months);
-                Ok(YearPart { season: row.name.clone(), months, month, all })
-            }
-            None => Err(format!("what {} costs is not known", row.name)),
-        })
+    let km = km_per_year / MONTHS;
+    let part = |(name, months, cost): Part<'a>| {
+        let months = months?;
+        let Some(cost) = cost else { return Some(Err(format!("what {name} costs is not known"))) };
+        let energy = km * cost.energy.per_km;
+        let wear = prices.wear_per_km.map(|wear| km * wear);
+        let fixed = prices.fixed_per_year.map(|fixed| fixed / MONTHS);
+        let month = Spent {
+            km,
+            wall_kwh: units::kwh_from_wh(km * cost.wall_wh_per_km),
+            energy,
+            wear,
+            fixed,
+            together: energy + wear.unwrap_or(0.0) + fixed.unwrap_or(0.0),
+            saved: cost.saved.map(|saved| km * saved.per_km),
+        };
+        Some(Ok(YearPart { season: name.to_owned(), months, month, all: month.times(months) }))
     };
-    let parts = seasons.iter().filter_map(part).collect::<Result<Vec<_>, String>>()?;
+    let parts = seasons.filter_map(part).collect::<Result<Vec<_>, String>>()?;
     let sum = parts.iter().map(|part| part.all).reduce(Spent::plus);
     let all = sum.ok_or("no season has months")?;
     Ok(YearReport { parts, all })
