@@ -1,5 +1,6 @@
 //! What mends a verdict: changes that can be bought or set, each driven before it is named.
 
+use crate::cells_in_series::{most_charged, series_for};
 use crate::files::kind::FileKind;
 use crate::files::overrides::Override;
 use crate::files::shelf::shelf;
@@ -13,7 +14,7 @@ use crate::runs::failure::Failure;
 use crate::runs::limits::NamedLimit;
 use crate::runs::rating::speed_30min;
 use crate::verdict::{self, About, Standing, Steepest, Told, Verdict};
-use crate::warning::{Severity, Warning, series_for, volts_suit, warnings};
+use crate::warning::{Severity, Warning, volts_suit, warnings};
 use crate::words::number;
 use cycles::{LoadOptions, WltcClass};
 use rayon::prelude::*;
@@ -422,7 +423,7 @@ fn singles(car: &Prepared) -> Vec<Change> {
     }
     let pack = &build.pack;
     // As many as the controller bears while they are charged, or a tenth more or fewer.
-    let bears = (parts.controller.max_v / parts.pack.cell.max_v).floor() as u32;
+    let bears = most_charged(parts.controller.max_v, &parts.pack);
     // Or as few as the controller works on to the end.
     let works_on = series_for(&parts.controller, &parts.pack).unwrap_or(pack.series);
     for series in [

@@ -36,6 +36,7 @@
 
 pub mod advice;
 pub mod basis;
+mod cells_in_series;
 mod field;
 mod files;
 mod inputs;

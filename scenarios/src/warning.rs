@@ -1,11 +1,11 @@
 //! Parts that do not belong together, in plain words.
 
+use crate::cells_in_series::series_for;
 use crate::inputs::build::Build;
 use crate::inputs::controller::Kind as Makes;
 use crate::plausible::doubts;
 use serde::Serialize;
 use serde_json::Value;
-use sim_core::controller::Controller;
 use sim_core::pack::Pack;
 use sim_core::units;
 use sim_core::{Car, Node, State};
@@ -42,7 +42,7 @@ impl Warning {
 
 /// Voltages of a half-charged pack without load over the one that the motor's figures hold at,
 /// between which they go together (common practice, no source).
-const REFERENCE_SHARES: (f64, f64) = (0.67, 1.5);
+pub(crate) const REFERENCE_SHARES: (f64, f64) = (0.67, 1.5);
 
 /// The voltage of a half-charged pack without load, V.
 fn nominal_v(pack: &Pack) -> f64 {
@@ -56,13 +56,6 @@ pub(crate) fn volts_suit(car: &Car) -> bool {
     (least * reference_v..=most * reference_v).contains(&nominal_v(&car.parts().pack))
 }
 
-/// The fewest cells in series on which the controller works from full to empty, where it bears them
-/// while they are charged.
-pub(crate) fn series_for(controller: &Controller, pack: &Pack) -> Option<u32> {
-    let series = (controller.min_v / pack.cell.open_circuit_v.at(pack.min_charge)).ceil();
-    (series * pack.cell.max_v <= controller.max_v).then_some(series as u32)
-}
-
 /// Parts that do not run together, or must not be driven together.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Clash {
@@ -72,8 +65,8 @@ pub(crate) struct Clash {
     pub(crate) text: String,
 }
 
-/// What of a car does not run, or must not be driven, however it is set.
-pub(crate) fn clashes(car: &Car, build: &Build) -> Vec<Clash> {
+/// Parts of a car that do not run together, however they are set.
+pub(crate) fn mismatches(car: &Car, build: &Build) -> Vec<Clash> {
     let mut found = Vec::new();
     let mut clash = |what, text| found.push(Clash { what, text });
     let parts = car.parts();
@@ -117,7 +110,14 @@ pub(crate) fn clashes(car: &Car, build: &Build) -> Vec<Clash> {
             ),
         );
     }
-    let (chassis, donor) = (&parts.chassis, &build.donor);
+    found
+}
+
+/// What of a car does not run, or must not be driven, however it is set.
+pub(crate) fn clashes(car: &Car, build: &Build) -> Vec<Clash> {
+    let mut found = mismatches(car, build);
+    let mut clash = |what, text| found.push(Clash { what, text });
+    let (chassis, donor) = (&car.parts().chassis, &build.donor);
     for (what, carries, kg, most) in [
         ("the car is too heavy", "car with its load weighs", chassis.mass_kg, donor.gross_mass_kg),
         (

@@ -4,6 +4,7 @@
 //! that it may last as long as it likes. Steps shorter than [`GRAIN_S`] are put together. Nothing is
 //! allocated after [`Windows::default`].
 
+use crate::warmth::{TIME_CONSTANTS_S, Warmth};
 use std::collections::VecDeque;
 
 /// Lengths of the windows, s: each divides the next, so that a longer one never has the larger mean.
@@ -107,6 +108,8 @@ pub struct Loads {
     /// The largest for each of [`WINDOWS_S`]. A window that is longer than the run counts what it
     /// misses as no current: before and after the run the car stands.
     pub largest: [Largest; WINDOWS_S.len()],
+    /// Steady currents that would make parts of [`TIME_CONSTANTS_S`] as warm as they became, A.
+    pub steady_a: [f64; TIME_CONSTANTS_S.len()],
 }
 
 impl Loads {
@@ -128,6 +131,7 @@ pub struct Windows {
     gone: u64,
     /// The end of the run so far, which need not have become a mark.
     now: Sums,
+    warmth: Warmth,
     windows: [Window; WINDOWS_S.len()],
 }
 
@@ -136,13 +140,14 @@ impl Default for Windows {
         let mut marks = VecDeque::with_capacity(MOST_MARKS);
         marks.push_back(Sums::default());
         let windows = WINDOWS_S.map(|for_s| Window { for_s, tail: 0, largest: Largest::default() });
-        Self { marks, gone: 0, now: Sums::default(), windows }
+        Self { marks, gone: 0, now: Sums::default(), warmth: Warmth::default(), windows }
     }
 }
 
 impl Windows {
     /// Takes in a step.
     pub fn see(&mut self, step: Dose) {
+        self.warmth.see(step.for_s, step.square_a2);
         self.now.time_s += step.for_s;
         self.now.charge_as += step.mean_a * step.for_s;
         self.now.heat_a2_s += step.square_a2 * step.for_s;
@@ -164,6 +169,7 @@ impl Windows {
             mean_a: over(charge_as),
             rms_a: over(heat_a2_s).sqrt(),
             largest: self.windows.map(|window| window.largest),
+            steady_a: self.warmth.steady_a(),
         }
     }
 

@@ -73,7 +73,8 @@ pub fn show(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure
     report.cables.iter().try_for_each(|cable| cables(cable, output))?;
     if !report.cables.is_empty() {
         output.said(
-            "A conductor must stay cooler than its insulation and its lugs bear: some 70 °C of PVC, 90 °C \
+            "Steady: what makes this cable as warm as the run does, by its own time constant; a thick one warms \
+             slowly. A conductor must stay cooler than its insulation and its lugs bear: some 70 °C of PVC, 90 °C \
              of cross-linked polyethylene, 125 to 180 °C of thin-wall and silicone cables of cars (from \
              memory), with a margin for bundles and hot places.",
         )?;
@@ -301,12 +302,13 @@ fn low_voltage(report: &ElectricsReport, output: &mut Output) -> Result<(), Fail
         .all_h
         .map_or_else(String::new, |h| format!(" {} h with the mean of all loads,", number(h, 1)));
     output.said(format!(
-        "If the converter fails, a battery of {} A·h with {} % drawn ({} Wh) lasts{all} {} h with \
-         contactors, controller and lights alone ({} W, common practice). The smallest for {} min of \
-         those has {} A·h.",
+        "If the converter fails, a battery of {} A·h with {} % drawn ({} Wh over 20 h, less in less time: \
+         Peukert's exponent {}, from memory) lasts{all} {} h with contactors, controller and lights alone \
+         ({} W, common practice). The smallest for {} min of those has {} A·h.",
         number(battery.capacity_ah, 0),
         number(battery.drawn_pct, 0),
         number(battery.drawn_wh, 0),
+        number(battery.peukert, 1),
         number(battery.lights_h, 1),
         number(battery.lights_w, 0),
         number(60.0 * battery.least_for_h, 0),
@@ -370,7 +372,7 @@ fn fault(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure> {
         ">behind the harness A",
         ">at the cells A",
     ]);
-    for (name, state) in [("full and warm", &found.largest), ("empty, cold, worn", &found.least)] {
+    for (name, state) in [("largest", &found.largest), ("least: cold, worn", &found.least)] {
         table.row([
             name.to_owned(),
             format!("{} %", number(state.charge_pct, 0)),
@@ -383,8 +385,14 @@ fn fault(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure> {
     }
     output.table(&table)?;
     output.said(format!(
-        "By the ohmic resistance alone, as polarisation builds up over seconds; the harness has {} mΩ. \
-         Charged, the pack has up to {} V.",
+        "The largest over charge and temperature, by the resistance on the cells' sheet, which holds over a \
+         second or so. In the first milliseconds cells may have {} times less (from memory): {} A at the \
+         cells and {} A behind the harness are to be broken. The least with polarisation, which builds up \
+         while a fuse takes its time. The harness has {} mΩ; charged, the pack has up to {} V. Inductance \
+         is not modelled: the capacity to break holds up to a time constant that the sheet names.",
+        number(found.first_ms_times, 1),
+        number(found.breaks_at_cells_a, 0),
+        number(found.breaks_behind_harness_a, 0),
         number(found.harness_mohm, 1),
         number(found.highest_v, 0)
     ))?;
@@ -410,8 +418,14 @@ fn cables(cable: &CableReport, output: &mut Output) -> Result<(), Failure> {
     let metal = if cable.aluminium { "aluminium" } else { "copper" };
     output.heading(format!("Cables of the {}, {metal}", cable.name))?;
     let current = match cable.case {
-        Some(case) => format!("the RMS that it carries for many minutes ({})", case.name()),
-        None => "what its loads or its converter can make flow".to_owned(),
+        Some(case) => format!(
+            "steady, which make a part with a time constant of 2 min as warm as the {} does",
+            case.name()
+        ),
+        None if cable.lead == Lead::DcDcOut => {
+            "what its loads or its converter can make flow".to_owned()
+        }
+        None => "for half an hour at the highest speed that the car holds".to_owned(),
     };
     output.said(format!(
         "{} A, {current}; {} conductors of {} each, in still air of {}, each by itself.",
@@ -422,15 +436,20 @@ fn cables(cable: &CableReport, output: &mut Output) -> Result<(), Failure> {
     ))?;
     let at_fuse = cable.rows.iter().any(|row| row.at_fuse_c.is_some());
     let share = cable.rows.iter().any(|row| row.drop_pct.is_some());
-    let mut headings = vec![">mm²", ">AWG for it", ">drop V"];
+    let mut headings = vec![">mm²", ">AWG for it", ">steady A", ">drop V"];
     headings.extend(share.then_some(">drop %"));
-    headings.extend([">loss W", ">conductor settles at"]);
+    headings.extend([">loss W", ">settles at"]);
     headings.extend(at_fuse.then_some(">at the fuse's current"));
     let mut table = Table::new(&headings);
     let settles = |c: Option<f64>| c.map_or_else(|| "burns".to_owned(), |c| units.temperature(c));
     for row in &cable.rows {
         let mark = if row.stated { "*" } else { "" };
-        let mut cells = vec![format!("{}{mark}", row.mm2), row.awg.clone(), number(row.drop_v, 2)];
+        let mut cells = vec![
+            format!("{}{mark}", row.mm2),
+            row.awg.clone(),
+            amps(row.amps),
+            number(row.drop_v, 2),
+        ];
         cells.extend(share.then(|| or_dash(row.drop_pct, 2)));
         cells.extend([number(row.loss_w, 1), settles(row.settles_c)]);
         cells.extend(at_fuse.then(|| settles(row.at_fuse_c)));

@@ -7,7 +7,7 @@ use crate::output::Output;
 use crate::quantity;
 use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
-use scenarios::runs::readings::{self, Card, ReadingsReport, SpeedRow};
+use scenarios::runs::readings::{self, Card, HeatNeedle, ReadingsReport, SpeedRow};
 use scenarios::studies::reading_bands::{ReadingBands, reading_bands};
 use scenarios::studies::uncertain::Uncertain;
 use scenarios::units;
@@ -310,12 +310,16 @@ fn heat(card: &ReadingsReport, output: &mut Output) -> Result<(), Failure> {
         headings.push(">coolant");
     }
     headings.push("where that is");
+    let red = |shown: String, row: &HeatNeedle, part: &str| {
+        let is_assumed = row.needle.starts_with("red") && card.heat_assumed.contains(&part);
+        if is_assumed { format!("{shown}, assumed") } else { shown }
+    };
     let mut table = Table::new(&headings);
     for row in &card.heat {
         let mut cells = vec![
             row.needle.to_owned(),
-            units.temperature(row.winding_c),
-            units.temperature(row.heat_sink_c),
+            red(units.temperature(row.winding_c), row, "motor"),
+            red(units.temperature(row.heat_sink_c), row, "controller"),
         ];
         if liquid {
             cells.push(row.coolant_c.map_or_else(|| or_dash(None, 0), |c| units.temperature(c)));

@@ -96,6 +96,7 @@ fn show(report: &SettingsReport, output: &mut Output) -> Result<(), Failure> {
         report.worn_pct,
         report.warm_c
     ))?;
+    report.when_coldest.iter().try_for_each(|line| output.said(format!("! {line}")))?;
     if !report.contradictions.is_empty() {
         output.heading("Parts that contradict each other")?;
         for warning in &report.contradictions {
@@ -117,16 +118,93 @@ fn show(report: &SettingsReport, output: &mut Output) -> Result<(), Failure> {
     currents(report, output)?;
     output.heading("What cold worn cells give with the under-voltage settings")?;
     cold(report, output)?;
-    output.said(
-        "To drive with what the simulation knows of these settings, put this behind any command:",
-    )?;
-    let set: Vec<String> = report.drive_with.iter().map(|one| format!("--set {one}")).collect();
-    let lines = set.chunks(2).map(|two| two.join(" ")).collect::<Vec<_>>();
-    output.lines(&format!("  {}\n", lines.join(" \\\n  ")))?;
+    output.heading("Cells in series")?;
+    cells_in_series(report, output)?;
+    output.heading("To drive with these settings")?;
+    if report.drive_with.is_empty() {
+        output.said(
+            "Nothing: the parts contradict each other, as is said above, and no setting mends that. Change \
+             the parts first.",
+        )?;
+    } else {
+        drive_with(report, output)?;
+    }
     output.heading("Not known")?;
     report.not_known.iter().try_for_each(|line| output.said(format!("- {line}")))?;
     output.heading("Cautions")?;
     report.cautions.iter().try_for_each(|line| output.said(format!("- {line}")))
+}
+
+fn drive_with(report: &SettingsReport, output: &mut Output) -> Result<(), Failure> {
+    output.said(
+        "What the simulation knows of them; put this behind any command. The cells hold their own currents \
+         and voltages there.",
+    )?;
+    let set: Vec<String> = report.drive_with.iter().map(|one| format!("--set {one}")).collect();
+    let lines = set.chunks(2).map(|two| two.join(" ")).collect::<Vec<_>>();
+    output.lines(&format!("  {}\n", lines.join(" \\\n  ")))
+}
+
+fn cells_in_series(report: &SettingsReport, output: &mut Output) -> Result<(), Failure> {
+    let found = &report.cells_in_series;
+    let mut bounds = Table::new(&["", ">cells", "asked for by"]);
+    for bound in &found.bounds {
+        let words = match (bound.at_least, bound.preferred) {
+            (true, false) => "at least",
+            (true, true) => "better at least",
+            (false, true) => "better at most",
+            (false, false) => "at most",
+        };
+        let cells = [words.to_owned(), bound.cells.to_string(), output.units.said(&bound.part)];
+        bounds.row(cells);
+    }
+    output.table(&bounds)?;
+    let range = |[from, to]: [u32; 2]| match from == to {
+        true => from.to_string(),
+        false => format!("{from} to {to}"),
+    };
+    let has = format!("The pack has {}", found.has);
+    output.said(match (found.fits, found.works) {
+        (Some(fits), _) => format!("{has}; {} fit.", range(fits)),
+        (None, Some(works)) => format!(
+            "{has}. No number keeps all of them; {} work, with less than the parts promise.",
+            range(works)
+        ),
+        (None, None) => format!(
+            "{has}. No number goes with these parts: it takes another controller or motor, or other cells."
+        ),
+    })?;
+    let mut table = Table::new(&[
+        ">cells",
+        ">charged V",
+        ">full V",
+        ">half V",
+        ">lowest V",
+        ">usable kWh",
+        &format!(">cells {}", output.units.sign("kg")),
+        "",
+    ]);
+    for row in &found.rows {
+        let mark = if row.cells == found.has { "*" } else { "" };
+        table.row([
+            format!("{}{mark}", row.cells),
+            number(row.charged_v, 1),
+            number(row.full_v, 1),
+            number(row.half_v, 1),
+            number(row.lowest_v, 1),
+            number(row.usable_kwh, 1),
+            output.units.bare(row.cells_kg, "kg", 0),
+            row.fit.words().to_owned(),
+        ]);
+    }
+    output.table(&table)?;
+    output.said(format!(
+        "* The pack's own. Charged: all cells at their highest, which the charger must reach and the \
+         contactors break (its file says no range of voltage: ask its maker). Lowest: at full throttle until \
+         it is nearly empty, cells from {:.0} °C to warm and with a resistance {:.0} % over \
+         that of new ones. Cells, room and axle loads go with the number: `check` and `size` tell.",
+        report.coldest_c, report.worn_pct
+    ))
 }
 
 fn of_place(report: &SettingsReport, place: Place, output: &mut Output) -> Result<(), Failure> {
@@ -197,10 +275,11 @@ fn currents(report: &SettingsReport, output: &mut Output) -> Result<(), Failure>
     let units = output.units;
     let with_regen = !report.pedals.is_empty();
     let up_to: Vec<String> =
-        report.in_up_to_pct.iter().map(|pct| format!(">up to {pct:.0} %")).collect();
-    let mut headings = vec![format!("cells, {}", units.degree()), ">out, short".to_owned()];
+        report.in_up_to_pct.iter().map(|pct| format!(">in long, to {pct:.0} %")).collect();
+    let mut headings = vec![format!("cells, {}", units.degree())];
+    headings.push(format!(">out, {:.0} s", report.short_s));
     headings.push(">out, long".to_owned());
-    headings.push(">in, short".to_owned());
+    headings.push(format!(">in {:.0} s, to {:.0} %", report.short_s, report.in_up_to_pct[0]));
     headings.extend(up_to);
     let shown = if with_regen { headings.len() } else { 3 };
     let shown_headings: Vec<&str> = headings[..shown].iter().map(String::as_str).collect();
@@ -213,17 +292,14 @@ fn currents(report: &SettingsReport, output: &mut Output) -> Result<(), Failure>
         table.row(cells[..shown].to_vec());
     }
     output.table(&table)?;
-    let mut text = format!(
-        "In amperes, each the least between its two temperatures, so that it may be programmed as a step; short: \
-         for at most {:.0} s. Colder or hotter than the table: none.",
-        report.short_s
-    );
+    let mut text =         "In amperes, each the least between its two temperatures, so that it may be programmed as a step. \
+         Colder or hotter than the table: none."
+        .to_owned();
     if with_regen {
-        text.push_str(&format!(
-            " In, short: up to {:.0} % charge; then for long, up to each charge, with worn cells, which \
-             meet their highest voltage first.",
-            report.in_up_to_pct[0]
-        ));
+        text.push_str(
+            " In, to: the charge of the pack until which it holds; for long it holds for worn cells as well, \
+             which meet their highest voltage first.",
+        );
     }
     output.said(text)
 }

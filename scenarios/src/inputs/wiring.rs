@@ -27,6 +27,8 @@ pub struct Wiring {
     pub low_voltage: Option<Cable>,
     /// From the inlet to the charger.
     pub charger: Option<Cable>,
+    /// From the charger to the pack, plus and minus.
+    pub charger_dc: Option<Cable>,
     /// Rated current of the fuse in the pack's lead, A.
     pub fuse_a: Option<f64>,
     /// Precharge resistor, Ω.
@@ -107,6 +109,8 @@ pub struct Wires {
     pub low_voltage: Wire,
     /// From the inlet to the charger.
     pub charger: Wire,
+    /// From the charger to the pack.
+    pub charger_dc: Wire,
     /// Rated current of the fuse in the pack's lead, A.
     pub fuse_a: Option<f64>,
     /// Precharge resistor, Ω.
@@ -155,6 +159,7 @@ impl Wiring {
             motor: lead("motor", &self.motor)?,
             low_voltage: lead("low_voltage", &self.low_voltage)?,
             charger: lead("charger", &self.charger)?,
+            charger_dc: lead("charger_dc", &self.charger_dc)?,
             fuse_a: at.optional("fuse_a", self.fuse_a, CURRENT_A)?,
             precharge_ohm: at.optional("precharge_ohm", self.precharge_ohm, above(0.0, 1e5))?,
             capacitance_f: controller.capacitance_uf.map(units::farad_from_uf),

@@ -6,7 +6,7 @@ use crate::runs::charge::RoadUse;
 use crate::runs::drive;
 use crate::runs::failure::Failure;
 use crate::runs::limits::NamedLimit;
-use crate::runs::settings::coldest_c;
+use crate::runs::settings::{Known, coldest_c};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::{Flow, Parts, Request, Slope};
@@ -547,9 +547,8 @@ pub fn report(
     let wh = |of: &RoadUse| {
         of.j_per_m.as_ref().ok().map(|j| units::wh_from_j(j * units::m_from_km(1.0)))
     };
-    let assumed = |path: &str| prepared.assumptions.iter().any(|one| one.path == path);
-    let warnings =
-        [("motor", "build.motor.warning_c"), ("controller", "build.controller.warning_c")];
+    let known = Known(prepared);
+    let warnings = [("motor", "motor.warning_c"), ("controller", "controller.warning_c")];
     let report = ReadingsReport {
         air_c: units::c_from_k(air_k),
         cells_c: units::c_from_k(cells_k),
@@ -571,7 +570,7 @@ pub fn report(
             pack.max_charge - empties[0],
         ),
         heat: heat(prepared, &speeds, &own_use),
-        heat_assumed: warnings.into_iter().filter(|w| assumed(w.1)).map(|w| w.0).collect(),
+        heat_assumed: warnings.into_iter().filter(|w| known.is_assumed(w.1)).map(|w| w.0).collect(),
         gap_a,
         gap_kmh,
         gap_read_mv: units::mv_from_v(CELL_READING_V),

@@ -2,6 +2,7 @@
 
 use scenarios::runs::drive;
 use scenarios::runs::readings::{self, Card, ReadingsReport};
+use scenarios::runs::settings;
 use scenarios::{Loaded, Override, Prepared};
 use serde_json::{Value, json};
 use sim_core::{Trace, units};
@@ -147,4 +148,20 @@ fn the_gauges_stand_at_the_ends_of_what_is_usable() {
     let derating = own.car.parts().motor.derating;
     assert!((red.winding_c - units::c_from_k(derating.warning_k)).abs() < 1e-9);
     assert!(found.heat[1].winding_c <= red.winding_c);
+}
+
+/// What the settings do not know, the card does not paint as known.
+#[test]
+fn red_is_assumed_where_the_settings_do_not_know_it() {
+    for sets in [vec![], vec!["motor.warning_c=null"], vec!["controller.warning_c=null"]] {
+        let sets: Vec<_> = sets.iter().map(|set| set.parse().unwrap()).collect();
+        let car = Loaded::demo().unwrap().with(&sets).unwrap();
+        let settings = settings::report(&car, &settings::Hardest::default()).unwrap();
+        let trace = Trace::steady(12.0, 0.0, 60.0).unwrap();
+        let card = readings::report(&car, &Card::default(), ("a minute", &trace)).unwrap();
+        for (part, key) in [("motor", "motor_warning_c"), ("controller", "controller_warning_c")] {
+            let setting = settings.settings.iter().find(|one| one.key == key).unwrap();
+            assert_eq!(setting.value.is_none(), card.heat_assumed.contains(&part), "{key}");
+        }
+    }
 }

@@ -301,6 +301,76 @@ proptest! {
         }
     }
 
+    /// What the simulation is told to drive with can be driven with.
+    #[test]
+    fn the_values_to_drive_with_make_a_car(made in made()) {
+        let report = report(&made.car(), &made.hardest());
+        let mut all = made.overrides();
+        all.extend(report.drive_with.iter().map(|set| set.parse::<Override>().unwrap()));
+        prop_assert!(DEMO.with(&all).is_ok(), "{:?}", report.drive_with);
+        let danger = report.contradictions.iter().any(|one| one.severity == Severity::Danger);
+        prop_assert_eq!(danger, report.drive_with.is_empty());
+    }
+
+    /// Ohm's law and the car itself: a number of cells that fits never meets the controller's voltage,
+    /// cold, worn and nearly empty; clearly fewer do.
+    #[test]
+    fn numbers_of_cells_that_fit_never_meet_the_controllers_voltage(
+        made in made(),
+        shares in prop::collection::vec((0.0..1.0_f64, 0.0..1.0_f64, 0.05..1.0_f64), 12),
+    ) {
+        let found = report(&made.car(), &made.hardest()).cells_in_series;
+        let car = |cells: u32| {
+            let mut all = made.overrides();
+            all.extend(put(&[
+                ("pack.series", json!(cells)),
+                ("pack.resistance_growth_pct", json!(made.worn_pct)),
+            ]));
+            DEMO.with(&all).unwrap()
+        };
+        let most_c = made.coldest_c.max(25.0);
+        let limit = |car: &Car, charge: f64, cells_k: f64, speed: f64| {
+            let pack = &car.parts().pack;
+            let empty = pack.mean_charge_when_empty(cells_k) + 0.005;
+            let charge = between(empty.min(pack.max_charge), pack.max_charge, charge);
+            let gear = car.gears() - 1;
+            let speed_mps = speed * car.top_speed_by_rpm_mps(gear);
+            let state = State { speed_mps, ..State::parked(charge, cells_k) };
+            let state = state.warmed(Node::Cells, cells_k);
+            let now = car.now(&state, SETTLED_S);
+            car.act(&now, speed_mps, Slope::LEVEL, gear, Request::FullThrottle).limit
+        };
+        if let Some([from, to]) = found.fits {
+            for cells in [from, (from + to) / 2, to] {
+                let car = car(cells);
+                let warned = car.warnings().iter().any(|one| one.text.contains("the controller bears"));
+                prop_assert!(!warned, "{cells} of {from} to {to}");
+                for (charge, warmth, speed) in &shares {
+                    let cells_k = units::k_from_c(between(made.coldest_c, most_c, *warmth));
+                    let by = limit(&car.car, *charge, cells_k, *speed);
+                    prop_assert!(by != Some(Limit::ControllerVoltage), "{cells} of {from} to {to}");
+                }
+            }
+        }
+        let bound = |at_least: bool, preferred: bool| {
+            let mut of = found.bounds.iter().filter(|one| one.part.starts_with("controller"));
+            of.find(|one| one.at_least == at_least && one.preferred == preferred).unwrap().cells
+        };
+        let fewer = (0.93 * f64::from(bound(true, true))) as u32;
+        if fewer > bound(true, false) && fewer <= bound(false, false) {
+            let car = car(fewer);
+            let met = (0..=20).any(|warmth| (1..100).any(|speed| {
+                let warmth = f64::from(warmth) / 20.0;
+                let cells_k = units::k_from_c(between(made.coldest_c, most_c, warmth));
+                let by = limit(&car.car, 0.0, cells_k, f64::from(speed) / 100.0);
+                by == Some(Limit::ControllerVoltage)
+            }));
+            prop_assert!(met, "{fewer}: {found:?}");
+        }
+        let more = car(bound(false, false) + 1).warnings();
+        prop_assert!(more.iter().any(|one| one.text.contains("does not come on")));
+    }
+
     #[test]
     fn more_harness_lowers_the_margin_and_a_weaker_controller_the_current(made in made()) {
         let margin = |made: &Made| {
@@ -431,4 +501,78 @@ fn what_nobody_says_is_to_be_asked_for() {
     }
     let said = |words: &str| found.not_known.iter().any(|line| line.contains(words));
     assert!(said("gearbox.max_input_nm") && said("fuse") && said("pack.cell.charge_share"));
+}
+
+/// Whatever the lowest voltage of a cell, there is an answer: cells that rest under it are told of, and
+/// give nothing.
+#[test]
+fn cells_that_rest_under_their_lowest_voltage_are_told_of() {
+    for cell_v in [2.0, 2.5, 2.9, 3.0, 3.1, 3.15, 3.2, 3.25, 3.28, 3.3, 3.35] {
+        let car = DEMO.with(&put(&[("pack.cell.min_v", json!(cell_v))])).unwrap();
+        for cells_c in [-25.0, -5.0, 20.0] {
+            let hardest = Hardest { cells_c: Some(cells_c), ..Hardest::default() };
+            let report = report(&car, &hardest);
+            assert!(report.cold.iter().all(|case| case.clear_v >= -1e-9));
+            let rests_under = report.contradictions.iter().any(|one| one.text.contains("rests at"));
+            assert!(report.cold.len() == 3 || rests_under || cells_c < 0.0, "{cell_v}");
+        }
+    }
+}
+
+#[test]
+fn parts_that_do_not_go_together_have_nothing_to_be_driven_with() {
+    for sets in [
+        vec![("controller.min_v", json!(104))],
+        vec![("controller.min_v", json!(200)), ("controller.max_v", json!(300))],
+        vec![("controller.kind", json!("chopper"))],
+        vec![("pack.series", json!(60))],
+    ] {
+        let report = report(&DEMO.with(&put(&sets)).unwrap(), &Hardest::default());
+        assert_eq!(report.contradictions.first().unwrap().severity, Severity::Danger, "{sets:?}");
+        assert!(report.drive_with.is_empty());
+    }
+}
+
+#[test]
+fn cells_too_cold_to_give_or_take_are_said_to_be() {
+    let at = |cells_c: f64| {
+        let hardest = Hardest { cells_c: Some(cells_c), ..Hardest::default() };
+        report(&DEMO.prepare().unwrap(), &hardest)
+    };
+    let (frozen, warm) = (at(-35.0), at(20.0));
+    assert_eq!(value(&frozen, "pack_current_cold_a"), 0.0);
+    assert!(frozen.when_coldest.iter().any(|line| line.contains("the car does not move")));
+    assert!(frozen.when_coldest.iter().any(|line| line.contains("take no charge")));
+    assert!(warm.when_coldest.is_empty());
+}
+
+/// A fuse is not loaded with all of its rating for hours (common practice, no source).
+#[test]
+fn the_fuse_bounds_what_is_drawn_for_long() {
+    let with = |fuse_a: f64| {
+        let car = DEMO.with(&put(&[("wiring", json!({ "fuse_a": fuse_a }))])).unwrap();
+        report(&car, &Hardest::default())
+    };
+    let (small, large) = (with(100.0), with(1000.0));
+    assert!(value(&small, "pack_current_long_a") <= 80.0);
+    assert!(setting(&small, "pack_current_long_a").asks[0].part.starts_with("fuse"));
+    assert!(value(&small, "pack_current_cold_a") <= 80.0);
+    assert_eq!(value(&small, "pack_current_a"), value(&large, "pack_current_a"));
+    assert!(value(&large, "pack_current_long_a") > 80.0);
+}
+
+/// Balancing begins over the flat part of the curve and under what the cells reach at a full charge; a
+/// cell that is as flat up to there is not balanced by its voltage.
+#[test]
+fn cells_are_balanced_where_their_voltage_tells_them_apart() {
+    let of = |sets: &[(&str, Value)]| {
+        let car = DEMO.with(&put(sets)).unwrap();
+        let open_circuit = car.car.parts().pack.cell.open_circuit_v.clone();
+        (setting(&report(&car, &Hardest::default()), "balance_v").clone(), open_circuit)
+    };
+    let (usual, curve) = of(&[]);
+    let volts = usual.value.unwrap();
+    assert!(volts > curve.at(0.95) && volts < 3.65, "{volts}");
+    let (flat, _) = of(&[("pack.max_charge_pct", json!(70))]);
+    assert!(flat.value.is_none() && flat.ask.unwrap().contains("not by voltage"));
 }

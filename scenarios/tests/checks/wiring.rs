@@ -11,6 +11,7 @@ use scenarios::{Loaded, Override, Prepared, units};
 use sim_core::car::Slope;
 use sim_core::climb::Hill;
 use sim_core::follow::Moment;
+use sim_core::short_circuit::ShortCircuit;
 use sim_core::{Node, Trace};
 
 fn demo_with(texts: &[&str]) -> Prepared {
@@ -119,6 +120,14 @@ proptest! {
             prop_assert_eq!(after.at_cells_a, before.at_cells_a);
         }
         prop_assert!(usual.fault.least.behind_harness_a < usual.fault.largest.behind_harness_a);
+        // Ohm's law at any charge and temperature that the pack is used at.
+        let pack = &car.car.parts().pack;
+        for (charge, cells_c) in [(1.0, 40.0), (0.9, 60.0), (0.7, 25.0), (0.5, 60.0), (0.2, 0.0)] {
+            let charge = pack.min_charge + charge * (pack.max_charge - pack.min_charge);
+            let fault = ShortCircuit::of(pack, charge, units::k_from_c(cells_c));
+            prop_assert!(fault.behind_harness_a() <= usual.fault.largest.behind_harness_a * (1.0 + 1e-3));
+        }
+        prop_assert!(usual.fault.breaks_at_cells_a > 1.4 * usual.fault.largest.at_cells_a);
         let lit = other(r#"auxiliaries.low_voltage=[{"item": "lights", "power_w": 400}]"#);
         prop_assert!(lit.balance.mean_a > usual.balance.mean_a);
         let into = |r: &ElectricsReport| lead(r, Lead::DcDcIn).rms(10.0).unwrap().amps;
@@ -314,4 +323,89 @@ fn bad_wiring_is_refused_by_field_and_value() {
         let error = Loaded::demo().unwrap().with(&[set.parse().unwrap()]).unwrap_err();
         assert!(error.to_string().contains(said), "{set}: {error}");
     }
+}
+
+/// A longer run at the same current never asks less of any part, and a little longer asks little more: a
+/// body of one time constant has no classes of time (any textbook of heat transfer).
+#[test]
+fn a_longer_run_never_asks_less_and_a_little_longer_little_more() {
+    let car = demo_with(&["runs.climb=null", "runs.pass=null", "start.charge_pct=60"]);
+    let asked = |seconds: f64| {
+        let trace = Trace::steady(24.0, 0.0, seconds).unwrap();
+        let stop = Hill { distance_m: 1.0, ..hill() };
+        let plan = Wish { climb: Some(stop), ..Wish::default() };
+        let report = electrics::report(&car, "a steady speed", &trace, &plan).unwrap();
+        let runs = &lead(&report, Lead::Pack).runs;
+        let road = runs.iter().find(|run| run.case == Duty::Road).unwrap();
+        let warms: Vec<f64> = road.warms.iter().map(|of| of.steady_a).collect();
+        let first = report.cables.iter().find(|cable| cable.lead == Lead::Pack).unwrap();
+        (warms, first.rows[0].mm2)
+    };
+    let (mut before, mut before_mm2) = asked(30.0);
+    for seconds in [170.0, 190.0, 290.0, 310.0, 590.0, 610.0, 1200.0] {
+        let (warms, mm2) = asked(seconds);
+        for (now, before) in warms.iter().zip(&before) {
+            assert!(*now >= before * (1.0 - 1e-3), "{seconds} s: {now} {before}");
+            assert!(
+                seconds % 100.0 > 50.0 || seconds > 1000.0 || *now < 1.06 * before,
+                "{seconds} s"
+            );
+        }
+        assert!(mm2 >= before_mm2);
+        (before, before_mm2) = (warms, mm2);
+    }
+}
+
+/// A converter that is too small spares the 12 V lead nothing: the battery gives the rest.
+#[test]
+fn a_small_converter_lowers_nothing_that_the_lead_is_asked() {
+    let with = |sets: &[&str]| asked(&demo_with(sets)).balance;
+    let none = with(&[]);
+    for watts in [50.0, 200.0, 2000.0] {
+        let some = with(&[&format!(r#"wiring={{"dc_dc_w": {watts}}}"#)]);
+        assert!(some.carries_a >= none.carries_a * (1.0 - 1e-9), "{watts} W");
+        assert!(some.battery_gives_a <= none.loads_a * none.held_v / 12.0);
+    }
+    assert_eq!(with(&[r#"wiring={"dc_dc_w": 2000}"#]).battery_gives_a, 0.0);
+}
+
+/// A chopper that fails shut leaves the winding alone between the pack and a short circuit (Ohm's law);
+/// an inverter has no such state.
+#[test]
+fn contactors_are_asked_to_end_what_a_shut_chopper_begins() {
+    let chopper = asked(&demo_with(&[
+        "motor=shelf:series-dc-large",
+        "controller=shelf:series-chopper-500a",
+        "pack=shelf:iron-phosphate-96v-180ah",
+        "gearbox.max_input_nm=200",
+    ]));
+    let shut_a = chopper.fault.shut_chopper_a.unwrap();
+    assert!(shut_a > 500.0 && shut_a < chopper.fault.largest.behind_harness_a, "{shut_a}");
+    let contactors = chopper.asks.iter().find(|ask| ask.part == "main contactors").unwrap();
+    assert!(contactors.words.contains("fails shut"), "{}", contactors.words);
+    assert_eq!(asked(&demo_with(&[])).fault.shut_chopper_a, None);
+}
+
+#[test]
+fn a_precharge_that_is_not_usual_is_doubted() {
+    let notes = |sets: &[&str]| asked(&demo_with(sets)).notes.join(" ");
+    let usual = notes(&["controller.capacitance_uf=5000", r#"wiring={"precharge_ohm": 100}"#]);
+    assert!(!usual.contains("precharge"), "{usual}");
+    let slow = notes(&["controller.capacitance_uf=5000", r#"wiring={"precharge_ohm": 10000}"#]);
+    assert!(slow.contains("the contactor welds"), "{slow}");
+    let large = notes(&["controller.capacitance_uf=200000"]);
+    assert!(large.contains("J in its resistor"), "{large}");
+    let none = notes(&[r#"wiring={"precharge_ohm": 0.05}"#]);
+    assert!(none.contains("protects no contactor"), "{none}");
+}
+
+/// Both sides of the charger have a cable, and what the car can be asked for half an hour counts.
+#[test]
+fn cables_are_told_for_the_chargers_direct_side_and_for_half_an_hour() {
+    let report = asked(&demo_with(&[]));
+    let of = |lead: Lead| report.cables.iter().find(|cable| cable.lead == lead).unwrap();
+    assert!(of(Lead::ChargerOut).amps > of(Lead::ChargerIn).amps);
+    let half = report.half_hour.as_ref().unwrap();
+    assert!(of(Lead::Pack).rows.iter().all(|row| row.amps >= half.pack_a));
+    assert!(of(Lead::Motor).rows.iter().all(|row| row.amps >= half.motor_a));
 }

@@ -24,6 +24,14 @@ impl Conductor {
         }
     }
 
+    /// Heat capacity of its volume, J/(m³·K): copper 3.45 and aluminium 2.43 million (handbook values).
+    fn heat_j_per_m3_k(self) -> f64 {
+        match self {
+            Conductor::Copper => 3.45e6,
+            Conductor::Aluminium => 2.43e6,
+        }
+    }
+
     /// Resistivity at a temperature, `ρ = ρ20·(1 + α·(T − 20 °C))`, Ω·m.
     pub fn resistivity_ohm_m(self, temperature_k: f64) -> f64 {
         let (at_20_c, per_k) = self.constants();
@@ -73,20 +81,33 @@ impl Cable {
         self.conductor_m() + 2.0 * (0.6e-3 + 1.5e-3 * (self.area_m2 / 120e-6).min(4.0).sqrt())
     }
 
+    /// Time constant with which the conductor nears a temperature, s: `A·(ρ·c)·(T_c − T_a)` over the heat
+    /// that leaves the cable when it is there, for a conductor warmer than the air. Its insulation, which
+    /// takes heat as well, is left out, so that a real cable is slower.
+    pub fn time_constant_at_s(&self, conductor_k: f64, air_k: f64) -> f64 {
+        let is_warm_enough = |surface_k: f64| self.leaving(surface_k, air_k).1 >= conductor_k;
+        let surface = Bracket { holds: conductor_k, fails: air_k }.halved(60, is_warm_enough);
+        let leaves_w_per_m = self.leaving(surface.holds, air_k).0;
+        self.area_m2 * self.conductor.heat_j_per_m3_k() * (conductor_k - air_k) / leaves_w_per_m
+    }
+
+    /// What leaves a metre of surface at a temperature, W/m, and the conductor under it that this heat
+    /// needs, K.
+    fn leaving(&self, surface_k: f64, air_k: f64) -> (f64, f64) {
+        let (inner_m, outer_m) = (self.conductor_m(), self.outer_m());
+        let wall_k_m_per_w =
+            (outer_m / inner_m).ln() / (2.0 * std::f64::consts::PI * INSULATION_W_PER_M_K);
+        let leaves_w_per_m = leaving_w_per_m(outer_m, surface_k, air_k);
+        (leaves_w_per_m, surface_k + leaves_w_per_m * wall_k_m_per_w)
+    }
+
     /// Temperature at which the conductor settles with a steady current in still air, K: one cable by
     /// itself, with nothing around it. `None` where it never settles under 1000 K.
     ///
     /// `I²·R'(T_c) = (T_c − T_s)·2π·k/ln(D/d) = h·πD·(T_s − T_a) + ε·σ·πD·(T_s⁴ − T_a⁴)`, with `h` of
     /// [`cylinder_w_per_m2_k`].
     pub fn settles_k(&self, amps: f64, air_k: f64) -> Option<f64> {
-        let (inner_m, outer_m) = (self.conductor_m(), self.outer_m());
-        let wall_k_m_per_w =
-            (outer_m / inner_m).ln() / (2.0 * std::f64::consts::PI * INSULATION_W_PER_M_K);
-        // What leaves a surface, and the conductor under it that this heat needs.
-        let at = |surface_k: f64| {
-            let leaves_w = leaving_w_per_m(outer_m, surface_k, air_k);
-            (leaves_w, surface_k + leaves_w * wall_k_m_per_w)
-        };
+        let at = |surface_k: f64| self.leaving(surface_k, air_k);
         let is_warm_enough = |surface_k: f64| {
             let (leaves_w, conductor_k) = at(surface_k);
             leaves_w >= amps * amps * self.ohm_per_m(conductor_k)

@@ -8,6 +8,7 @@ pub mod cell;
 pub mod controller;
 pub mod cooling;
 pub mod gearbox;
+pub mod lead_battery;
 pub mod mass;
 pub mod motor;
 pub mod pack;

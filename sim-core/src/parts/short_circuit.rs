@@ -29,9 +29,28 @@ impl ShortCircuit {
         }
     }
 
+    /// The same after seconds, when the cells' polarisation has built up: what a fuse that takes its
+    /// time still gets.
+    pub fn lasting(pack: &Pack, charge: f64, cells_k: f64) -> Self {
+        let growth = pack.cell.resistance_factor.at(cells_k) * pack.resistance_growth;
+        let polarisation_ohm = pack.series / pack.parallel * pack.cell.polarisation_ohm * growth;
+        let first = Self::of(pack, charge, cells_k);
+        Self { cells_ohm: first.cells_ohm + polarisation_ohm, ..first }
+    }
+
+    /// The same with cells of so many times less resistance.
+    pub fn with_less(self, times: f64) -> Self {
+        Self { cells_ohm: self.cells_ohm / times, ..self }
+    }
+
     /// Current with the short circuit at the far end of the harness, A.
     pub fn behind_harness_a(&self) -> f64 {
         self.volts / (self.cells_ohm + self.harness_ohm)
+    }
+
+    /// Current through a resistance at the far end of the harness, A.
+    pub fn through_a(&self, ohm: f64) -> f64 {
+        self.volts / (self.cells_ohm + self.harness_ohm + ohm)
     }
 
     /// Current with the short circuit at the cells, A.

@@ -2,9 +2,11 @@
 
 use crate::bench::Bench;
 use sim_core::cable::{Cable, Conductor, cylinder_w_per_m2_k, leaving_w_per_m};
+use sim_core::lead_battery::LeadBattery;
 use sim_core::precharge::Precharge;
 use sim_core::short_circuit::ShortCircuit;
 use sim_core::units::k_from_c;
+use sim_core::warmth::{TIME_CONSTANTS_S, Warmth, no_slower_than};
 
 fn copper(mm2: f64) -> Cable {
     Cable { area_m2: 1e-6 * mm2, conductor: Conductor::Copper }
@@ -122,4 +124,95 @@ fn twice_the_harness_lowers_the_fault_current() {
     let before = ShortCircuit::of(&pack, 0.8, 290.0).behind_harness_a();
     pack.harness_ohm *= 2.0;
     assert!(ShortCircuit::of(&pack, 0.8, 290.0).behind_harness_a() < before);
+}
+
+/// The first-order step response: after one, three and five time constants of a steady current the heat is
+/// at 63.2, 95.0 and 99.3 % (any textbook of control), and the steady current that is as warm at the root
+/// of that.
+#[test]
+fn a_step_of_current_warms_as_a_body_of_one_time_constant() {
+    let i = TIME_CONSTANTS_S.iter().position(|s| *s == 200.0).unwrap();
+    for (share, constants) in [(0.632_12, 1.0), (0.950_21, 3.0), (0.993_26, 5.0)] {
+        let mut warmth = Warmth::default();
+        for _ in 0..1000 {
+            warmth.see(constants * 0.2, 300.0 * 300.0);
+        }
+        // It cools while nothing flows, and was as warm as it was.
+        warmth.see(1e4, 0.0);
+        assert!((warmth.steady_a()[i] / (300.0 * f64::sqrt(share)) - 1.0).abs() < 1e-4);
+    }
+}
+
+/// A cable that is heated from the air's temperature, step by step by its own heat balance, is never
+/// warmer than where the steady current of its time constant settles; so a run of some minutes asks no
+/// thinner cable than it needs, and a longer run never a thinner one.
+#[test]
+fn a_cable_over_a_run_is_no_warmer_than_the_steady_current_makes_it() {
+    let air_k = k_from_c(50.0);
+    for (mm2, amps) in [(16.0, 140.0), (50.0, 320.0), (95.0, 450.0)] {
+        let cable = copper(mm2);
+        let slowest = no_slower_than(cable.time_constant_at_s(k_from_c(150.0), air_k));
+        let (mut before_a, mut before_s): (f64, f64) = (0.0, 0.0);
+        for run_s in [30.0, 120.0, 179.0, 181.0, 299.0, 301.0, 600.0, 1800.0] {
+            let (mut conductor_k, mut warmth) = (air_k, Warmth::default());
+            for _ in 0..(run_s as usize) {
+                let heat_w = amps * amps * cable.ohm_per_m(conductor_k);
+                // Through the insulation and off its surface, as the settled cable.
+                let settled_a = settles_with(&cable, conductor_k, air_k);
+                let leaves_w = settled_a * settled_a * cable.ohm_per_m(conductor_k);
+                conductor_k += (heat_w - leaves_w) / (mm2 * 1e-6 * 3.45e6);
+                warmth.see(1.0, amps * amps);
+            }
+            let steady_a = warmth.steady_a()[slowest];
+            let told_k = cable.settles_k(steady_a, air_k).unwrap();
+            assert!(told_k >= conductor_k - 1.0, "{mm2} mm², {run_s} s: {told_k} {conductor_k}");
+            assert!(steady_a >= before_a && steady_a <= amps * (1.0 + 1e-9));
+            // Two seconds more are no other class.
+            assert!(run_s - before_s > 2.0 || steady_a < 1.02 * before_a, "{run_s} s");
+            (before_a, before_s) = (steady_a, run_s);
+        }
+    }
+}
+
+/// The current with which a cable settles at a temperature, A, by halving.
+fn settles_with(cable: &Cable, conductor_k: f64, air_k: f64) -> f64 {
+    let (mut low, mut high) = (0.0, 5000.0);
+    for _ in 0..40 {
+        let half = 0.5 * (low + high);
+        let is_over = cable.settles_k(half, air_k).is_none_or(|k| k > conductor_k);
+        if is_over { high = half } else { low = half }
+    }
+    low
+}
+
+/// Peukert's law as handbooks of lead batteries work it (from memory): 100 A·h over 20 h (5 A) last 8.7 h
+/// at 10 A with an exponent of 1.2, not 10 h; and the smallest battery is the same the other way round.
+#[test]
+fn a_lead_battery_lasts_shorter_at_more_current() {
+    let battery = LeadBattery { capacity_ah: 100.0, usable: 1.0 };
+    assert!((battery.lasts_h(5.0) - 20.0).abs() < 1e-9);
+    assert!((battery.lasts_h(10.0) - 20.0 / 2f64.powf(1.2)).abs() < 1e-9);
+    assert!((battery.lasts_h(10.0) - 8.7).abs() < 0.05);
+    assert!((battery.lasts_h(2.0) - 50.0).abs() < 1e-9);
+    for (amps, hours) in [(15.0, 0.5), (4.0, 5.0), (1.0, 30.0)] {
+        let usable = 0.5;
+        let capacity_ah = LeadBattery::smallest_ah(amps, hours, usable);
+        assert!((LeadBattery { capacity_ah, usable }.lasts_h(amps) / hours - 1.0).abs() < 1e-9);
+        assert!(capacity_ah >= amps * hours / usable * (1.0 - 1e-9));
+    }
+}
+
+/// Ohm's law: polarisation in series lowers what a fuse gets after seconds, less resistance raises what it
+/// must break at first, and a motor in the way leaves less than a bolted short circuit.
+#[test]
+fn faults_go_by_the_resistance_that_is_in_their_way() {
+    let pack = Bench::light_car().parts.pack;
+    let fault = |of: fn(&_, f64, f64) -> ShortCircuit| of(&pack, 0.5, crate::bench::WARM_K);
+    let (first, later) = (fault(ShortCircuit::of), fault(ShortCircuit::lasting));
+    let cells = pack.series / pack.parallel;
+    let ohm = cells * (pack.cell.resistance_ohm.at(0.5) + pack.cell.polarisation_ohm);
+    assert!((later.at_cells_a() - later.volts / ohm).abs() < 1e-6 * later.at_cells_a());
+    assert!((first.with_less(1.5).at_cells_a() / first.at_cells_a() - 1.5).abs() < 1e-9);
+    let through_a = first.through_a(0.02);
+    assert!((first.volts / through_a - first.cells_ohm - first.harness_ohm - 0.02).abs() < 1e-9);
 }

@@ -6,6 +6,7 @@ use crate::inputs::wiring::Wires;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::auxiliaries::Auxiliaries;
+use sim_core::lead_battery::{LeadBattery, PEUKERT};
 use sim_core::units;
 
 /// Voltage that a converter holds on a 12 V side, and that of its battery while it is drawn on, V.
@@ -54,6 +55,9 @@ pub struct BatteryReport {
     pub drawn_pct: f64,
     /// What that is, Wh at 12 V.
     pub drawn_wh: f64,
+    /// Peukert's exponent, by which it lasts shorter at more current than over its rated hours (from
+    /// memory).
+    pub peukert: f64,
     /// Hours with the mean of all 12 V loads if the converter fails; `null` where there is no load.
     pub all_h: Option<f64>,
     /// Hours with contactors, controller and lights alone.
@@ -94,8 +98,12 @@ pub struct BalanceReport {
     /// All of that on at once, W.
     pub typical_w: f64,
     /// What cable and fuse of the 12 V side should carry, A: all loads on or what the converter gives,
-    /// whichever is more; where neither is known, what is usual.
+    /// whichever is more; what is usual in place of loads that are not known.
     pub carries_a: f64,
+    /// What the battery gives of that with all loads on, beside a converter that is known, A.
+    pub battery_gives_a: f64,
+    /// What all loads take at once, or what is usual where that is not known, A.
+    pub loads_a: f64,
     /// The battery.
     pub battery: BatteryReport,
 }
@@ -149,11 +157,12 @@ pub(super) fn balance(
     let lights_w: f64 = TYPICAL.iter().filter(|one| one.2).map(|one| one.1).sum();
     let on_known = loads.iter().any(|load| Some(load.on_w) != load.mean_w);
     let typical_w: f64 = TYPICAL.iter().map(|one| one.1).sum();
-    let carries_w = match (on_known, wires.dc_dc_w) {
-        (true, watts) => all_on_w.max(watts.unwrap_or(0.0)),
-        (false, Some(watts)) => all_on_w.max(watts),
-        (false, None) => all_on_w.max(typical_w),
-    };
+    // A converter that gives less than the loads take spares the lead nothing: the battery gives the rest.
+    let loads_w = if on_known { all_on_w } else { all_on_w.max(typical_w) };
+    let carries_w = loads_w.max(wires.dc_dc_w.unwrap_or(0.0));
+    let battery_w = wires.dc_dc_w.map_or(loads_w, |watts| (loads_w - watts).max(0.0));
+    let battery = LeadBattery { capacity_ah, usable };
+    let lasts_h = |watts: f64| battery.lasts_h(watts / BATTERY_V);
     let drawn_wh = capacity_ah * usable * BATTERY_V;
     let typical = |(item, on_w, _): &(&str, f64, bool)| ConsumerReport {
         item: (*item).to_owned(),
@@ -173,16 +182,19 @@ pub(super) fn balance(
         spare_w: wires.dc_dc_w.map(|watts| watts - all_on_w),
         typical_w,
         carries_a: carries_w / held_v,
+        battery_gives_a: battery_w / BATTERY_V,
+        loads_a: loads_w / held_v,
         typical: TYPICAL.iter().map(typical).collect(),
         battery: BatteryReport {
             capacity_ah,
             drawn_pct: units::pct_from_share(usable),
             drawn_wh,
-            all_h: (mean_w > 0.0).then(|| drawn_wh / mean_w),
-            lights_h: drawn_wh / lights_w,
+            all_h: (mean_w > 0.0).then(|| lasts_h(mean_w)),
+            lights_h: lasts_h(lights_w),
+            peukert: PEUKERT,
             lights_w,
             least_for_h: SAFE_H,
-            least_ah: lights_w * SAFE_H / (BATTERY_V * usable),
+            least_ah: LeadBattery::smallest_ah(lights_w / BATTERY_V, SAFE_H, usable),
         },
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::files::assumption::{Assumption, usual};
 use crate::inputs::wiring::{Wire, Wires};
+use crate::runs::electrics::half_hour::HalfHourReport;
 use crate::runs::electrics::leads::{Duty, Lead, LeadReport};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -35,6 +36,8 @@ pub struct CableRow {
     pub drop_v: f64,
     /// The same as a share of the lead's voltage, %, where that is one.
     pub drop_pct: Option<f64>,
+    /// Steady current that warms this cable as the run does, A: a thick one is slower.
+    pub amps: f64,
     /// Heat in the lead, W.
     pub loss_w: f64,
     /// Temperature at which the conductor settles in still air, °C; `null` where it burns,
@@ -57,9 +60,10 @@ pub struct CableReport {
     pub conductors: u32,
     /// What they are made of.
     pub aluminium: bool,
-    /// Current of the table, A.
+    /// Steady current that is asked of parts with a time constant of 2 min, A.
     pub amps: f64,
-    /// The run that asks it for hours; `null` where it is what the 12 V side can draw.
+    /// The run that asks it; `null` where it is what the 12 V side can draw, or half an hour at the
+    /// highest speed that the car holds.
     pub case: Option<Duty>,
     /// Air around it, °C.
     pub air_c: f64,
@@ -86,7 +90,7 @@ pub(super) struct Circuits {
 /// The tables of the leads, of those that there are.
 pub(super) fn cables(
     leads: &[LeadReport],
-    wires: &Wires,
+    (wires, half_hour): (&Wires, Option<&HalfHourReport>),
     circuits: &Circuits,
     assumptions: &mut Vec<Assumption>,
 ) -> Vec<CableReport> {
@@ -101,6 +105,7 @@ pub(super) fn cables(
         (Lead::Pack, &wires.pack, "pack", 3.0, 2, Some(circuits.pack_v)),
         (Lead::Motor, &wires.motor, "motor", 1.0, motor_conductors, None),
         (Lead::DcDcOut, &wires.low_voltage, "low_voltage", 1.5, 2, Some(circuits.low_v)),
+        (Lead::ChargerOut, &wires.charger_dc, "charger_dc", 2.0, 2, Some(circuits.pack_v)),
         (Lead::ChargerIn, &wires.charger, "charger", 2.0, 2, Some(circuits.mains_v)),
     ];
     kinds
@@ -109,9 +114,15 @@ pub(super) fn cables(
             let found = leads.iter().find(|report| report.lead == lead)?;
             let lasting = found.lasting.as_ref()?;
             // A mean of 12 V loads that come and go says little of a cable to all of them.
+            let held_a = half_hour.and_then(|half| half.of(lead)).unwrap_or(0.0);
             let (amps, case) = match lead {
                 Lead::DcDcOut => (circuits.low_a, None),
+                _ if held_a > lasting.amps => (held_a, None),
                 _ => (lasting.amps, Some(lasting.case)),
+            };
+            let asks = |cable: &Cable| match lead {
+                Lead::DcDcOut => amps,
+                _ => steady_a(cable, found, air_k).max(held_a),
             };
             if amps <= 0.0 {
                 return None;
@@ -124,7 +135,14 @@ pub(super) fn cables(
             });
             let fuse_a = wires.fuse_a.filter(|_| lead == Lead::Pack);
             let row = |cable: Cable, stated: bool| {
-                CableRow::of(&cable, stated, amps, (length_m, conductors, volts), air_k, fuse_a)
+                CableRow::of(
+                    &cable,
+                    stated,
+                    asks(&cable),
+                    (length_m, conductors, volts),
+                    air_k,
+                    fuse_a,
+                )
             };
             Some(CableReport {
                 lead,
@@ -135,7 +153,7 @@ pub(super) fn cables(
                 amps,
                 case,
                 air_c: units::c_from_k(air_k),
-                rows: rows(wire, amps, air_k).map(|(cable, stated)| row(cable, stated)).collect(),
+                rows: rows(wire, asks, air_k).map(|(cable, stated)| row(cable, stated)).collect(),
                 stated_mohm: wire.cable().map(|cable| {
                     let ohm_per_m = cable.ohm_per_m(units::k_from_c(20.0));
                     units::mohm_from_ohm(2.0 * length_m * ohm_per_m)
@@ -145,11 +163,23 @@ pub(super) fn cables(
         .collect()
 }
 
+/// Steady current that warms a cable as much as the runs do, A: by its own time constant, taken where
+/// it is as warm as its insulation bears, at which it is fastest.
+fn steady_a(cable: &Cable, lead: &LeadReport, air_k: f64) -> f64 {
+    let most_k = units::k_from_c(WARMEST_C).max(air_k + 1.0);
+    let constant_s = cable.time_constant_at_s(most_k, air_k);
+    lead.warming(constant_s).map_or(0.0, |of| of.amps)
+}
+
 /// Usual cables from the first that does not burn on, with the stated one in its place.
-fn rows(wire: &Wire, amps: f64, air_k: f64) -> impl Iterator<Item = (Cable, bool)> {
+fn rows(
+    wire: &Wire,
+    asks: impl Fn(&Cable) -> f64,
+    air_k: f64,
+) -> impl Iterator<Item = (Cable, bool)> {
     let of = |mm2: f64| Cable { area_m2: units::m2_from_mm2(mm2), conductor: wire.conductor };
     let bears = |cable: &Cable| {
-        cable.settles_k(amps, air_k).is_some_and(|k| k <= units::k_from_c(WARMEST_C))
+        cable.settles_k(asks(cable), air_k).is_some_and(|k| k <= units::k_from_c(WARMEST_C))
     };
     let own = wire.cable();
     let is_own =
@@ -185,6 +215,7 @@ impl CableRow {
             mm2,
             awg: awg(mm2),
             stated,
+            amps,
             drop_v,
             drop_pct: volts.map(|volts| units::pct_of(drop_v, volts)),
             loss_w: f64::from(conductors) * amps * amps * ohm,

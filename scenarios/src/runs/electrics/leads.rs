@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::auxiliaries::Auxiliaries;
 use sim_core::follow::{Moment, Recorder};
+use sim_core::warmth::{TIME_CONSTANTS_S, no_slower_than};
 use sim_core::windows::{Dose, Loads, WINDOWS_S, Windows};
 use sim_core::{Car, Node};
 
@@ -239,6 +240,17 @@ pub struct LeadRun {
     pub back_a: f64,
     /// The windows.
     pub windows: Vec<WindowReport>,
+    /// How warm it made parts that warm up slowly.
+    pub warms: Vec<WarmsReport>,
+}
+
+/// How warm a run made a part of one time constant.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct WarmsReport {
+    /// Time constant of the part, s.
+    pub time_constant_s: f64,
+    /// Steady current that would have made it as warm, A.
+    pub steady_a: f64,
 }
 
 /// Current that flows the other way.
@@ -250,10 +262,10 @@ pub struct BackReport {
     pub case: Duty,
 }
 
-/// Window after which cables, fuses and contactors of cars have mostly settled, s, and the shortest run
-/// that is taken whole in its place (common practice, no source).
-const SETTLED_S: f64 = 600.0;
-const LONG_S: f64 = 300.0;
+/// Time constant of fuses and contactors of cars, s, and after how long they have mostly settled: three
+/// of it (common practice, no source).
+const SMALL_PARTS_S: f64 = 120.0;
+const SETTLED_S: f64 = 3.0 * SMALL_PARTS_S;
 
 /// A lead.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -268,8 +280,8 @@ pub struct LeadReport {
     pub allows_a: Option<f64>,
     /// The largest over all runs, for each window.
     pub largest: Vec<LargestReport>,
-    /// What fuse, contactors and cables must carry for hours: the largest root mean square over 10 min,
-    /// or over the whole of a run of 5 min or more that ends sooner.
+    /// What fuse and contactors must carry for hours: the largest steady current that would make a part
+    /// with a time constant of 2 min as warm as a run does.
     pub lasting: Option<Governing>,
     /// Largest current the other way at any moment: into the pack by regen or charger, or of the motor
     /// while it brakes.
@@ -314,13 +326,15 @@ impl LeadReport {
             how,
             allows_a,
             largest: largest.collect(),
-            lasting: runs.iter().filter_map(LeadRun::lasting).reduce(|most, one| {
-                // Of equals the first.
-                if one.amps > most.amps { one } else { most }
-            }),
+            lasting: warming(&runs, SMALL_PARTS_S),
             back: back.map(|run| BackReport { amps: run.back_a, case: run.case }),
             runs,
         })
+    }
+
+    /// The largest steady current that would make a part of a time constant as warm as a run does.
+    pub(super) fn warming(&self, time_s: f64) -> Option<Governing> {
+        warming(&self.runs, time_s)
     }
 
     /// The largest root mean square over a window of so many seconds.
@@ -329,15 +343,17 @@ impl LeadReport {
     }
 }
 
-impl LeadRun {
-    /// What it asks for hours.
-    fn lasting(&self) -> Option<Governing> {
-        let settled = self.windows.iter().find(|of| of.window_s == SETTLED_S)?;
-        let covered = settled.covered || self.lasted_s >= LONG_S;
-        let amps = if covered && !settled.covered { self.whole_rms_a } else { settled.rms_a };
-        Some(Governing { amps, case: self.case, covered })
-    }
+/// The run that makes a part of a time constant the warmest, of equals the first.
+fn warming(runs: &[LeadRun], time_s: f64) -> Option<Governing> {
+    let index = no_slower_than(time_s);
+    let most = runs.iter().reduce(|most, one| {
+        if one.warms[index].steady_a > most.warms[index].steady_a { one } else { most }
+    })?;
+    let covered = most.lasted_s >= SETTLED_S * (1.0 - 1e-9);
+    Some(Governing { amps: most.warms[index].steady_a, case: most.case, covered })
+}
 
+impl LeadRun {
     fn of(case: Duty, carried: &Carried) -> Self {
         let loads = &carried.loads;
         let windows = loads.largest.iter().enumerate().map(|(i, of)| WindowReport {
@@ -354,6 +370,14 @@ impl LeadRun {
             peak_a: carried.out_a,
             back_a: carried.back_a,
             windows: windows.collect(),
+            warms: TIME_CONSTANTS_S
+                .iter()
+                .zip(loads.steady_a)
+                .map(|(time_constant_s, steady_a)| WarmsReport {
+                    time_constant_s: *time_constant_s,
+                    steady_a,
+                })
+                .collect(),
         }
     }
 }

@@ -3,13 +3,16 @@
 
 mod balance;
 mod cables;
+mod half_hour;
 mod leads;
 mod protection;
 
 pub use balance::{BalanceReport, BatteryReport, ConsumerReport};
 pub use cables::{CableReport, CableRow};
+pub use half_hour::HalfHourReport;
 pub use leads::{
-    BackReport, Duty, Governing, LargestReport, Lead, LeadReport, LeadRun, WindowReport,
+    BackReport, Duty, Governing, LargestReport, Lead, LeadReport, LeadRun, WarmsReport,
+    WindowReport,
 };
 pub use protection::{FaultReport, FaultState, PrechargeReport};
 
@@ -21,14 +24,13 @@ use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain};
 use crate::runs::grade::grade_pct;
 use crate::runs::pull::{self, Marks};
-use crate::runs::{climb, drive, rating};
+use crate::runs::{climb, drive};
 use crate::words::number;
 use cables::{Circuits, WARMEST_C};
 use leads::{Carried, DutyLoads, Watch};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::car::{Request, Slope};
 use sim_core::charging::{self, ChargeEnding};
 use sim_core::climb::Hill;
 use sim_core::motor::Kind;
@@ -56,20 +58,6 @@ pub struct CaseReport {
     pub lasted_s: Option<f64>,
     /// Why it was not driven, or not to its end.
     pub not_done: Option<String>,
-}
-
-/// The highest speed that the car holds on the level for thirty minutes (ISO 8715), and what flows
-/// as it begins.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct HalfHourReport {
-    /// Speed, km/h.
-    pub speed_kmh: f64,
-    /// Gear, counted from 1.
-    pub gear: usize,
-    /// Current of the pack's lead, A.
-    pub pack_a: f64,
-    /// Current of a motor lead, A.
-    pub motor_a: f64,
 }
 
 /// What to ask of a part.
@@ -122,8 +110,8 @@ pub struct ElectricsReport {
 }
 
 const NOT_MODELLED: [&str; 5] = [
-    "inductance, so neither how fast a short circuit's current rises nor the time constant for which a \
-     DC fuse must be made",
+    "inductance, so neither how fast a short circuit's current rises nor the time constant L/R at which \
+     fuse and contactors must break it: a sheet's breaking capacity holds up to one that it names",
     "ripple of the controller's capacitors and the pulses of motor current, which heat cables a little \
      more than their mean over a step",
     "bundles, conduits and hot neighbours, in which a cable carries less than by itself in still air",
@@ -255,22 +243,6 @@ fn driven(car: &Prepared, road: &str, trace: &Trace, low_v: f64) -> Done {
     Done::of(Duty::Road, format!("{road}, once"), watch, not_done)
 }
 
-fn half_hour(car: &Prepared) -> Option<HalfHourReport> {
-    let held = rating::speed_30min(&car.setup())?;
-    let speed_mps = units::mps_from_kmh(held.speed_kmh);
-    // The short peaks of the cells were used up in reaching it.
-    let state = State { speed_mps, peak_reserve: 0.0, ..car.start };
-    let now = car.car.now(&state, 0.0);
-    let steady = Request::Accelerate(0.0);
-    let flow = car.car.act(&now, speed_mps, Slope::LEVEL, held.gear - 1, steady);
-    Some(HalfHourReport {
-        speed_kmh: held.speed_kmh,
-        gear: held.gear,
-        pack_a: flow.pack_a,
-        motor_a: flow.motor_a,
-    })
-}
-
 /// A whole charge from an empty pack.
 fn charged(car: &Prepared, outlet: &Outlet) -> Done {
     let pack = &car.car.parts().pack;
@@ -351,7 +323,7 @@ pub fn report(
     let series_motor = matches!(parts.motor.machine.kind, Kind::SeriesDc { .. });
     let driven: Vec<DutyLoads> = outcomes.iter().filter_map(|one| one.driven.clone()).collect();
     let balance = balance::balance(&parts.auxiliaries, wires, low_v, &mut assumptions);
-    let fault = FaultReport::of(pack, wires);
+    let fault = FaultReport::of(pack, &parts.motor, wires);
     let controller = &parts.controller;
     let known = |lead: Lead| match lead {
         Lead::Pack => (PACK_HOW, Some(controller.pack_current_a)),
@@ -381,7 +353,8 @@ pub fn report(
         low_a: balance.carries_a,
         mains_v: outlet.volts,
     };
-    let cables = cables::cables(&leads, wires, &circuits, &mut assumptions);
+    let half_hour = half_hour::half_hour(car);
+    let cables = cables::cables(&leads, (wires, half_hour.as_ref()), &circuits, &mut assumptions);
     let precharge = PrechargeReport::of(pack, wires);
     let mut found = ElectricsReport {
         not_done: outcomes.iter().find_map(|one| one.not_done),
@@ -389,7 +362,7 @@ pub fn report(
         lowest_v,
         cells_from_v: pack.lowest_v(),
         empty_more_pct,
-        half_hour: half_hour(car),
+        half_hour,
         leads,
         balance,
         precharge,
@@ -436,7 +409,7 @@ impl ElectricsReport {
             )),
             (None, Some(of)) => found.push(format!(
                 "The {} ends before 30 min, so that a continuous rating must not be taken from the \
-                 column of 30 min: parts are asked for what the longest runs take over 10 min. A longer \
+                 column of 30 min: parts are asked for the steady current that warms them as the runs do. A longer \
                  hill or road (runs.pass, --for, --cycle) tells more.",
                 of.case.name()
             )),
@@ -451,7 +424,7 @@ impl ElectricsReport {
         if let Some(of) = self.half_hour.as_ref().filter(more) {
             found.push(format!(
                 "No run did it, but the car can: half an hour at {} km/h on the level takes {} A of the \
-                 pack and {} A in each motor lead. Where that may happen, ask the parts for it.",
+                 pack and {} A in each motor lead. Fuse, contactors and cables are asked for it.",
                 number(of.speed_kmh, 0),
                 number(of.pack_a, 0),
                 number(of.motor_a, 0)
@@ -464,6 +437,7 @@ impl ElectricsReport {
                 number(self.empty_more_pct, 0)
             ));
         }
+        found.extend(self.precharge.doubts());
         for case in self.cases.iter().filter(|case| case.lasted_s.is_some()) {
             if let Some(why) = &case.not_done {
                 found.push(format!(
@@ -477,7 +451,7 @@ impl ElectricsReport {
         if let (Some(times), Some(amps)) = (self.fault.least_over_fuse, amps) {
             if times < self.fault.blows_at {
                 found.push(format!(
-                    "An empty, cold and worn pack drives {} A into a short circuit, {} times the fuse's \
+                    "A cold and worn pack drives {} A into a short circuit, {} times the fuse's \
                      {} A: it blows late or never. The cables behind it must bear that current, and the \
                      fuse must break every current that melts it.",
                     number(least.behind_harness_a, 0),
@@ -545,18 +519,24 @@ impl ElectricsReport {
         let long = |lead: Lead| {
             let of = self.lead(lead).and_then(|lead| lead.lasting.as_ref());
             let (amps, of) = of.map_or((0.0, "no run"), |of| (of.amps, of.case.name()));
-            format!("{} A RMS ({of})", number(amps, 0))
+            match self.half_hour.as_ref().and_then(|half| half.of(lead)).filter(|a| *a > amps) {
+                Some(more) => {
+                    format!("{} A RMS (half an hour at the highest held speed)", number(more, 0))
+                }
+                None => format!("{} A RMS ({of})", number(amps, 0)),
+            }
         };
         ask(
             "pack fuse",
             format!(
-                "direct current at {highest} V or more; breaks {} A there (a short circuit at the cells \
-                 of the full, warm pack; {} A behind the harness); carries {} for hours where it sits, \
+                "direct current at {highest} V or more; breaks {} A there (a short circuit at the cells in \
+                 its first milliseconds; {} A behind the harness), at a time constant L/R that its sheet \
+                 names and that is not modelled here; carries {} for hours where it sits, \
                  {} A for 1 min and {} A for 10 s without ageing; breaks every current that melts it \
-                 (full range, class g of IEC 60269, from memory), as the empty, cold and worn pack gives \
-                 no more than {} A",
-                number(fault.largest.at_cells_a, 0),
-                number(fault.largest.behind_harness_a, 0),
+                 (full range, class g of IEC 60269, from memory), as the cold and worn pack gives no more \
+                 than {} A",
+                number(fault.breaks_at_cells_a, 0),
+                number(fault.breaks_behind_harness_a, 0),
                 long(Lead::Pack),
                 amps(Lead::Pack, 60.0),
                 amps(Lead::Pack, 10.0),
@@ -572,11 +552,19 @@ impl ElectricsReport {
             format!(
                 "direct current at {highest} V or more, both ways where there is regen; carry {} for \
                  hours; \
-                 break {} A at that voltage, what the controller may draw when they are opened under \
-                 load; bear {} A until the fuse has blown",
+                 break {} A at that voltage, {}; bear {} A until the fuse has blown",
                 long(Lead::Pack),
-                number(controls.max(peak), 0),
-                number(fault.largest.behind_harness_a, 0)
+                number(controls.max(peak).max(fault.shut_chopper_a.unwrap_or(0.0)), 0),
+                match fault.shut_chopper_a {
+                    Some(shut_a) => format!(
+                        "into a coil: a chopper that fails shut puts the whole pack on the standing motor, \
+                         {} A, and nothing but they and the fuse ends that",
+                        number(shut_a, 0)
+                    ),
+                    None =>
+                        "what the controller may draw when they are opened under load".to_owned(),
+                },
+                number(fault.breaks_behind_harness_a, 0)
             ),
         );
         ask(
@@ -611,7 +599,22 @@ impl ElectricsReport {
                 number(self.cells_from_v, 0)
             ),
         );
-        ask("12 V lead", format!("fuse and cable for {} A", number(balance.carries_a, 0)));
+        ask(
+            "12 V lead",
+            format!(
+                "fuse and cable for {} A, a fuse at the battery's end as well, which drives thousands of \
+                 amperes into a short circuit{}",
+                number(balance.carries_a, 0),
+                match (balance.converter_w, balance.battery_gives_a > 0.0) {
+                    (Some(_), true) => format!(
+                        "; all loads at once take {} A, of which the battery gives {} A until it is empty",
+                        number(balance.loads_a, 0),
+                        number(balance.battery_gives_a, 0)
+                    ),
+                    _ => String::new(),
+                }
+            ),
+        );
         ask(
             "12 V battery",
             format!(
@@ -639,6 +642,17 @@ impl ElectricsReport {
                 ),
                 (.., needs) => format!("not known without {}", needs.unwrap_or("a resistor")),
             },
+        );
+        ask(
+            "precharge relay",
+            format!(
+                "direct current at {highest} V; makes and breaks {}, as something behind it may draw when \
+                 it opens",
+                match precharge.first_a {
+                    Some(amps) => format!("{} A", number(amps, if amps < 20.0 { 1 } else { 0 })),
+                    None => "the pack's voltage over the resistor, which is not known".to_owned(),
+                }
+            ),
         );
         if self.lead(Lead::ChargerIn).is_some() {
             ask(
@@ -709,14 +723,15 @@ pub const FIGURES: &[Reading<ElectricsReport>] = &[
     lower(
         "fault_current_a",
         Unit::A,
-        "short circuit behind the harness of the full, warm pack, which fuse and contactors must bear",
+        "largest short circuit behind the harness over charge and temperature, by the cells' resistance \
+         over a second",
         |r| Some(r.fault.largest.behind_harness_a),
     ),
     higher(
         "least_fault_current_a",
         Unit::A,
-        "short circuit behind the harness of the empty, cold and worn pack, which a fuse must still \
-         blow on",
+        "least short circuit behind the harness, of the cold and worn pack after seconds, which a fuse \
+         must still blow on",
         |r| Some(r.fault.least.behind_harness_a),
     ),
     plain("pack_highest_v", Unit::V, "highest voltage of the pack, while it is charged", |r| {

@@ -1,8 +1,10 @@
 //! Precharge and short circuits: what resistor, contactors and fuse are asked for.
 
 use crate::inputs::wiring::Wires;
+use crate::words::number;
 use schemars::JsonSchema;
 use serde::Serialize;
+use sim_core::motor::{Kind, Motor, copper_factor};
 use sim_core::pack::Pack;
 use sim_core::precharge::Precharge;
 use sim_core::short_circuit::ShortCircuit;
@@ -15,9 +17,16 @@ const WITHIN_S: f64 = 1.0;
 /// Time from one attempt to the next where the driver tries again and again, s.
 const ATTEMPT_S: f64 = 10.0;
 
-/// Cells as warm as a summer's drive leaves them, and as cold as a winter's night, °C.
-const WARM_C: f64 = 40.0;
+/// As cold as a winter's night, and as hot as cells are where no file says how hot they may be, °C.
 const COLD_C: f64 = -20.0;
+const HOT_C: f64 = 60.0;
+/// How many times less resistance cells have in the first milliseconds than over the second for which
+/// their sheet holds: at 1 kHz lithium cells have a half to three quarters of it (from memory).
+const FIRST_MS: f64 = 1.5;
+/// Longest precharge and largest energy of an attempt that are usual of light cars, s and J (common
+/// practice, no source).
+const USUAL_S: f64 = 5.0;
+const USUAL_J: f64 = 500.0;
 /// Resistance of worn cells over that of new ones: twice is where cells are often called worn out
 /// (common practice, no source).
 const WORN: f64 = 2.0;
@@ -59,9 +68,41 @@ pub struct PrechargeReport {
 }
 
 impl PrechargeReport {
+    /// What is not usual of it.
+    pub(super) fn doubts(&self) -> Vec<String> {
+        let mut found = Vec::new();
+        if let Some(time_s) = self.time_s.filter(|s| self.stated && *s > USUAL_S) {
+            found.push(format!(
+                "The precharge takes {} s with the resistor of {} Ω, where up to {} s are usual (common \
+                 practice, no source): a driver switches on again before it is done, and the contactor \
+                 welds. Look at wiring.precharge_ohm and controller.capacitance_uf.",
+                number(time_s, 0),
+                number(self.resistor_ohm.unwrap_or(0.0), 0),
+                number(USUAL_S, 0)
+            ));
+        }
+        if let Some(joules) = self.energy_j.filter(|j| *j > USUAL_J) {
+            found.push(format!(
+                "Each precharge leaves {} J in its resistor, where up to {} J are usual of light cars \
+                 (common practice, no source): look at controller.capacitance_uf, or ask for a resistor \
+                 whose sheet allows that pulse.",
+                number(joules, 0),
+                number(USUAL_J, 0)
+            ));
+        }
+        if let Some(first_a) = self.first_a.filter(|a| self.stated && *a > 0.05 * self.without_a) {
+            found.push(format!(
+                "The precharge resistor lets {} A flow at first, more than a twentieth of what flows \
+                 without any: it protects no contactor. Look at wiring.precharge_ohm.",
+                number(first_a, 0)
+            ));
+        }
+        found
+    }
+
     pub(super) fn of(pack: &Pack, wires: &Wires) -> Self {
-        let warm = fault(pack, pack.max_charge, WARM_C);
-        let volts = warm.volts;
+        let volts = pack.rested_v(pack.max_charge);
+        let without_a = largest(pack).with_less(FIRST_MS).behind_harness_a();
         let farad = wires.capacitance_f;
         let resistor = wires
             .precharge_ohm
@@ -86,8 +127,8 @@ impl PrechargeReport {
             first_w: first.map(|it| it.first_w()),
             attempt_every_s: ATTEMPT_S,
             attempts_w: energy_j.map(|j| j / ATTEMPT_S),
-            closing_a: farad.map(|_| (1.0 - SHARE) * warm.behind_harness_a()),
-            without_a: warm.behind_harness_a(),
+            closing_a: farad.map(|_| (1.0 - SHARE) * without_a),
+            without_a,
         }
     }
 }
@@ -103,7 +144,7 @@ pub struct FaultState {
     pub growth: f64,
     /// Rested voltage, V.
     pub pack_v: f64,
-    /// Ohmic resistance of all cells, mΩ.
+    /// Resistance of all cells, mΩ: of the largest the ohmic one, of the least with polarisation.
     pub cells_mohm: f64,
     /// Current with the short circuit at the controller, behind the harness, A.
     pub behind_harness_a: f64,
@@ -112,8 +153,7 @@ pub struct FaultState {
 }
 
 impl FaultState {
-    fn of(pack: &Pack, charge: f64, cells_c: f64) -> Self {
-        let found = fault(pack, charge, cells_c);
+    fn of(pack: &Pack, (charge, cells_c, found): (f64, f64, ShortCircuit)) -> Self {
         Self {
             charge_pct: units::pct_from_share(charge),
             cells_c,
@@ -126,8 +166,45 @@ impl FaultState {
     }
 }
 
-fn fault(pack: &Pack, charge: f64, cells_c: f64) -> ShortCircuit {
-    ShortCircuit::of(pack, charge, units::k_from_c(cells_c))
+/// Charges and temperatures, K, at which a fault may be the largest or the least: corners of the cells'
+/// curves, and what lies between.
+fn states(pack: &Pack) -> Vec<(f64, f64)> {
+    let cell = &pack.cell;
+    let cold_k = units::k_from_c(COLD_C);
+    // The hottest at which the cells still give something.
+    let gives = cell.discharge_factor.points().filter(|(_, share)| *share > 0.0);
+    let hot_k = gives.map(|(k, _)| k).fold(units::k_from_c(HOT_C), f64::max);
+    let corners = cell.resistance_factor.points().map(|(k, _)| k);
+    let temperatures: Vec<f64> =
+        corners.filter(|k| (cold_k..hot_k).contains(k)).chain([cold_k, hot_k]).collect();
+    let (low, high) = (pack.min_charge, pack.max_charge);
+    let even = (0..=50).map(|i| low + (high - low) * f64::from(i) / 50.0);
+    let bends =
+        pack.bends().into_iter().chain(cell.resistance_ohm.points().map(|(charge, _)| charge));
+    let charges: Vec<f64> =
+        bends.filter(|charge| (low..high).contains(charge)).chain(even).collect();
+    charges.iter().flat_map(|charge| temperatures.iter().map(|k| (*charge, *k))).collect()
+}
+
+/// The state whose short circuit at the cells is the largest, or the least, with the current behind a
+/// harness deciding between equals.
+fn extreme(
+    pack: &Pack,
+    of: fn(&Pack, f64, f64) -> ShortCircuit,
+    sign: f64,
+) -> (f64, f64, ShortCircuit) {
+    let found = states(pack).into_iter().map(|(charge, k)| (charge, k, of(pack, charge, k)));
+    let most = |it: &(f64, f64, ShortCircuit)| sign * it.2.behind_harness_a();
+    let best = found.reduce(|best, one| if most(&one) > most(&best) { one } else { best });
+    let (charge, k, fault) = best.unwrap_or_else(|| {
+        let k = units::k_from_c(HOT_C);
+        (pack.max_charge, k, of(pack, pack.max_charge, k))
+    });
+    (charge, units::c_from_k(k), fault)
+}
+
+fn largest(pack: &Pack) -> ShortCircuit {
+    extreme(pack, ShortCircuit::of, 1.0).2
 }
 
 /// Short circuits.
@@ -137,10 +214,20 @@ pub struct FaultReport {
     pub highest_v: f64,
     /// Resistance of bars, cables, fuse and contactors, mΩ.
     pub harness_mohm: f64,
-    /// The largest: a full, warm pack as the build says.
+    /// The largest over the charges that the pack is used at, and over the temperatures of its cells, as
+    /// the build says them.
     pub largest: FaultState,
-    /// The least: an empty, cold and worn pack.
+    /// The least of a cold and worn pack, after seconds.
     pub least: FaultState,
+    /// How many times less resistance the cells may have in the first milliseconds (from memory).
+    pub first_ms_times: f64,
+    /// What a fuse at the cells must break: the largest with that little resistance, A.
+    pub breaks_at_cells_a: f64,
+    /// The same behind the harness, A.
+    pub breaks_behind_harness_a: f64,
+    /// Current through a standing series motor where the power stage of its chopper fails shut, A;
+    /// `null` where the motor is of another kind, whose inverter then shorts the pack.
+    pub shut_chopper_a: Option<f64>,
     /// Rated current of the fuse, A, where it is known.
     pub fuse_a: Option<f64>,
     /// The least fault current over it.
@@ -151,14 +238,24 @@ pub struct FaultReport {
 }
 
 impl FaultReport {
-    pub(super) fn of(pack: &Pack, wires: &Wires) -> Self {
+    pub(super) fn of(pack: &Pack, motor: &Motor, wires: &Wires) -> Self {
         let worn =
             pack.changed(|cells| cells.resistance_growth = cells.resistance_growth.max(WORN));
-        let least = FaultState::of(&worn, pack.min_charge, COLD_C);
+        let least = FaultState::of(&worn, extreme(&worn, ShortCircuit::lasting, -1.0));
+        let most = extreme(pack, ShortCircuit::of, 1.0);
+        let first = most.2.with_less(FIRST_MS);
         Self {
             highest_v: pack.highest_v(),
             harness_mohm: units::mohm_from_ohm(pack.harness_ohm),
-            largest: FaultState::of(pack, pack.max_charge, WARM_C),
+            largest: FaultState::of(pack, most),
+            // A winding that is as cold as the air has the least resistance.
+            shut_chopper_a: matches!(motor.machine.kind, Kind::SeriesDc { .. }).then(|| {
+                let cold = copper_factor(units::k_from_c(COLD_C), motor.loss_reference_k);
+                most.2.through_a(motor.losses.coefficients().copper_w_per_a2 * cold)
+            }),
+            first_ms_times: FIRST_MS,
+            breaks_at_cells_a: first.at_cells_a(),
+            breaks_behind_harness_a: first.behind_harness_a(),
             fuse_a: wires.fuse_a,
             least_over_fuse: wires.fuse_a.map(|amps| least.behind_harness_a / amps),
             blows_at: BLOWS_AT,

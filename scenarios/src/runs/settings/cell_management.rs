@@ -1,10 +1,58 @@
 //! What to program into the management of the cells.
 
 use crate::runs::settings::making::Making;
-use crate::runs::settings::setting::{Place, Setting, down, maker, tidy, up};
+use crate::runs::settings::setting::{Ask, Place, Setting, down, maker, tidy, up};
 use crate::runs::settings::standing::allowed_c;
+use sim_core::units;
+
+/// Charge under that of a full pack down to which a voltage must tell the cells apart, before balancing
+/// by voltage does more good than harm (common practice, no source).
+const BALANCED_WITHIN: f64 = 0.05;
+/// Least difference of voltage over that charge, V: less, and readings that are a few millivolts off
+/// drain the wrong cell (common practice, no source).
+const TELLS_V: f64 = 0.02;
 
 impl Making<'_> {
+    /// From which voltage cells are balanced: above the flat part of their curve, under what they reach
+    /// at the end of a full charge, half-way.
+    fn balancing(&self) -> Setting {
+        let pack = &self.car.parts().pack;
+        let name = "balance, while charging, from";
+        let setting = Setting::new("balance_v", Place::CellManagement, name, "V");
+        let below = (pack.max_charge - BALANCED_WITHIN).max(0.0);
+        let flat_v = pack.rested_v(below) / pack.cells_in_series();
+        let end_v = self.charger_v(pack.max_charge, self.end_a()) / pack.cells_in_series();
+        let full_v = end_v.min(pack.cell.max_v);
+        let pct = units::pct_from_share;
+        if full_v - flat_v < TELLS_V {
+            let ask = format!(
+                "not by voltage: from {:.0} to {:.0} % charge a cell rises by {:.0} mV alone; ask the \
+                 management's maker, or fill the pack to the steep end of its curve now and then",
+                pct(below),
+                pct(pack.max_charge),
+                units::mv_from_v((full_v - flat_v).max(0.0))
+            );
+            return Setting { ask: Some(ask), ..setting };
+        }
+        let value = down(0.5 * (flat_v + full_v), 0.01).max(flat_v);
+        let path = "pack.cell.open_circuit_v";
+        let asks = vec![
+            self.known.ask(format!("cells: the rested one at {:.0} %", pct(below)), path, flat_v),
+            self.known.ask("charger: its full end, shared by all cells", path, full_v),
+        ];
+        let asks = asks.into_iter().map(|ask| Ask {
+            clear: tidy((ask.limit - value).abs()),
+            assumed: false,
+            ..ask
+        });
+        Setting { value: Some(value), asks: asks.collect(), ..setting }.sorted().noted(
+            "half-way from the flat part of the cells' curve to the end of a full charge (common practice, \
+             no source); lower, the voltage tells current and temperature, not charge, and balancing \
+             drains the wrong cell; a management that fixes its own voltage is right where that lies \
+             between the two",
+        )
+    }
+
     pub(super) fn of_cells(&self) -> Vec<Setting> {
         let parts = self.car.parts();
         let cell = &parts.pack.cell;
@@ -17,6 +65,7 @@ impl Making<'_> {
                  would get there",
             ),
             new("cell_high_v", "highest cell, charge off at", "V").at_most(vec![high], tidy),
+            self.balancing(),
         ];
         for (keys, names, path, curve) in [
             (

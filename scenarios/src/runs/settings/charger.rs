@@ -1,5 +1,6 @@
 //! What to program into the charger.
 
+use crate::cells_in_series::CHARGER_ACCURACY;
 use crate::runs::regen::half_charge;
 use crate::runs::settings::making::Making;
 use crate::runs::settings::setting::{Place, Setting, amps, down, up};
@@ -7,16 +8,20 @@ use crate::runs::settings::standing::{charges, empty, standing};
 use sim_core::steady::SETTLED_S;
 use sim_core::units;
 
-/// How closely a charger keeps its voltage, as a share (common practice, no source).
-pub const CHARGER_ACCURACY: f64 = 0.005;
 /// Charge that a stop by voltage may be off before another way to stop is better, as a share.
 const WORTH_STOPPING: f64 = 0.1;
 
 impl Making<'_> {
     /// Voltage at which a charger that lets its current fall to its end current stops at a charge, V.
-    fn charger_v(&self, charge: f64, end_a: f64) -> f64 {
+    pub(super) fn charger_v(&self, charge: f64, end_a: f64) -> f64 {
         let now = self.car.now(&standing(self.car, charge, self.warm_k, 0.0), SETTLED_S).pack;
         now.emf_v + now.ohm * end_a
+    }
+
+    /// Current at which a full charge ends, A.
+    pub(super) fn end_a(&self) -> f64 {
+        let pack = &self.car.parts().pack;
+        units::ah_from_as(self.prepared.charger.end_c_rate * pack.capacity_as())
     }
 
     pub(super) fn of_charger(&self, daily: f64, over_v: f64) -> Vec<Setting> {
@@ -24,7 +29,7 @@ impl Making<'_> {
         let pack = &parts.pack;
         let charger = &self.prepared.charger;
         let new = |key, name: String, unit| Setting::new(key, Place::Charger, name, unit);
-        let end_a = units::ah_from_as(charger.end_c_rate * pack.capacity_as());
+        let end_a = self.end_a();
         let lowest_v = self.charger_v(empty(self.car), 0.0);
         let long_a =
             self.car.now(&standing(self.car, half_charge(self.car), self.warm_k, 0.0), 0.0);

@@ -29,7 +29,7 @@ impl Making<'_> {
         let pack = &self.worn.parts().pack;
         let own = [0.8, 0.5, 0.2].into_iter();
         own.filter(|charge| *charge > pack.mean_charge_when_empty(self.coldest_k))
-            .map(|charge| {
+            .filter_map(|charge| {
                 let state = standing(&self.worn, charge, self.coldest_k, 0.0);
                 let now = self.worn.now(&state, SETTLED_S).pack;
                 // The controller's line from all of its current to none, against the pack's.
@@ -38,14 +38,16 @@ impl Making<'_> {
                 let current_a = line_a.min(out_a).min(now.discharge_a.0).max(0.0);
                 let pack_v = now.emf_v - now.ohm * current_a;
                 let weakest_v = now.cell_spread_v(current_a).0;
-                ColdCase {
+                // Cells that rest under their lowest voltage give nothing, and are told of apart.
+                let rested_v = now.cell_spread_v(0.0).0;
+                (rested_v >= pack.cell.min_v).then(|| ColdCase {
                     charge_pct: units::pct_from_share(charge),
                     current_a,
                     pack_v,
                     weakest_v,
                     clear_v: weakest_v - pack.cell.min_v,
                     power_kw: units::kw_from_w(pack_v * current_a),
-                }
+                })
             })
             .collect()
     }

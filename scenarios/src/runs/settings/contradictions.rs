@@ -4,11 +4,48 @@ use crate::runs::regen::half_charge;
 use crate::runs::settings::currents::STEPS_C;
 use crate::runs::settings::making::Making;
 use crate::runs::settings::standing::{WARM_C, cells_out_a, charges, empty, standing};
-use crate::warning::{Severity, Warning};
+use crate::warning::{Severity, Warning, mismatches};
 use sim_core::steady::SETTLED_S;
-use sim_core::{Car, units};
+use sim_core::{Car, Curve, units};
+
+/// Temperatures at which a share of the cells' current is looked for, °C.
+const WARMER_C: std::ops::RangeInclusive<i32> = -60..=80;
 
 impl Making<'_> {
+    /// What the coldest cells do not do at all.
+    pub(super) fn when_coldest(&self) -> Vec<String> {
+        let cell = &self.car.parts().pack.cell;
+        let cold_c = units::c_from_k(self.coldest_k);
+        let from = |curve: &Curve| {
+            let is_warmer = |c: &f64| *c > cold_c && curve.at(units::k_from_c(*c)) > 0.0;
+            match WARMER_C.map(f64::from).find(is_warmer) {
+                Some(c) => format!("before they are at {c:.0} °C"),
+                None => "at any temperature above".to_owned(),
+            }
+        };
+        let mut found = Vec::new();
+        if cell.discharge_factor.at(self.coldest_k) <= 0.0 {
+            found.push(format!(
+                "At {cold_c:.0} °C the cells give no current: the car does not move {}. The settings at 0 \
+                 A say that, and are no fault.",
+                from(&cell.discharge_factor)
+            ));
+        } else if cells_out_a(self.car, self.coldest_k, 0.0) <= self.auxiliaries_a {
+            found.push(format!(
+                "At {cold_c:.0} °C the cells give no more for long than 12 V and heater take, {:.0} A: the \
+                 car does not move with the heater on.",
+                self.auxiliaries_a
+            ));
+        }
+        if cell.charge_factor.at(self.coldest_k) <= 0.0 {
+            found.push(format!(
+                "At {cold_c:.0} °C the cells take no charge: neither charger nor regen works {}.",
+                from(&cell.charge_factor)
+            ));
+        }
+        found
+    }
+
     /// Charge that is left where the voltage under a current falls to the controller's lowest, as a
     /// share; `None` where it stays above it until the pack is empty.
     fn left_at_stop(&self, car: &Car, cells_k: f64, out_a: f64) -> Option<f64> {
@@ -33,13 +70,17 @@ impl Making<'_> {
         let cold_c = units::c_from_k(self.coldest_k);
         let pct = units::pct_from_share;
         let full_v = pack.rested_v(pack.max_charge);
-        if full_v > controller.max_v {
+        for clash in mismatches(self.car, &self.prepared.scenario.build) {
+            warn(Severity::Danger, clash.text);
+        }
+        if self.end_v >= over_v {
             warn(
                 Severity::Danger,
                 format!(
-                    "The full pack rests at {full_v:.1} V, over the {} V that the controller bears: no \
-                     setting helps, it takes fewer cells in series or another controller.",
-                    controller.max_v
+                    "The cut-back by under-voltage ends at {:.1} V, and no regen is allowed from \
+                     {over_v:.1} V: nothing lies between, so that the pack does not go with this \
+                     controller. See \"Cells in series\".",
+                    self.end_v
                 ),
             );
         }
@@ -54,7 +95,9 @@ impl Making<'_> {
                 ),
             );
         }
-        if let Some(left) = self.left_at_stop(self.car, self.warm_k, long_a) {
+        // A pack that is under it when it is full does not drive at all, which was said.
+        let drives = full_v >= controller.min_v;
+        if let Some(left) = self.left_at_stop(self.car, self.warm_k, long_a).filter(|_| drives) {
             warn(
                 Severity::Danger,
                 format!(
@@ -67,7 +110,8 @@ impl Making<'_> {
                     pct(empty(self.car))
                 ),
             );
-        } else if let cold_a = long_a.min(cells_out_a(&self.worn, self.coldest_k, 0.0))
+        } else if drives
+            && let cold_a = long_a.min(cells_out_a(&self.worn, self.coldest_k, 0.0))
             && let Some(left) = self.left_at_stop(&self.worn, self.coldest_k, cold_a)
         {
             warn(

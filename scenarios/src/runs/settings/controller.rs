@@ -10,6 +10,9 @@ use sim_core::{Car, units};
 /// Room between begin and end of the under-voltage cut-back where the pack leaves none, as a share of
 /// the end (common practice, no source).
 const LEAST_ROOM: f64 = 0.02;
+/// Share of its rated current that a fuse is loaded with for hours in a warm car (common practice, no
+/// source; its maker's curves by time and by air decide).
+const FUSE_SHARE: f64 = 0.8;
 
 impl Making<'_> {
     pub(super) fn motor_current(&self) -> Setting {
@@ -58,6 +61,18 @@ impl Making<'_> {
         ]
     }
 
+    /// What the fuse in the pack's lead asks for, where it is known.
+    fn fuse(&self) -> Option<Ask> {
+        let rated_a = self.prepared.wires.fuse_a?;
+        let part = format!(
+            "fuse: {:.0} % of its rated {rated_a} A, less {:.0} A for 12 V and heater",
+            units::pct_from_share(FUSE_SHARE),
+            self.auxiliaries_a
+        );
+        let left_a = (FUSE_SHARE * rated_a - self.auxiliaries_a).max(0.0);
+        Some(self.known.ask(part, "wiring.fuse_a", left_a))
+    }
+
     pub(super) fn pack_currents(&self) -> [Setting; 3] {
         let peak_s = self.car.parts().pack.cell.peak_s;
         let cold_c = units::c_from_k(self.coldest_k);
@@ -68,12 +83,22 @@ impl Making<'_> {
         let coldest = least_between(self.car, whole, |k| cells_out_a(self.car, k, 0.0));
         let mut cold = self.out_of_pack(self.warm_k, 0.0, "cells: for long, when coldest");
         cold[1].limit = (coldest - self.auxiliaries_a).max(0.0);
+        cold.extend(self.fuse());
+        let mut long = self.out_of_pack(self.warm_k, 0.0, "cells: what they give for long");
+        long.extend(self.fuse());
+        let short_note = match self.prepared.wires.fuse_a {
+            Some(rated_a) => format!(
+                "where controller or cell management lowers it after that time; whether the fuse of \
+                 {rated_a} A bears it that long, again and again, is read off its time-current curve"
+            ),
+            None => "where controller or cell management lowers it after that time".to_owned(),
+        };
         [
             new("pack_current_a", format!("pack current, for at most {peak_s:.0} s"))
                 .at_most(self.out_of_pack(self.warm_k, 1.0, "cells: their short peak"), amps)
-                .noted("where controller or cell management lowers it after that time"),
+                .noted(short_note),
             new("pack_current_long_a", "pack current, for long".to_owned())
-                .at_most(self.out_of_pack(self.warm_k, 0.0, "cells: what they give for long"), amps)
+                .at_most(long, amps)
                 .noted("for warm cells; cold ones give what stands in the table"),
             new("pack_current_cold_a", "pack current where it is a single number".to_owned())
                 .at_most(cold, amps)

@@ -2,6 +2,7 @@
 //! other.
 
 mod cell_management;
+mod cells_in_series;
 mod charger;
 mod cold;
 mod contradictions;
@@ -15,12 +16,13 @@ mod setting;
 mod standing;
 mod under_voltage_end;
 
-pub use charger::CHARGER_ACCURACY;
+pub use cells_in_series::{CellsInSeries, SeriesBound, SeriesFit, SeriesRow};
 pub use cold::ColdCase;
 pub use currents::CurrentRow;
 pub use hardest::Hardest;
 pub(crate) use making::coldest_c;
 pub use pedals::Pedal;
+pub(crate) use setting::Known;
 pub use setting::{Ask, Place, Setting};
 
 use crate::prepared::Prepared;
@@ -28,7 +30,7 @@ use crate::runs::failure::Failure;
 use crate::runs::settings::currents::IN_UP_TO;
 use crate::runs::settings::making::Making;
 use crate::runs::settings::standing::WARM_C;
-use crate::warning::Warning;
+use crate::warning::{Severity, Warning};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::units;
@@ -60,12 +62,17 @@ pub struct SettingsReport {
     pub fade_out_kmh: f64,
     /// Speed above which it is whole, km/h.
     pub full_above_kmh: f64,
+    /// What the coldest cells do not do at all.
+    pub when_coldest: Vec<String>,
+    /// How many cells in series these parts go with.
+    pub cells_in_series: CellsInSeries,
     /// Parts that contradict each other, worst first.
     pub contradictions: Vec<Warning>,
     /// What no part's data say and somebody has to be asked for.
     pub not_known: Vec<String>,
     /// The settings that the simulation can drive with, as values to be put in place of the file's;
-    /// the cells hold their own currents and voltages there.
+    /// the cells hold their own currents and voltages there. Empty where parts contradict each other
+    /// so that the car must not be driven.
     pub drive_with: Vec<String>,
     /// What to beware of.
     pub cautions: [&'static str; 5],
@@ -129,10 +136,14 @@ pub fn report(prepared: &Prepared, hardest: &Hardest) -> Result<SettingsReport, 
     // stops regen.
     let full_v = pack.rested_v(pack.max_charge);
     let can = |key: &str, value: f64| key != "over_voltage_v" || value > full_v;
-    let drive_with = FIELDS
-        .into_iter()
+    let contradictions = making.contradictions(long_a, charger_a, over_v);
+    // Settings for parts that do not go together drive nothing.
+    let agree = contradictions.iter().all(|warning| warning.severity != Severity::Danger);
+    let fields: &[_] = if agree { &FIELDS } else { &[] };
+    let drive_with = fields
+        .iter()
         .filter_map(|(key, path)| {
-            let value = settings.iter().find(|one| one.key == key)?.value?;
+            let value = settings.iter().find(|one| one.key == *key)?.value?;
             can(key, value).then(|| format!("{path}={value}"))
         })
         .collect();
@@ -151,7 +162,9 @@ pub fn report(prepared: &Prepared, hardest: &Hardest) -> Result<SettingsReport, 
         pedals,
         fade_out_kmh: units::kmh_from_mps(braking.fade_out_mps),
         full_above_kmh: units::kmh_from_mps(braking.full_above_mps),
-        contradictions: making.contradictions(long_a, charger_a, over_v),
+        contradictions,
+        when_coldest: making.when_coldest(),
+        cells_in_series: making.cells_in_series(),
         not_known: making.not_known(),
         cautions: CAUTIONS,
     })

@@ -83,11 +83,11 @@ pub(super) fn amps(value: f64) -> f64 {
 }
 
 /// What no file says of a car.
-pub(super) struct Known<'a>(pub(super) &'a Prepared);
+pub(crate) struct Known<'a>(pub(crate) &'a Prepared);
 
 impl Known<'_> {
     /// Whether a field of the build was taken as typical.
-    pub(super) fn is_assumed(&self, path: &str) -> bool {
+    pub(crate) fn is_assumed(&self, path: &str) -> bool {
         let whole = format!("build.{path}");
         let listed = self.0.scenario.build.assumed.iter().flatten();
         self.0.assumptions.iter().any(|one| one.path == whole)
