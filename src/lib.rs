@@ -1,5 +1,6 @@
 //! Drives an electric conversion before it is built: the command line.
 
+mod choice;
 mod cli;
 mod commands;
 mod completing;

@@ -1,6 +1,7 @@
 //! `choose`: which parts to buy.
 
-use crate::commands::bands::{goals, pct};
+use crate::choice::{Asked, asked, check_budget};
+use crate::commands::bands::pct;
 use crate::failure::{Failure, of};
 use crate::figure;
 use crate::grounds::grounds;
@@ -14,13 +15,12 @@ use crate::rows::{Columns, KIND, RowForm, RowsFile, filled, stays};
 use crate::suite::SuiteArgs;
 use crate::table::Table;
 use scenarios::output_file::Growing;
-use scenarios::runs::{Figure, Run};
+use scenarios::runs::Run;
 use scenarios::studies::Goal;
 use scenarios::studies::bands::{FEWEST_SAMPLES, MOST_SAMPLES};
 use scenarios::studies::candidates::Candidates;
 use scenarios::studies::choose::{
-    Choice, ChooseReport, ChosenFigure, PRICE, Seen, Study, Wanted, as_shown, keeps_up, letter,
-    made_of, preferences, usual_goals, usual_preferences,
+    Choice, ChooseReport, ChosenFigure, PRICE, Seen, Study, Wanted, as_shown, letter, made_of,
 };
 use scenarios::studies::shard::Shard;
 use scenarios::studies::stream::{Part, Plan, Row, Rows, in_order};
@@ -122,9 +122,7 @@ fn candidates(args: &Args, loaded: &scenarios::Loaded) -> Result<Candidates, Fai
 
 /// Chooses.
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
-    if let Some(budget) = args.budget.filter(|budget| !(0.0..=1e12).contains(budget)) {
-        return refuse(format!("--budget is {budget}; allowed: 0 or more"));
-    }
+    check_budget(args.budget)?;
     if !(0.0..=100.0).contains(&args.odds) {
         return refuse(format!("--odds is {}; allowed: 0 to 100", args.odds));
     }
@@ -135,27 +133,10 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let loaded = args.input.load()?;
     let prepared = loaded.prepare().map_err(of("--set"))?;
     let candidates = candidates(args, &loaded)?;
-    let mut goals = goals(&args.goals)?;
-    let goals_are_usual = goals.is_empty();
-    if goals_are_usual {
-        let suite = args.suite.suite(&prepared, &[], [], output.units)?;
-        goals = usual_goals(&prepared, &suite);
-    }
-    let mut prefer = preferences(args.prefer.iter().map(|name| name.trim()))?;
-    if args.prefer.is_empty() {
-        // Of the usual goals only heat leaves more or less to spare.
-        let tells = |goal: &&Goal| !goals_are_usual || goal.figure.ends_with("_heat_pct");
-        prefer = usual_preferences(goals.iter().filter(tells));
-    }
-    let asked = |goals: &[Goal], prefer: &[Figure<()>]| {
-        let names = goals.iter().map(|goal| goal.figure.as_str());
-        let names = names.chain(prefer.iter().map(|figure| figure.name)).chain([PRICE]);
-        args.suite.suite(&prepared, &[], names, output.units)
-    };
-    let more = keeps_up(&goals, &asked(&goals, &prefer)?);
-    let has_more = more.is_some();
-    goals.extend(more);
-    let suite = asked(&goals, &prefer)?;
+    let Asked { goals, prefer, suite, added } =
+        asked(&prepared, &args.goals, &args.prefer, &|names| {
+            args.suite.suite(&prepared, &[], names.iter().copied(), output.units)
+        })?;
     let wanted = Wanted {
         goals,
         budget: args.budget,
@@ -191,7 +172,10 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         }
     }
     let progress = Progress::new(seen.to_draw(), "cars");
-    let report = seen.conclude((goals_are_usual, has_more), || progress.step())?;
+    let report = seen.conclude(added, || {
+        progress.step();
+        true
+    })?;
     drop(progress);
     if let Some(frame) = frame {
         let look = Look::wide(&prepared.name, output.units);
@@ -285,6 +269,15 @@ fn counted(combinations: u64) -> String {
 
 fn listed(goals: &[Goal]) -> String {
     goals.iter().map(Goal::to_string).collect::<Vec<_>>().join(", ")
+}
+
+/// The same beside other things, where an empty front is no failure.
+pub fn show_beside(report: &ChooseReport, name: &str, output: &mut Output) -> Result<(), Failure> {
+    show(report, name, output)?;
+    match report.front.is_empty() {
+        true => output.text(format!("Nothing is recommended: {}.", unanswered(report))),
+        false => Ok(()),
+    }
 }
 
 fn show(report: &ChooseReport, name: &str, output: &mut Output) -> Result<(), Failure> {

@@ -1,8 +1,9 @@
 //! `live`: a page on which the build is moved.
 
+use crate::choice::ChoiceArgs;
 use crate::failure::Failure;
 use crate::input::Input;
-use crate::live::Server;
+use crate::live::{Server, Shown};
 use crate::output::Output;
 use crate::recorded::RecordedArgs;
 use schemars::JsonSchema;
@@ -23,6 +24,9 @@ pub struct Args {
     /// FILE.
     #[arg(long, value_name = "FOLDER")]
     folder: Option<PathBuf>,
+
+    #[command(flatten)]
+    choice: ChoiceArgs,
 
     #[command(flatten)]
     recorded: RecordedArgs,
@@ -55,7 +59,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     if let Some(drive) = &recorded {
         drive.beneath(&prepared)?;
     }
-    let server = Server::new(loaded, folder.clone(), output.units, args.port, recorded)?;
+    let shown = Shown { recorded, choice: args.choice.read(&loaded)? };
+    let server = Server::new(loaded, folder.clone(), output.units, args.port, shown)?;
     let opened = Opened { address: server.address(), port: server.port(), folder };
     if output.json {
         output.document(&opened)?;

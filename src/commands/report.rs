@@ -1,12 +1,14 @@
 //! `report`: a page to print and to hand over.
 
 use super::{bands, check, pull, readings, sheet, today};
+use crate::choice::{Choice, ChoiceArgs, Way};
 use crate::failure::{Failure, of};
 use crate::input::Input;
 use crate::measure::{Units, number};
 use crate::output::Output;
 use crate::page::{self, hand_over};
 use crate::pictures::{self, Look};
+use crate::progress::Progress;
 use crate::recorded::RecordedArgs;
 use crate::road::{Drivable, RoadArgs};
 use scenarios::advice::{Advice, advice};
@@ -15,6 +17,7 @@ use scenarios::measured::{DriveCompared, comparison};
 use scenarios::outlet::{Draw, Outlet};
 use scenarios::output_file::{Growing, Kind};
 use scenarios::runs;
+use scenarios::runs::Suite;
 use scenarios::runs::charge::{self, ChargePlan, ChargePoint, ChargeReport};
 use scenarios::runs::climb::{self, ClimbReport};
 use scenarios::runs::cost::{self, CostReport};
@@ -26,6 +29,7 @@ use scenarios::runs::pull::{self as pulls, PullReport};
 use scenarios::runs::regen::{self, Grid, RegenReport};
 use scenarios::runs::season::{self, SeasonReport};
 use scenarios::studies::bands::BandsReport;
+use scenarios::studies::choose::ChooseReport;
 use scenarios::studies::season_bands::RangeBand;
 use scenarios::verdict::{Told, Verdict, verdicts};
 use scenarios::{Loaded, Prepared};
@@ -34,6 +38,7 @@ use serde::Serialize;
 use sim_core::climb::Hill;
 use std::ffi::OsStr;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Arguments of `report`.
 ///
@@ -59,6 +64,9 @@ pub struct Args {
     /// first charge, or one of the smallest where the build has a charger.
     #[arg(long, value_name = "NAME", add = crate::completing::sockets())]
     socket: Option<String>,
+
+    #[command(flatten)]
+    choice: ChoiceArgs,
 
     #[command(flatten)]
     recorded: RecordedArgs,
@@ -112,6 +120,8 @@ pub struct Report<'a> {
     pub charge_course: Vec<ChargePoint>,
     /// What driving costs, where prices are given.
     pub cost: Option<CostReport>,
+    /// Which parts to buy, where there are candidates.
+    pub choice: Option<ChooseReport>,
     /// For how long speeds are held on grades.
     pub endurance: Option<EnduranceReport>,
     /// What the wiring must carry.
@@ -167,7 +177,10 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let recorded = args.recorded.drive()?;
     // What cannot be written is refused before anything is driven.
     let recording = args.recorded.recorded.iter().cloned();
-    let inputs: Vec<PathBuf> = args.road.files(&prepared).into_iter().chain(recording).collect();
+    let choice = args.choice.read(&loaded)?;
+    let candidates = choice.iter().flat_map(|choice| choice.files.iter().cloned());
+    let inputs = args.road.files(&prepared).into_iter().chain(recording).chain(candidates);
+    let inputs: Vec<PathBuf> = inputs.collect();
     let mut file = Growing::create(&args.out, KIND, &inputs)?;
     let is_page = |suffix: &OsStr| ["html", "htm"].iter().any(|s| suffix.eq_ignore_ascii_case(s));
     if !args.out.extension().is_some_and(is_page) {
@@ -175,7 +188,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             format!("--out is {}; allowed: a file that ends in .html or .htm", args.out.display());
         return Err(Failure::Arguments(text));
     }
-    let mut report = gather(args, (&loaded, &prepared), &road, plan, output.units)?;
+    let mut report = gather(args, (&loaded, &prepared), &road, (plan, choice), output.units)?;
     let replayed = match &recorded {
         Some(drive) => Some((drive, comparison::driven(drive, &drive.beneath(&prepared)?))),
         None => None,
@@ -211,7 +224,7 @@ fn gather<'a>(
     args: &'a Args,
     (loaded, prepared): (&Loaded, &'a Prepared),
     road: &Drivable,
-    plan: Option<ChargePlan>,
+    (plan, choice): (Option<ChargePlan>, Option<Choice>),
     units: Units,
 ) -> Result<Report<'a>, Failure> {
     let setup = prepared.setup();
@@ -227,6 +240,8 @@ fn gather<'a>(
     let road_report = making.take("the daily road", Ok(driven));
     let day = Day::of(prepared, &args.road.road(prepared)?, &args.road.options())?;
     let seasons = making.take("the seasons", season::report(prepared, None, (name, trace), &day));
+    let choice =
+        choice.map(|choice| chosen(&choice, (loaded, prepared), road, &day)).transpose()?;
     let charge = plan.as_ref().and_then(|plan| {
         let found = charge::report(&setup, &prepared.charger, name, trace, plan);
         making.take("the charge", Ok(found))
@@ -283,6 +298,7 @@ fn gather<'a>(
         charge,
         charge_course: charge_course.unwrap_or_default(),
         cost,
+        choice,
         endurance,
         electrics,
         readings,
@@ -293,6 +309,28 @@ fn gather<'a>(
         not_made: making.not_made,
         cautions: &sheet::CAUTIONS,
     })
+}
+
+/// Cars that are drawn of each set of parts that no other beats; `choose` draws more.
+const CHOSEN_SAMPLES: usize = 60;
+
+/// Which parts to buy.
+fn chosen(
+    choice: &Choice,
+    car: (&Loaded, &Prepared),
+    road: &Drivable,
+    day: &Day,
+) -> Result<ChooseReport, Failure> {
+    let way = Way {
+        suite: Suite::new(&[], &road.name, road.trace.clone()),
+        day: Some(Arc::new(day.clone())),
+    };
+    let progress = Progress::new(choice.combinations(), "combinations");
+    let step = || {
+        progress.step();
+        true
+    };
+    choice.made(car, &way, CHOSEN_SAMPLES, step)
 }
 
 /// Speeds and grades of the map, round ones in the units of the page.

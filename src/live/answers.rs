@@ -10,13 +10,20 @@ use super::nudges::{self, Moved};
 use super::refusal::Refusal;
 use super::state::{Page, State};
 use super::studies::Shades;
+use crate::choice::{Choice, Way};
+use crate::commands::choose;
+use crate::failure::Failure;
 use crate::figure;
 use crate::measure::Units;
-use crate::pictures::{Look, Picture, bands as causes};
+use crate::output::{Output, Said as Spoken};
+use crate::pictures::{Look, Picture, bands as causes, front};
 use rayon::prelude::*;
+use scenarios::Loaded;
 use scenarios::advice;
-use scenarios::runs::{Better, Figure, Run};
+use scenarios::runs::day::Day;
+use scenarios::runs::{Better, Figure, Run, Suite};
 use scenarios::studies::bands::{self, BandsReport};
+use scenarios::studies::choose::ChooseReport;
 use scenarios::studies::uncertain::Uncertain;
 use scenarios::verdict::{self, Standing};
 use serde::{Deserialize, Serialize};
@@ -96,6 +103,11 @@ pub enum Piece {
     Moves {
         /// By the path of the slider.
         moves: Vec<Moved>,
+    },
+    /// Which parts to buy: what is drawn of it comes as a picture.
+    Choice {
+        /// Tables and sentences, as elements.
+        html: String,
     },
     /// It cannot be, for this reason.
     Refused {
@@ -260,6 +272,18 @@ impl Question {
             let moves = nudges::moved(&moved, numbers.collect(), &driven.figures, units, &still);
             tell(Some(&Piece::Moves { moves }));
         }
+        if let Some(choice) = &state.choice
+            && still()
+        {
+            let chosen = chosen(choice, (&moved, &driven), &still);
+            // What is broken off is no answer.
+            if still() {
+                if let Ok(report) = &chosen {
+                    show("front", front::picture(report, look));
+                }
+                tell(Some(&told_choice(chosen, &driven.car.name, units)));
+            }
+        }
         Ok(())
     }
 
@@ -275,6 +299,31 @@ impl Question {
         let picked = page.picked(state, &changes).ok()?;
         page.driven(&picked, &changes, state.recorded.as_ref()).ok()
     }
+}
+
+/// Cars that are drawn of each set of parts that no other beats; `choose` draws more.
+const CHOSEN_SAMPLES: usize = 30;
+
+/// Which parts to buy.
+fn chosen(
+    choice: &Choice,
+    (moved, driven): (&Loaded, &Driven),
+    still: &(dyn Fn() -> bool + Sync),
+) -> Result<ChooseReport, Failure> {
+    let car = &driven.car;
+    let suite = Suite::new(&[], &driven.road.road, (*driven.trace).clone());
+    let day = Day::of(car, &car.road(), &cycles::LoadOptions::default()).ok();
+    let way = Way { suite, day: day.map(Arc::new) };
+    choice.made((moved, car), &way, CHOSEN_SAMPLES, still)
+}
+
+/// A choice in the words of `choose`, or why there is none.
+fn told_choice(chosen: Result<ChooseReport, Failure>, name: &str, units: Units) -> Piece {
+    let said = chosen.and_then(|report| {
+        Output::said_by(units, |output| choose::show_beside(&report, name, output))
+    });
+    let said = said.unwrap_or_else(|failure| vec![Spoken::Text(units.said(&failure.sentence()))]);
+    Piece::Choice { html: crate::plain::lines(&crate::page::said(&said).into_string()) }
 }
 
 /// The bands of a car.

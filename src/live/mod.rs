@@ -20,6 +20,7 @@ mod save;
 mod state;
 mod studies;
 
+use crate::choice::Choice;
 use crate::failure::Failure;
 use crate::measure::Units;
 use key::Key;
@@ -33,6 +34,14 @@ use tokio::runtime::{Builder, Runtime};
 
 /// Blocking computations at once; each page has one at most.
 const COMPUTING: usize = 16;
+
+/// What is shown besides the car itself.
+pub struct Shown {
+    /// A recorded drive, against what is predicted for it.
+    pub recorded: Option<RecordedDrive>,
+    /// What parts are chosen from.
+    pub choice: Option<Choice>,
+}
 
 /// A page that can be asked for.
 pub struct Server {
@@ -48,7 +57,7 @@ impl Server {
         folder: PathBuf,
         units: Units,
         port: u16,
-        recorded: Option<RecordedDrive>,
+        shown: Shown,
     ) -> Result<Self, Failure> {
         let refused =
             |what: String| move |why: String| Failure::Arguments(format!("{what}: {why}"));
@@ -67,7 +76,8 @@ impl Server {
             .build()
             .map_err(|e| threads(e.to_string()))?;
         let mut state = State::new(loaded, folder, units, address, key, pool);
-        state.recorded = recorded.map(Arc::new);
+        state.recorded = shown.recorded.map(Arc::new);
+        state.choice = shown.choice;
         let state = Arc::new(state);
         Ok(Self { state, listener, runtime })
     }

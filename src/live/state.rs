@@ -5,6 +5,7 @@ use super::choices::Choices;
 use super::driven::{Driven, Picked};
 use super::key::Key;
 use super::refusal::Refusal;
+use crate::choice::Choice;
 use crate::measure::Units;
 use rayon::ThreadPool;
 use scenarios::Loaded;
@@ -34,6 +35,8 @@ pub struct State {
     pub key: Key,
     /// A recorded drive that is shown against what is predicted for it.
     pub recorded: Option<Arc<RecordedDrive>>,
+    /// What parts are chosen from.
+    pub choice: Option<Choice>,
     /// Those who compute.
     pub pool: ThreadPool,
     choices: Mutex<Arc<Choices>>,
@@ -66,8 +69,8 @@ impl State {
         pool: ThreadPool,
     ) -> Self {
         let choices = Mutex::new(Arc::new(Choices::of(&folder)));
-        let (recorded, pages) = (None, Mutex::default());
-        Self { loaded, folder, units, address, key, recorded, pool, choices, pages }
+        let (recorded, choice, pages) = (None, None, Mutex::default());
+        Self { loaded, folder, units, address, key, recorded, choice, pool, choices, pages }
     }
 
     /// What can be picked, as it was when a page last looked.

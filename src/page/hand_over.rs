@@ -3,7 +3,7 @@
 use super::{beside, document, figure, list, long, said, short};
 use crate::commands::report::Report;
 use crate::commands::{
-    bands, check, climb, drive, electrics, measure, pull, readings, regen, season, sheet,
+    bands, check, choose, climb, drive, electrics, measure, pull, readings, regen, season, sheet,
 };
 use crate::failure::Failure;
 use crate::measure::{Units, clock, number};
@@ -112,6 +112,15 @@ pub fn page(
                 } @else { (lacking(report, "the seasons")) }
             }
             (at_the_wall(report, prepared, units))
+            @if let Some(found) = &report.choice {
+                section {
+                    h2 { "Which parts to buy" }
+                    (lead("Every combination of the candidates was driven once. Shown are those that \
+                           keep the goals and that no other beats, from the cheapest to the dearest."))
+                    (figure(&pictures::front::picture(found, wide)))
+                    (shown(&|output| choose::show_beside(found, &prepared.name, output))?)
+                }
+            }
             (at_the_limits(report, units))
             @if let Some(found) = &report.electrics {
                 section {

@@ -15,10 +15,24 @@ const MARGIN_MM: f64 = 10.0;
 const PAPERS: [(&str, f64, f64); 2] = [("A4", 210.0, 297.0), ("letter", 215.9, 279.4)];
 
 /// Builds with the most pages that each may take.
-const BUILDS: [(&[&str], usize); 4] = [
+const BUILDS: [(&[&str], usize); 5] = [
     (&[], 13),
     (&["docs/builds/roadster.json", "--units", "us"], 12),
     (&["docs/builds/estate-year.json", "--bands"], 15),
+    (
+        &[
+            "docs/builds/hatch.json",
+            "--candidates",
+            "docs/builds/shortlist.json",
+            "--cycle",
+            "wltc-medium",
+            "--goal",
+            "range_km>=95",
+            "--prefer",
+            "range_km,drive_heat_pct",
+        ],
+        14,
+    ),
     (&["--set", "runs.climb.grade_pct=45", "--set", "start.charge_pct=3"], 13),
 ];
 

@@ -294,6 +294,39 @@ fn the_newest_move_wins_and_those_before_are_told() {
     assert_eq!(own(&served, "/api/answer", &question(3, json!([]))).0, 409);
 }
 
+/// What to buy comes last, when the page is at rest, and is broken off by a new move, which is
+/// answered at once.
+#[test]
+fn a_choice_is_told_at_rest_and_lets_the_next_move_through() {
+    let folder = folder("live-choice");
+    let tried = r#"{"try": {"gearbox.final_drive": [{"value": 3.9, "price": 10},
+        {"value": 4.3, "price": 30}, {"value": 4.7, "price": 50}],
+        "motor": [{"value": "shelf:induction-air-small", "price": 700},
+        {"value": "shelf:induction-air-medium", "price": 900}]}}"#;
+    fs::write(folder.join("tried.json"), tried).unwrap();
+    let prefer = ["--prefer", "range_km,climb_heat_pct"];
+    let served = Served::start(&folder, &[&["--candidates", "tried.json"], &prefer[..]].concat());
+    let at_rest = |number: u64, changes: Value| {
+        let mut question = question(number, changes);
+        question["background"] = true.into();
+        own(&served, "/api/answer", &question)
+    };
+    let (status, answer) = at_rest(1, json!([]));
+    assert_eq!(status, 200);
+    for words in ["\"name\":\"front\"", "\"kind\":\"choice\"", "What to buy", "of 30 drawn"] {
+        assert!(answer.contains(words), "{words}");
+    }
+    std::thread::scope(|scope| {
+        let moved = json!([{"path": "motor.mass_kg", "value": 70}]);
+        let slow = scope.spawn(|| at_rest(2, moved));
+        std::thread::sleep(Duration::from_millis(1500));
+        let begun = Instant::now();
+        answers(&served, 3);
+        assert!(begun.elapsed() < Duration::from_secs(4), "{:?}", begun.elapsed());
+        slow.join().unwrap();
+    });
+}
+
 #[test]
 fn files_are_saved_in_the_folder_alone_and_never_over_an_old_one_unasked() {
     let top = folder("live-save");

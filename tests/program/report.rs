@@ -174,3 +174,80 @@ fn it_replaces_pages_of_its_own_and_nothing_else() {
     refused(&["report", "--out", folder.to_str().unwrap()], &["is a folder"]);
     assert_eq!(shakedown(&["report", "--out", "/nowhere/a.html"]).status.code(), Some(2));
 }
+
+/// What stands on the page of the parts to buy is what `choose` says of as many cars.
+#[test]
+fn candidates_bring_what_to_buy_onto_the_page() {
+    let folder = folder("report-choice");
+    let file = folder.join("page.html");
+    let out = ["--out", file.to_str().unwrap()];
+    let asked = [
+        "docs/builds/hatch.json",
+        "--candidates",
+        "docs/builds/shortlist.json",
+        "--set",
+        "money.currency=<i>thalers</i>",
+        "--cycle",
+        "wltc-low",
+        "--goal",
+        "range_km>=95",
+        "--prefer",
+        "range_km",
+    ];
+    let told = json(&[&["report"], &out[..], &asked[..]].concat());
+    let chosen = json(&[&["choose"], &asked[..], &["--samples", "60"]].concat());
+    assert_eq!(told["choice"], chosen);
+    let page = fs::read_to_string(&file).unwrap();
+    holds_nothing_from_elsewhere(&page);
+    assert!(page.contains(">Which parts to buy</h2>") && !page.contains("<i>"));
+    let said = shown(&page);
+    let front = chosen["front"].as_array().unwrap();
+    assert!(front.len() > 1);
+    for one in front {
+        let price = one["price"].as_f64().unwrap();
+        assert!(said.contains(&format!(" {price} ")), "{price}");
+    }
+    assert!(said.contains("of 60 drawn") && said.contains("What to buy"));
+    // Where nothing is within the budget the page says so and stands.
+    let poor = [&["report"], &out[..], &asked[..], &["--budget", "10"]].concat();
+    text(&poor);
+    let said = shown(&fs::read_to_string(&file).unwrap());
+    assert!(said.contains("Nothing is recommended: none of the combinations that keep the goals"));
+}
+
+#[test]
+fn a_choice_that_cannot_be_is_refused_before_anything_is_driven() {
+    let folder = folder("report-no-choice");
+    let many: Vec<String> = (0..3000)
+        .map(|i| format!("{{\"value\": {}, \"price\": 5}}", 3.0 + f64::from(i) * 1e-4))
+        .collect();
+    let list = many.join(",");
+    let of = |name: &str, text: &str| {
+        let path = folder.join(name);
+        fs::write(&path, text).unwrap();
+        path.to_str().unwrap().to_owned()
+    };
+    let ratio = |list: &str| format!("{{\"try\": {{\"gearbox.final_drive\": [{list}]}}}}");
+    let many = of("many.json", &ratio(&list));
+    let worthless = of("worthless.json", &ratio("{\"value\": 4}"));
+    let below = of("below.json", &ratio("{\"value\": 4, \"price\": -1}"));
+    let word = of("word.json", &ratio("{\"value\": 4, \"price\": \"dear\"}"));
+    let good = of("good.json", &ratio("{\"value\": 4, \"price\": 0}"));
+    let page = folder.join("page.html");
+    let page = page.to_str().unwrap();
+    for command in [&["report", "--out", page][..], &["live"]] {
+        let with = |more: &[&str], words: &[&str]| {
+            refused(&[command, &["--candidates"], more].concat(), words);
+        };
+        with(&[&many], &["3000 combinations", "at most 2000"]);
+        with(&[&worthless], &["has no price"]);
+        with(&[&below], &["a price of -1", "allowed: 0 to"]);
+        with(&[&word], &["dear", "a number"]);
+        with(&["nowhere.json"], &["nowhere.json"]);
+        with(&[&good, "--goal", "rnge_km>=5"], &["range_km"]);
+        with(&[&good, "--prefer", "climb_gear"], &["neither more nor less"]);
+        with(&[&good, "--budget=-1"], &["--budget is -1"]);
+        refused(&[command, &["--budget", "5"]].concat(), &["--candidates"]);
+    }
+    assert!(!Path::new(page).exists());
+}

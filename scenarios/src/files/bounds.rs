@@ -40,6 +40,8 @@ pub const SHARDS: u64 = 100_000;
 pub const PREFERRED: u64 = 6;
 /// Choices that are drawn, of those that no other beats.
 pub const DRAWN: u64 = 60;
+/// Combinations that are chosen from beside a page, which is not to be waited for long.
+pub const CHOSEN_BESIDE: u64 = 2000;
 /// Builds side by side.
 pub const COMPARED: u64 = 26;
 /// Cars that are drawn for bands.
@@ -54,7 +56,7 @@ pub const MAP_LIST: u64 = 60;
 pub const REGEN_LIST: u64 = 50;
 
 /// All of them with those of road files: what there can be so much of, how much, and of what.
-pub const ALL: [(&str, u64, &str); 33] = [
+pub const ALL: [(&str, u64, &str); 34] = [
     ("JSON file (scenario, build, part, spreads, what was learnt)", FILE_LIMIT_BYTES, "bytes"),
     ("objects and lists within one another in JSON", JSON_DEPTH, "deep"),
     ("road file (CSV or GPX)", cycles::FILE_LIMIT_BYTES, "bytes"),
@@ -83,6 +85,7 @@ pub const ALL: [(&str, u64, &str); 33] = [
     ("`choose`", COMBINATIONS, "combinations"),
     ("`choose --prefer`", PREFERRED, "figures besides the price"),
     ("`choose`, of what no other beats", DRAWN, "that are drawn"),
+    ("`report --candidates` and `live --candidates`", CHOSEN_BESIDE, "combinations"),
     ("`compare`", COMPARED, "builds"),
     ("`bands --samples`", SAMPLES, "cars"),
     ("`bands`", UNCERTAIN, "uncertain inputs"),

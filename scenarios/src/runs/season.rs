@@ -18,7 +18,7 @@ use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, or_nothing, yes, yes_no};
 use crate::runs::limits::NamedLimit;
 use crate::runs::temperatures::Temperatures;
-use crate::runs::year::{SeasonCost, YearReport, year};
+use crate::runs::year::{SeasonCost, Spent, YearReport, year};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -440,6 +440,14 @@ impl SeasonReport {
         let most = || if costs().any(f64::is_nan) { f64::NAN } else { costs().fold(0.0, worse) };
         self.seasons.iter().any(asked).then(most)
     }
+
+    /// A sum of the year; not a number where it is missing because a road was not driven.
+    fn of_year(&self, of: fn(&Spent) -> Option<f64>) -> Option<f64> {
+        match &self.year {
+            Some(year) => of(&year.all),
+            None => self.year_not_known.as_ref().and(self.not_done()).map(|_| f64::NAN),
+        }
+    }
 }
 
 /// The figures of the road in all seasons: the worst of them.
@@ -478,22 +486,22 @@ pub const FIGURES: &[Reading<SeasonReport>] = &[
         "year_wall_kwh",
         Unit::Kwh,
         "energy from the wall in a year, where seasons have twelve months and money says how far it goes",
-        |r| Some(r.year.as_ref()?.all.wall_kwh),
+        |r| r.of_year(|all| Some(all.wall_kwh)),
     ),
     lower("year_energy_cost", Unit::Money, "price of that energy, in the currency of money", |r| {
-        Some(r.year.as_ref()?.all.energy)
+        r.of_year(|all| Some(all.energy))
     }),
     lower(
         "year_cost",
         Unit::Money,
         "the same with the wear and what is due each year, as far as money says them",
-        |r| Some(r.year.as_ref()?.all.together),
+        |r| r.of_year(|all| Some(all.together)),
     ),
     higher(
         "year_saved",
         Unit::Money,
         "price of the donor's fuel in a year less that of the energy, where both are known",
-        |r| r.year.as_ref()?.all.saved,
+        |r| r.of_year(|all| all.saved),
     ),
     yes_no("every_season_drive_complete", "whether the road is driven to its end in each", |r| {
         yes(r.not_done().is_none())

@@ -537,14 +537,15 @@ impl<'a> Seen<'a> {
         (self.front.len().min(MOST_DRAWN) * self.study.wanted.samples) as u64
     }
 
-    /// Draws those that no other beats and sums up; `step` is called after each car.
+    /// Draws those that no other beats and sums up; `step` is called after each car, and says whether anybody still
+    /// waits for the answer.
     ///
     /// # Errors
-    /// [`Failure`] where a car cannot be drawn.
+    /// [`Failure`] where a car cannot be drawn; [`Failure::Abandoned`] where nobody waits any more.
     pub fn conclude(
         self,
         (goals_are_usual, keeps_up): (bool, bool),
-        step: impl Fn() + Sync,
+        step: impl Fn() -> bool + Sync,
     ) -> Result<ChooseReport, Failure> {
         let Self { study, front, nearest, dropped, .. } = self;
         let wanted = study.wanted;
@@ -635,7 +636,7 @@ impl Study<'_> {
         number: u64,
         found: &Found,
         alike: u64,
-        step: &(impl Fn() + Sync),
+        step: &(impl Fn() -> bool + Sync),
     ) -> Result<Choice, Failure> {
         let wanted = self.wanted;
         let invalid = |e: Error| Failure::Invalid(e.to_string());
@@ -656,10 +657,10 @@ impl Study<'_> {
         let run = |i: usize| {
             let of_sample: Vec<f64> = shares.iter().map(|input| input[i]).collect();
             let (drawn, figures) = case_of(&uncertain, self.suite, &of_sample);
-            step();
-            (drawn.drawn, figures)
+            step().then_some((drawn.drawn, figures))
         };
-        let all: Vec<_> = (0..wanted.samples).into_par_iter().map(run).collect();
+        let all: Option<Vec<_>> = (0..wanted.samples).into_par_iter().map(run).collect();
+        let all = all.ok_or(Failure::Abandoned)?;
         let mut inputs = vec![Vec::new(); uncertain.inputs.len()];
         let mut cases = Vec::new();
         for (drawn, figures) in all {

@@ -100,6 +100,7 @@ async function ask(path, again) {
   const mine = ++number;
   delete document.body.dataset.bands;
   for (const later of document.querySelectorAll("#pictures .later")) later.classList.add("old");
+  element("choice").classList.add("old");
   controller?.abort();
   controller = new AbortController();
   const picks = JSON.stringify(pickedOf(changes));
@@ -167,8 +168,17 @@ function show(piece, path, asked, begun) {
       // The last piece: what is not drawn by then is no more of this car.
       for (const old of document.querySelectorAll("#pictures .old")) old.remove();
       return showMoves(piece);
+    case "choice": return showChoice(piece);
     case "refused": return refused(path, piece.sentence);
   }
+}
+
+/// Which parts to buy, as the program says it: its text is escaped there.
+function showChoice(piece) {
+  const said = parser.parseFromString(piece.html, "text/html").body;
+  element("choice").querySelector("div").replaceChildren(...[...said.children].map((one) => document.importNode(one, true)));
+  element("choice").hidden = false;
+  element("choice").classList.remove("old");
 }
 
 /// What was refused stands beside the field that was moved; what was shown before stays.
@@ -228,6 +238,7 @@ function drawing(svg, of = "") {
 }
 
 function showPicture(piece) {
+  if (piece.name === "front") return element("choice").querySelector("figure").replaceChildren(drawing(piece.svg));
   const id = `picture-${piece.name}`;
   let figure = element(id);
   if (!figure) {
