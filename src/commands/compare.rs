@@ -254,9 +254,7 @@ fn prices(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
             row(part.part.clone(), &part.prices, &|i| part.more_than_first[i]);
         }
         let sums = &prices.sums;
-        row("all of these".to_owned(), sums, &|i| {
-            Some(sums[i]? - sums[0]?).filter(|_| prices.comparable)
-        });
+        row("all of these".to_owned(), sums, &|i| prices.more_than_first[i]);
         output.table(&table)?;
     }
     if !prices.comparable {
@@ -268,6 +266,21 @@ fn prices(report: &CompareReport, output: &mut Output) -> Result<(), Failure> {
             "The prices are not in one currency, so that none is held against another: {}.",
             named.join("; ")
         ))?;
+    }
+    for i in (1..report.builds.len()).filter(|_| prices.comparable) {
+        let alone = prices.parts.iter().filter(|part| part.more_than_first[i].is_none());
+        let alone: Vec<&str> = alone
+            .filter(|part| part.prices[i].is_some() != part.prices[0].is_some())
+            .map(|part| part.part.as_str())
+            .collect();
+        if !alone.is_empty() {
+            output.text(format!(
+                "A and {}: only one of the two has a price for {}, so that their sums are not held \
+                 against each other.",
+                letter(i),
+                alone.join(", ")
+            ))?;
+        }
     }
     let mut told: Vec<&Vec<String>> = Vec::new();
     for without in prices.without.iter().filter(|list| !list.is_empty()) {
@@ -361,6 +374,8 @@ fn tone(row: &FigureRow, i: usize) -> Option<Tone> {
         // What is never reached is worse than what is reached.
         (true, false) => return Some(Tone::Worse),
         (false, true) => return Some(Tone::Better),
+        // What is not held against the first is neither better nor worse.
+        (false, false) if value.is_finite() && first.is_finite() => row.more_than_first[i]?,
         (false, false) => value - first,
     };
     // What shows no difference has none.

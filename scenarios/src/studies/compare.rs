@@ -7,6 +7,7 @@ use crate::runs::figure::find;
 use crate::runs::figure::{Better, Figure, Unit};
 use crate::runs::run::Run;
 use crate::runs::suite::Suite;
+use crate::studies::choose::PRICE;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -80,6 +81,9 @@ pub struct ComparedPrices {
     pub parts: Vec<PriceRow>,
     /// Their sum in each build.
     pub sums: Vec<Option<f64>>,
+    /// How much more each sum is than the first; `null` where a part that both have has a price in one
+    /// of them alone.
+    pub more_than_first: Vec<Option<f64>>,
     /// Parts of the conversion without a price, in each build: its sum is without them.
     pub without: Vec<Vec<String>>,
 }
@@ -140,7 +144,11 @@ pub fn compare(entries: &[Candidate], step: impl Fn() + Sync) -> Result<CompareR
             let values: Vec<Option<f64>> = all.iter().map(value).collect();
             let finite = |value: Option<f64>| value.filter(|v| v.is_finite());
             let more = |v: &Option<f64>| Some(finite(*v)? - values[0]?).filter(|_| differs);
-            FigureRow { figure, better, more_than_first: values.iter().map(more).collect(), values }
+            let more_than_first = match &prices {
+                Some(prices) if figure == PRICE => prices.more_than_first.clone(),
+                _ => values.iter().map(more).collect(),
+            };
+            FigureRow { figure, better, more_than_first, values }
         })
         .collect();
     let trees: Vec<&Value> = entries.iter().map(|entry| &*entry.prepared.echo).collect();
@@ -220,8 +228,16 @@ fn prices(entries: &[Candidate]) -> Option<ComparedPrices> {
         let parts = entry.prepared.scenario.build.without_price().into_iter();
         parts.map(|part| part.part).collect()
     };
+    let parts: Vec<PriceRow> = names.iter().map(row).collect();
+    let alone = |part: &PriceRow, i: usize| {
+        part.more_than_first[i].is_none() && part.prices[i].is_some() != part.prices[0].is_some()
+    };
+    let whole = |i: usize| !parts.iter().any(|part| alone(part, i));
+    let more = |i: usize| Some(sums[i]? - sums[0]?).filter(|_| comparable && whole(i));
+    let more_than_first = (0..sums.len()).map(more).collect();
     (!names.is_empty() || !comparable).then(|| ComparedPrices {
-        parts: names.iter().map(row).collect(),
+        more_than_first,
+        parts,
         without: entries.iter().map(without).collect(),
         currencies,
         comparable,

@@ -166,6 +166,24 @@ fn differences_of_parts_add_up_to_that_of_the_price() {
     assert_eq!(prices.without[0], ["controller"]);
 }
 
+/// A part that both have and only one has a price for makes no difference that anybody knows.
+#[test]
+fn a_price_that_one_of_two_lacks_is_no_difference() {
+    let a = [MONEY, "motor.price=null", "pack.price=2000"];
+    let found = side_by_side(&[&a, &[MONEY, "motor.price=700", "pack.price=2100"]]);
+    let prices = found.prices.unwrap();
+    assert_eq!(prices.parts[0].more_than_first[1], Some(100.0), "the pack's");
+    assert_eq!((prices.parts[1].part.as_str(), prices.more_than_first[1]), ("motor", None));
+    let row = found.figures.iter().find(|row| row.figure == "price").unwrap();
+    assert_eq!(row.more_than_first[1], None);
+    let alike = side_by_side(&[&a, &[MONEY, "pack.price=2100"]]);
+    assert_eq!(
+        alike.prices.unwrap().more_than_first[1],
+        Some(100.0),
+        "the motor is in neither sum"
+    );
+}
+
 /// Beads are no shells: a sum in one currency is not held against one in another.
 #[test]
 fn sums_in_two_currencies_have_no_difference() {
