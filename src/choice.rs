@@ -111,7 +111,9 @@ impl ChoiceArgs {
     pub fn read(&self, loaded: &Loaded) -> Result<Option<Choice>, Failure> {
         let Some(file) = &self.candidates else { return Ok(None) };
         check_budget(self.budget)?;
-        goals(&self.goals)?;
+        for goal in goals(&self.goals)? {
+            Run::of_figure(&goal.figure)?;
+        }
         preferences(self.prefer.iter().map(|name| name.trim()))?;
         let mut candidates = Candidates::default();
         candidates.take_file(file)?;
