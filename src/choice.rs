@@ -8,7 +8,8 @@ use scenarios::runs::{Figure, Run, Suite, climb};
 use scenarios::studies::Goal;
 use scenarios::studies::candidates::Candidates;
 use scenarios::studies::choose::{
-    ChooseReport, PRICE, Seen, Study, Wanted, keeps_up, preferences, usual_goals, usual_preferences,
+    ChooseReport, PRICE, Seen, Study, Wanted, keeps_up, permitted, preferences, usual_goals,
+    usual_preferences,
 };
 use scenarios::studies::stream::{Row, in_order};
 use scenarios::{Loaded, Prepared};
@@ -58,9 +59,10 @@ pub struct Asked {
     pub added: (bool, bool),
 }
 
-/// The goals and preferences that are given, or else the usual ones; `suite` gives the runs of figures.
+/// The goals and preferences that are given, or else the usual ones, with what the file permits the car
+/// to weigh; `suite` gives the runs of figures.
 pub fn asked(
-    prepared: &Prepared,
+    (prepared, candidates): (&Prepared, &Candidates),
     given: &[String],
     prefer: &[String],
     suite: &dyn Fn(&[&str]) -> Result<Suite, Failure>,
@@ -76,6 +78,8 @@ pub fn asked(
         let tells = |goal: &&Goal| !are_usual || goal.figure.ends_with("_heat_pct");
         preferred = usual_preferences(goals.iter().filter(tells));
     }
+    let permitted = permitted(prepared, candidates).into_iter();
+    goals.extend(permitted.filter(|goal| !given.contains(&goal.to_string())));
     let runs = |goals: &[Goal]| {
         let names = goals.iter().map(|goal| goal.figure.as_str());
         let names = names.chain(preferred.iter().map(|figure| figure.name)).chain([PRICE]);
@@ -177,7 +181,7 @@ impl Choice {
     ) -> Result<ChooseReport, Failure> {
         let (given, prefer) = (&self.asked.goals, &self.asked.prefer);
         let Asked { goals, prefer, suite, added } =
-            asked(prepared, given, prefer, &|names| way.of(prepared, names))?;
+            asked((prepared, &self.candidates), given, prefer, &|names| way.of(prepared, names))?;
         let wanted = Wanted {
             goals,
             budget: self.asked.budget,
@@ -185,6 +189,8 @@ impl Choice {
             odds_pct: ODDS_PCT,
             samples,
             seed: 1,
+            spreads: Vec::new(),
+            typical: true,
         };
         let study = Study::new(loaded, &self.candidates, &suite, &wanted, &[])?;
         let mut seen = Seen::of(&study);

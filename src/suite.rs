@@ -9,6 +9,7 @@ use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use scenarios::Prepared;
 use scenarios::runs::day::Day;
 use scenarios::runs::{NotDone, Run, Suite};
+use scenarios::studies::own_road::OneRoad;
 use std::path::PathBuf;
 
 /// Options that choose runs.
@@ -43,6 +44,16 @@ pub struct SuiteArgs {
     plan: PlanArgs,
 }
 
+/// That some of so many combinations would drive another WLTC, where there are any.
+pub fn other_road(road: &str, others: u64, total: u64) -> Option<String> {
+    (others > 0).then(|| {
+        format!(
+            "All drive {road}, the WLTC of the car as it is: by their own power to mass {others} of {total} \
+             would drive another. --cycle names one for all."
+        )
+    })
+}
+
 /// Reads the name of a run.
 fn names() -> impl TypedValueParser<Value = Run> {
     let value = |run: Run| PossibleValue::new(run.name()).help(run.words());
@@ -54,6 +65,12 @@ impl SuiteArgs {
     /// The files that the runs read.
     pub fn files(&self, prepared: &Prepared) -> Vec<PathBuf> {
         self.road.files(prepared)
+    }
+
+    /// The WLTC that cars of other parts drive as well, where the road is that of this car's class.
+    pub fn one_road(&self, prepared: &Prepared, suite: &Suite) -> Result<Option<OneRoad>, Failure> {
+        let road = self.road.road(prepared)?;
+        Ok(OneRoad::of(&road, &suite.road).filter(|_| suite.drives_its_road()))
     }
 
     /// The runs: those of the options or else the usual ones, and those that give the figures that

@@ -152,6 +152,12 @@ impl Loaded {
         }
     }
 
+    /// Refuses what is of another kind than its field, whatever else is put in.
+    pub(crate) fn check_form(&self) -> Result<(), Error> {
+        let read = read::<Scenario>(&self.tree.root);
+        read.map(drop).map_err(|unfit| explain(&self.tree.origins, unfit, "the scenario"))
+    }
+
     /// Reads and checks everything again, and says what is refused.
     fn read_and_check(self) -> Result<Prepared, Error> {
         let Self { file, said, tree, taken_in, .. } = self;

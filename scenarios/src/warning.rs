@@ -44,6 +44,12 @@ impl Warning {
 /// between which they go together (common practice, no source).
 pub(crate) const REFERENCE_SHARES: (f64, f64) = (0.67, 1.5);
 
+/// The same share from which on a motor is not built for the pack: a brushed one arcs over from bar to
+/// bar of its commutator, where the volts between bars are about twice what it is wound for, and of any
+/// other the curve would be stretched to more than twice what its maker measured, with power that
+/// nobody vouches for (common practice, no source).
+const OVER_VOLTAGE_SHARE: f64 = 2.0;
+
 /// The voltage of a half-charged pack without load, V.
 fn nominal_v(pack: &Pack) -> f64 {
     pack.rested_v(0.5)
@@ -96,6 +102,23 @@ pub(crate) fn mismatches(car: &Car, build: &Build) -> Vec<Clash> {
                  stops: the car does not drive. It takes {needed}, or a controller that works from \
                  {empty_v:.1} to {charger_v:.1} V.",
                 controller.min_v
+            ),
+        );
+    }
+    let reference_v = motor.machine.envelope.reference_v;
+    let pack_v = nominal_v(pack);
+    if pack_v > OVER_VOLTAGE_SHARE * reference_v {
+        let why = match Makes::for_motor(&motor.machine.kind) {
+            Makes::Chopper => "its commutator arcs over from bar to bar",
+            Makes::Inverter => "its winding and the iron are not made for it",
+        };
+        clash(
+            "the pack has over twice the volts that the motor is made for",
+            format!(
+                "The motor's figures hold at {reference_v:.0} V and the pack has {pack_v:.0} V: {why}, \
+                 and the power that the simulation takes from its curve, which goes with the volts, is \
+                 one that it does not have. It takes a motor for these volts, or its maker's word and \
+                 figures at them."
             ),
         );
     }
@@ -346,6 +369,7 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
     }
     let reference_v = motor.machine.envelope.reference_v;
     let pack_v = nominal_v(pack);
+    let far_over = REFERENCE_SHARES.1 * reference_v..=OVER_VOLTAGE_SHARE * reference_v;
     if pack_v < REFERENCE_SHARES.0 * reference_v {
         warn(
             Limit,
@@ -354,7 +378,7 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
                  motor gives its power at far lower speed."
             ),
         );
-    } else if pack_v > REFERENCE_SHARES.1 * reference_v {
+    } else if far_over.contains(&pack_v) {
         warn(
             Danger,
             format!(

@@ -9,16 +9,16 @@ use crate::picture_file::PictureArg;
 use crate::pictures::{self, Look};
 use crate::progress::Progress;
 use crate::road::Drivable;
+use crate::spreads::{SpreadArgs, named};
 use crate::suite::SuiteArgs;
 use crate::table::Table;
-use scenarios::input_text;
-use scenarios::runs::{self, Run, Suite};
+use scenarios::runs::{Run, Suite};
+use scenarios::studies::Goal;
 use scenarios::studies::bands::{self, Band, BandsReport, Cause, Risk};
 use scenarios::studies::choose::PRICE;
+use scenarios::studies::home_test::MeasureFirst;
 use scenarios::studies::season_bands::{self, RangeBand};
 use scenarios::studies::uncertain::Uncertain;
-use scenarios::studies::{Goal, Spread};
-use std::path::PathBuf;
 
 /// Arguments of `bands`.
 #[derive(Debug, clap::Args)]
@@ -29,23 +29,8 @@ pub struct Args {
     #[command(flatten)]
     suite: SuiteArgs,
 
-    /// How uncertain a field is: `path=±10%`, `path=uniform:1,2`; may be repeated.
-    ///
-    /// Around what stands in the field: `±10%` or `±3` in its unit (`+-` works too); a normal
-    /// distribution with two standard deviations, or what `uniform:` or `triangular:` before it
-    /// says. Values: `normal:mean,sd`, `uniform:low,high`, `triangular:low,mode,high`. `none` takes
-    /// a typical spread away. In the path, `*` stands for every item of a list,
-    /// and a comma parts fields that move together.
-    #[arg(long = "spread", value_name = "PATH=SPREAD", allow_hyphen_values = true)]
-    spreads: Vec<String>,
-
-    /// JSON file with a spread for every path: `{"tyre.rolling_resistance": "±10%"}`.
-    #[arg(long, value_name = "FILE")]
-    spreads_file: Option<PathBuf>,
-
-    /// Leaves the typical spreads out, so that only those of the options count.
-    #[arg(long)]
-    own_only: bool,
+    #[command(flatten)]
+    spreads: SpreadArgs,
 
     /// A bound whose odds are wanted, such as `wh_per_km<=120`; may be repeated.
     #[arg(long = "goal", value_name = "FIGURE<=VALUE")]
@@ -67,20 +52,12 @@ pub struct Args {
 pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let loaded = args.input.load()?;
     let prepared = loaded.prepare().map_err(of("--set"))?;
-    let mut own = match &args.spreads_file {
-        Some(file) => Spread::from_json(&input_text(file)?, &file.display().to_string())?,
-        None => Vec::new(),
-    };
-    for text in &args.spreads {
-        let spread = Spread::parse(text).map_err(of("--spread"))?;
-        own.retain(|known: &Spread| known.path != spread.path || args.spreads_file.is_none());
-        own.push(spread);
-    }
+    let own = args.spreads.own()?;
     let goals = goals(&args.goals)?;
     let names = goals.iter().map(|goal| goal.figure.as_str());
     let suite = args.suite.suite(&prepared, &Run::USUAL, names, output.units)?;
     let frame = args.picture.begin(&args.suite.files(&prepared))?;
-    let uncertain = Uncertain::new(&loaded, &own, !args.own_only).map_err(named)?;
+    let uncertain = Uncertain::new(&loaded, &own, !args.spreads.own_only).map_err(named)?;
     let report = counted(&uncertain, &suite, &goals, args.samples, args.seed)?;
     if let Some(frame) = frame {
         let look = Look::wide(&prepared.name, output.units);
@@ -101,17 +78,6 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     risks(&report, output)?;
     figures(&report, output)?;
     show_first(&report, output)
-}
-
-/// Names the option of what cannot be drawn.
-fn named(failure: runs::Failure) -> Failure {
-    match failure {
-        runs::Failure::NothingUncertain => {
-            let text = "nothing is uncertain; needed: --spread, or a field with a typical spread";
-            Failure::Arguments(text.to_owned())
-        }
-        other => of("--spread")(other),
-    }
 }
 
 /// The bounds of `--goal`.
@@ -304,29 +270,49 @@ fn show_first(report: &BandsReport, output: &mut Output) -> Result<(), Failure> 
              measured, or is weather, or shows on the first drives only (`measure drive --fit`).",
         );
     }
-    let mut table = Table::new(&["input", "spread", "then", ">narrower", "most of all"]);
-    for one in &report.measure_first {
-        let value = |v: f64| figure::value(one.most.figure, v, output.units);
-        let (from, to) = (value(one.most.p10), value(one.most.p90));
-        let (then_from, then_to) = (value(one.most.p10_then), value(one.most.p90_then));
-        let label = figure::label(one.most.figure, output.units);
-        table.row([
-            one.name.clone(),
-            one.spread.clone(),
-            one.spread_then.to_owned(),
-            format!("{} %", number(one.narrower_pct, 0)),
-            format!("{label}: {from} to {to} becomes {then_from} to {then_to}"),
-        ]);
-    }
-    output.table(&table)?;
-    for one in &report.measure_first {
-        output.said(format!("- {}: {}.", one.name, one.how))?;
-    }
+    home_tests(&report.measure_first, output)?;
     output.said(
         "Narrower: by how much P10 to P90 shrinks, mean of the figures (of the goals, where there are \
          any), if it alone is measured. Measure single cells and windings only, at low voltage and fused; \
          what carries the pack's voltage is for licensed people.",
     )
+}
+
+/// What to measure, how much surer it makes figures, and how it is done.
+pub fn home_tests(tests: &[MeasureFirst], output: &mut Output) -> Result<(), Failure> {
+    let now = tests.iter().find_map(|one| one.odds_then).map(|odds| odds.odds_pct);
+    let mut headings = vec!["input", "spread", "then", ">narrower", "most of all"];
+    headings.extend(now.map(|_| ">odds then"));
+    let mut table = Table::new(&headings);
+    for one in tests {
+        let value = |v: f64| figure::value(one.most.figure, v, output.units);
+        let (from, to) = (value(one.most.p10), value(one.most.p90));
+        let (then_from, then_to) = (value(one.most.p10_then), value(one.most.p90_then));
+        let label = figure::label(one.most.figure, output.units);
+        let mut cells = vec![
+            one.name.clone(),
+            one.spread.clone(),
+            one.spread_then.to_owned(),
+            format!("{} %", number(one.narrower_pct, 0)),
+            format!("{label}: {from} to {to} becomes {then_from} to {then_to}"),
+        ];
+        let odds =
+            one.odds_then.map(|odds| format!("{} or {}", pct(odds.low_pct), pct(odds.high_pct)));
+        cells.extend(odds);
+        table.row(cells);
+    }
+    output.table(&table)?;
+    for one in tests {
+        output.said(format!("- {}: {}.", one.name, one.how))?;
+    }
+    match now {
+        Some(now) => output.said(format!(
+            "Odds then: those that all goals hold are {} before. One measurement in ten leaves less than \
+             the first, one in ten more than the second.",
+            pct(now)
+        )),
+        None => Ok(()),
+    }
 }
 
 fn same(band: &Band, units: Units) -> String {

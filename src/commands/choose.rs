@@ -1,30 +1,34 @@
 //! `choose`: which parts to buy.
 
 use crate::choice::{Asked, asked, check_budget};
-use crate::commands::bands::pct;
+use crate::commands::bands::{home_tests, pct};
 use crate::failure::{Failure, of};
 use crate::figure;
 use crate::grounds::grounds;
 use crate::input::Input;
 use crate::measure::{Units, number};
-use crate::output::{Output, complain};
+use crate::output::Output;
 use crate::picture_file::PictureArg;
 use crate::pictures::{self, Look};
 use crate::progress::Progress;
 use crate::rows::{Columns, KIND, RowForm, RowsFile, filled, stays};
-use crate::suite::SuiteArgs;
+use crate::shards::{ShardArgs, done, say};
+use crate::spreads::{SpreadArgs, named};
+use crate::suite::{SuiteArgs, other_road};
 use crate::table::Table;
 use scenarios::output_file::Growing;
+use scenarios::price::PartPrice;
 use scenarios::runs::Run;
 use scenarios::studies::Goal;
-use scenarios::studies::bands::{FEWEST_SAMPLES, MOST_SAMPLES};
+use scenarios::studies::bands::{Cause, FEWEST_SAMPLES, MOST_SAMPLES};
 use scenarios::studies::candidates::Candidates;
 use scenarios::studies::choose::{
-    Choice, ChooseReport, ChosenFigure, PRICE, Seen, Study, Wanted, as_shown, letter, made_of,
+    Choice, ChooseReport, ChosenFigure, Seen, Study, Wanted, as_shown, letter, made_of,
 };
 use scenarios::studies::shard::Shard;
-use scenarios::studies::stream::{Part, Plan, Row, Rows, in_order};
+use scenarios::studies::stream::{Part, Plan, Row, Rows, in_order, parts_beside};
 use scenarios::studies::sweep::values_of;
+use scenarios::studies::uncertain::Uncertain;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `choose`.
@@ -52,8 +56,9 @@ pub struct Args {
     #[arg(long, value_name = "FILE")]
     candidates: Option<PathBuf>,
 
-    /// A bound that a figure must keep, such as `range_km>=80`; may be repeated. Left out, the car
-    /// has to pull away on its hills, hold them, keep up with its road, and not overheat.
+    /// A bound that a figure must keep, such as `range_km>=80`, in the unit that the figure is called
+    /// by, also with `--units us`; may be repeated. Left out, the car has to pull away on its
+    /// hills, hold them, keep up with its road, and not overheat.
     #[arg(long = "goal", value_name = "FIGURE<=VALUE")]
     goals: Vec<String>,
 
@@ -84,12 +89,18 @@ pub struct Args {
     seed: u64,
 
     #[command(flatten)]
+    spreads: SpreadArgs,
+
+    #[command(flatten)]
     suite: SuiteArgs,
 
     /// Writes a row for every combination to a file, whole or not at all, in the form that its name
     /// ends in (`.csv`, `.jsonl`, `.parquet`); where the run is stopped, the same command goes on.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+
+    #[command(flatten)]
+    shards: ShardArgs,
 
     #[command(flatten)]
     picture: PictureArg,
@@ -133,8 +144,12 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let loaded = args.input.load()?;
     let prepared = loaded.prepare().map_err(of("--set"))?;
     let candidates = candidates(args, &loaded)?;
+    let spreads = args.spreads.own()?;
+    let typical = !args.spreads.own_only;
+    // What is said of a spread must hold of the car as it is.
+    Uncertain::new(&loaded, &spreads, typical).map_err(named)?;
     let Asked { goals, prefer, suite, added } =
-        asked(&prepared, &args.goals, &args.prefer, &|names| {
+        asked((&prepared, &candidates), &args.goals, &args.prefer, &|names| {
             args.suite.suite(&prepared, &[], names.iter().copied(), output.units)
         })?;
     let wanted = Wanted {
@@ -144,12 +159,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         odds_pct: args.odds,
         samples: args.samples,
         seed: args.seed,
+        spreads,
+        typical,
     };
     let more = args.suite.figures.iter().map(|name| Ok(Run::of_figure(name)?.1.name));
     let more: Vec<&'static str> = more.collect::<Result<_, Failure>>()?;
     let study = Study::new(&loaded, &candidates, &suite, &wanted, &more)?;
+    let study = study.on(args.suite.one_road(&prepared, &suite)?);
     let mut inputs: Vec<PathBuf> = args.suite.files(&prepared);
-    for file in candidates.files(&loaded).into_iter().chain(args.candidates.clone()) {
+    let named_files = args.candidates.iter().chain(&args.spreads.spreads_file).cloned();
+    for file in candidates.files(&loaded).into_iter().chain(named_files) {
         if !inputs.contains(&file) {
             inputs.push(file);
         }
@@ -157,7 +176,13 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let frame = args.picture.begin(&inputs)?;
     let mut seen = Seen::of(&study);
     match &args.out {
-        Some(out) => into_file(args, (&study, &candidates), &inputs, out, &mut seen, output)?,
+        Some(out) => {
+            let all = into_file(args, (&study, &candidates), &inputs, out, &mut seen, output)?;
+            if !all {
+                // Of the others it knows nothing.
+                return Ok(());
+            }
+        }
         None => {
             let progress = Progress::new(study.total(), "combinations");
             let evaluate = |number| {
@@ -192,7 +217,8 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
 }
 
-/// Writes a row for each combination, and goes on where a run was stopped.
+/// Writes a row for each combination, and goes on where a run was stopped. Whether all were seen, and
+/// not those of a shard alone.
 fn into_file(
     args: &Args,
     (study, candidates): (&Study, &Candidates),
@@ -200,15 +226,19 @@ fn into_file(
     out: &Path,
     seen: &mut Seen,
     output: &mut Output,
-) -> Result<(), Failure> {
+) -> Result<bool, Failure> {
     let form = RowForm::of_file(out).unwrap_or(RowForm::Csv);
     let varied = &candidates.varied;
     let columns = Columns {
         varied: varied.iter().map(|vary| vary.path.clone()).collect(),
         figures: study.columns().to_vec(),
     };
+    let shard = args.shards.shard()?;
     let mut file = Some(Growing::create(out, KIND, inputs)?);
     if let Some(through) = file.take_if(|file| file.is_through()) {
+        if args.shards.parts() {
+            return refuse("--shard and --merge need --out with a file".into());
+        }
         let mut file = RowsFile::begin(through, columns, varied, form)?;
         let evaluate = |number| Row { number, outcome: study.found(number) };
         in_order(0..study.total(), evaluate, |_, rows| {
@@ -217,33 +247,42 @@ fn into_file(
                 file.take(&values_of(varied, row.number), &row.outcome)
             })
         })?;
-        return file.finish();
+        file.finish()?;
+        return Ok(true);
     }
     drop(file);
     let asked = (&args.input, &args.tried, &args.candidates, &args.suite, output.units);
-    let plan = Plan {
-        total: study.total(),
-        columns: study.columns().iter().map(|name| (*name).to_owned()).collect(),
-        grounds: grounds(&asked, inputs),
+    let plan =
+        Plan { total: study.total(), columns: study.computed(), grounds: grounds(&asked, inputs) };
+    let mut part = None;
+    let parts = if args.shards.merge {
+        parts_beside(out, &plan)?
+    } else {
+        let path = Part::path(out, shard);
+        let whole = shard.unwrap_or(Shard::WHOLE);
+        let found = |number| study.found(number);
+        part = Some(filled(&path, &plan, whole, found, |row| seen.see(row))?);
+        vec![path]
     };
-    let path = Part::path(out, None);
-    let part =
-        filled(&path, &plan, Shard::WHOLE, |number| study.found(number), |row| seen.see(row))?;
+    if let Some(shard) = shard {
+        say(done(shard, plan.total, &parts[0]), output)?;
+        return Ok(false);
+    }
     let write = || {
         let file = Growing::create(out, KIND, inputs)?;
         let mut file = RowsFile::begin(file, columns, varied, form)?;
-        Rows::of(&plan, vec![path])
-            .each::<Failure>(|row| file.take(&values_of(varied, row.number), &row.outcome))?;
+        Rows::of(&plan, parts).each::<Failure>(|row| {
+            if args.shards.merge {
+                seen.see(&row);
+            }
+            file.take(&values_of(varied, row.number), &row.outcome)
+        })?;
         file.finish()
     };
     write().map_err(stays)?;
-    part.remove()?;
-    let written = format!("{} combinations, written to {}", plan.total, out.display());
-    match output.json {
-        true => complain(&format!("note: {written}")),
-        false => output.line(written)?,
-    }
-    Ok(())
+    part.map(Part::remove).transpose()?;
+    say(format!("{} combinations, written to {}", plan.total, out.display()), output)?;
+    Ok(true)
 }
 
 /// Why there is no answer.
@@ -288,7 +327,17 @@ fn show(report: &ChooseReport, name: &str, output: &mut Output) -> Result<(), Fa
     if report.keeps_up {
         output.text("The last of them so that a car keeps up with its road; one of your own takes its place.")?;
     }
+    match report.masses_are_judged {
+        true => output.said("Those of masses are what the file permits (`donor`).")?,
+        false => output.said(
+            "No permitted masses (donor.gross_mass_kg, front_axle_max_kg, rear_axle_max_kg) are among them: \
+             the odds do not say whether a car is too heavy.",
+        )?,
+    }
     output.text(format!("Road, the same for all: {}", report.road))?;
+    if let Some(other) = other_road(&report.road, report.other_roads, report.combinations) {
+        output.text(other)?;
+    }
     if let Some(budget) = report.budget {
         output.text(format!("Budget: {}", report.money(budget)))?;
     }
@@ -418,12 +467,16 @@ fn front(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
     if left > 0 {
         output.said(format!("{left} more of them stand in --json."))?;
     }
-    let beside: Vec<&str> = report.goals.iter().map(|goal| goal.figure.as_str()).collect();
-    if beside.iter().any(|figure| *figure != PRICE && !report.prefer.contains(figure)) {
-        output.said(
-            "One that is beaten in these is not drawn, even if it holds the goals more surely: the goals' \
-             figures in --prefer keep it.",
-        )?;
+    let surer = rows.iter().filter(|row| report.front[**row].surer).map(|row| letter(*row));
+    let surer: Vec<String> = surer.collect();
+    if let Some((last, others)) = surer.split_last() {
+        let (names, are) = match others {
+            [] => (last.clone(), "is"),
+            others => (format!("{} and {last}", others.join(", ")), "are"),
+        };
+        output.text(format!(
+            "{names} {are} beaten by others in all but the odds: whoever wants to be surer pays for that."
+        ))?;
     }
     if report.front_size > report.front.len() {
         output.said(format!(
@@ -473,7 +526,11 @@ fn banded(choice: &Choice, name: &str, units: Units) -> String {
     let Some(figure) = of_name(choice, name) else { return "—".to_owned() };
     let value = |v: f64| figure::value(name, v, units);
     let (low, high) = (value(figure.p10), value(figure.p90));
-    format!("{} ({low} to {high})", value(figure.stated))
+    let never = match figure.never_pct {
+        never if never > 0.0 => format!("; never in {}", pct(never)),
+        _ => String::new(),
+    };
+    format!("{} ({low} to {high}{never})", value(figure.stated))
 }
 
 /// What one has over another.
@@ -501,16 +558,7 @@ fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
             .max_by(|a, b| a.odds_pct.total_cmp(&b.odds_pct).then(b.price.total_cmp(&a.price)));
         let Some(likeliest) = likeliest else { return Ok(()) };
         let fails = likeliest.missed.first().map_or_else(String::new, |goal| {
-            let figure = goal.goal.split(['<', '>']).next().unwrap_or_default();
-            let also = match report.prefer.contains(&figure) {
-                true => String::new(),
-                false => format!("; with {figure} in --prefer there are some with more to spare"),
-            };
-            format!(
-                " What it misses most is {}, in {} of the cars{also}.",
-                goal.goal,
-                pct(goal.missed_pct)
-            )
+            format!(" What fails most is {}, in {} of the cars.", goal.goal, pct(goal.missed_pct))
         });
         let place = report.front.iter().position(|one| one == likeliest).unwrap_or(0);
         output.text(format!(
@@ -521,6 +569,7 @@ fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
             report.money(likeliest.price),
         ))?;
         let what = format!("whether {} does", letter(place));
+        costs(likeliest, report, output)?;
         return measure_first(likeliest, &what, output);
     };
     let choice = &report.front[best];
@@ -542,6 +591,13 @@ fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
         pct(choice.odds_low_pct),
         pct(choice.odds_high_pct),
     ))?;
+    costs(choice, report, output)?;
+    if let Some(own) = &choice.own_road {
+        output.text(format!(
+            "- By its own power to mass it would drive {own}: --cycle {} judges all of them on that.",
+            own.split(' ').next().unwrap_or(own)
+        ))?;
+    }
     choice.cautions.iter().try_for_each(|text| output.said(format!("- {text}")))?;
     // What is known better may show that a cheaper one does as well.
     let cheaper = report.front[..best].iter().enumerate();
@@ -555,11 +611,39 @@ fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
     }
 }
 
+/// What the price of one is made of.
+fn costs(choice: &Choice, report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
+    let one = |one: &PartPrice| format!("{} {}", one.part, bare(one.price.unwrap_or(0.0)));
+    let parts: Vec<String> = choice.costs.iter().map(one).collect();
+    output.text(format!("{} are: {}.", report.money(choice.price), parts.join(", ")))
+}
+
 /// What to measure before anything is bought.
 fn measure_first(choice: &Choice, what: &str, output: &mut Output) -> Result<(), Failure> {
-    let names: Vec<&str> = choice.causes.iter().map(|cause| cause.name.as_str()).collect();
-    if names.is_empty() {
+    output.heading(format!("Measure these first, as they tell {what}"))?;
+    if choice.measure_first.is_empty() {
+        output.said("Nothing that can be measured at home before parts are bought tells it.")?;
+    } else {
+        home_tests(&choice.measure_first, output)?;
+    }
+    let is_told = |cause: &&Cause| choice.measure_first.iter().all(|one| one.path != cause.path);
+    let rest: Vec<&str> =
+        choice.causes.iter().filter(is_told).map(|cause| cause.name.as_str()).collect();
+    if rest.is_empty() {
         return Ok(());
     }
-    output.text(format!("Measure first what decides most {what}: {}.", names.join(", ")))
+    let is_tried = |cause: &Cause| {
+        choice.picked.iter().any(|one| {
+            let rest = cause.path.strip_prefix(one.path.as_str());
+            rest.is_some_and(|rest| rest.starts_with('.'))
+        })
+    };
+    let ask = match choice.causes.iter().filter(is_told).any(is_tried) {
+        true => " Ask those who sell the parts for what they measured.",
+        false => "",
+    };
+    output.text(format!(
+        "What decides as well, and no test at home tells before parts are bought: {}.{ask}",
+        rest.join(", ")
+    ))
 }

@@ -7,20 +7,21 @@ use crate::input::Input;
 use crate::output::{Output, complain};
 use crate::progress::Progress;
 use crate::rows::{Columns, KIND, RowForm, Rows, RowsFile, filled, stays};
-use crate::suite::SuiteArgs;
+use crate::shards::{ShardArgs, done, say};
+use crate::suite::{SuiteArgs, other_road};
 use scenarios::bounds::ROWS_HELD;
 use scenarios::output_file::Growing;
 use scenarios::runs::figure::find;
 use scenarios::runs::{Better, Figure, Run, Suite};
 use scenarios::studies::best::Best;
+use scenarios::studies::own_road::{self, OneRoad};
 use scenarios::studies::shard::Shard;
 use scenarios::studies::stream::{self, Found, Part, Plan, Row, parts_beside};
 use scenarios::studies::sweep::{Effects, Vary, combinations, set_of, sweep, values_of};
-use scenarios::{Loaded, Override};
+use scenarios::{Loaded, Override, Prepared};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde_json::{Map, Value, json};
 use std::borrow::Cow;
-use std::env;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `sweep`.
@@ -61,14 +62,8 @@ pub struct Args {
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
 
-    /// Computes one of several parts of the file: `3/16`, or `array/16` or `array` for what an array
-    /// job of Slurm or Kubernetes tells its tasks.
-    #[arg(long, value_name = "K/N", requires = "out")]
-    shard: Option<String>,
-
-    /// Joins the parts that `--shard` left beside the file, or says which are missing.
-    #[arg(long, requires = "out", conflicts_with = "shard")]
-    merge: bool,
+    #[command(flatten)]
+    shards: ShardArgs,
 }
 
 /// A line of the JSON of `sweep`: the varied fields by their paths, then the figures, or else the
@@ -151,6 +146,8 @@ impl Args {
 struct Study<'a> {
     loaded: &'a Loaded,
     suite: Suite,
+    /// The WLTC that all drive, where it is that of the class of the build as it is.
+    road: Option<OneRoad>,
     varied: Vec<Vary>,
     total: u64,
     /// What rows show.
@@ -165,7 +162,11 @@ struct Study<'a> {
 impl Study<'_> {
     /// What comes of a combination.
     fn found(&self, set: &[(String, Value)]) -> Result<Found, String> {
-        one(self.loaded, set, &self.suite).map(|figures| Found::of(&figures, &self.computed))
+        let prepared = one(self.loaded, set)?;
+        let figures = self.suite.figures(&prepared).map_err(|e| e.to_string())?;
+        let mut found = Found::of(&figures, &self.computed);
+        found.values.extend(self.road.as_ref().map(|road| Some(road.column(&prepared))));
+        Ok(found)
     }
 
     /// Where a row stands in the order.
@@ -188,7 +189,8 @@ impl Study<'_> {
     fn plan(&self, args: &Args, inputs: &[PathBuf], output: &Output) -> Result<Plan, Failure> {
         let asked = (&args.input, &args.vary, &args.suite, output.units);
         let grounds = grounds(&asked, inputs);
-        let columns = self.computed.iter().map(|name| (*name).to_owned()).collect();
+        let road = self.road.as_ref().map(|_| own_road::COLUMN);
+        let columns = self.computed.iter().copied().chain(road).map(str::to_owned).collect();
         Ok(Plan { total: self.total, columns, grounds })
     }
 
@@ -209,6 +211,8 @@ impl Study<'_> {
 struct Seen<'a> {
     study: &'a Study<'a>,
     effects: Effects,
+    /// How many would drive another WLTC than all do.
+    other_roads: u64,
     /// Without figures in any row there is no answer; the first says why.
     all_refused: Option<String>,
     best: Best<Row>,
@@ -218,7 +222,7 @@ impl<'a> Seen<'a> {
     /// Before any row, of which at most so many are kept.
     fn of(study: &'a Study<'a>, most: usize) -> Self {
         let effects = Effects::of(&study.varied);
-        Self { study, effects, all_refused: None, best: Best::of(most) }
+        Self { study, effects, other_roads: 0, all_refused: None, best: Best::of(most) }
     }
 
     fn see(&mut self, row: &Row) {
@@ -226,7 +230,11 @@ impl<'a> Seen<'a> {
         match outcome {
             Err(problem) if *number == 0 => self.all_refused = Some(problem.clone()),
             Err(_) => {}
-            Ok(_) => self.all_refused = None,
+            Ok(found) => {
+                self.all_refused = None;
+                let other = found.values.get(self.study.computed.len());
+                self.other_roads += u64::from(other == Some(&Some(1.0)));
+            }
         }
         let shown = self.study.columns.figures.len();
         let values = outcome.as_ref().ok().map(|found| found.values[..shown].to_vec());
@@ -265,7 +273,9 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     let named = |name: &str| Order::find(name, &varied, &computed);
     let order = args.sort.as_deref().map(named).transpose()?;
     let columns = Columns { varied: varied.iter().map(|v| v.path.clone()).collect(), figures };
-    let study = Study { loaded: &loaded, suite, varied, total, columns, listed, computed, order };
+    let road = args.suite.one_road(&prepared, &suite)?;
+    let study =
+        Study { loaded: &loaded, suite, road, varied, total, columns, listed, computed, order };
     let mut inputs: Vec<PathBuf> = Vec::new();
     for file in args.suite.files(&prepared).into_iter().chain(study.varied_files()) {
         if !inputs.contains(&file) {
@@ -278,7 +288,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
             drop(file);
             into_file(args, &study, &inputs, (out, form), output)
         }
-        _ if args.shard.is_some() || args.merge || form == RowForm::Parquet => {
+        _ if args.shards.parts() || form == RowForm::Parquet => {
             let text = "--shard, --merge and --as parquet need --out with a file, of rows that are no \
                         table";
             Err(Failure::Arguments(text.to_owned()))
@@ -320,7 +330,7 @@ fn shown(
         }
     })?;
     drop(progress);
-    let Seen { effects, all_refused, best, .. } = seen;
+    let Seen { effects, all_refused, other_roads, best, .. } = seen;
     best.into_vec().iter().try_for_each(|row| rows_out.take(&study.values(row), &row.outcome))?;
     let text = rows_out.finish(output.width);
     match (file, &args.out) {
@@ -332,7 +342,7 @@ fn shown(
         _ => output.lines(&text)?,
     }
     let is_for_program = form != RowForm::Table && args.out.is_none();
-    conclude(study, all_refused, &effects, is_for_program, output)
+    conclude(study, all_refused, (&effects, other_roads), is_for_program, output)
 }
 
 /// Writes all rows to a file, or a shard of them to its part, and goes on where a run was stopped.
@@ -346,13 +356,11 @@ fn into_file(
     let is_list = args.sort.is_some() || args.top.is_some();
     let most = if is_list { args.top.unwrap_or(LISTED) } else { 0 };
     refuse_too_many(study.total.min(most as u64), true)?;
-    let environment = |name: &str| env::var(name).ok();
-    let shard = args.shard.as_deref().map(|text| Shard::parse(text, environment));
-    let shard = shard.transpose().map_err(of("--shard"))?;
+    let shard = args.shards.shard()?;
     let plan = study.plan(args, inputs, output)?;
     let mut seen = Seen::of(study, most);
     let mut part = None;
-    let parts = if args.merge {
+    let parts = if args.shards.merge {
         parts_beside(out, &plan)?
     } else {
         let path = Part::path(out, shard);
@@ -360,21 +368,13 @@ fn into_file(
         vec![path]
     };
     if let Some(shard) = shard {
-        let (numbers, part) = (shard.range(study.total), parts[0].display());
-        let many = numbers.end - numbers.start;
-        say(
-            format!(
-                "shard {shard}: {many} of {} combinations, in {part}; --merge joins all {}",
-                study.total, shard.count
-            ),
-            output,
-        )?;
+        say(done(shard, study.total, &parts[0]), output)?;
     } else {
         let mut write = |parts| {
             let file = Growing::create(out, KIND, inputs)?;
             let mut file = RowsFile::begin(file, study.columns.clone(), &study.varied, form)?;
             stream::Rows::of(&plan, parts).each::<Failure>(|row| {
-                if args.merge {
+                if args.shards.merge {
                     seen.see(&row);
                 }
                 file.take(&study.values(&row), &row.outcome)
@@ -386,7 +386,7 @@ fn into_file(
         let written = format!("{} combinations, written to {}", study.total, out.display());
         say(written, output)?;
     }
-    let Seen { effects, all_refused, best, .. } = seen;
+    let Seen { effects, all_refused, other_roads, best, .. } = seen;
     if is_list {
         let (form, figures) = match output.json {
             true => (RowForm::Lines, &study.columns.figures),
@@ -403,7 +403,7 @@ fn into_file(
     match shard {
         // Of the others it knows nothing.
         Some(_) => Ok(()),
-        None => conclude(study, all_refused, &effects, output.json, output),
+        None => conclude(study, all_refused, (&effects, other_roads), output.json, output),
     }
 }
 
@@ -422,15 +422,6 @@ fn computed(
     filled(path, plan, shard.unwrap_or(Shard::WHOLE), found, |row| seen.see(row))
 }
 
-/// Says what was done, where it is not mixed with what a program reads.
-fn say(text: String, output: &mut Output) -> Result<(), Failure> {
-    if output.json {
-        complain(&format!("note: {text}"));
-        return Ok(());
-    }
-    output.line(text)
-}
-
 fn refuse_too_many(rows: u64, is_held: bool) -> Result<(), Failure> {
     if rows <= ROWS_HELD || !is_held {
         return Ok(());
@@ -445,7 +436,7 @@ fn refuse_too_many(rows: u64, is_held: bool) -> Result<(), Failure> {
 fn conclude(
     study: &Study,
     all_refused: Option<String>,
-    effects: &Effects,
+    (effects, other_roads): (&Effects, u64),
     is_for_program: bool,
     output: &mut Output,
 ) -> Result<(), Failure> {
@@ -455,12 +446,14 @@ fn conclude(
         )));
     }
     let others = if study.varied.len() > 1 { ", the others at their first values" } else { "" };
-    for path in effects.idle().map(|i| &study.varied[i].path) {
-        let idle = format!("None of the figures shown depends on {path}{others}.");
+    let idle = effects.idle().map(|i| &study.varied[i].path);
+    let idle = idle.map(|path| format!("None of the figures shown depends on {path}{others}."));
+    let road = other_road(&study.suite.road, other_roads, study.total);
+    for note in idle.chain(road) {
         if is_for_program {
-            complain(&format!("note: {idle}"));
+            complain(&format!("note: {note}"));
         } else {
-            output.text(idle)?;
+            output.text(note)?;
         }
     }
     Ok(())
@@ -471,15 +464,14 @@ pub fn varied(texts: &[String]) -> Result<Vec<Vary>, Failure> {
     texts.iter().map(|text| Vary::parse(text).map_err(of("--vary"))).collect()
 }
 
-/// The figures of one combination, or why there are none.
-fn one(loaded: &Loaded, set: &[(String, Value)], suite: &Suite) -> Result<Vec<Figure>, String> {
+/// The car of one combination, or why there is none.
+fn one(loaded: &Loaded, set: &[(String, Value)]) -> Result<Prepared, String> {
     let overrides = set
         .iter()
         .map(|(path, value)| Override::new(path, value.clone()))
         .collect::<Result<Vec<_>, _>>()
         .map_err(|e| e.to_string())?;
-    let prepared = loaded.with(&overrides).map_err(|e| e.to_string())?;
-    suite.figures(&prepared).map_err(|e| e.to_string())
+    loaded.with(&overrides).map_err(|e| e.to_string())
 }
 
 /// What rows are sorted by, and the sign that puts the best first.

@@ -250,6 +250,8 @@ fn the_front_is_that_of_the_report_also_an_odd_one() {
         odds_pct: 50.0,
         samples: 10,
         seed: 1,
+        spreads: Vec::new(),
+        typical: true,
     };
     let study = Study::new(&loaded, &candidates, &suite, &wanted, &[]).unwrap();
     let mut seen = choose::Seen::of(&study);

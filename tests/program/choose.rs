@@ -20,6 +20,13 @@ fn what_cannot_be_chosen_is_refused_in_a_sentence() {
         (&["--try", "gearbox.final_drive=3,4"], &["--try", "nor has any part"]),
         (&["--try", "gearbox.final_drive"], &["--try", "path="]),
         (&["--try", MOTORS, "--try", MOTORS], &["--try", "twice"]),
+        (&["--try", MOTORS, "--try", &format!(" {MOTORS}")], &["--try", "twice"]),
+        (&["--try", "gearbox.final_drive=3.5@1,long@2"], &["--try", "\"long\"", "a number"]),
+        (&["--try", MOTORS, "--spread", "tyre.rolling=±5%"], &["--spread", "tyre.rolling"]),
+        (&["--try", MOTORS, "--own-only"], &["nothing is uncertain", "--spread"]),
+        (&["--try", MOTORS, "--spreads-file", "no-such.json"], &["no-such.json"]),
+        (&["--try", MOTORS, "--shard", "1/2"], &["--out"]),
+        (&["--try", MOTORS, "--merge"], &["--out"]),
         (&["--try", "pack.parallel=1,2", "--set", "pack.price=900"], &["number of its cells"]),
         (&["--try", MOTORS, "--budget", "-5"], &["--budget is -5", "0 or more"]),
         (&["--try", MOTORS, "--budget", "nan"], &["--budget is NaN"]),
@@ -39,6 +46,14 @@ fn what_cannot_be_chosen_is_refused_in_a_sentence() {
         ("{\"try\":{\"motor\":[]}}", &["motor has 0 values"]),
         ("{\"try\":{\"motor\":[{\"value\":\"shelf:induction-air-small\",\"price\":-1}]}}", &["-1"]),
         ("{\"try\":{\"motor\":[{\"price\":1}]}}", &["value"]),
+        (
+            "{\"try\":{\"gearbox.final_drive\":[{\"value\":4,\"price\":1},{\"value\":\"long\"}]}}",
+            &["list.json", "gearbox.final_drive", "\"long\"", "allowed: a number"],
+        ),
+        (
+            "{\"try\":{\"motor\":[{\"value\":900,\"price\":1}]}}",
+            &["list.json", "motor is", "900", "allowed: "],
+        ),
         ("{\"try\":{\"motor\":[{\"value\":\"a.json\",\"price\":1}]}}", &["a.json"]),
         ("{\"tried\":{}}", &["tried"]),
     ] {
@@ -95,7 +110,9 @@ fn rows_of_all_combinations_are_written_and_gone_on_with() {
     let whole = fs::read_to_string(&csv).unwrap();
     assert_eq!(whole.lines().count(), 7);
     assert!(
-        whole.starts_with("motor,gearbox.final_drive,price,running_kg,start_grade_pct,problem\n")
+        whole.starts_with(
+            "motor,gearbox.final_drive,price,running_kg,start_grade_pct,front_axle_kg,rear_axle_kg,problem\n"
+        )
     );
     assert!(whole.lines().nth(4).unwrap().starts_with("shelf:induction-air-large,3.5,2200,"));
     // A run that was stopped after some of its rows.
@@ -109,12 +126,67 @@ fn rows_of_all_combinations_are_written_and_gone_on_with() {
     assert_eq!(fs::read_to_string(&stopped).unwrap(), whole);
 }
 
+/// Shards, each by itself, and what is joined of them: the file and the answer are those of one run.
+#[test]
+fn shards_are_joined_to_the_answer_of_a_single_run() {
+    let folder = folder("choose-shards");
+    let out = |name: &str| folder.join(name).to_str().unwrap().to_owned();
+    let asked = ["choose", "--try", MOTORS, "--try", "gearbox.final_drive=3.5..4.5:0.5"];
+    let more = ["--goal", "start_grade_pct>=10", "--prefer", "running_kg", "--samples", "10"];
+    let asked = [&asked[..], &more].concat();
+    let (whole, parted) = (out("whole.csv"), out("parted.csv"));
+    let answer = |args: &[&str]| -> Value {
+        let output = shakedown(&[args, &["--json"]].concat());
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let single = answer(&[&asked[..], &["--out", &whole]].concat());
+    let merge = [&asked[..], &["--out", &parted, "--merge"]].concat();
+    refused(&merge, &["parted.csv", "no part of a shard"]);
+    let first = text(&[&asked[..], &["--out", &parted, "--shard", "1/2"]].concat());
+    assert!(first.starts_with("shard 1/2: 3 of 6 combinations"), "{first}");
+    assert!(!first.contains("What to buy"), "{first}");
+    refused(&merge, &["missing: 2"]);
+    text(&[&asked[..], &["--out", &parted, "--shard", "2/2"]].concat());
+    assert_eq!(answer(&merge), single);
+    assert_eq!(fs::read(&parted).unwrap(), fs::read(&whole).unwrap());
+}
+
+/// Spreads of one's own count as they do for `bands`, and what a thing costs is told part by part.
+#[test]
+fn own_spreads_decide_the_odds() {
+    let asked = ["choose", "--try", "motor=shelf:induction-air-small@900", "--try"];
+    let asked =
+        [&asked[..], &["gearbox.final_drive=3.5@120", "--goal", "running_kg<=1200"]].concat();
+    let asked = [&asked[..], &["--prefer", "running_kg", "--samples", "50", "--own-only"]].concat();
+    let with = |spread: &str| json(&[&asked[..], &["--spread", spread]].concat());
+    let kg = |found: &serde_json::Value, which: &str| {
+        found["front"][0]["figures"][0][which].as_f64().unwrap()
+    };
+    let (narrow, wide) = (with("donor.kerb_mass_kg=±1%"), with("donor.kerb_mass_kg=±10%"));
+    let width = |found| kg(found, "p90") - kg(found, "p10");
+    assert!((width(&wide) / width(&narrow) - 10.0).abs() < 1.0, "{narrow} {wide}");
+    let costs = &wide["front"][0]["costs"];
+    assert_eq!((&costs[0]["part"], &costs[0]["price"]), (&"motor".into(), &900.0.into()));
+    assert_eq!(costs[1]["part"], "gearbox.final_drive=3.5");
+    let said = text(&[&asked[..], &["--spread", "donor.kerb_mass_kg=±10%"]].concat());
+    assert!(said.contains("1020 are: motor 900, gearbox.final_drive=3.5 120."), "{said}");
+    let without = wide["without_price"].as_array().unwrap();
+    assert!(without.iter().any(|part| part == "controller"), "{wide}");
+    // A field of a part is tried, and the part itself has no price: that is said.
+    let field = ["choose", "--try", "controller.motor_current_a=300@10,400@20", "--samples", "10"];
+    let field = json(&[&field[..], &["--goal", "running_kg<=1300"]].concat());
+    let without = field["without_price"].as_array().unwrap();
+    assert!(without.iter().any(|part| part == "controller"), "{field}");
+}
+
 #[test]
 fn a_list_in_a_file_is_that_of_the_options() {
     let folder = folder("choose-list");
     let motor = text(&["parts", "induction-air-small"]);
     fs::write(folder.join("mine.json"), motor).unwrap();
-    let list = r#"{"try": {"motor": [{"value": "mine.json", "price": 900},
+    // A blank in a path is none of its name.
+    let list = r#"{"try": {" motor": [{"value": "mine.json", "price": 900},
         {"value": "shelf:induction-air-large", "price": 2200, "note": "dear"}]}}"#;
     let file = folder.join("list.json");
     fs::write(&file, list).unwrap();

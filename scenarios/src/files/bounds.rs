@@ -42,6 +42,8 @@ pub const PREFERRED: u64 = 6;
 pub const DRAWN: u64 = 60;
 /// Combinations that are chosen from beside a page, which is not to be waited for long.
 pub const CHOSEN_BESIDE: u64 = 2000;
+/// Choices that are drawn beside them, as they may hold the goals more surely.
+pub const DRAWN_BESIDE: u64 = 40;
 /// Builds side by side.
 pub const COMPARED: u64 = 26;
 /// Cars that are drawn for bands.
@@ -56,7 +58,7 @@ pub const MAP_LIST: u64 = 60;
 pub const REGEN_LIST: u64 = 50;
 
 /// All of them with those of road files: what there can be so much of, how much, and of what.
-pub const ALL: [(&str, u64, &str); 34] = [
+pub const ALL: [(&str, u64, &str); 35] = [
     ("JSON file (scenario, build, part, spreads, what was learnt)", FILE_LIMIT_BYTES, "bytes"),
     ("objects and lists within one another in JSON", JSON_DEPTH, "deep"),
     ("road file (CSV or GPX)", cycles::FILE_LIMIT_BYTES, "bytes"),
@@ -86,6 +88,7 @@ pub const ALL: [(&str, u64, &str); 34] = [
     ("`choose --prefer`", PREFERRED, "figures besides the price"),
     ("`choose`, of what no other beats", DRAWN, "that are drawn"),
     ("`report --candidates` and `live --candidates`", CHOSEN_BESIDE, "combinations"),
+    ("`choose`, of what may hold the goals more surely", DRAWN_BESIDE, "that are drawn beside"),
     ("`compare`", COMPARED, "builds"),
     ("`bands --samples`", SAMPLES, "cars"),
     ("`bands`", UNCERTAIN, "uncertain inputs"),

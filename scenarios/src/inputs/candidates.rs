@@ -72,7 +72,7 @@ impl CandidatesFile {
                 return Err(refuse(format!("{path} has {many} values; allowed: 1 to {VALUES}")));
             }
             let steps: Vec<String> =
-                short_path::whole(path).split('.').map(str::to_owned).collect();
+                short_path::whole(path.trim()).split('.').map(str::to_owned).collect();
             let is_part = FileKind::at(&steps).is_some();
             for Candidate { value, price, .. } in list {
                 if let Some(price) = price.filter(|price| !(0.0..=MOST).contains(price)) {

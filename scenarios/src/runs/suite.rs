@@ -61,6 +61,23 @@ impl Suite {
         }
     }
 
+    /// Whether one of the runs is a drive on its road.
+    pub fn drives_its_road(&self) -> bool {
+        self.runs.iter().any(|run| {
+            matches!(
+                run,
+                Run::Drive
+                    | Run::Range
+                    | Run::Season
+                    | Run::Day
+                    | Run::Cost
+                    | Run::Charge
+                    | Run::Regen
+                    | Run::Electrics
+            )
+        })
+    }
+
     /// The scenario's prices; one of energy that was given comes before its own.
     pub(super) fn prices(&self, car: &Prepared) -> Prices {
         let energy_per_kwh = self.charge.energy_per_kwh.or(car.prices.energy_per_kwh);

@@ -7,7 +7,7 @@ use crate::runs::run::Run;
 use crate::runs::suite::Suite;
 use crate::studies::goal::Goal;
 use crate::studies::goal::comparable;
-use crate::studies::home_test::{MeasureFirst, measure_first};
+use crate::studies::home_test::{MeasureFirst, Spare, measure_first};
 use crate::studies::uncertain::{Drawn, Uncertain, UncertainInput};
 use crate::studies::{hypercube, ranks};
 use rayon::prelude::*;
@@ -260,7 +260,17 @@ pub fn bands(
         .filter(|i| is_asked(&nominal[*i]) && nominal[*i].better != Better::Neither)
         .map(|i| cases.iter().map(|case| counted(&case[i])).collect())
         .collect();
-    let measure_first = measure_first(&uncertain.inputs, &inputs, &asked);
+    let spares: Vec<Spare> = goals
+        .iter()
+        .filter_map(|goal| {
+            nominal.iter().position(|figure| figure.name == goal.figure).zip(Some(goal))
+        })
+        .map(|(i, goal)| {
+            let cases: Vec<Figure> = cases.iter().map(|case| counted(&case[i])).collect();
+            Spare::of(goal, cases.iter().map(Some))
+        })
+        .collect();
+    let measure_first = measure_first(uncertain.inputs.iter().zip(&inputs), &asked, &spares);
     let moves_nothing = |input: &UncertainInput| {
         [0.1, 0.9].into_iter().all(|share| {
             let alone = uncertain.alone(input, share).ok();

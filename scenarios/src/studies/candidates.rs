@@ -6,6 +6,7 @@ use crate::files::overrides::Override;
 use crate::files::short_path;
 use crate::files::tree::value_at;
 use crate::inputs::candidates::{CandidatesFile, MOST};
+use crate::inputs::price::PartPrice;
 use crate::loaded::Loaded;
 use crate::runs::failure::Failure;
 use crate::studies::sweep::{Vary, value_of, values_of};
@@ -28,6 +29,8 @@ pub struct Candidates {
     pub varied: Vec<Vary>,
     /// The price of each value, where it has one of its own.
     prices: Vec<Vec<Option<f64>>>,
+    /// The file that says so of each field, where it is one.
+    files: Vec<Option<PathBuf>>,
 }
 
 impl Candidates {
@@ -58,10 +61,16 @@ impl Candidates {
                 Ok((value_of(what), Some(price)))
             })
             .collect::<Result<(Vec<_>, Vec<_>), Failure>>()?;
-        self.add(Vary { path, values }, prices)
+        self.add(Vary { path, values }, prices, None)
     }
 
-    fn add(&mut self, vary: Vary, prices: Vec<Option<f64>>) -> Result<(), Failure> {
+    fn add(
+        &mut self,
+        vary: Vary,
+        prices: Vec<Option<f64>>,
+        file: Option<&Path>,
+    ) -> Result<(), Failure> {
+        let vary = Vary { path: vary.path.trim().to_owned(), ..vary };
         let whole = short_path::whole(&vary.path);
         if self.varied.iter().any(|known| short_path::whole(&known.path) == whole) {
             let why = "it is tried twice; needed: all its values in one list".to_owned();
@@ -69,6 +78,7 @@ impl Candidates {
         }
         self.varied.push(vary);
         self.prices.push(prices);
+        self.files.push(file.map(Path::to_owned));
         Ok(())
     }
 
@@ -79,29 +89,47 @@ impl Candidates {
     pub fn take_file(&mut self, path: &Path) -> Result<(), Error> {
         for (path_of_field, list) in CandidatesFile::open(path)?.tried {
             let (values, prices) = list.into_iter().map(|one| (one.value, one.price)).unzip();
-            self.add(Vary { path: path_of_field, values }, prices).map_err(|e| Error::File {
-                file: path.display().to_string(),
-                problem: e.to_string(),
+            self.add(Vary { path: path_of_field, values }, prices, Some(path)).map_err(|e| {
+                Error::File { file: path.display().to_string(), problem: e.to_string() }
             })?;
         }
         Ok(())
+    }
+
+    /// The price of each value of a combination.
+    fn prices_of(&self, number: u64) -> Vec<Option<f64>> {
+        let mut rest = number;
+        let mut found = vec![None; self.varied.len()];
+        for (price, all) in found.iter_mut().zip(&self.prices).rev() {
+            let n = all.len() as u64;
+            (*price, rest) = (all[(rest % n) as usize], rest / n);
+        }
+        found
+    }
+
+    /// What a combination costs besides its parts, value by value.
+    pub fn besides(&self, number: u64) -> Vec<PartPrice> {
+        let values = values_of(&self.varied, number).into_iter().zip(self.prices_of(number));
+        let one = |(vary, (value, price)): (&Vary, (Value, Option<f64>))| {
+            let part = format!("{}={}", vary.path, shown(&value));
+            (price.is_some() && !priced(&vary.path)).then(|| PartPrice {
+                path: vary.path.clone(),
+                part,
+                price,
+            })
+        };
+        self.varied.iter().zip(values).filter_map(one).collect()
     }
 
     /// What a combination puts in, wide things before what is in them, and what it costs besides.
     pub fn overrides(&self, number: u64) -> Result<(Vec<Override>, f64), Error> {
         let mut found = Vec::new();
         let mut besides = 0.0;
-        let values = values_of(&self.varied, number);
-        let mut rest = number;
-        let mut places = vec![0; values.len()];
-        for (place, vary) in places.iter_mut().zip(&self.varied).rev() {
-            let n = vary.values.len() as u64;
-            (*place, rest) = ((rest % n) as usize, rest / n);
-        }
-        for (i, value) in values.into_iter().enumerate() {
-            let path = &self.varied[i].path;
+        let values = values_of(&self.varied, number).into_iter().zip(self.prices_of(number));
+        for (vary, (value, price)) in self.varied.iter().zip(values) {
+            let path = &vary.path;
             found.push(Override::new(path, value)?);
-            match (self.prices[i][places[i]], priced(path)) {
+            match (price, priced(path)) {
                 (Some(price), true) => {
                     found.push(Override::number(&format!("{path}.price"), price)?)
                 }
@@ -120,6 +148,21 @@ impl Candidates {
         fields
             .into_iter()
             .any(|(vary, prices)| !priced(&vary.path) && prices.iter().any(Option::is_some))
+    }
+
+    /// Whether a field lies within what is tried.
+    pub fn tries(&self, path: &str) -> bool {
+        let whole = short_path::whole(path);
+        self.varied.iter().any(|vary| {
+            let tried = short_path::whole(&vary.path);
+            whole == tried || whole.strip_prefix(&tried).is_some_and(|rest| rest.starts_with('.'))
+        })
+    }
+
+    /// Whether the numbers of cells have prices, which are those of the pack.
+    pub fn prices_counts(&self) -> bool {
+        let mut fields = self.varied.iter().zip(&self.prices);
+        fields.any(|(vary, prices)| is_count(&vary.path) && prices.iter().any(Option::is_some))
     }
 
     /// Fields that cost nothing of their own, whichever value they have.
@@ -158,36 +201,15 @@ impl Candidates {
             return Err(Error::Path { path, problem: problem.to_owned() });
         }
         let mut any = base.prices.price.is_some() || self.cost_besides();
-        for (vary, prices) in self.varied.iter().zip(&self.prices) {
-            let path = short_path::short(&short_path::whole(&vary.path)).to_owned();
-            for (value, price) in vary.values.iter().zip(prices) {
-                let one = Override::new(&vary.path, value.clone())?;
-                let put = loaded.put(std::slice::from_ref(&one))?;
-                // What has to have a price has one.
-                any |= price.is_some() || priced(&path);
-                let has_price = |part: &str| {
-                    let price = value_at(put.root(), &format!("build.{part}.price"));
-                    price.is_some_and(Value::is_number)
-                };
-                let is_of_cells = path == "pack.cell" || path == "pack.cell.price";
-                if is_of_cells && (has_price("pack") || self.brings_price_of("pack")) {
-                    return Err(whole_pack(format!("{path}={}", shown(value))));
+        for (i, vary) in self.varied.iter().enumerate() {
+            // What has to have a price has one.
+            any |= priced(&vary.path) || self.prices[i].iter().any(Option::is_some);
+            self.check_field(i, loaded).map_err(|e| match &self.files[i] {
+                Some(file) => {
+                    Error::File { file: file.display().to_string(), problem: e.to_string() }
                 }
-                let has_cells_alone = has_price("pack.cell") && !has_price("pack");
-                if is_count(&path) && price.is_some() && has_cells_alone {
-                    return Err(counted_twice(format!("{path}={}", shown(value))));
-                }
-                if price.is_none() {
-                    self.check_price(&path, value, &put)?;
-                } else if path == "pack" {
-                    self.check_counts(&path, value)?;
-                }
-            }
-            let first = Override::new(&vary.path, vary.values[0].clone())?;
-            match loaded.with(&[first]) {
-                Err(e) if e.is_of_path() => return Err(e),
-                _ => {}
-            }
+                None => e,
+            })?;
         }
         if !any {
             let problem = "has no price, nor has any part of the build; needed: a price, such as @PRICE \
@@ -196,6 +218,46 @@ impl Candidates {
             return Err(Error::Path { path, problem: problem.to_owned() });
         }
         Ok(())
+    }
+
+    /// Refuses what cannot be chosen of a field: each of its values by itself.
+    fn check_field(&self, i: usize, loaded: &Loaded) -> Result<(), Error> {
+        let (vary, prices) = (&self.varied[i], &self.prices[i]);
+        let path = short_path::short(&short_path::whole(&vary.path)).to_owned();
+        for (value, price) in vary.values.iter().zip(prices) {
+            let one = Override::new(&vary.path, value.clone())?;
+            let put = loaded.put(std::slice::from_ref(&one))?;
+            put.check_form()?;
+            let has_price = |part: &str| {
+                let price = value_at(put.root(), &format!("build.{part}.price"));
+                price.is_some_and(Value::is_number)
+            };
+            let is_of_cells = path == "pack.cell" || path == "pack.cell.price";
+            if is_of_cells && (has_price("pack") || self.brings_price_of("pack")) {
+                return Err(whole_pack(format!("{path}={}", shown(value))));
+            }
+            let has_cells_alone = has_price("pack.cell") && !has_price("pack");
+            if is_count(&path) && price.is_some() && has_cells_alone {
+                let one = format!("{path}={}", shown(value));
+                return Err(counted_twice(one, "that of each cell", "pack.cell.price=null"));
+            }
+            // What a charger gives is what it is sold by.
+            let is_of_charger = path.starts_with("charger.") && price.is_some();
+            if is_of_charger && (has_price("charger") || self.brings_price_of("charger")) {
+                let one = format!("{path}={}", shown(value));
+                return Err(counted_twice(one, "that of the charger", "charger.price=null"));
+            }
+            if price.is_none() {
+                self.check_price(&path, value, &put)?;
+            } else if path == "pack" {
+                self.check_counts(&path, value)?;
+            }
+        }
+        let first = Override::new(&vary.path, vary.values[0].clone())?;
+        match loaded.with(&[first]) {
+            Err(e) if e.is_of_path() => Err(e),
+            _ => Ok(()),
+        }
     }
 
     /// Refuses a value without a price of its own, where its part has none either.
@@ -257,11 +319,11 @@ impl Candidates {
     }
 }
 
-/// The refusal of a price of a number of cells that have one each.
-fn counted_twice(path: String) -> Error {
-    let problem = "has a price beside that of each cell, and both would count; needed: no price, or \
-                   pack.cell.price=null";
-    Error::Path { path, problem: problem.to_owned() }
+/// The refusal of a price beside another of the same thing.
+fn counted_twice(path: String, other: &str, none: &str) -> Error {
+    let problem =
+        format!("has a price beside {other}, and both would count; needed: no price, or {none}");
+    Error::Path { path, problem }
 }
 
 /// The refusal of a price that does not follow the number of cells.
@@ -327,9 +389,19 @@ mod tests {
         assert_eq!(paths, ["motor", "motor.price", "gearbox.final_drive"]);
         assert_eq!(besides, 120.0);
         assert_eq!(all.overrides(3).unwrap().1, 0.0);
-        for bad in
-            ["motor=x", "build.motor=x", "tyre=a@-3", "tyre=a@1e99", "tyre=a@9€", "tyre", "tyre="]
-        {
+        let beside = all.besides(0);
+        assert_eq!((beside.len(), beside[0].part.as_str()), (1, "gearbox.final_drive=3.5"));
+        assert!(all.tries("motor.mass_kg") && all.tries("build.motor") && !all.tries("motors.x"));
+        for bad in [
+            "motor=x",
+            " motor=x",
+            "build.motor=x",
+            "tyre=a@-3",
+            "tyre=a@1e99",
+            "tyre=a@9€",
+            "tyre",
+            "tyre=",
+        ] {
             assert!(all.take(bad).is_err(), "{bad}");
         }
     }
@@ -371,5 +443,15 @@ mod tests {
         let both = ["pack=shelf:blend-355v-50ah@900", "pack.cell=shelf:blend-50ah@4"];
         assert!(check(&demo, &both).unwrap_err().contains("the whole pack"));
         check(&demo, &["pack.parallel=1,2", "pack.cell=shelf:blend-50ah@4"]).unwrap();
+        let dear = demo.put(&["charger.price=300".parse().unwrap()]).unwrap();
+        check(&demo, &["charger.power_kw=3@100,6@400"]).unwrap();
+        let twice = check(&dear, &["charger.power_kw=3@100,6@400"]).unwrap_err();
+        assert!(twice.contains("that of the charger"), "{twice}");
+        // A value that is of another kind than its field.
+        let kind = check(&demo, &["gearbox.final_drive=3.5@1,long@2"]).unwrap_err();
+        assert!(
+            kind.contains("gearbox.final_drive is the text \"long\"; allowed: a number"),
+            "{kind}"
+        );
     }
 }

@@ -5,8 +5,9 @@
 //! not run together, or that leaves a run undone has no figures to be proud of: it would stay cool
 //! because it delivers nothing.
 
-use crate::files::bounds::{DRAWN, PREFERRED};
+use crate::files::bounds::{DRAWN, DRAWN_BESIDE, PREFERRED};
 use crate::files::error::Error;
+use crate::inputs::price::PartPrice;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
 use crate::runs::failure::Failure;
@@ -15,15 +16,18 @@ use crate::runs::grade::grade_pct;
 use crate::runs::run::Run;
 use crate::runs::suite::Suite;
 use crate::studies::bands::{Cause, case_of, causes, quantiles, wilson};
-use crate::studies::best::Best;
 use crate::studies::candidates::{Candidates, shown};
 use crate::studies::front::{Front, Unbeaten};
 use crate::studies::goal::{Goal, Side, comparable};
+use crate::studies::home_test::{MeasureFirst, Spare, measure_first};
 use crate::studies::hypercube;
+use crate::studies::likely::Likely;
+use crate::studies::own_road::{self, OneRoad};
 use crate::studies::ranks;
+use crate::studies::spread::Spread;
 use crate::studies::stream::{Found, Row};
 use crate::studies::sweep::{combinations, set_of};
-use crate::studies::uncertain::Uncertain;
+use crate::studies::uncertain::{Uncertain, UncertainInput};
 use crate::warning::Severity;
 use crate::words::number;
 use rayon::prelude::*;
@@ -31,20 +35,27 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
 use sim_core::units;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The figure that parts are bought by.
 pub const PRICE: &str = "price";
 /// Most of a front that are drawn.
 const MOST_DRAWN: usize = DRAWN as usize;
+/// Most that are drawn beside it, as they may hold the goals more surely.
+const MOST_BESIDE: usize = DRAWN_BESIDE as usize;
+/// What one of these has to have more to spare than any that is cheaper, in standard deviations of
+/// the goal that is missed first.
+const SURER_SD: f64 = 0.1;
 /// Most figures that may be preferred.
 const MOST_PREFERRED: usize = PREFERRED as usize;
 /// Figures of the goals that are preferred where none is named.
 const USUALLY_PREFERRED: usize = 3;
-/// Inputs that are told to be measured.
-const MEASURED_FIRST: usize = 3;
+/// Inputs that are told to decide most.
+const CAUSES: usize = 3;
 /// How paths begin that no measurement settles.
 const TOLD_BY_NONE: [&str; 4] = ["conditions.", "seasons.", "load.", "from drive"];
+/// How paths begin of what is there only when the car is built.
+const TOLD_WHEN_BUILT: [&str; 1] = ["pack.harness"];
 /// Grade on which a car has to pull away where no goal is given, %, as `sheet` asks for it.
 const START_PCT: f64 = 12.0;
 /// Share of a road's time that may be outside the tolerance where no goal says it, as `sheet` has it.
@@ -65,6 +76,10 @@ pub struct Wanted {
     pub samples: usize,
     /// Seed of the drawing.
     pub seed: u64,
+    /// Spreads of the user's own.
+    pub spreads: Vec<Spread>,
+    /// Whether the typical spreads are drawn beside them.
+    pub typical: bool,
 }
 
 /// The goals of a car that is bought without any: it pulls away on a hill, drives its road to the end,
@@ -89,16 +104,28 @@ pub fn usual_goals(prepared: &Prepared, suite: &Suite) -> Vec<Goal> {
 /// The goal of a car that drives a road, beside others that say nothing of it: that it keeps up. One
 /// that falls behind is thrifty and stays cool, as it does less than is asked.
 pub fn keeps_up(goals: &[Goal], suite: &Suite) -> Option<Goal> {
-    let drives = suite.runs.iter().any(|run| {
-        matches!(
-            run,
-            Run::Drive | Run::Range | Run::Season | Run::Day | Run::Cost | Run::Charge | Run::Regen
-        )
-    });
     let is_said = goals.iter().any(|goal| goal.figure == "outside_s");
     let outside_s = (OUTSIDE_SHARE * suite.trace.duration_s()).ceil();
     let goal = || format!("outside_s<={outside_s}").parse().ok();
-    (drives && !is_said && suite.not_done == NotDone::Fails).then(goal).flatten()
+    let is_driven = suite.drives_its_road();
+    (is_driven && !is_said && suite.not_done == NotDone::Fails).then(goal).flatten()
+}
+
+/// The goals that the file sets: what the car may weigh with its load, and on each axle. Where donors
+/// are tried, each has its own.
+pub fn permitted(prepared: &Prepared, candidates: &Candidates) -> Vec<Goal> {
+    let donor = &prepared.scenario.build.donor;
+    let all = [
+        ("running_kg", "donor.gross_mass_kg", donor.gross_mass_kg),
+        ("front_axle_kg", "donor.front_axle_max_kg", donor.front_axle_max_kg),
+        ("rear_axle_kg", "donor.rear_axle_max_kg", donor.rear_axle_max_kg),
+    ];
+    let one = |(figure, path, most): (&str, &str, Option<f64>)| Goal {
+        figure: figure.to_owned(),
+        side: Side::AtMost,
+        bound: most.filter(|_| !candidates.tries(path)).unwrap_or(f64::INFINITY),
+    };
+    all.into_iter().map(one).filter(|goal| goal.bound.is_finite()).collect()
 }
 
 /// What is preferred where nothing is named: the first figures of the goals, as there is more to spare
@@ -151,6 +178,8 @@ pub struct Study<'a> {
     candidates: &'a Candidates,
     suite: &'a Suite,
     wanted: &'a Wanted,
+    /// The WLTC that all drive, where it is that of the class of the car as it is.
+    road: Option<OneRoad>,
     /// Figures of a row: price, goals and preferred ones first.
     columns: Vec<&'static str>,
     total: u64,
@@ -206,6 +235,8 @@ pub struct ChosenFigure {
     /// Nine cases in ten are below this; `null` for never.
     #[schemars(with = "Option<f64>")]
     pub p90: f64,
+    /// Share of the cases in which it never happens, %.
+    pub never_pct: f64,
 }
 
 /// In how many of the drawn cars a goal is missed.
@@ -226,8 +257,15 @@ pub struct Choice {
     pub picked: Vec<Picked>,
     /// What its parts cost, as far as they have prices.
     pub price: f64,
+    /// What that is made of.
+    pub costs: Vec<PartPrice>,
     /// Others with the same price and the same figures.
     pub alike: u64,
+    /// Whether another beats it in price and figures: it stands here as it holds the goals more
+    /// surely.
+    pub surer: bool,
+    /// The WLTC that it would drive by its own power to mass, where that is another than all drive.
+    pub own_road: Option<String>,
     /// The preferred figures and those of the goals.
     pub figures: Vec<ChosenFigure>,
     /// The odds that all goals hold together, %.
@@ -241,8 +279,11 @@ pub struct Choice {
     /// Samples whose values do not go together, and are left out.
     pub refused: usize,
     /// The inputs that decide most whether all goals hold, strongest first: those that a measurement
-    /// can settle.
+    /// can settle, be it of what is yet to be bought.
     pub causes: Vec<Cause>,
+    /// What to measure first, of what is there before anything is bought: the inputs that make the
+    /// figure surest that is missed most, or else the preferred ones.
+    pub measure_first: Vec<MeasureFirst>,
     /// Cautions about its parts.
     pub cautions: Vec<String>,
 }
@@ -277,6 +318,11 @@ pub struct ChooseReport {
     pub combinations: u64,
     /// What the road is called.
     pub road: String,
+    /// Combinations that would drive another WLTC by their own power to mass, where the road is that
+    /// of the class of the car as it is.
+    pub other_roads: u64,
+    /// Whether the masses that the file permits are among the goals.
+    pub masses_are_judged: bool,
     /// The goals.
     pub goals: Vec<Goal>,
     /// Whether they are the usual ones, as none was given.
@@ -305,7 +351,8 @@ pub struct ChooseReport {
     pub cheapest: Option<f64>,
     /// How many no other beats, within the budget.
     pub front_size: usize,
-    /// Those of them that were drawn, from cheapest to dearest.
+    /// Those of them that were drawn, and those that others beat but in their odds, from cheapest to
+    /// dearest.
     pub front: Vec<Choice>,
     /// Odds that are wanted, %.
     pub wanted_odds_pct: f64,
@@ -367,7 +414,18 @@ impl<'a> Study<'a> {
                 columns.push(name);
             }
         }
-        Ok(Self { loaded, candidates, suite, wanted, columns, total })
+        Ok(Self { loaded, candidates, suite, wanted, road: None, columns, total })
+    }
+
+    /// The same on a road that is the WLTC of the class of the car as it is.
+    pub fn on(self, road: Option<OneRoad>) -> Self {
+        Self { road: road.filter(|_| self.suite.drives_its_road()), ..self }
+    }
+
+    /// What each row holds: its figures, and what it would drive.
+    pub fn computed(&self) -> Vec<String> {
+        let road = self.road.as_ref().map(|_| own_road::COLUMN);
+        self.columns.iter().copied().chain(road).map(str::to_owned).collect()
     }
 
     /// How many combinations there are.
@@ -399,6 +457,7 @@ impl<'a> Study<'a> {
                 price => price.map(|price| price + besides),
             };
         }
+        found.values.extend(self.road.as_ref().map(|road| Some(road.column(&prepared))));
         Ok(found)
     }
 
@@ -427,8 +486,14 @@ pub struct Seen<'a> {
     keep_goals: u64,
     over_budget: u64,
     cheapest: Option<f64>,
-    nearest: Best<(u64, Found)>,
+    other_roads: u64,
+    /// The one that comes nearest to its goals, by how much it misses them, its price and what it is
+    /// made of.
+    nearest: Option<(f64, String, u64, Found)>,
     front: Front<(u64, Found)>,
+    /// Those that no other beats in price and in what the goals ask for: where odds go with that, all
+    /// that may hold the goals more surely than what is as cheap.
+    surer: Front<(u64, Found)>,
 }
 
 /// A number of three digits, as tables show it: less than that is no reason to pay more.
@@ -447,8 +512,10 @@ impl<'a> Seen<'a> {
             keep_goals: 0,
             over_budget: 0,
             cheapest: None,
-            nearest: Best::of(1),
+            other_roads: 0,
+            nearest: None,
             front: Front::default(),
+            surer: Front::default(),
         }
     }
 
@@ -468,6 +535,8 @@ impl<'a> Seen<'a> {
                 return self.drop(why.to_owned(), number, detail);
             }
         };
+        let has_other_road = found.values.get(study.columns.len()) == Some(&Some(1.0));
+        self.other_roads += u64::from(has_other_road);
         let fails = study.suite.not_done == NotDone::Fails;
         if let Some((run, why)) = found.not_done.first().filter(|_| fails) {
             return self.drop(format!("{} is not carried out", run.name()), number, why);
@@ -491,6 +560,11 @@ impl<'a> Seen<'a> {
         let misses: Vec<f64> = wanted.goals.iter().map(by).collect();
         let many = misses.iter().filter(|miss| **miss > 0.0).count();
         let price = found.values[0].unwrap_or(f64::NAN);
+        // What decides between equals does not depend on the order in which things are tried.
+        let mut made: Vec<String> =
+            study.picked(number).iter().map(|one| format!("{}={}", one.path, one.value)).collect();
+        made.sort();
+        let made = made.join("\n");
         if many > 0 {
             self.missing_goals += 1;
             for (missed, _) in self.missed.iter_mut().zip(&misses).filter(|(_, miss)| **miss > 0.0)
@@ -499,7 +573,13 @@ impl<'a> Seen<'a> {
                 missed.1 += u64::from(many == 1);
             }
             let worst = misses.iter().fold(0.0_f64, |worst, miss| worst.max(*miss));
-            self.nearest.see(worst, number, || (number, found.clone()));
+            let is_nearer = self.nearest.as_ref().is_none_or(|(known, key, _, nearest)| {
+                let by_price = price.total_cmp(&nearest.values[0].unwrap_or(f64::INFINITY));
+                worst.total_cmp(known).then(by_price).then_with(|| made.cmp(key)).is_lt()
+            });
+            if is_nearer {
+                self.nearest = Some((worst, made, number, found.clone()));
+            }
             return;
         }
         self.keep_goals += 1;
@@ -508,33 +588,26 @@ impl<'a> Seen<'a> {
             self.over_budget += 1;
             return;
         }
-        let rank = |figure: &Figure<()>| {
-            let value = study.figure(figure.name, found).map_or(f64::NAN, |f| comparable(&f));
-            let sign = if figure.better == Better::Higher { -1.0 } else { 1.0 };
-            sign * as_shown(value)
-        };
-        let ranks = [price].into_iter().chain(wanted.prefer.iter().map(rank)).collect();
-        let picked = study.picked(number);
-        let key: Vec<String> =
-            picked.iter().map(|one| format!("{}={}", one.path, one.value)).collect();
+        let ranks = study.ranks(found);
         // Of equals the one stands for all that has most to spare of the goal that it misses next.
+        let goals = || wanted.goals.iter().filter(|goal| goal.figure != PRICE);
         let spare = |goal: &Goal| {
-            let value = study.figure(&goal.figure, found).map_or(f64::NAN, |f| comparable(&f));
-            let left = match goal.side {
-                Side::AtMost => goal.bound - value,
-                Side::AtLeast => value - goal.bound,
-            };
-            left / goal.bound.abs().max(1e-6)
+            let figure = study.figure(&goal.figure, found);
+            figure.map_or(f64::NEG_INFINITY, |figure| goal.spare(&figure))
         };
-        let spares = wanted.goals.iter().filter(|goal| goal.figure != PRICE).map(spare);
-        let least = spares.fold(1.0_f64, |least, spare| least.min(spare)).clamp(0.0, 1.0);
-        let key = format!("{:.4}\n{}", 1.0 - least, key.join("\n"));
+        let shares = goals().map(|goal| spare(goal) / goal.bound.abs().max(1e-6));
+        let least = shares.fold(1.0_f64, f64::min).clamp(0.0, 1.0);
+        let key = format!("{:.4}\n{made}", 1.0 - least);
         self.front.see(ranks, key, || (number, found.clone()));
+        let asked = goals().map(|goal| -as_shown(spare(goal)));
+        self.surer
+            .see([price].into_iter().chain(asked).collect(), made, || (number, found.clone()));
     }
 
-    /// How many cars will be drawn.
+    /// How many cars will be drawn, at most.
     pub fn to_draw(&self) -> u64 {
-        (self.front.len().min(MOST_DRAWN) * self.study.wanted.samples) as u64
+        let many = self.front.len().min(MOST_DRAWN) + self.surer.len().min(MOST_BESIDE);
+        (many * self.study.wanted.samples) as u64
     }
 
     /// Draws those that no other beats and sums up; `step` is called after each car, and says whether anybody still
@@ -547,14 +620,11 @@ impl<'a> Seen<'a> {
         (goals_are_usual, keeps_up): (bool, bool),
         step: impl Fn() -> bool + Sync,
     ) -> Result<ChooseReport, Failure> {
-        let Self { study, front, nearest, dropped, .. } = self;
+        let Self { study, front, surer, nearest, dropped, .. } = self;
         let wanted = study.wanted;
         let invalid = |e: Error| Failure::Invalid(e.to_string());
         let front_size = front.len();
-        let mut choices = Vec::new();
-        for Unbeaten { what: (number, found), alike, .. } in front.into_spread(MOST_DRAWN) {
-            choices.push(study.drawn(number, &found, alike, &step)?);
-        }
+        let choices = study.unbeaten(front, surer, &step)?;
         let recommended = choices.iter().position(|one| one.odds_pct >= wanted.odds_pct);
         let of_dropped = |(why, (combinations, first, detail))| Dropped {
             why,
@@ -573,8 +643,8 @@ impl<'a> Seen<'a> {
             .filter(|one| one.combinations > 0)
             .collect();
         missed.sort_by_key(|one| std::cmp::Reverse(one.combinations));
-        let nearest = nearest.into_vec().pop().filter(|_| self.keep_goals == 0);
-        let nearest = nearest.map(|(number, found)| Nearest {
+        let nearest = nearest.filter(|_| self.keep_goals == 0);
+        let nearest = nearest.map(|(_, _, number, found)| Nearest {
             picked: study.picked(number),
             price: found.values[0].unwrap_or(f64::NAN),
             misses: wanted
@@ -588,26 +658,27 @@ impl<'a> Seen<'a> {
                 .collect(),
         });
         let prepared = study.loaded.prepare().map_err(invalid)?;
-        // Of the build as it is; what is tried has a price.
-        let tried = |path: &str| {
-            let tried = study.candidates.varied.iter().map(|vary| vary.path.trim());
-            tried
-                .map(|tried| tried.strip_prefix("build.").unwrap_or(tried))
-                .any(|tried| tried == path || tried.starts_with(&format!("{path}.")))
-        };
-        let without = prepared.scenario.build.without_price();
+        // What is tried as a part has a price, and is put in for it.
+        let (set, _) = study.candidates.overrides(0).map_err(invalid)?;
+        let first = study.loaded.with(&set).ok();
+        let without = first.as_ref().unwrap_or(&prepared).scenario.build.without_price();
+        let has_price = |path: &str| path == "pack" && study.candidates.prices_counts();
+        let permitted = permitted(&prepared, study.candidates);
         Ok(ChooseReport {
             currency: prepared.prices.currency.clone(),
             combinations: study.total,
             goals: wanted.goals.clone(),
             goals_are_usual,
             road: self.study.suite.road.clone(),
+            other_roads: self.other_roads,
+            masses_are_judged: !permitted.is_empty()
+                && permitted.iter().all(|goal| wanted.goals.contains(goal)),
             keeps_up,
             budget: wanted.budget,
             prefer: wanted.prefer.iter().map(|figure| figure.name).collect(),
             without_price: without
                 .into_iter()
-                .filter(|part| !tried(&part.path))
+                .filter(|part| !has_price(&part.path))
                 .map(|part| part.part)
                 .collect(),
             free: study.candidates.without_price().into_iter().map(str::to_owned).collect(),
@@ -629,6 +700,99 @@ impl<'a> Seen<'a> {
 }
 
 impl Study<'_> {
+    /// Those that no other beats in price, preferred figures and odds, with cars drawn of each, from
+    /// cheapest to dearest.
+    ///
+    /// Drawn are those that no other beats in price and figures. How much their odds depend on what
+    /// there is to spare, the cheapest of them tells, which is the same whatever the budget. Then,
+    /// from the cheapest on, each is drawn that has more to spare than all that cost no more: so the
+    /// cheapest that holds its goals surely is among them, even where others beat it in the figures.
+    fn unbeaten(
+        &self,
+        front: Front<(u64, Found)>,
+        surer: Front<(u64, Found)>,
+        step: &(impl Fn() -> bool + Sync),
+    ) -> Result<Vec<Choice>, Failure> {
+        let mut all: Front<Choice> = Front::default();
+        let mut drawn: BTreeSet<u64> = BTreeSet::new();
+        let mut cheapest = None;
+        let mut draw = |ranks: Vec<f64>, number: u64, found: &Found, alike: u64, key: &str| {
+            let choice = self.drawn(number, found, alike, step)?;
+            // The odds stand behind the price, so that of equal prices the surer one comes first.
+            let mut ranks = ranks;
+            ranks.insert(1, -choice.odds_pct.round());
+            all.see(ranks, key.to_owned(), || choice.clone());
+            Ok::<Choice, Failure>(choice)
+        };
+        for Unbeaten { ranks, key, what: (number, found), alike } in front.into_spread(MOST_DRAWN) {
+            let choice = draw(ranks, number, &found, alike, &format!("0\n{key}"))?;
+            drawn.insert(number);
+            cheapest.get_or_insert(choice);
+        }
+        if let Some(cheapest) = cheapest {
+            let likely = Likely::from(&self.wanted.goals, &cheapest);
+            let mut most = f64::NEG_INFINITY;
+            let mut beside = 0;
+            for Unbeaten { key, what: (number, found), alike, .. } in surer.into_spread(usize::MAX)
+            {
+                let spare_sd = likely.spare_sd(|name| self.figure(name, &found));
+                let is_known = drawn.contains(&number);
+                let is_surer = spare_sd >= most + SURER_SD && beside < MOST_BESIDE;
+                if is_known || is_surer {
+                    most = most.max(spare_sd);
+                }
+                if is_surer && !is_known {
+                    beside += 1;
+                    draw(self.ranks(&found), number, &found, alike, &format!("1\n{key}"))?;
+                }
+            }
+        }
+        let sorted = all.into_spread(usize::MAX);
+        // Without the odds: what another beats in all else.
+        let rest = |one: &Unbeaten<Choice>| [&one.ranks[..1], &one.ranks[2..]].concat();
+        let rests: Vec<Vec<f64>> = sorted.iter().map(rest).collect();
+        let is_beaten = |own: &[f64]| {
+            let no_worse = |other: &&Vec<f64>| other.iter().zip(own).all(|(a, b)| a <= b);
+            rests.iter().filter(no_worse).any(|other| other != own)
+        };
+        let one = |(one, own): (Unbeaten<Choice>, &Vec<f64>)| Choice {
+            surer: is_beaten(own),
+            ..one.what
+        };
+        Ok(sorted.into_iter().zip(&rests).map(one).collect())
+    }
+
+    /// What counts of a combination, less being better: its price and the preferred figures, as tables
+    /// show them.
+    fn ranks(&self, found: &Found) -> Vec<f64> {
+        let rank = |figure: &Figure<()>| {
+            let value = self.figure(figure.name, found).map_or(f64::NAN, |f| comparable(&f));
+            let sign = if figure.better == Better::Higher { -1.0 } else { 1.0 };
+            sign * as_shown(value)
+        };
+        let price = found.values[0].unwrap_or(f64::NAN);
+        [price].into_iter().chain(self.wanted.prefer.iter().map(rank)).collect()
+    }
+
+    /// What is uncertain of a car. A spread of the user's own counts where the car has the field.
+    fn uncertain<'b>(&self, loaded: &'b Loaded) -> Result<Uncertain<'b>, Failure> {
+        let there = |one: &&Spread| {
+            !matches!(
+                Uncertain::new(loaded, std::slice::from_ref(*one), true),
+                Err(Failure::Form { .. })
+            )
+        };
+        let own: Vec<Spread> = self.wanted.spreads.iter().filter(there).cloned().collect();
+        Uncertain::new(loaded, &own, self.wanted.typical)
+    }
+
+    /// Whether an input can be measured before anything is bought.
+    fn is_there(&self, input: &UncertainInput) -> bool {
+        let path = input.spread.path.as_str();
+        let is_built = TOLD_WHEN_BUILT.iter().any(|begin| path.starts_with(begin));
+        !is_built && !input.paths().any(|path| self.candidates.tries(path))
+    }
+
     /// One of the front, with cars drawn of what is uncertain in it. An input of the same name has the
     /// same chance in each of them, so that what differs is the parts.
     fn drawn(
@@ -643,7 +807,7 @@ impl Study<'_> {
         let (set, _) = self.candidates.overrides(number).map_err(invalid)?;
         let loaded = self.loaded.put(&set).map_err(invalid)?;
         let prepared = loaded.prepare().map_err(invalid)?;
-        let uncertain = Uncertain::new(&loaded, &[], true)?;
+        let uncertain = self.uncertain(&loaded)?;
         let mut seen: BTreeMap<&str, usize> = BTreeMap::new();
         let shares: Vec<Vec<f64>> = uncertain
             .inputs
@@ -676,50 +840,79 @@ impl Study<'_> {
             ));
         }
         let n = cases.len() as f64;
-        // What a case has no answer for is missed. The price is not drawn.
-        let missed = |goal: &Goal, case: &[Figure]| match find(case, &goal.figure) {
-            _ if goal.figure == PRICE => false,
-            Some(figure) => goal.missed_by(figure) > 0.0,
-            None => true,
-        };
-        let holds: Vec<f64> = cases
-            .iter()
-            .map(|case| f64::from(u8::from(!wanted.goals.iter().any(|goal| missed(goal, case)))))
+        // The price is not drawn.
+        let goals: Vec<&Goal> = wanted.goals.iter().filter(|goal| goal.figure != PRICE).collect();
+        let spare =
+            |goal: &&Goal| Spare::of(goal, cases.iter().map(|case| find(case, &goal.figure)));
+        let spares: Vec<Spare> = goals.iter().map(spare).collect();
+        let holds: Vec<f64> = (0..cases.len())
+            .map(|i| f64::from(u8::from(spares.iter().all(|spare| spare.values[i] >= 0.0))))
             .collect();
         let share = holds.iter().sum::<f64>() / n;
         let (low, high) = wilson(share, n);
-        let mut misses: Vec<GoalOdds> = wanted
-            .goals
-            .iter()
-            .map(|goal| GoalOdds {
-                goal: goal.to_string(),
-                missed_pct: units::pct_of(
-                    cases.iter().filter(|case| missed(goal, case)).count() as f64,
-                    n,
-                ),
-            })
-            .filter(|one| one.missed_pct > 0.0)
-            .collect();
+        let missed = |spare: &Spare| spare.values.iter().filter(|value| **value < 0.0).count();
+        let odds = |(goal, spare): (&&Goal, &Spare)| GoalOdds {
+            goal: goal.to_string(),
+            missed_pct: units::pct_of(missed(spare) as f64, n),
+        };
+        let mut misses: Vec<GoalOdds> = goals.iter().zip(&spares).map(odds).collect();
+        misses.retain(|one| one.missed_pct > 0.0);
         misses.sort_by(|a, b| b.missed_pct.total_cmp(&a.missed_pct));
+        // What decides: the figure of the goal that is missed most, or else what is preferred.
+        let told = |goal: &&&Goal| {
+            Run::of_figure(&goal.figure).is_ok_and(|(_, figure)| figure.kind != FigureKind::YesNo)
+        };
+        let worst = misses
+            .iter()
+            .find_map(|miss| goals.iter().filter(told).find(|goal| goal.to_string() == miss.goal));
+        let deciding: Vec<&str> = match worst {
+            Some(goal) => vec![goal.figure.as_str()],
+            None => wanted.prefer.iter().map(|figure| figure.name).collect(),
+        };
+        let deciding: Vec<Vec<Figure>> = deciding
+            .into_iter()
+            .filter_map(|name| {
+                let stated = self.figure(name, found)?;
+                let of = |case: &Vec<Figure>| find(case, name).copied();
+                Some(cases.iter().map(|c| of(c).unwrap_or(stated.with(f64::NAN))).collect())
+            })
+            .collect();
+        let there = uncertain.inputs.iter().zip(&inputs).filter(|(input, _)| self.is_there(input));
+        let measure_first = measure_first(there, &deciding, &spares);
         let figures = self.columns[1..].iter().filter_map(|name| {
             let stated = self.figure(name, found)?;
             let values =
                 |case: &Vec<Figure>| comparable(find(case, name).unwrap_or(&stated.with(f64::NAN)));
-            let [p10, p50, p90] = quantiles(cases.iter().map(values).collect());
-            Some(ChosenFigure { figure: stated.name, stated: stated.value, p10, p50, p90 })
+            let all: Vec<f64> = cases.iter().map(values).collect();
+            let never = all.iter().filter(|value| !value.is_finite()).count();
+            let [p10, p50, p90] = quantiles(all);
+            let never_pct = units::pct_of(never as f64, n);
+            Some(ChosenFigure {
+                figure: stated.name,
+                stated: stated.value,
+                p10,
+                p50,
+                p90,
+                never_pct,
+            })
         });
         let ranked: Vec<Vec<f64>> = inputs.iter().map(|list| ranks::ranks(list)).collect();
         let mut causes = causes(&uncertain, &ranked, &holds);
         // No measurement before it is bought tells the weather or the next drive.
         causes.retain(|cause| !TOLD_BY_NONE.iter().any(|path| cause.path.starts_with(path)));
-        causes.truncate(MEASURED_FIRST);
+        causes.truncate(CAUSES);
+        let parts = prepared.scenario.build.price_sum(&prepared.prices);
+        let parts = parts.map(|sum| sum.parts).unwrap_or_default();
         let dangers = prepared.warnings().into_iter();
         let dangers = dangers.filter(|one| one.severity == Severity::Danger);
         Ok(Choice {
             number,
             picked: self.picked(number),
             price: found.values[0].unwrap_or(f64::NAN),
+            costs: parts.into_iter().chain(self.candidates.besides(number)).collect(),
             alike,
+            surer: false,
+            own_road: self.road.as_ref().and_then(|road| road.other_of(&prepared)),
             figures: figures.collect(),
             odds_pct: units::pct_from_share(share),
             odds_low_pct: units::pct_from_share(low),
@@ -727,6 +920,7 @@ impl Study<'_> {
             missed: misses,
             refused,
             causes,
+            measure_first,
             cautions: dangers.map(|one| one.text).collect(),
         })
     }

@@ -40,14 +40,17 @@ impl Goal {
     /// By how much a figure misses the bound, in the unit of the figure; 0 where it keeps it,
     /// infinite where the figure is never reached.
     pub fn missed_by(&self, figure: &Figure) -> f64 {
-        if figure.value.is_nan() {
-            return f64::INFINITY;
+        (-self.spare(figure)).max(0.0)
+    }
+
+    /// What a figure has to spare of the bound, in the unit of the figure; less than nothing where it
+    /// misses it, without end where the figure is never reached.
+    pub fn spare(&self, figure: &Figure) -> f64 {
+        match self.side {
+            _ if figure.value.is_nan() => f64::NEG_INFINITY,
+            Side::AtMost => self.bound - figure.value,
+            Side::AtLeast => figure.value - self.bound,
         }
-        let over = match self.side {
-            Side::AtMost => figure.value - self.bound,
-            Side::AtLeast => self.bound - figure.value,
-        };
-        over.max(0.0)
     }
 }
 

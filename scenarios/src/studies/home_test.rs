@@ -1,10 +1,11 @@
 //! What can be measured at home or in a workshop, how sure it is then, and how much surer figures
 //! become.
 
-use crate::runs::figure::Figure;
-use crate::studies::goal::comparable;
+use crate::runs::figure::{Figure, FigureKind};
+use crate::studies::goal::{Goal, comparable};
 use crate::studies::ranks::quantile;
 use crate::studies::spread::Spread;
+use crate::studies::typical_spreads::typical_spreads;
 use crate::studies::uncertain::UncertainInput;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -60,6 +61,8 @@ const COASTING: &str = "coast down ten times each way on an empty level road, fr
 
 /// How many are named.
 const NAMED: usize = 3;
+/// In so many parts what a measurement may find is told.
+const FOUND: u32 = 100;
 /// An input by which bands get narrower by less than this, %, is not worth the trouble.
 const LEAST_PCT: f64 = 0.5;
 
@@ -80,6 +83,40 @@ pub struct Narrowed {
     pub narrower_pct: f64,
 }
 
+/// What becomes of the odds that all goals hold, once an input is measured.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct OddsThen {
+    /// The odds before, %.
+    pub odds_pct: f64,
+    /// One measurement in ten leaves odds below this, %.
+    pub low_pct: f64,
+    /// Nine measurements in ten leave odds below this, %.
+    pub high_pct: f64,
+}
+
+/// What there is to spare of a goal in each case; where it is less than nothing, the goal is missed.
+#[derive(Debug, Clone)]
+pub struct Spare {
+    /// Whether it can be told by a straight line: of yes or no it cannot.
+    pub follows_a_line: bool,
+    /// Of each case.
+    pub values: Vec<f64>,
+}
+
+impl Spare {
+    /// What there is to spare of a goal in figures of cases; what a case has no answer for is missed.
+    pub fn of<'a>(goal: &Goal, figures: impl Iterator<Item = Option<&'a Figure>>) -> Self {
+        let mut follows_a_line = true;
+        let values = figures
+            .map(|figure| {
+                follows_a_line &= figure.is_none_or(|it| it.kind != FigureKind::YesNo);
+                figure.map_or(f64::NEG_INFINITY, |figure| goal.spare(figure))
+            })
+            .collect();
+        Self { follows_a_line, values }
+    }
+}
+
 /// An input that is worth being measured.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct MeasureFirst {
@@ -97,19 +134,22 @@ pub struct MeasureFirst {
     pub narrower_pct: f64,
     /// The figure whose band gets narrower most.
     pub most: Narrowed,
+    /// What becomes of the odds that all goals hold, where there are goals.
+    pub odds_then: Option<OddsThen>,
 }
 
 /// The inputs whose measurement would make figures surer, the most worthwhile first.
 ///
 /// Measuring an input of the spread `s` to within `m` leaves `s·m/√(s² + m²)`, and takes its part out of
 /// a figure y by the straight line over the cases: `y − b·(1 − m/√(s² + m²))·(x − x̄)` with
-/// `b = cov(x, y)/var(x)`. What is left lies between other tenths. `drawn` are the values of each
-/// input, `figures` those of each figure in the same cases; one that is not reached in one case of ten
-/// does not count. Source: regression as a control variate (common practice, no source).
-pub fn measure_first(
-    inputs: &[UncertainInput],
-    drawn: &[Vec<f64>],
+/// `b = cov(x, y)/var(x)`. What is left lies between other tenths. `inputs` come with what was drawn of
+/// each, `figures` are those of each figure in the same cases, `spares` what there is to spare of each
+/// goal; a figure that is not reached in one case of ten does not count. Source: regression as a
+/// control variate (common practice, no source).
+pub fn measure_first<'a>(
+    inputs: impl IntoIterator<Item = (&'a UncertainInput, &'a Vec<f64>)>,
     figures: &[Vec<Figure>],
+    spares: &[Spare],
 ) -> Vec<MeasureFirst> {
     let figures: Vec<(&'static str, Vec<f64>)> = figures
         .iter()
@@ -119,8 +159,13 @@ pub fn measure_first(
                 .is_some_and(|(low, high)| low.is_finite() && high > low && high.is_finite())
         })
         .collect();
+    let typical = typical_spreads();
     let test_of = |input: &UncertainInput| {
-        let known = HOME_TESTS.iter().find(|test| test.0 == input.spread.name)?;
+        // A spread of the user's own is called by its path.
+        let path = &input.spread.path;
+        let typical = typical.iter().find(|typical| typical.path == *path);
+        let name = typical.map_or(&input.spread.name, |typical| &typical.name);
+        let known = HOME_TESTS.iter().find(|test| test.0 == name)?;
         let then = Spread::new(&input.spread.path, known.1, "").ok()?;
         let is_alike = then.measure == input.spread.measure && !input.measured;
         let left = then.distribution?.sd() / input.sd().hypot(then.distribution?.sd());
@@ -142,9 +187,10 @@ pub fn measure_first(
             how,
             narrower_pct: mean_pct,
             most,
+            odds_then: odds_then(spares, drawn, left),
         })
     };
-    let mut all: Vec<MeasureFirst> = inputs.iter().zip(drawn).filter_map(one).collect();
+    let mut all: Vec<MeasureFirst> = inputs.into_iter().filter_map(one).collect();
     all.sort_by(|a, b| b.narrower_pct.total_cmp(&a.narrower_pct));
     all.truncate(NAMED);
     all
@@ -157,15 +203,66 @@ fn width(values: &[f64]) -> Option<(f64, f64)> {
     (!sorted.is_empty()).then(|| (quantile(&sorted, 0.1), quantile(&sorted, 0.9)))
 }
 
-fn narrowed(name: &'static str, values: &[f64], drawn: &[f64], left: f64) -> Option<Narrowed> {
+/// The straight line of values over what was drawn: the mean of that, and the slope.
+fn line(drawn: &[f64], values: &[f64]) -> (f64, f64) {
     // Cases in which it is never reached have no line.
     let pairs = || drawn.iter().zip(values).filter(|(_, value)| value.is_finite());
     let n = pairs().count() as f64;
     let x = pairs().map(|(a, _)| a).sum::<f64>() / n;
     let y = pairs().map(|(_, b)| b).sum::<f64>() / n;
     let variance: f64 = pairs().map(|(a, _)| (a - x).powi(2)).sum();
+    let of_values: f64 = pairs().map(|(_, b)| (b - y).powi(2)).sum();
     let together: f64 = pairs().map(|(a, b)| (a - x) * (b - y)).sum();
-    let slope = if variance > 0.0 { together / variance } else { 0.0 };
+    // What chance alone brings about once in a hundred times is no line.
+    let is_chance = together * together * n <= 2.6 * 2.6 * variance * of_values;
+    (x, if is_chance { 0.0 } else { together / variance })
+}
+
+/// The odds that all goals hold, before an input is measured and after.
+///
+/// A measurement finds `x̄ + √(1 − l²)·(xᵢ − x̄)`, as likely as the input is drawn at xᵢ, where `l` is
+/// what is left of its deviation, and each case then has `b·√(1 − l²)·(xᵢ − x̄) − b·(1 − l)·(xⱼ − x̄)`
+/// more to spare: together the deviation is that of before. What has no line stays as it is.
+fn odds_then(spares: &[Spare], drawn: &[f64], left: f64) -> Option<OddsThen> {
+    let cases = spares.first()?.values.len();
+    let lines: Vec<(f64, f64)> = spares
+        .iter()
+        .map(|spare| match line(drawn, &spare.values) {
+            (x, slope) if spare.follows_a_line && x.is_finite() => (x, slope),
+            _ => (0.0, 0.0),
+        })
+        .collect();
+    let odds = |more: &dyn Fn(usize, f64, f64) -> f64| {
+        let holds = |j: &usize| {
+            let goals = spares.iter().zip(&lines);
+            goals
+                .into_iter()
+                .all(|(spare, (x, slope))| spare.values[*j] + more(*j, *x, *slope) >= 0.0)
+        };
+        units::pct_of((0..cases).filter(holds).count() as f64, cases as f64)
+    };
+    let mut sorted = drawn.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let found = (0..FOUND).map(|i| quantile(&sorted, (f64::from(i) + 0.5) / f64::from(FOUND)));
+    let mut after: Vec<f64> = found
+        .map(|value| {
+            odds(&|j, x, slope| {
+                slope
+                    * ((1.0 - left * left).max(0.0).sqrt() * (value - x)
+                        - (1.0 - left) * (drawn[j] - x))
+            })
+        })
+        .collect();
+    after.sort_by(f64::total_cmp);
+    Some(OddsThen {
+        odds_pct: odds(&|_, _, _| 0.0),
+        low_pct: quantile(&after, 0.1),
+        high_pct: quantile(&after, 0.9),
+    })
+}
+
+fn narrowed(name: &'static str, values: &[f64], drawn: &[f64], left: f64) -> Option<Narrowed> {
+    let (x, slope) = line(drawn, values);
     let then: Vec<f64> =
         drawn.iter().zip(values).map(|(a, b)| b - slope * (1.0 - left) * (a - x)).collect();
     let ((p10, p90), (p10_then, p90_then)) = (width(values)?, width(&then)?);
@@ -178,7 +275,6 @@ mod tests {
     use super::*;
     use crate::studies::hypercube;
     use crate::studies::spread::Distribution;
-    use crate::studies::typical_spreads::typical_spreads;
 
     #[test]
     fn each_is_of_a_typical_input_and_leaves_less_than_is_typical() {
@@ -210,5 +306,21 @@ mod tests {
             let share = (found.p90_then - found.p10_then) / (found.p90 - found.p10);
             assert!((share - expected).abs() < 0.02, "{left}: {share} {expected}");
         }
+        // A goal at the mean holds in half of the cases. With a known, what is left has the deviation 4
+        // and its middle 3·a: the odds are Φ(±3·1.2816/4) at the tenths of a, by tables of the normal
+        // distribution (from memory). What is not measured at all leaves them as they are.
+        let spare = |follows_a_line| [Spare { follows_a_line, values: sums.clone() }];
+        let near = |found: f64, expected: f64| (found - expected).abs() < 2.5;
+        let known = odds_then(&spare(true), &drawn[0], 0.0).unwrap();
+        assert!(near(known.odds_pct, 50.0) && near(known.low_pct, 16.8), "{known:?}");
+        assert!(near(known.high_pct, 83.2), "{known:?}");
+        let unknown = odds_then(&spare(true), &drawn[0], 1.0).unwrap();
+        assert!(unknown.low_pct == unknown.odds_pct && unknown.high_pct == unknown.odds_pct);
+        // What has no part in it is not worth being measured, whatever chance says.
+        let other = hypercube::named(4000, "other", 3);
+        assert_eq!(narrowed("range_km", &sums, &other, 0.1).unwrap().narrower_pct, 0.0);
+        let no_line = odds_then(&spare(false), &drawn[0], 0.0).unwrap();
+        assert_eq!((no_line.low_pct, no_line.high_pct), (no_line.odds_pct, no_line.odds_pct));
+        assert_eq!(odds_then(&[], &drawn[0], 0.0), None);
     }
 }

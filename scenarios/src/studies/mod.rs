@@ -10,6 +10,8 @@ pub mod front;
 pub mod goal;
 pub mod home_test;
 pub mod hypercube;
+pub mod likely;
+pub mod own_road;
 pub mod ranks;
 pub mod reading_bands;
 pub mod season_bands;

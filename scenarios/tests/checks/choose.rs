@@ -2,14 +2,16 @@
 
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
+use scenarios::runs::trace;
 use scenarios::runs::{Better, Run, Suite, figure::find};
-use scenarios::studies::Goal;
 use scenarios::studies::candidates::Candidates;
 use scenarios::studies::choose::{
-    Choice, ChooseReport, Seen, Study, Wanted, keeps_up, preferences, usual_goals,
+    Choice, ChooseReport, Seen, Study, Wanted, keeps_up, permitted, preferences, usual_goals,
     usual_preferences,
 };
+use scenarios::studies::own_road::OneRoad;
 use scenarios::studies::stream::Row;
+use scenarios::studies::{Goal, Spread};
 use scenarios::{Loaded, Override};
 use sim_core::Trace;
 
@@ -25,6 +27,8 @@ fn wanted(goals: &[&str], prefer: &[&str], budget: Option<f64>) -> Wanted {
         odds_pct: 80.0,
         samples: 20,
         seed: 3,
+        spreads: Vec::new(),
+        typical: true,
     }
 }
 
@@ -116,6 +120,7 @@ fn a_front_is_that_of_every_combination_reckoned_by_hand() {
                         "permitted.",
                         "the controller bears: it",
                         "does not drive",
+                        "one that it does not have",
                     ];
                     let breaks = |text: &str| clash.iter().any(|words| text.contains(words));
                     if car.warnings().iter().any(|warning| breaks(&warning.text)) {
@@ -142,7 +147,9 @@ fn a_front_is_that_of_every_combination_reckoned_by_hand() {
         .collect();
     front.sort_by(|a, b| a.partial_cmp(b).unwrap());
     front.dedup();
-    let same: Vec<Vec<f64>> = found.front.iter().map(|one| ranks(one, &found.prefer)).collect();
+    let kept = found.front.iter().filter(|one| !one.surer);
+    let mut same: Vec<Vec<f64>> = kept.map(|one| ranks(one, &found.prefer)).collect();
+    same.sort_by(|a, b| a.partial_cmp(b).unwrap());
     assert_eq!(same, front);
     let counted: u64 = found.dropped.iter().map(|one| one.combinations).sum();
     assert_eq!(counted + found.missing_goals + found.keep_goals, found.combinations);
@@ -210,6 +217,169 @@ fn where_no_combination_keeps_the_goals_the_nearest_is_told() {
     assert_eq!((found.keep_goals, found.over_budget, found.cheapest), (3, 3, Some(20.0)));
 }
 
+/// A final drive that costs more, is no better in what is preferred and pulls away on a steeper hill is
+/// beaten in price and figures, and is what a careful buyer buys: with the shorter one half of the cars
+/// fail.
+#[test]
+fn one_that_is_dearer_and_surer_is_drawn_and_recommended() {
+    let limits = ["gross_mass_kg", "front_axle_max_kg", "rear_axle_max_kg"];
+    let limits = limits.map(|name| format!("donor.{name}=3000").parse().unwrap());
+    let loaded = Loaded::demo().unwrap().put(&limits).unwrap();
+    // On a wet road all of them spin their wheels.
+    let loaded = loaded.put(&["conditions.surface=dry".parse().unwrap()]).unwrap();
+    let suite = suite(&[Run::Standing]);
+    let prices = ["gearbox.final_drive=2.6@100,2.65@130,2.7@150,2.9@180,3@190,4.3@900"];
+    let stated = |ratio: &str| {
+        let car = loaded.with(&[format!("gearbox.final_drive={ratio}").parse().unwrap()]).unwrap();
+        find(&suite.figures(&car).unwrap(), "start_grade_pct").unwrap().value
+    };
+    let goal = format!("start_grade_pct>={:.2}", stated("2.6") - 0.05);
+    let wanted = Wanted { samples: 200, ..wanted(&[&goal], &["running_kg"], None) };
+    let found = chosen(&loaded, &prices, &suite, &wanted);
+    assert_eq!(found.front_size, 1, "{found:?}");
+    let best = &found.front[found.recommended.unwrap()];
+    // Each of them by itself, drawn with the same chance.
+    let alone = |text: &str| chosen(&loaded, &[text], &suite, &wanted).front[0].odds_pct;
+    let all = [("2.6", 100.0), ("2.65", 130.0), ("2.7", 150.0), ("2.9", 180.0), ("3", 190.0)];
+    let sure = all
+        .iter()
+        .filter(|(ratio, price)| alone(&format!("gearbox.final_drive={ratio}@{price}")) >= 80.0);
+    let cheapest = sure.map(|one| one.1).fold(f64::INFINITY, f64::min);
+    assert!(best.price == cheapest && best.surer && best.price > 100.0, "{found:?}");
+    assert!(found.front[0].odds_pct < 70.0 && !found.front[0].surer);
+    // Neither one that is dearer and not surer, nor more than is certain.
+    assert!(found.front.iter().all(|one| one.price != 190.0 && one.price != 900.0), "{found:?}");
+}
+
+/// What the file permits the car to weigh is kept by the cars that are drawn, or counts against the odds.
+#[test]
+fn a_car_that_may_be_too_heavy_is_no_sure_choice() {
+    let demo = Loaded::demo().unwrap();
+    let suite = suite(&[Run::Standing]);
+    let running = demo.prepare().unwrap();
+    let kg = find(&suite.figures(&running).unwrap(), "running_kg").unwrap().value;
+    let odds = |permitted_kg: f64| {
+        let set = [
+            format!("donor.gross_mass_kg={permitted_kg}"),
+            "donor.front_axle_max_kg=3000".to_owned(),
+            "donor.rear_axle_max_kg=3000".to_owned(),
+        ];
+        let loaded = demo.put(&set.map(|text| text.parse().unwrap())).unwrap();
+        let mut wanted = Wanted { samples: 100, ..wanted(&[], &["running_kg"], None) };
+        wanted.goals = permitted(&loaded.prepare().unwrap(), &Candidates::default());
+        assert_eq!(wanted.goals.len(), 3);
+        let mut found = chosen(&loaded, &["gearbox.final_drive=4.3@10"], &suite, &wanted);
+        assert!(found.masses_are_judged);
+        found.front.pop()
+    };
+    let (near, far) = (odds(kg + 0.5).unwrap(), odds(kg + 400.0).unwrap());
+    assert!((30.0..70.0).contains(&near.odds_pct), "{near:?}");
+    assert!(near.missed[0].goal.starts_with("running_kg<="), "{near:?}");
+    // Scales tell it.
+    assert_eq!(near.measure_first[0].most.figure, "running_kg");
+    assert!((near.missed[0].missed_pct + near.odds_pct - 100.0).abs() < 1e-9);
+    assert_eq!((far.odds_pct, far.missed.len()), (100.0, 0));
+}
+
+/// What is measured first is there before anything is bought, makes the figure surer that is missed
+/// most, and is told by what home has.
+#[test]
+fn what_to_measure_first_is_none_of_the_parts_that_are_tried() {
+    let demo = Loaded::demo().unwrap();
+    let suite = suite(&[Run::Range]);
+    let prepared = demo.prepare().unwrap();
+    let figures = suite.figures(&prepared).unwrap();
+    let goal = format!("range_km>={}", find(&figures, "range_km").unwrap().value - 1.0);
+    let wanted = Wanted { samples: 100, ..wanted(&[&goal], &["range_km"], None) };
+    let found = chosen(&demo, &["pack.state_of_health_pct=100@100"], &suite, &wanted);
+    let first = &found.front[0].measure_first;
+    assert!(!first.is_empty() && first.len() <= 3, "{found:?}");
+    for one in first {
+        assert_eq!(one.most.figure, "range_km");
+        assert!(
+            one.most.p10_then >= one.most.p10 - 1e-9 || one.most.p90_then <= one.most.p90 + 1e-9
+        );
+        let odds = one.odds_then.unwrap();
+        assert!(odds.low_pct <= odds.odds_pct && odds.odds_pct <= odds.high_pct, "{odds:?}");
+        assert!((odds.odds_pct - found.front[0].odds_pct).abs() < 1e-9);
+        assert!(one.path != "pack.state_of_health_pct" && one.path != "pack.harness_mohm");
+    }
+    // Measured to nothing, an input leaves nothing to measure.
+    let own = Wanted {
+        spreads: vec![Spread::parse("tyre.label_n_per_kn=±30%").unwrap()],
+        typical: false,
+        ..wanted.clone()
+    };
+    let found = chosen(&demo, &["pack.state_of_health_pct=100@100"], &suite, &own);
+    assert_eq!(found.front[0].measure_first[0].path, "tyre.label_n_per_kn");
+    assert!(found.front[0].measure_first[0].narrower_pct > 50.0, "{found:?}");
+}
+
+/// A figure that part of the cars never reach says in how many.
+#[test]
+fn what_is_reached_by_some_says_by_how_many() {
+    let demo = Loaded::demo().unwrap();
+    let suite = suite(&[Run::Standing, Run::Pull]);
+    let goals = ["running_kg>=1"];
+    let amps = |amps: f64| format!("controller.motor_current_a={amps}@10");
+    let ask = |text: &str| {
+        let wanted = Wanted { samples: 40, ..wanted(&goals, &["to_80_kmh_s"], None) };
+        chosen(&demo, &[text], &suite, &wanted)
+    };
+    let reached = ask(&amps(450.0));
+    let figure = |found: &ChooseReport| {
+        let all = &found.front.first()?.figures;
+        all.iter().find(|figure| figure.figure == "to_80_kmh_s").cloned()
+    };
+    let sure = figure(&reached).unwrap();
+    assert!(sure.never_pct == 0.0 && sure.p90.is_finite());
+    // The least current with which it is reached as stated.
+    let (mut less, mut more) = (10.0, 450.0);
+    while more - less > 0.5 {
+        let half = 0.5 * (less + more);
+        *if figure(&ask(&amps(half))).is_some() { &mut more } else { &mut less } = half;
+    }
+    let some = figure(&ask(&amps(more))).unwrap();
+    assert!(some.never_pct > 5.0 && some.never_pct < 95.0, "{some:?}");
+    assert!(some.p90.is_infinite() && some.stated.is_finite(), "{some:?}");
+}
+
+/// The road is that of the class of the car as it is; what would drive another is counted.
+#[test]
+fn cars_that_would_drive_another_wltc_are_counted() {
+    let demo = Loaded::demo().unwrap();
+    let set = ["runs.commute=null".parse().unwrap()];
+    let loaded = demo.put(&set).unwrap();
+    let prepared = loaded.prepare().unwrap();
+    let road = prepared.road();
+    let driven = prepared.wltc().road(road.name()).unwrap().schedule;
+    let one = OneRoad::of(&road, &driven.name).unwrap();
+    assert_eq!(one.other_of(&prepared), None);
+    // At a twentieth of its current it has another power to mass, and another class.
+    let text = "controller.motor_current_a=20@10,450@900";
+    let weak = loaded.with(&["controller.motor_current_a=20".parse().unwrap()]).unwrap();
+    assert_ne!(weak.wltc().class, prepared.wltc().class);
+    let other = one.other_of(&weak).unwrap();
+    assert!(other.starts_with("wltc-1"), "{other}");
+    let suite = Suite::new(&[Run::Drive], &driven.name, trace(&driven).unwrap());
+    let wanted = wanted(&["running_kg>=1"], &["wh_per_km"], None);
+    let mut candidates = Candidates::default();
+    candidates.take(text).unwrap();
+    let study = Study::new(&loaded, &candidates, &suite, &wanted, &[]).unwrap().on(Some(one));
+    assert_eq!(study.computed().len(), study.columns().len() + 1);
+    let mut seen = Seen::of(&study);
+    for number in 0..study.total() {
+        seen.see(&Row { number, outcome: study.found(number) });
+    }
+    let found = seen.conclude((false, false), || true).unwrap();
+    assert_eq!(found.other_roads, 1);
+    let own = |price: f64| {
+        let one = found.front.iter().find(|one| one.price == price);
+        one.and_then(|one| one.own_road.clone())
+    };
+    assert_eq!(own(900.0), None);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, rng_seed: RngSeed::Fixed(20_261_127), ..ProptestConfig::default() })]
 
@@ -243,14 +413,21 @@ proptest! {
         let found = ask(&tried, grade, budget);
         for (i, one) in found.front.iter().enumerate() {
             prop_assert!(one.price <= budget);
-            let own = ranks(one, &found.prefer);
+            let all = |one: &Choice| [ranks(one, &found.prefer), vec![-one.odds_pct.round()]].concat();
             for (j, other) in found.front.iter().enumerate() {
-                prop_assert!(i == j || !as_good(&ranks(other, &found.prefer), &own), "beaten");
+                prop_assert!(i == j || !as_good(&all(other), &all(one)), "beaten");
             }
+            // What it costs is told part by part.
+            let sum: f64 = one.costs.iter().filter_map(|part| part.price).sum();
+            prop_assert!((sum - one.price).abs() < 1e-6, "{sum} {}", one.price);
         }
         let best = found.front.iter().position(|one| one.odds_pct >= 80.0);
         prop_assert_eq!(found.recommended, best);
-        prop_assert!(covers(&ask(&tried, grade, budget + more), &found));
+        let richer = ask(&tried, grade, budget + more);
+        prop_assert!(covers(&richer, &found));
+        // Who has more to spend never has to buy something dearer to be as sure.
+        let price = |of: &ChooseReport| of.recommended.map(|best| of.front[best].price);
+        prop_assert!(price(&found).is_none_or(|price_then| price(&richer) == Some(price_then)));
         let loose = ask(&tried, grade - looser, budget);
         prop_assert!(covers(&loose, &found));
         for one in &found.front {
@@ -265,8 +442,13 @@ proptest! {
         let turned: Vec<(&str, f64)> = motors.iter().rev().copied().collect();
         let turned = listed("motor", &turned);
         let turned = ask(&[tried[2], &turned, tried[1]], grade, budget);
-        let told = |report: &ChooseReport| -> Vec<(f64, Vec<f64>, f64)> {
-            let one = |one: &Choice| (one.price, ranks(one, &report.prefer), one.odds_pct);
+        let told = |report: &ChooseReport| -> Vec<(f64, Vec<f64>, f64, Vec<String>)> {
+            let one = |one: &Choice| {
+                let mut made: Vec<String> =
+                    one.picked.iter().map(|one| format!("{}={}", one.path, one.value)).collect();
+                made.sort();
+                (one.price, ranks(one, &report.prefer), one.odds_pct, made)
+            };
             report.front.iter().map(one).collect()
         };
         prop_assert_eq!(told(&turned), told(&found));
