@@ -11,6 +11,7 @@ use scenarios::studies::choose::{
     ChooseReport, PRICE, Seen, Study, Wanted, keeps_up, permitted, preferences, usual_goals,
     usual_preferences,
 };
+use scenarios::studies::own_road::OneRoad;
 use scenarios::studies::stream::{Row, in_order};
 use scenarios::{Loaded, Prepared};
 use std::path::PathBuf;
@@ -193,6 +194,7 @@ impl Choice {
             typical: true,
         };
         let study = Study::new(loaded, &self.candidates, &suite, &wanted, &[])?;
+        let study = study.on(OneRoad::driven_by(prepared, &suite.road));
         let mut seen = Seen::of(&study);
         let evaluate = |number| step().then(|| Row { number, outcome: study.found(number) });
         in_order(0..study.total(), evaluate, |_, rows| {

@@ -24,6 +24,14 @@ impl OneRoad {
         WltcClass::is_open(open).then(|| Self { open: open.to_owned(), driven: driven.to_owned() })
     }
 
+    /// Of a cycle that is driven, where it is the one of the class of a car.
+    pub fn driven_by(car: &Prepared, driven: &str) -> Option<Self> {
+        let class = format!("wltc-{}", car.wltc().class);
+        let phase = driven.split(' ').next()?.strip_prefix(&class)?;
+        let one = Self { open: format!("wltc{phase}"), driven: driven.to_owned() };
+        (WltcClass::is_open(&one.open) && one.other_of(car).is_none()).then_some(one)
+    }
+
     /// The cycle that a car would drive by its own power to mass and top speed, where it is another.
     pub fn other_of(&self, car: &Prepared) -> Option<String> {
         let own = car.wltc().road(&self.open).ok()?.schedule.name;

@@ -355,6 +355,7 @@ fn cars_that_would_drive_another_wltc_are_counted() {
     let driven = prepared.wltc().road(road.name()).unwrap().schedule;
     let one = OneRoad::of(&road, &driven.name).unwrap();
     assert_eq!(one.other_of(&prepared), None);
+    assert_eq!(OneRoad::driven_by(&prepared, &driven.name), Some(one.clone()));
     // At a twentieth of its current it has another power to mass, and another class.
     let text = "controller.motor_current_a=20@10,450@900";
     let weak = loaded.with(&["controller.motor_current_a=20".parse().unwrap()]).unwrap();
