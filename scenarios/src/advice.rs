@@ -398,8 +398,9 @@ fn singles(car: &Prepared) -> Vec<Change> {
         add(0, "controller.motor_current_a", json!(a), words);
     }
     let [_, front, rear] = too_heavy(car);
-    if front || rear {
-        let was = build.placement.pack_behind_front_axle_m;
+    if (front || rear)
+        && let Some(was) = build.placement.pack_behind_front_axle_m
+    {
         for move_m in MOVES_M {
             let m = (100.0 * (was + move_m)).round() / 100.0;
             if (0.0..=build.donor.wheelbase_m).contains(&m) {
@@ -422,27 +423,27 @@ fn singles(car: &Prepared) -> Vec<Change> {
         final_drive("gearbox.single", was, &mut add);
     }
     let pack = &build.pack;
-    // As many as the controller bears while they are charged, or a tenth more or fewer.
+    // As many as the controller bears while they are charged, or a tenth more or fewer; of a pack in
+    // boxes nobody knows in which of them.
     let bears = most_charged(parts.controller.max_v, &parts.pack);
-    // Or as few as the controller works on to the end.
-    let works_on = series_for(&parts.controller, &parts.pack).unwrap_or(pack.series);
-    for series in [
-        works_on.max(pack.series),
-        bears.min(pack.series),
-        pack.series.saturating_mul(11) / 10,
-        pack.series.saturating_mul(9) / 10,
-    ] {
-        if series > 0 && series != pack.series {
-            let words = format!("{series} cells in series in place of {}", pack.series);
-            add(2, "pack.series", json!(series), words);
+    if let Some(was) = pack.series {
+        // Or as few as the controller works on to the end.
+        let works_on = series_for(&parts.controller, &parts.pack).unwrap_or(was);
+        let (more, fewer) = (was.saturating_mul(11) / 10, was.saturating_mul(9) / 10);
+        for series in [works_on.max(was), bears.min(was), more, fewer] {
+            if series > 0 && series != was {
+                let words = format!("{series} cells in series in place of {was}");
+                add(2, "pack.series", json!(series), words);
+            }
         }
     }
+    let boxes = || pack.boxes.iter().flatten();
     let parallel = pack.parallel.unwrap_or(1);
     let fewer = [parallel.saturating_sub(1), parallel / 2, parallel / 4, parallel / 8];
     let mut others = [&[parallel.saturating_add(1)], &fewer[..]].concat();
     others.dedup();
     for other in others {
-        if other > 0 && other != parallel {
+        if other > 0 && other != parallel && boxes().all(|own| own.parallel.is_none()) {
             let strings = if other == 1 { "string" } else { "strings" };
             let words = format!("{other} {strings} of cells in parallel in place of {parallel}");
             add(3, "pack.parallel", json!(other), words);

@@ -4,7 +4,7 @@ use crate::files::assumption::Assumption;
 use crate::files::error::{Error, Source};
 use crate::files::field_path::{Fault, FieldPath};
 use crate::files::given::Given;
-use crate::files::kind::FileKind;
+use crate::files::kind::may_refer;
 use crate::files::origins::Origins;
 use crate::files::overrides::Override;
 use crate::files::tree::{Tree, put};
@@ -100,6 +100,8 @@ pub struct Facts {
     pub pack: String,
     /// What the cell is called.
     pub cell: String,
+    /// What the boxes of a pack in boxes are called, in the order in which they are stated.
+    pub boxes: Vec<String>,
 }
 
 impl Prepared {
@@ -376,7 +378,7 @@ impl Known {
         let mut branches: Vec<(&[String], Value)> = Vec::new();
         for one in overrides {
             // Where a part belongs a reference may stand, and its spreads are checked as a whole.
-            if FileKind::at(&one.path).is_some() || one.path.iter().any(|step| step == "spreads") {
+            if may_refer(&one.path) || one.path.iter().any(|step| step == "spreads") {
                 return None;
             }
             let steps = if one.path[0] == "build" { 2 } else { 1 };
@@ -494,6 +496,7 @@ impl Facts {
             controller: called(&build.controller.name, "controller"),
             pack: called(&build.pack.name, "pack"),
             cell: called(&build.pack.cell.name, "cell"),
+            boxes: build.pack.box_names(),
         }
     }
 }

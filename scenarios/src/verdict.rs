@@ -17,7 +17,7 @@ use crate::words::{clock, number, ordinal};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::climb::ClimbEnding;
-use sim_core::{Node, units};
+use sim_core::units;
 
 /// What a verdict is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
@@ -395,7 +395,7 @@ fn ending(row: &ClimbRow) -> String {
 
 /// How warm the cells were at the start of a hill and at most, °C.
 fn cells_c(row: &ClimbRow, car: &Prepared) -> (f64, f64) {
-    (units::c_from_k(car.start.temperature_k[Node::Cells]), row.peak.cells_c)
+    (units::c_from_k(car.car.parts().pack.coldest_k(&car.start.temperature_k)), row.peak.cells_c)
 }
 
 /// What a limit means that was met on the road.

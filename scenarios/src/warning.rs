@@ -6,9 +6,49 @@ use crate::inputs::controller::Kind as Makes;
 use crate::plausible::doubts;
 use serde::Serialize;
 use serde_json::Value;
+use sim_core::cell::Cell;
 use sim_core::pack::Pack;
 use sim_core::units;
-use sim_core::{Car, Node, State};
+use sim_core::{Car, Curve, Node, State};
+
+/// Share of the usable energy that may stay unused in the other boxes without being said.
+const UNUSED: f64 = 0.01;
+
+/// Which box of a pack in boxes ends it for all, and what their wiring asks for.
+fn of_boxes(pack: &Pack, start: &State, names: &[String]) -> Vec<String> {
+    let Some(first) = names.get(pack.empty_first(&start.temperature_k).stated) else {
+        return Vec::new();
+    };
+    let mut found = Vec::new();
+    let at_k = &start.temperature_k;
+    let unused_j: f64 = pack.boxes().map(|(own, _)| pack.energy_in_j(own, at_k).1).sum();
+    let usable_j = pack.usable_at_j(at_k);
+    if unused_j > UNUSED * usable_j {
+        found.push(format!(
+            "The cells of {first} are empty first and end every drive: {:.1} kWh stay unused in the \
+             other boxes.",
+            units::kwh_from_j(unused_j)
+        ));
+    }
+    let least_a = pack.discharge_peak_a();
+    let bears_a = |own: &Pack| own.cell.discharge_peak_a * own.parallel;
+    let least = pack.boxes().find(|(own, _)| bears_a(own) <= least_a);
+    if let Some(name) = least.and_then(|(own, _)| names.get(own.stated))
+        && pack.boxes().any(|(own, _)| bears_a(own) > 1.001 * least_a)
+    {
+        found.push(format!(
+            "The cells of {name} bear the least current, {least_a:.0} A for a short time: they set it for \
+             all boxes."
+        ));
+    }
+    found.push(format!(
+        "Cables between {} boxes carry the pack's whole voltage: common practice is a fuse and a \
+         disconnect at each box and cables that nothing can crush or chafe. Local code and licensed \
+         people decide, as they do on axle loads.",
+        names.len()
+    ));
+    found
+}
 
 /// How bad it is; the worst is the largest.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, schemars::JsonSchema)]
@@ -293,16 +333,23 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
             ),
         );
     }
-    let charge_share = cell.charge_factor.at(start.temperature_k[Node::Cells]);
-    let discharge_share = cell.discharge_factor.at(start.temperature_k[Node::Cells]);
-    let cells_c = units::c_from_k(start.temperature_k[Node::Cells]);
+    // Of several boxes the one whose cells give the least of their current.
+    let least = |of: fn(&Cell) -> &Curve| {
+        let shares = pack.boxes().map(|(own, node)| {
+            let k = start.temperature_k[node];
+            (of(&own.cell).at(k), units::c_from_k(k))
+        });
+        shares.fold((f64::INFINITY, 0.0), |least, own| if own.0 < least.0 { own } else { least })
+    };
+    let (charge_share, charge_c) = least(|cell| &cell.charge_factor);
+    let (discharge_share, cells_c) = least(|cell| &cell.discharge_factor);
     if regen_asked && makes_regen && charge_share < 0.5 {
         let how = if charge_share <= 0.0 {
             "may not be charged".to_owned()
         } else {
             format!("take {:.0} % of their charge current", units::pct_from_share(charge_share))
         };
-        warn(Limit, format!("At {cells_c:.0} °C the cells {how}: there is little or no regen."));
+        warn(Limit, format!("At {charge_c:.0} °C the cells {how}: there is little or no regen."));
     }
     if discharge_share <= 0.0 {
         warn(
@@ -351,6 +398,9 @@ pub(crate) fn warnings(car: &Car, start: &State, build: &Build, input: &Value) -
                 ),
             );
         }
+    }
+    for text in of_boxes(pack, start, &build.pack.box_names()) {
+        warn(Waste, text);
     }
     if start.charge > pack.max_charge + 1e-9 {
         warn(

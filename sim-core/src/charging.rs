@@ -1,7 +1,7 @@
 //! The car at rest: parked, or plugged in.
 
 use crate::car::Car;
-use crate::heat::Node;
+use crate::heat::{Node, PerNode};
 use crate::ledger::Account;
 use crate::limit::Limit;
 use crate::state::State;
@@ -55,8 +55,8 @@ pub struct Charging {
     pub taper_s: f64,
     /// Largest current into the pack, A.
     pub peak_a: f64,
-    /// Highest cell temperature, K.
-    pub peak_cells_k: f64,
+    /// Highest temperature of the cells of each box, K.
+    pub peak_cells_k: PerNode<f64>,
     /// Highest cell voltage, V.
     pub peak_cell_v: f64,
     /// State at the end.
@@ -138,7 +138,7 @@ pub fn charge(
         polarisation_j: 0.0,
         taper_s: 0.0,
         peak_a: 0.0,
-        peak_cells_k: state.temperature_k[Node::Cells],
+        peak_cells_k: state.temperature_k,
         peak_cell_v: car.at_rest(&car.now(&state, 0.0), 0.0).high_cell_v,
         end: state,
     };
@@ -187,7 +187,10 @@ pub fn charge(
         car.warm(&mut state, &flow, h);
         found.time_s += h;
         found.peak_a = found.peak_a.max(taken_a);
-        found.peak_cells_k = found.peak_cells_k.max(state.temperature_k[Node::Cells]);
+        for node in Node::BOXES {
+            let peak_k = &mut found.peak_cells_k[node];
+            *peak_k = peak_k.max(state.temperature_k[node]);
+        }
         found.peak_cell_v = found.peak_cell_v.max(flow.high_cell_v);
         watch(&Sample {
             time_s: found.time_s,

@@ -5,8 +5,9 @@
 //! `C·dT/dt = P + Σ G_in·(T_in − T) − G_on·(T − T_on) − G_out·(T − T_air)`
 //!
 //! with its heat capacity `C`, the heat `P` that is made in it, the nodes that pass heat to it, the
-//! one node that it passes heat on to, and the air. No other temperature is given from outside, so
-//! that all of a car that stands long enough is as warm as the air. Source: lumped thermal network
+//! one node that it passes heat on to, and the air about it: the air outside, and for a box of cells the
+//! rise over it that was stated. No other temperature is given from outside, so that all of a car that
+//! stands long enough is as warm as the air about it. Source: lumped thermal network
 //! (common practice, no source).
 //!
 //! A node is one entry of [`Node`] and of `Network::new`, and gets its heat where powers are
@@ -15,6 +16,7 @@
 use crate::car::{Parts, Surroundings};
 use crate::cooling::{Conductance, Cooling, ThinAir, Wind};
 use crate::limit::Limit;
+use crate::pack::Pack;
 use std::ops::{Index, IndexMut};
 
 /// A part of the car that stores heat.
@@ -35,11 +37,17 @@ pub enum Node {
     Oil,
     /// Coolant with its radiator.
     Coolant,
+    /// Cells of the second box of a pack in boxes; with fewer boxes it stays as it is.
+    Box2,
+    /// Cells of the third box.
+    Box3,
+    /// Cells of the fourth box.
+    Box4,
 }
 
 impl Node {
     /// How many there are.
-    pub const COUNT: usize = Node::Coolant as usize + 1;
+    pub const COUNT: usize = Node::Box4 as usize + 1;
 
     /// All of them, in declaration order.
     pub const ALL: [Node; Self::COUNT] = [
@@ -50,7 +58,24 @@ impl Node {
         Node::Cabin,
         Node::Oil,
         Node::Coolant,
+        Node::Box2,
+        Node::Box3,
+        Node::Box4,
     ];
+
+    /// Those of a car with its pack in one box.
+    const OF_ONE_BOX: [Node; ONE_BOX] = [
+        Node::Winding,
+        Node::Housing,
+        Node::Sink,
+        Node::Cells,
+        Node::Cabin,
+        Node::Oil,
+        Node::Coolant,
+    ];
+
+    /// The cells of each box of a pack, in the order of [`Pack::boxes`](crate::pack::Pack::boxes).
+    pub const BOXES: [Node; 4] = [Node::Cells, Node::Box2, Node::Box3, Node::Box4];
 
     /// The node that it passes heat on to; one that stands after it, so that a step of the network
     /// is solved in one sweep there and one back.
@@ -60,9 +85,14 @@ impl Node {
             Node::Winding => Some(Node::Housing),
             Node::Housing | Node::Sink => Some(Node::Coolant),
             Node::Cells | Node::Cabin | Node::Oil | Node::Coolant => None,
+            // A box that stands apart: it passes heat to the air alone.
+            Node::Box2 | Node::Box3 | Node::Box4 => None,
         }
     }
 }
+
+/// Nodes of a car with its pack in one box; those of further boxes stand behind them.
+const ONE_BOX: usize = Node::Coolant as usize + 1;
 
 const _: () = {
     let mut i = 0;
@@ -83,6 +113,18 @@ impl<T> PerNode<T> {
     #[inline]
     pub fn of(mut each: impl FnMut(Node) -> T) -> Self {
         Self(std::array::from_fn(|i| each(Node::ALL[i])))
+    }
+
+    /// In the order of [`Node::ALL`].
+    #[inline]
+    pub(crate) fn as_array(&self) -> &[T; Node::COUNT] {
+        &self.0
+    }
+
+    /// In the order of [`Node::ALL`].
+    #[inline]
+    pub(crate) fn as_array_mut(&mut self) -> &mut [T; Node::COUNT] {
+        &mut self.0
     }
 
     /// In the order of [`Node::ALL`].
@@ -130,6 +172,8 @@ struct Body {
     onward_w_per_k: f64,
     /// To the air.
     outward: Conductance,
+    /// How much warmer the air about it is than the air outside, K.
+    rise_k: f64,
     /// Temperature above which its part is cut back, K, and the limit that this is.
     warning: Option<(f64, Limit)>,
 }
@@ -138,7 +182,11 @@ struct Body {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Network {
     bodies: PerNode<Body>,
+    /// The air about each.
+    around_k: PerNode<f64>,
     air_k: f64,
+    /// Cells of further boxes.
+    more: &'static [Node],
 }
 
 impl Network {
@@ -159,6 +207,17 @@ impl Network {
         let from_winding = match (&thermal.cooling, thermal.thin_air) {
             (Cooling::Air { .. }, how @ ThinAir::ByRating) => thinned(from_winding, how),
             _ => from_winding,
+        };
+        let cells = |own: &Pack| Body {
+            j_per_k: own.heat_capacity_j_per_k,
+            outward: Conductance::steady(own.conductance_w_per_k),
+            rise_k: own.air_rise_k,
+            warning: own.cell.warning_k().map(|k| (k, Limit::CellTemperature)),
+            ..Body::default()
+        };
+        let further = |i: usize| match pack.others.get(i) {
+            Some(own) => cells(own),
+            None => Body { j_per_k: 1.0, ..Body::default() },
         };
         let bodies = PerNode::of(|node| match node {
             Node::Winding => Body {
@@ -182,12 +241,10 @@ impl Network {
                 body.outward.shaft = 0.0;
                 body
             }
-            Node::Cells => Body {
-                j_per_k: pack.heat_capacity_j_per_k,
-                outward: Conductance::steady(pack.conductance_w_per_k),
-                warning: pack.cell.warning_k().map(|k| (k, Limit::CellTemperature)),
-                ..Body::default()
-            },
+            Node::Cells => cells(pack),
+            Node::Box2 => further(0),
+            Node::Box3 => further(1),
+            Node::Box4 => further(2),
             Node::Cabin => match &auxiliaries.cabin {
                 Some(cabin) => Body {
                     j_per_k: cabin.heat_capacity_j_per_k,
@@ -208,29 +265,46 @@ impl Network {
                 ..Body::default()
             },
         });
-        Self { bodies, air_k: surroundings.air_k }
+        let more = &Node::BOXES[1..][..pack.others.len().min(Node::BOXES.len() - 1)];
+        let mut network = Self { bodies, around_k: PerNode::default(), air_k: 0.0, more };
+        network.come_into(surroundings.air_k);
+        network
     }
 
     /// The same in another air.
     pub(crate) fn come_into(&mut self, air_k: f64) {
         self.air_k = air_k;
+        self.around_k = PerNode::of(|node| air_k + self.bodies[node].rise_k);
     }
 
     /// Rates of the temperatures, K/s.
     #[inline]
     pub fn rates(&self, at_k: &PerNode<f64>, heat: &Heat) -> PerNode<f64> {
         let mut net_w = heat.into_w;
-        for node in Node::ALL {
+        for node in Node::OF_ONE_BOX {
             if let Some(on) = node.onward() {
                 let passed_w = self.bodies[node].onward_w_per_k * (at_k[node] - at_k[on]);
                 net_w[node] -= passed_w;
                 net_w[on] += passed_w;
             }
         }
-        PerNode::of(|node| {
-            let out_w = self.bodies[node].outward.w_per_k(&heat.wind) * (at_k[node] - self.air_k);
-            (net_w[node] - out_w) / self.bodies[node].j_per_k
-        })
+        let mut rates = PerNode::default();
+        for node in Node::OF_ONE_BOX {
+            rates[node] = self.rate(node, at_k, net_w[node], heat);
+        }
+        if !self.more.is_empty() {
+            for node in self.more.iter().copied() {
+                rates[node] = self.rate(node, at_k, net_w[node], heat);
+            }
+        }
+        rates
+    }
+
+    #[inline(always)]
+    fn rate(&self, node: Node, at_k: &PerNode<f64>, net_w: f64, heat: &Heat) -> f64 {
+        let body = &self.bodies[node];
+        let out_w = body.outward.w_per_k(&heat.wind) * (at_k[node] - self.around_k[node]);
+        (net_w - out_w) / body.j_per_k
     }
 
     /// Mean temperatures over a step in which the heat stays the same, K, by the implicit midpoint
@@ -239,52 +313,98 @@ impl Network {
     /// The network is linear, so that a step is solved at once, by elimination of each node into
     /// the one that it passes heat on to; it is stable however small a heat capacity is. Over a
     /// very long step it is the equilibrium.
-    #[inline(always)]
     pub fn mean_k(&self, from_k: &PerNode<f64>, heat: &Heat, step_s: f64) -> PerNode<f64> {
+        let mut mean_k = *from_k;
+        mean_k.0[..ONE_BOX].copy_from_slice(&self.mean_of_one_box_k(from_k, heat, step_s));
+        self.mean_of_more_k(from_k, heat, step_s, |node, k| mean_k[node] = k);
+        mean_k
+    }
+
+    /// Mean temperatures of all but further boxes.
+    #[inline(always)]
+    fn mean_of_one_box_k(&self, from_k: &PerNode<f64>, heat: &Heat, step_s: f64) -> [f64; ONE_BOX] {
         let half_s = 0.5 * step_s;
-        let out = PerNode::of(|node| half_s * self.bodies[node].outward.w_per_k(&heat.wind));
-        let mut own = PerNode::of(|node| self.bodies[node].j_per_k + out[node]);
-        let mut right = PerNode::of(|node| {
-            self.bodies[node].j_per_k * from_k[node]
+        let each = Node::OF_ONE_BOX;
+        let mut own = [0.0; ONE_BOX];
+        let mut right = [0.0; ONE_BOX];
+        for node in each {
+            let (i, body) = (node as usize, &self.bodies[node]);
+            let out = half_s * body.outward.w_per_k(&heat.wind);
+            own[i] = body.j_per_k + out;
+            right[i] = body.j_per_k * from_k[node]
                 + half_s * heat.into_w[node]
-                + out[node] * self.air_k
-        });
-        let mut passed = PerNode::<f64>::default();
-        for node in Node::ALL {
+                + out * self.around_k[node];
+        }
+        let mut passed = [0.0; ONE_BOX];
+        for node in each {
             if let Some(on) = node.onward() {
-                passed[node] = half_s * self.bodies[node].onward_w_per_k;
-                own[node] += passed[node];
-                own[on] += passed[node];
+                let through = half_s * self.bodies[node].onward_w_per_k;
+                passed[node as usize] = through;
+                own[node as usize] += through;
+                own[on as usize] += through;
             }
         }
         // What hangs on the wind alone first, so that no division waits for the heat.
-        let mut per_own = PerNode::<f64>::default();
-        for node in Node::ALL {
-            per_own[node] = 1.0 / own[node];
+        let mut per_own = [0.0; ONE_BOX];
+        for node in each {
+            let i = node as usize;
+            per_own[i] = 1.0 / own[i];
             if let Some(on) = node.onward() {
-                own[on] -= passed[node] * passed[node] * per_own[node];
+                own[on as usize] -= passed[i] * passed[i] * per_own[i];
             }
         }
-        for node in Node::ALL {
+        for node in each {
+            let i = node as usize;
             if let Some(on) = node.onward() {
-                right[on] += passed[node] * per_own[node] * right[node];
+                right[on as usize] += passed[i] * per_own[i] * right[i];
             }
         }
-        let mut mean_k = PerNode::<f64>::default();
-        for node in Node::ALL.into_iter().rev() {
-            let back = node.onward().map_or(0.0, |on| passed[node] * mean_k[on]);
-            mean_k[node] = (right[node] + back) * per_own[node];
+        let mut mean_k = [0.0; ONE_BOX];
+        for node in each.into_iter().rev() {
+            let i = node as usize;
+            let back = node.onward().map_or(0.0, |on| passed[i] * mean_k[on as usize]);
+            mean_k[i] = (right[i] + back) * per_own[i];
         }
         mean_k
+    }
+
+    /// Mean temperatures of further boxes.
+    #[inline(always)]
+    fn mean_of_more_k(
+        &self,
+        from_k: &PerNode<f64>,
+        heat: &Heat,
+        step_s: f64,
+        mut put: impl FnMut(Node, f64),
+    ) {
+        for node in self.more.iter().copied() {
+            let (body, half_s) = (&self.bodies[node], 0.5 * step_s);
+            let out = half_s * body.outward.w_per_k(&heat.wind);
+            let right = body.j_per_k * from_k[node]
+                + half_s * heat.into_w[node]
+                + out * self.around_k[node];
+            put(node, right / (body.j_per_k + out));
+        }
     }
 
     /// Moves temperatures on by a step in which the heat stays the same.
     #[inline(always)]
     pub fn step(&self, at_k: &mut PerNode<f64>, heat: &Heat, step_s: f64) {
-        let mean_k = self.mean_k(at_k, heat, step_s);
-        for (now_k, mean_k) in at_k.0.iter_mut().zip(mean_k.0) {
+        let mean_k = self.mean_of_one_box_k(at_k, heat, step_s);
+        if !self.more.is_empty() {
+            self.step_more(at_k, heat, step_s);
+        }
+        for (now_k, mean_k) in at_k.0.iter_mut().zip(mean_k) {
             *now_k = 2.0 * mean_k - *now_k;
         }
+    }
+
+    #[inline(never)]
+    fn step_more(&self, at_k: &mut PerNode<f64>, heat: &Heat, step_s: f64) {
+        let from_k = *at_k;
+        self.mean_of_more_k(&from_k, heat, step_s, |node, mean_k| {
+            at_k[node] = 2.0 * mean_k - from_k[node];
+        });
     }
 
     /// Temperature above which a node's part is cut back, K, if there is one.
@@ -292,13 +412,26 @@ impl Network {
         self.bodies[node].warning.map(|(above_k, _)| above_k)
     }
 
+    /// How many nodes stand for boxes that the pack does not have.
+    pub(crate) fn idle(&self) -> usize {
+        Node::COUNT - ONE_BOX - self.more.len()
+    }
+
+    /// The lowest temperature above which the cells of a box are cut back, K, if there is one.
+    pub fn cells_warning_k(&self) -> Option<f64> {
+        let boxes = Node::BOXES.into_iter().filter_map(|node| self.warning_k(node));
+        boxes.reduce(f64::min)
+    }
+
     /// The part that is so hot that it is cut back; of several, the first in the order of [`Node`].
     #[inline]
     pub fn too_hot(&self, at_k: &PerNode<f64>) -> Option<Limit> {
-        Node::ALL.into_iter().find_map(|node| {
+        let is_hot = |node: Node| {
             let (above_k, limit) = self.bodies[node].warning?;
             (at_k[node] > above_k).then_some(limit)
-        })
+        };
+        let found = Node::OF_ONE_BOX.into_iter().find_map(is_hot);
+        found.or_else(|| self.more.iter().copied().find_map(is_hot))
     }
 
     /// The largest share of the way from the air's temperature to its warning that a part has gone,
@@ -309,6 +442,7 @@ impl Network {
             let warning_k = self.warning_k(node)?;
             Some(1.0 + (at_k[node] - warning_k) / (warning_k - self.air_k).max(1.0))
         };
-        Node::ALL.into_iter().filter_map(gone).fold(f64::NEG_INFINITY, f64::max)
+        let all = Node::OF_ONE_BOX.into_iter().chain(self.more.iter().copied());
+        all.filter_map(gone).fold(f64::NEG_INFINITY, f64::max)
     }
 }

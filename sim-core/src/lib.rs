@@ -92,8 +92,8 @@ pub use hold::{climb, descent, endurance, steady};
 pub use ledger::Ledger;
 pub use limit::Limit;
 pub use parts::{
-    air, auxiliaries, brakes, cable, cell, controller, cooling, gearbox, lead_battery, mass, motor,
-    pack, precharge, road_load, short_circuit, tyre,
+    air, auxiliaries, boxes, brakes, cable, cell, controller, cooling, gearbox, lead_battery, mass,
+    motor, pack, precharge, road_load, short_circuit, tyre,
 };
 pub use state::State;
 pub use trace::Trace;

@@ -9,9 +9,9 @@ pub struct State {
     pub speed_mps: f64,
     /// Distance from the start, m.
     pub distance_m: f64,
-    /// Charge of the mean cell, 0 to 1.
+    /// Charge of the mean cell, 0 to 1; of a pack in boxes, of the box of the least capacity.
     pub charge: f64,
-    /// Voltage of a cell's polarisation pair, V.
+    /// Voltage of a cell's polarisation pair, V; of a pack in boxes the mean of all cells.
     pub polarisation_v: f64,
     /// Temperature of each part that stores heat, K.
     pub temperature_k: PerNode<f64>,
@@ -50,6 +50,11 @@ impl State {
         self
     }
 
+    /// The same with the cells of all boxes at another temperature, K.
+    pub fn cells_at(self, to_k: f64) -> Self {
+        Node::BOXES.into_iter().fold(self, |state, node| state.warmed(node, to_k))
+    }
+
     /// Part of the way to another, each number by itself.
     pub fn towards(&self, to: &State, share: f64) -> Self {
         let (mut numbers, ends) = (self.to_array(), to.to_array());
@@ -57,23 +62,9 @@ impl State {
         Self::from_array(numbers)
     }
 
-    /// As numbers, in declaration order.
-    pub fn to_array(mut self) -> [f64; Self::COUNT] {
-        let mut numbers = [0.0; Self::COUNT];
-        numbers.iter_mut().zip(self.slots()).for_each(|(number, slot)| *number = *slot);
-        numbers
-    }
-
-    /// From numbers in declaration order.
-    pub fn from_array(numbers: [f64; Self::COUNT]) -> Self {
-        let mut state = Self::parked(0.0, 0.0);
-        state.slots().zip(numbers).for_each(|(slot, number)| *slot = number);
-        state
-    }
-
-    /// Each number, in declaration order; one left out does not compile.
+    /// As numbers, in declaration order; one left out does not compile.
     #[inline]
-    fn slots(&mut self) -> impl Iterator<Item = &mut f64> {
+    pub fn to_array(self) -> [f64; Self::COUNT] {
         let Self {
             speed_mps,
             distance_m,
@@ -83,9 +74,30 @@ impl State {
             peak_reserve,
             tyre_chill_k,
         } = self;
-        [speed_mps, distance_m, charge, polarisation_v]
-            .into_iter()
-            .chain(temperature_k.iter_mut())
-            .chain([peak_reserve, tyre_chill_k])
+        let mut numbers = [0.0; Self::COUNT];
+        numbers[..Self::BEFORE].copy_from_slice(&[speed_mps, distance_m, charge, polarisation_v]);
+        numbers[Self::BEFORE..Self::BEHIND].copy_from_slice(temperature_k.as_array());
+        numbers[Self::BEHIND..].copy_from_slice(&[peak_reserve, tyre_chill_k]);
+        numbers
     }
+
+    /// From numbers in declaration order.
+    #[inline]
+    pub fn from_array(numbers: [f64; Self::COUNT]) -> Self {
+        let mut temperature_k = PerNode::default();
+        temperature_k.as_array_mut().copy_from_slice(&numbers[Self::BEFORE..Self::BEHIND]);
+        Self {
+            speed_mps: numbers[0],
+            distance_m: numbers[1],
+            charge: numbers[2],
+            polarisation_v: numbers[3],
+            temperature_k,
+            peak_reserve: numbers[Self::BEHIND],
+            tyre_chill_k: numbers[Self::BEHIND + 1],
+        }
+    }
+
+    /// Numbers before the temperatures, and where those end.
+    const BEFORE: usize = 4;
+    const BEHIND: usize = Self::BEFORE + Node::COUNT;
 }

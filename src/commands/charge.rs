@@ -1,5 +1,6 @@
 //! `charge`: from a socket, to a daily stop and full.
 
+use crate::commands::drive::box_by_box;
 use crate::failure::Failure;
 use crate::input::Input;
 use crate::measure::{clock, number, or_dash};
@@ -211,8 +212,9 @@ fn show(report: &ChargeReport, currency: Option<&str>, output: &mut Output) -> R
     });
     row("cells", &|s| {
         format!(
-            "at most {}, {} at the end, {} V",
+            "at most {}{}, {} at the end, {} V",
             units.temperature(s.peak_cells_c),
+            box_by_box(&s.peak_boxes_c, units),
             units.temperature(s.end_cells_c),
             number(s.peak_cell_v, 2)
         )

@@ -18,7 +18,6 @@ use scenarios::{Assumption, Prepared, Severity, Warning, short_path, units};
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
-use sim_core::Node;
 
 /// Arguments of `check`.
 #[derive(Debug, Default, clap::Args)]
@@ -108,6 +107,55 @@ pub struct Pack<'a> {
     discharge_peak_a: f64,
     charge_a: f64,
     charge_peak_a: f64,
+    /// Its boxes, as they are stated; only of a pack in boxes.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schemars(with = "Option<Vec<BoxLine>>")]
+    boxes: Vec<BoxLine>,
+}
+
+/// A box of the pack.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct BoxLine {
+    name: String,
+    /// Cells in series.
+    series: f64,
+    /// Strings in parallel.
+    parallel: f64,
+    /// With its cells, kg.
+    mass_kg: f64,
+    behind_front_axle_m: f64,
+    capacity_ah: f64,
+    /// What is drawn from its cells until the first box is empty.
+    usable_kwh: f64,
+    /// What then is left in them that they could give.
+    unused_kwh: f64,
+    /// Whether it is the one that is empty first.
+    is_empty_first: bool,
+}
+
+impl BoxLine {
+    fn of(prepared: &Prepared) -> Vec<Self> {
+        let (pack, at_k) = (&prepared.car.parts().pack, &prepared.start.temperature_k);
+        let weakest = pack.empty_first(at_k).stated;
+        let lines = prepared.facts.masses.iter().filter(|line| line.item.starts_with("pack, "));
+        let all = prepared.facts.boxes.iter().zip(lines).enumerate();
+        let found = all.filter_map(|(i, (name, line))| {
+            let (own, _) = pack.boxes().find(|(own, _)| own.stated == i)?;
+            let (used_j, unused_j) = pack.energy_in_j(own, at_k);
+            Some(Self {
+                name: name.clone(),
+                series: own.series,
+                parallel: own.parallel,
+                mass_kg: line.mass_kg,
+                behind_front_axle_m: line.behind_front_axle_m,
+                capacity_ah: units::ah_from_as(own.capacity_as()),
+                usable_kwh: units::kwh_from_j(used_j),
+                unused_kwh: units::kwh_from_j(unused_j),
+                is_empty_first: i == weakest,
+            })
+        });
+        found.collect()
+    }
 }
 
 impl MeasuredFile {
@@ -160,16 +208,17 @@ impl<'a> Report<'a> {
             pack: Pack {
                 name: &facts.pack,
                 cell: &facts.cell,
-                series: pack.series,
+                series: pack.cells_in_series(),
                 parallel: pack.parallel,
                 empty_v: pack.rested_v(pack.min_charge),
                 full_v: pack.rested_v(pack.max_charge),
                 capacity_ah: units::ah_from_as(pack.capacity_as()),
-                usable_kwh: units::kwh_from_j(pack.usable_j(start.temperature_k[Node::Cells])),
+                usable_kwh: units::kwh_from_j(pack.usable_at_j(&start.temperature_k)),
                 discharge_a: pack.discharge_a(),
                 discharge_peak_a: pack.discharge_peak_a(),
                 charge_a: pack.charge_a(),
                 charge_peak_a: pack.charge_peak_a(),
+                boxes: BoxLine::of(prepared),
             },
             gears: gearing::table(&prepared.setup()),
             rolling_radius_m: parts.rolling_radius_m,
@@ -344,17 +393,31 @@ pub fn drive(prepared: &Prepared, report: &Report, output: &mut Output) -> Resul
     table.row([
         "pack".to_owned(),
         format!(
-            "{}: {} × {} of {}, {} to {} V, {} Ah, {} kWh to use",
+            "{}: {}, {} to {} V, {} Ah, {} kWh to use",
             pack.name,
-            pack.series,
-            pack.parallel,
-            pack.cell,
+            cells_of(pack),
             number(pack.empty_v, 0),
             number(pack.full_v, 0),
             number(pack.capacity_ah, 0),
             number(pack.usable_kwh, 1),
         ),
     ]);
+    for own in &pack.boxes {
+        let end = if own.is_empty_first { ", empty first" } else { "" };
+        table.row([
+            own.name.clone(),
+            format!(
+                "{} × {}, {} at {}, {} Ah, {} kWh to use{end}, {} kWh stay unused",
+                own.series,
+                own.parallel,
+                units.mass(own.mass_kg),
+                units.place(own.behind_front_axle_m),
+                number(own.capacity_ah, 0),
+                number(own.usable_kwh, 1),
+                number(own.unused_kwh, 1),
+            ),
+        ]);
+    }
     table.row([
         "pack currents".to_owned(),
         format!(
@@ -397,10 +460,12 @@ pub fn in_short(prepared: &Prepared, report: &Report, units: Units) -> Vec<[Stri
         number(controller.pack_current_a, 0)
     );
     let of_pack = format!(
-        "{}: {} × {}, {} V full, {} kWh usable, {} A continuous, {} A peak",
+        "{}: {}, {} V full, {} kWh usable, {} A continuous, {} A peak",
         pack.name,
-        pack.series,
-        pack.parallel,
+        match pack.boxes.len() {
+            0 => format!("{} × {}", pack.series, pack.parallel),
+            _ => cells_of(pack),
+        },
         number(pack.full_v, 0),
         number(pack.usable_kwh, 1),
         number(pack.discharge_a, 0),
@@ -536,4 +601,12 @@ pub fn warnings(warnings: &[Warning], output: &mut Output) -> Result<(), Failure
         table.row([word.to_owned(), output.units.said(&warning.text)]);
     }
     output.table(&table)
+}
+
+/// How many cells a pack has, and of which kind.
+fn cells_of(pack: &Pack<'_>) -> String {
+    match pack.boxes.len() {
+        0 => format!("{} × {} of {}", pack.series, pack.parallel, pack.cell),
+        count => format!("{} cells in series in {count} boxes", pack.series),
+    }
 }

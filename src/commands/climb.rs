@@ -280,6 +280,9 @@ fn limits(report: &ClimbReport, prepared: &Prepared, output: &mut Output) -> Res
         units.temperature(best.peak.cells_c),
         warning(report.warnings.cells_c),
     ]);
+    for (name, c) in prepared.facts.boxes.iter().zip(best.peak.boxes_c.each_c()) {
+        table.row([format!("cells, {name}"), units.temperature(*c), String::new()]);
+    }
     table.row([
         "motor current".to_owned(),
         amps(best.peak_motor_a),
@@ -298,7 +301,7 @@ fn limits(report: &ClimbReport, prepared: &Prepared, output: &mut Output) -> Res
     table.row([
         "lowest cell".to_owned(),
         format!("{} V", number(best.low_cell_v, 2)),
-        format!("{} V", number(pack.cell.min_v, 2)),
+        format!("{} V", number(pack.least_min_v(), 2)),
     ]);
     table.row([
         "charge left".to_owned(),

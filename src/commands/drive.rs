@@ -13,7 +13,7 @@ use crate::table::Table;
 use scenarios::runs::drive::{self, DriveOutcome, DriveReport, LedgerReport, RangeOutcome, Slower};
 use scenarios::runs::limits::NamedLimit;
 use scenarios::runs::series::Series;
-use scenarios::runs::{Temperatures, Warnings};
+use scenarios::runs::{BoxTemperatures, Temperatures, Warnings};
 use scenarios::units;
 use std::path::PathBuf;
 
@@ -210,6 +210,15 @@ pub fn gave_out(limit: Option<NamedLimit>) -> String {
     }
 }
 
+/// Temperatures of the cells of each box, as they stand in `check`; nothing of a pack in one box.
+pub fn box_by_box(boxes: &BoxTemperatures, units: Units) -> String {
+    if boxes.is_of_one() {
+        return String::new();
+    }
+    let each: Vec<String> = boxes.each_c().iter().map(|c| units.temperature(*c)).collect();
+    format!(" (box by box {})", each.join(", "))
+}
+
 /// Highest temperatures against those at which parts cut back.
 pub fn hottest(peak: &Temperatures, warnings: &Warnings, units: Units) -> String {
     let against = |c: f64, warning: Option<f64>| match warning {
@@ -219,10 +228,11 @@ pub fn hottest(peak: &Temperatures, warnings: &Warnings, units: Units) -> String
     let coolant =
         peak.coolant_c.map_or_else(String::new, |c| format!(", coolant {}", units.temperature(c)));
     format!(
-        "winding {}, heat sink {}, cells {}{coolant}",
+        "winding {}, heat sink {}, cells {}{}{coolant}",
         against(peak.winding_c, Some(warnings.winding_c)),
         against(peak.heat_sink_c, Some(warnings.heat_sink_c)),
-        against(peak.cells_c, warnings.cells_c)
+        against(peak.cells_c, warnings.cells_c),
+        box_by_box(&peak.boxes_c, units)
     )
 }
 

@@ -270,8 +270,9 @@ fn glance(report: &Report, prepared: &Prepared, units: Units) -> Markup {
 
 /// Energy of the pack that can be used at the temperature of the start, kWh.
 fn usable_kwh(prepared: &Prepared) -> f64 {
-    let cells_k = prepared.start.temperature_k[sim_core::Node::Cells];
-    scenarios::units::kwh_from_j(prepared.car.parts().pack.usable_j(cells_k))
+    scenarios::units::kwh_from_j(
+        prepared.car.parts().pack.usable_at_j(&prepared.start.temperature_k),
+    )
 }
 
 /// What a section is about, for those who do not know.

@@ -92,6 +92,7 @@ prop_compose! {
                 housing_c: n[8],
                 heat_sink_c: n[9],
                 cells_c: n[0],
+                boxes_c: Default::default(),
                 oil_c: n[1],
                 coolant_c: coolant.then_some(n[2]),
             },

@@ -29,6 +29,21 @@ pub enum FileKind {
     Candidates,
 }
 
+/// What of a path from the root of a scenario stands below the list of a pack's boxes.
+fn in_boxes(path: &[String]) -> Option<&[String]> {
+    let list = ["build", "pack", BOXES];
+    let (above, below) = path.split_at_checked(list.len())?;
+    above.iter().eq(list).then_some(below)
+}
+
+/// The list of a pack whose items may have cells of their own.
+pub(crate) const BOXES: &str = "boxes";
+
+/// Whether cells of their own may stand below a path, or at it: whatever may be a reference.
+pub(crate) fn may_refer(path: &[String]) -> bool {
+    FileKind::at(path).is_some() || in_boxes(path).is_some_and(|below| below.len() < 2)
+}
+
 impl FileKind {
     /// All kinds.
     pub const ALL: [FileKind; 12] = [
@@ -83,6 +98,10 @@ impl FileKind {
 
     /// What stands at a path from the root of a scenario, if it is a thing of its own.
     pub(crate) fn at(path: &[String]) -> Option<FileKind> {
+        if let Some([_, below @ ..]) = in_boxes(path) {
+            let [cell] = below else { return None };
+            return (cell == FileKind::Cell.name()).then_some(FileKind::Cell);
+        }
         path.iter().try_fold(FileKind::Scenario, |kind, step| {
             kind.holds().iter().copied().find(|inner| inner.name() == step)
         })

@@ -2,7 +2,7 @@
 
 use crate::files::bounds::FILE_LIMIT_BYTES;
 use crate::files::error::{Error, Source};
-use crate::files::kind::FileKind;
+use crate::files::kind::{BOXES, FileKind, may_refer};
 use crate::files::origins::{Folder, Origins};
 use crate::files::shelf;
 use cycles::short;
@@ -81,6 +81,10 @@ impl Tree {
             Some(kind) => {
                 let mut reader = Reader { origins: &mut self.origins, trail: Vec::new() };
                 reader.resolve(value, kind, &prefix, &Source::Caller, &here)?
+            }
+            None if may_refer(path) => {
+                let mut reader = Reader { origins: &mut self.origins, trail: Vec::new() };
+                reader.resolve_boxes(value, &prefix, &Source::Caller, &here)?
             }
             None => value,
         };
@@ -164,6 +168,40 @@ impl Reader<'_> {
                         let value = std::mem::take(slot);
                         *slot = self.resolve(value, *inner, &prefix, said, folder)?;
                     }
+                }
+                if kind == FileKind::Pack
+                    && let Some(slot) = map.get_mut(BOXES)
+                {
+                    let prefix = format!("{prefix}{BOXES}.");
+                    *slot = self.resolve_boxes(std::mem::take(slot), &prefix, said, folder)?;
+                }
+                Ok(Value::Object(map))
+            }
+            other => Ok(other),
+        }
+    }
+
+    /// The same for the cells of a list of boxes, or of one of them.
+    fn resolve_boxes(
+        &mut self,
+        value: Value,
+        prefix: &str,
+        said: &Source,
+        folder: &Folder,
+    ) -> Result<Value, Error> {
+        match value {
+            Value::Array(list) => {
+                let items = list.into_iter().zip(1..).map(|(item, i)| {
+                    self.resolve_boxes(item, &format!("{prefix}{i}."), said, folder)
+                });
+                Ok(Value::Array(items.collect::<Result<_, Error>>()?))
+            }
+            Value::Object(mut map) => {
+                let name = FileKind::Cell.name();
+                if let Some(slot) = map.get_mut(name) {
+                    let prefix = format!("{prefix}{name}.");
+                    let value = std::mem::take(slot);
+                    *slot = self.resolve(value, FileKind::Cell, &prefix, said, folder)?;
                 }
                 Ok(Value::Object(map))
             }

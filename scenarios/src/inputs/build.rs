@@ -127,9 +127,8 @@ pub struct Placement {
     pub motor_behind_front_axle_m: f64,
     /// Centre of the controller behind the front axle, m.
     pub controller_behind_front_axle_m: f64,
-    /// Common centre of the pack's boxes behind the front axle, m: the mean of their places, each
-    /// weighted by its cells.
-    pub pack_behind_front_axle_m: f64,
+    /// Centre of the pack behind the front axle, m; of a pack with `boxes` each box has its own place.
+    pub pack_behind_front_axle_m: Option<f64>,
 }
 
 /// Why a mass is in the sum.
@@ -378,8 +377,42 @@ impl Build {
         let controller_m = place.controller_behind_front_axle_m;
         let controller_kg = self.controller.mass_kg;
         drive("controller", controller_kg, "controller_behind_front_axle_m", controller_m)?;
-        let pack_m = place.pack_behind_front_axle_m;
-        drive("pack", self.pack.mass_kg(), "pack_behind_front_axle_m", pack_m)?;
+        let pack_name = "pack_behind_front_axle_m";
+        match (place.pack_behind_front_axle_m, &self.pack.boxes) {
+            (Some(_), Some(_)) => {
+                let other = at.field("pack").field("boxes").path();
+                return Err(Fault::Both { path: place_at.field(pack_name).path(), other });
+            }
+            (None, None) => return Err(place_at.demand(pack_name, "it has no default")),
+            _ => {}
+        }
+        let boxes_at = at.field("pack");
+        let boxes_at = boxes_at.field("boxes");
+        for (i, own) in self.pack.parts().into_iter().enumerate() {
+            let (mass_kg, place_m) = (own.mass_kg(), own.place_m);
+            match (own.name, place_m) {
+                (Some(name), Some(place_m)) => lines.push(MassLine {
+                    item: format!("pack, {name}"),
+                    reason: Reason::Drive,
+                    mass_kg,
+                    behind_front_axle_m: boxes_at.item(i).number(
+                        "behind_front_axle_m",
+                        place_m,
+                        PLACE_M,
+                    )?,
+                }),
+                _ => lines.push(MassLine {
+                    item: "pack".to_owned(),
+                    reason: Reason::Drive,
+                    mass_kg,
+                    behind_front_axle_m: place_at.number(
+                        pack_name,
+                        place.pack_behind_front_axle_m.unwrap_or(0.0),
+                        PLACE_M,
+                    )?,
+                }),
+            }
+        }
         if self.load.is_none() {
             let driver = self.driver_alone();
             let reason = "the driver alone, of 75 kg, in the middle between the axles";

@@ -1,6 +1,6 @@
 //! The traction pack.
 
-use crate::files::allowed::{PERCENT, within};
+use crate::files::allowed::{Allowed, PERCENT, within};
 use crate::files::assumption::{Assumption, usual};
 use crate::files::field_path::{Fault, FieldPath, only_one};
 use crate::inputs::cell::Cell;
@@ -8,10 +8,11 @@ use crate::inputs::learnt_input::Spreads;
 use crate::inputs::reference::Reference;
 use schemars::JsonSchema;
 use serde::Deserialize;
+use sim_core::boxes::MOST_BOXES;
 use sim_core::pack;
 use sim_core::units;
 
-/// The traction pack: cells in series and parallel in a box.
+/// The traction pack: cells in series and parallel, in one box or, with `boxes`, in several.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Pack {
@@ -30,12 +31,14 @@ pub struct Pack {
     /// The cell.
     #[schemars(with = "Reference<Cell>")]
     pub cell: Cell,
-    /// Cells in series.
-    pub series: u32,
+    /// Cells in series; of a pack in boxes each box has its own.
+    pub series: Option<u32>,
     /// Strings in parallel.
     pub parallel: Option<u32>,
-    /// Mass of box, bars, fuse and contactors, kg.
-    pub box_mass_kg: f64,
+    /// The boxes of a pack in two to four of them, or groups of modules that differ, all in one string.
+    pub boxes: Option<Vec<PackBox>>,
+    /// Mass of box, bars, fuse and contactors, kg; of a pack in boxes each box has its own.
+    pub box_mass_kg: Option<f64>,
     /// Conductance from the cells through the box to the air, W/K.
     pub box_conductance_w_per_k: Option<f64>,
     /// Surface of the box, m²; for a plain box of which the conductance is not known.
@@ -60,15 +63,136 @@ pub struct Pack {
 /// practice, no source), W/(m²·K).
 const WALL_W_PER_M2_K: f64 = 5.0;
 
+/// A box of a pack, or a group of modules in it that differs from the others.
+///
+/// What is left out is as the pack says.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PackBox {
+    /// What to call it: front, rear, modules of 78 %.
+    pub name: Option<String>,
+    /// Anything worth remembering.
+    pub note: Option<String>,
+    /// Its cell.
+    #[schemars(with = "Option<Reference<Cell>>")]
+    pub cell: Option<Cell>,
+    /// Its cells in series.
+    pub series: u32,
+    /// Its strings in parallel.
+    pub parallel: Option<u32>,
+    /// Mass of box, bars and its share of fuses and contactors, kg.
+    pub box_mass_kg: f64,
+    /// Its centre behind the front axle, m; negative ahead of it.
+    pub behind_front_axle_m: f64,
+    /// How much warmer the air about it is than the air outside, in any weather, K: beside the motor
+    /// under a bonnet 10 to 20 on a drive, in a cabin what its heating holds; left out, 0.
+    pub air_over_outside_k: Option<f64>,
+    /// Conductance from its cells through the box to the air, W/K.
+    pub box_conductance_w_per_k: Option<f64>,
+    /// Surface of the box, m²; for a plain box of which the conductance is not known.
+    pub wall_area_m2: Option<f64>,
+    /// Capacity left over that of new cells, %.
+    pub state_of_health_pct: Option<f64>,
+    /// How much the resistance has grown over that of new cells, %.
+    pub resistance_growth_pct: Option<f64>,
+    /// How much less capacity its weakest cell has than its mean one, %.
+    pub capacity_spread_pct: Option<f64>,
+    /// How much more resistance its weakest cell has than its mean one, %.
+    pub resistance_spread_pct: Option<f64>,
+}
+
+/// Cells of a part of the pack, as they are counted and weighed.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct PartOfPack<'a> {
+    /// What it is called, of a pack in boxes.
+    pub(crate) name: Option<String>,
+    pub(crate) cell: &'a Cell,
+    pub(crate) cells: f64,
+    pub(crate) box_mass_kg: f64,
+    /// Behind the front axle, m; of one box the build says where it is.
+    pub(crate) place_m: Option<f64>,
+}
+
+impl PartOfPack<'_> {
+    /// Mass of cells and box, kg.
+    pub(crate) fn mass_kg(&self) -> f64 {
+        self.cells * self.cell.mass_kg + self.box_mass_kg
+    }
+}
+
+/// The walls of a box and what they hold.
+struct Walls<'a> {
+    at: FieldPath<'a>,
+    series: f64,
+    parallel: f64,
+    cell_kg: f64,
+    conductance_w_per_k: Option<f64>,
+    area_m2: Option<f64>,
+}
+
+impl Walls<'_> {
+    /// Conductance to the air, W/K.
+    fn conductance_w_per_k(&self, assumptions: &mut Vec<Assumption>) -> Result<f64, Fault> {
+        let at = &self.at;
+        let name = "box_conductance_w_per_k";
+        let known = at.optional(name, self.conductance_w_per_k, within(0.01, 5000.0))?;
+        let wall = at.optional("wall_area_m2", self.area_m2, within(0.01, 50.0))?;
+        only_one(at, &[(name, known.is_some()), ("wall_area_m2", wall.is_some())])?;
+        Ok(known.unwrap_or_else(|| {
+            let (assumed, reason) = match wall {
+                Some(area) => (WALL_W_PER_M2_K * area, "5 W/(m²·K) of a plain box wall"),
+                // A cube of 1.3 kg a litre that stands free.
+                None => {
+                    let cells_kg = self.series * self.parallel * self.cell_kg;
+                    (
+                        WALL_W_PER_M2_K * 6.0 * (cells_kg / 1300.0).powf(2.0 / 3.0),
+                        "5 W/(m²·K) of a plain cube as large as the cells",
+                    )
+                }
+            };
+            assumptions.push(at.assume(name, usual(assumed, "W/K", reason)));
+            assumed
+        }))
+    }
+}
+
+/// What cells in series and strings in parallel may be.
+const COUNT: Allowed = within(1.0, 400.0);
+const BOX_KG: Allowed = within(0.0, 1000.0);
+const HEALTH_PCT: Allowed = within(10.0, 120.0);
+const GROWTH_PCT: Allowed = within(-20.0, 900.0);
+const CAPACITY_SPREAD_PCT: Allowed = within(0.0, 50.0);
+const RESISTANCE_SPREAD_PCT: Allowed = within(0.0, 300.0);
+
 impl Pack {
-    /// Cells in series × parallel.
-    pub(crate) fn cells(&self) -> f64 {
-        f64::from(self.series) * f64::from(self.parallel.unwrap_or(1))
+    /// Its boxes, in the order in which they are stated; a pack in one box is one.
+    pub(crate) fn parts(&self) -> Vec<PartOfPack<'_>> {
+        let strings = |own: Option<u32>| f64::from(own.or(self.parallel).unwrap_or(1));
+        match &self.boxes {
+            None => vec![PartOfPack {
+                name: None,
+                cell: &self.cell,
+                cells: f64::from(self.series.unwrap_or(0)) * strings(None),
+                box_mass_kg: self.box_mass_kg.unwrap_or(0.0),
+                place_m: None,
+            }],
+            Some(boxes) => boxes
+                .iter()
+                .enumerate()
+                .map(|(i, own)| PartOfPack {
+                    name: Some(own.name.clone().unwrap_or_else(|| format!("box {}", i + 1))),
+                    cell: own.cell.as_ref().unwrap_or(&self.cell),
+                    cells: f64::from(own.series) * strings(own.parallel),
+                    box_mass_kg: own.box_mass_kg,
+                    place_m: Some(own.behind_front_axle_m),
+                })
+                .collect(),
+        }
     }
 
-    /// Mass of cells and box, kg; for a pack that was checked.
-    pub(crate) fn mass_kg(&self) -> f64 {
-        self.cells() * self.cell.mass_kg + self.box_mass_kg
+    /// What its boxes are called, in the order in which they are stated; of one box none.
+    pub(crate) fn box_names(&self) -> Vec<String> {
+        self.parts().into_iter().filter_map(|own| own.name).collect()
     }
 
     /// The pack that the simulation drives with.
@@ -80,55 +204,58 @@ impl Pack {
         let cell_at = at.field("cell");
         let cell = self.cell.model(&cell_at, assumptions)?;
         let specific_heat = self.cell.specific_heat(&cell_at, assumptions)?;
-        let series = at.number("series", f64::from(self.series), within(1.0, 400.0))?;
         let strings = self.parallel.map_or(1.0, f64::from);
-        let parallel = at.number("parallel", strings, within(1.0, 400.0))?;
-        at.number("box_mass_kg", self.box_mass_kg, within(0.0, 1000.0))?;
-        let conductance_range = within(0.01, 5000.0);
-        let conductance = at.optional(
-            "box_conductance_w_per_k",
-            self.box_conductance_w_per_k,
-            conductance_range,
-        )?;
-        let wall = at.optional("wall_area_m2", self.wall_area_m2, within(0.01, 50.0))?;
-        let ways =
-            [("box_conductance_w_per_k", conductance.is_some()), ("wall_area_m2", wall.is_some())];
-        only_one(at, &ways)?;
-        let cells_kg = series * parallel * cell.mass_kg;
-        let conductance_w_per_k = conductance.unwrap_or_else(|| {
-            let (assumed, reason) = match wall {
-                Some(area) => (WALL_W_PER_M2_K * area, "5 W/(m²·K) of a plain box wall"),
-                // A cube of 1.3 kg a litre that stands free.
-                None => (
-                    WALL_W_PER_M2_K * 6.0 * (cells_kg / 1300.0).powf(2.0 / 3.0),
-                    "5 W/(m²·K) of a plain cube as large as the cells",
-                ),
-            };
-            let name = "box_conductance_w_per_k";
-            assumptions.push(at.assume(name, usual(assumed, "W/K", reason)));
-            assumed
-        });
+        let parallel = at.number("parallel", strings, COUNT)?;
+        let in_one = match self.boxes {
+            None => {
+                let needed = "it has no default";
+                let series = at.required("series", self.series.map(f64::from), COUNT, needed)?;
+                at.required("box_mass_kg", self.box_mass_kg, BOX_KG, needed)?;
+                let walls = Walls {
+                    at: *at,
+                    series,
+                    parallel,
+                    cell_kg: cell.mass_kg,
+                    conductance_w_per_k: self.box_conductance_w_per_k,
+                    area_m2: self.wall_area_m2,
+                };
+                Some((series, walls.conductance_w_per_k(assumptions)?))
+            }
+            Some(_) => {
+                let own = [
+                    ("series", self.series.is_some()),
+                    ("box_mass_kg", self.box_mass_kg.is_some()),
+                    ("box_conductance_w_per_k", self.box_conductance_w_per_k.is_some()),
+                    ("wall_area_m2", self.wall_area_m2.is_some()),
+                ];
+                if let Some((twice, _)) = own.into_iter().find(|(_, stated)| *stated) {
+                    let (path, other) = (at.field(twice).path(), at.field("boxes").path());
+                    return Err(Fault::Both { path, other });
+                }
+                None
+            }
+        };
         let mut take =
             |name, value, allowed, usual| at.assumed(name, value, allowed, usual, assumptions);
         let health = take(
             "state_of_health_pct",
             self.state_of_health_pct,
-            within(10.0, 120.0),
+            HEALTH_PCT,
             usual(100.0, "%", "new cells"),
         )?;
         let growth =
-            at.optional("resistance_growth_pct", self.resistance_growth_pct, within(-20.0, 900.0))?;
+            at.optional("resistance_growth_pct", self.resistance_growth_pct, GROWTH_PCT)?;
         let matched = "cells matched as they are sold";
         let capacity_spread = take(
             "capacity_spread_pct",
             self.capacity_spread_pct,
-            within(0.0, 50.0),
+            CAPACITY_SPREAD_PCT,
             usual(2.0, "%", matched),
         )?;
         let resistance_spread = take(
             "resistance_spread_pct",
             self.resistance_spread_pct,
-            within(0.0, 300.0),
+            RESISTANCE_SPREAD_PCT,
             usual(10.0, "%", matched),
         )?;
         let min_charge = take(
@@ -153,7 +280,9 @@ impl Pack {
             within(0.0, 1000.0),
             usual(3.0, "mΩ", "some metres of thick cable, a fuse and two contactors"),
         )?;
-        Ok(pack::Pack {
+        let (series, conductance_w_per_k) = in_one.unwrap_or((1.0, 1.0));
+        let cells_kg = series * parallel * cell.mass_kg;
+        let whole = pack::Pack {
             cell,
             series,
             parallel,
@@ -166,6 +295,100 @@ impl Pack {
             harness_ohm: units::ohm_from_mohm(harness),
             heat_capacity_j_per_k: cells_kg * specific_heat,
             conductance_w_per_k,
-        })
+            air_rise_k: 0.0,
+            stated: 0,
+            others: Vec::new(),
+        };
+        match &self.boxes {
+            None => Ok(whole),
+            Some(boxes) => self.in_boxes(boxes, whole, specific_heat, at, assumptions),
+        }
+    }
+
+    /// A pack in boxes, of which each is as the whole says where it does not say itself.
+    fn in_boxes(
+        &self,
+        boxes: &[PackBox],
+        whole: pack::Pack,
+        specific_heat: f64,
+        at: &FieldPath,
+        assumptions: &mut Vec<Assumption>,
+    ) -> Result<pack::Pack, Fault> {
+        if boxes.len() < 2 || boxes.len() > MOST_BOXES {
+            let allowed = format!("2 to {MOST_BOXES} boxes; a pack in one box needs none");
+            return Err(at.refuse("boxes", format!("a list of {}", boxes.len()), allowed));
+        }
+        let list_at = at.field("boxes");
+        let names = self.box_names();
+        let mut found = Vec::with_capacity(boxes.len());
+        for (i, own) in boxes.iter().enumerate() {
+            let at = list_at.item(i);
+            if let Some(other) = names.iter().take(i).position(|name| *name == names[i]) {
+                let allowed = format!("a name of its own, as box {} has this one", other + 1);
+                return Err(at.refuse("name", format!("\"{}\"", names[i]), allowed));
+            }
+            let (cell, heat) = match &own.cell {
+                None => (whole.cell.clone(), specific_heat),
+                Some(cell) => {
+                    let at = at.field("cell");
+                    (cell.model(&at, assumptions)?, cell.specific_heat(&at, assumptions)?)
+                }
+            };
+            let series = at.number("series", f64::from(own.series), COUNT)?;
+            let strings = own.parallel.map_or(whole.parallel, f64::from);
+            let parallel = at.number("parallel", strings, COUNT)?;
+            at.number("box_mass_kg", own.box_mass_kg, BOX_KG)?;
+            let cells_kg = series * parallel * cell.mass_kg;
+            let walls = Walls {
+                at,
+                series,
+                parallel,
+                cell_kg: cell.mass_kg,
+                conductance_w_per_k: own.box_conductance_w_per_k,
+                area_m2: own.wall_area_m2,
+            };
+            let share = |name, value, allowed, else_share: f64| -> Result<f64, Fault> {
+                let found = at.optional(name, value, allowed)?;
+                Ok(found.map_or(else_share, units::share_from_pct))
+            };
+            let air_rise =
+                at.optional("air_over_outside_k", own.air_over_outside_k, within(-30.0, 60.0))?;
+            found.push(pack::Pack {
+                series,
+                parallel,
+                health: share(
+                    "state_of_health_pct",
+                    own.state_of_health_pct,
+                    HEALTH_PCT,
+                    whole.health,
+                )?,
+                resistance_growth: 1.0
+                    + share(
+                        "resistance_growth_pct",
+                        own.resistance_growth_pct,
+                        GROWTH_PCT,
+                        whole.resistance_growth - 1.0,
+                    )?,
+                capacity_spread: share(
+                    "capacity_spread_pct",
+                    own.capacity_spread_pct,
+                    CAPACITY_SPREAD_PCT,
+                    whole.capacity_spread,
+                )?,
+                resistance_spread: share(
+                    "resistance_spread_pct",
+                    own.resistance_spread_pct,
+                    RESISTANCE_SPREAD_PCT,
+                    whole.resistance_spread,
+                )?,
+                harness_ohm: if i == 0 { whole.harness_ohm } else { 0.0 },
+                heat_capacity_j_per_k: cells_kg * heat,
+                conductance_w_per_k: walls.conductance_w_per_k(assumptions)?,
+                air_rise_k: air_rise.unwrap_or(0.0),
+                cell,
+                ..whole.clone()
+            });
+        }
+        pack::Pack::in_line(found).map_err(|invalid| at.impossible("boxes", &invalid))
     }
 }

@@ -82,7 +82,7 @@ impl Build {
             sign: 1.0,
             bought,
         };
-        let cells = self.pack.cell.price.map(|price| price * self.pack.cells());
+        let cells = self.pack.parts().iter().map(|own| Some(own.cell.price? * own.cells)).sum();
         let charger = self.charger.as_ref().and_then(|charger| charger.price);
         let parts = [
             one("motor", self.motor.price, true),

@@ -79,11 +79,17 @@ impl Start {
             (Node::Winding, "winding_c", self.winding_c, 250.0),
             (Node::Housing, "housing_c", self.housing_c, 250.0),
             (Node::Sink, "controller_c", self.controller_c, 150.0),
-            (Node::Cells, "cells_c", self.cells_c, 80.0),
             (Node::Cabin, "cabin_c", self.cabin_c, 60.0),
             (Node::Oil, "oil_c", self.oil_c, 150.0),
             (Node::Coolant, "coolant_c", self.coolant_c, 120.0),
         ];
+        // The air about a box may be warmer than outside.
+        for (own, node) in pack.boxes() {
+            state.temperature_k[node] += own.air_rise_k;
+        }
+        if let Some(c) = at.optional("cells_c", self.cells_c, within(-40.0, 80.0))? {
+            state = state.cells_at(units::k_from_c(c));
+        }
         for (node, name, value_c, most_c) in given {
             if let Some(c) = at.optional(name, value_c, within(-40.0, most_c))? {
                 state.temperature_k[node] = units::k_from_c(c);

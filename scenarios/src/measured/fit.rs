@@ -125,6 +125,13 @@ struct Case<'a> {
 impl<'a> Case<'a> {
     fn of(drive: &'a Logged) -> Result<Self, Failure> {
         let prepared = drive.loaded.prepare().map_err(|e| Failure::Invalid(e.to_string()))?;
+        if !prepared.car.parts().pack.others.is_empty() {
+            return Err(Failure::Invalid(
+                "pack.boxes: a pack in boxes is not fitted, as a recording does not tell which of them a \
+                 voltage or a temperature is of; compare the recording without fitting"
+                    .to_owned(),
+            ));
+        }
         let all = Uncertain::new(&drive.loaded, &[], true)?.inputs;
         let of_car = |input: &UncertainInput| !OF_THE_DAY.contains(&input.spread.name.as_str());
         let inputs = all.into_iter().filter(of_car).collect();

@@ -17,8 +17,8 @@ use nalgebra::DVector;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
+use sim_core::Trace;
 use sim_core::units;
-use sim_core::{Node, Trace};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// A recorded drive, ready to be set against predictions.
@@ -136,7 +136,8 @@ impl Logged {
         let name = drive.recording.name.clone();
         let mut assumed = Vec::new();
         if drive.recording.first(Signal::Cells).is_none() {
-            let cells_k = prepared.setup().start.temperature_k[Node::Cells];
+            let cells_k =
+                prepared.car.parts().pack.coldest_k(&prepared.setup().start.temperature_k);
             let warmer_c = units::c_from_k(cells_k) + CELLS_SD_K;
             assumed.push(Override::number("start.cells_c", warmer_c).map_err(invalid)?);
         }

@@ -9,14 +9,16 @@ use crate::prepared::Setup;
 use crate::runs::drive;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, residual, yes, yes_no};
 use crate::runs::limits::NamedLimit;
+use crate::runs::temperatures::BoxTemperatures;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::charging::{self, ChargeEnding, Charging, Sample, Supply};
 use sim_core::follow;
+use sim_core::heat::PerNode;
 use sim_core::ledger::Account;
 use sim_core::units;
-use sim_core::{Node, State, Trace};
+use sim_core::{Limit, State, Trace};
 use std::path::{Path, PathBuf};
 
 /// Time after which a charge is given up, s.
@@ -159,6 +161,10 @@ pub struct SessionReport {
     pub peak_cell_v: f64,
     /// Highest cell temperature, °C.
     pub peak_cells_c: f64,
+    /// The same of each box, in the order of `pack.boxes`, °C; only of a pack in boxes.
+    #[serde(skip_serializing_if = "BoxTemperatures::is_of_one")]
+    #[schemars(with = "Option<Vec<f64>>")]
+    pub peak_boxes_c: BoxTemperatures,
     /// Cell temperature at the end, °C.
     pub end_cells_c: f64,
     /// What a night is good for when it is charged to this goal.
@@ -347,6 +353,8 @@ impl<'a> Ready<'a> {
         let gained_km = self.gained_km(found);
         let hours = units::h_from_s(found.time_s);
         let some = found.time_s > 0.0;
+        let pack = &self.setup.car.parts().pack;
+        let warmest_c = |at_k: &PerNode<f64>| units::c_from_k(pack.warmest_k(at_k));
         SessionReport {
             goal_pct: units::pct_from_share(target),
             reached_pct: units::pct_from_share(found.end.charge),
@@ -356,7 +364,12 @@ impl<'a> Ready<'a> {
                 ChargeEnding::Refused(_) => ChargeOutcome::Refused,
                 ChargeEnding::TimeUp => ChargeOutcome::TimeUp,
             },
-            words: words(found),
+            words: words(found, |end| {
+                let refused = self.setup.car.box_that_holds(end, -1.0, Limit::CellTemperature);
+                pack.boxes()
+                    .find(|(own, _)| own.stated == refused)
+                    .map_or(0.0, |(_, node)| end.temperature_k[node])
+            }),
             time_s: found.time_s,
             taper_s: found.taper_s,
             wall_kwh: units::kwh_from_j(found.wall_j),
@@ -372,15 +385,16 @@ impl<'a> Ready<'a> {
             cost: self.plan.energy_per_kwh.map(|price| price * units::kwh_from_j(found.wall_j)),
             peak_a: found.peak_a,
             peak_cell_v: found.peak_cell_v,
-            peak_cells_c: units::c_from_k(found.peak_cells_k),
-            end_cells_c: units::c_from_k(found.end.temperature_k[Node::Cells]),
+            peak_cells_c: warmest_c(&found.peak_cells_k),
+            peak_boxes_c: BoxTemperatures::from_k(self.setup.car, &found.peak_cells_k),
+            end_cells_c: warmest_c(&found.end.temperature_k),
             night: self.night(target),
         }
     }
 }
 
 /// How a charge ended, in plain words.
-fn words(found: &Charging) -> String {
+fn words(found: &Charging, cells_k: impl Fn(&State) -> f64) -> String {
     match found.ending {
         ChargeEnding::Target if found.time_s == 0.0 => "there already".to_owned(),
         ChargeEnding::Target => "reached".to_owned(),
@@ -389,8 +403,8 @@ fn words(found: &Charging) -> String {
                          current had tapered off"
                 .to_owned()
         }
-        ChargeEnding::Refused(sim_core::Limit::CellTemperature) => {
-            let c = units::c_from_k(found.end.temperature_k[Node::Cells]).round() as i32;
+        ChargeEnding::Refused(Limit::CellTemperature) => {
+            let c = units::c_from_k(cells_k(&found.end)).round() as i32;
             let why = if c <= 10 {
                 "too cold to be charged; warm them first"
             } else {
@@ -455,7 +469,7 @@ pub fn report(
         road_not_done: ready.road_not_done,
         after_road: plan.from.is_none(),
         from_pct: units::pct_from_share(ready.start.charge),
-        from_cells_c: units::c_from_k(ready.start.temperature_k[Node::Cells]),
+        from_cells_c: units::c_from_k(setup.car.parts().pack.warmest_k(&ready.start.temperature_k)),
         air_c: units::c_from_k(setup.car.surroundings().air_k),
         daily: session(daily),
         full: session(full),
@@ -488,7 +502,8 @@ pub fn course(
 ) -> Vec<ChargePoint> {
     let ready = Ready::new(setup, charger, plan, (road, trace));
     let mut course: Vec<ChargePoint> = Vec::new();
-    ready.charge(&plan.outlet, setup.car.parts().pack.max_charge, |s| {
+    let pack = &setup.car.parts().pack;
+    ready.charge(&plan.outlet, pack.max_charge, |s| {
         let now = ChargePoint {
             time_s: s.time_s,
             wall_kw: units::kw_from_w(s.wall_w),
@@ -505,7 +520,8 @@ pub fn course(
     course
 }
 
-/// Columns of the series of a charge, in order; each names its unit.
+/// Columns of the series of a charge, in order; each names its unit. A pack in boxes adds one for
+/// each, such as `box_1_cells_c`.
 pub const COLUMNS: [&str; 7] =
     ["time_s", "wall_kw", "pack_kw", "pack_a", "pack_v", "charge_pct", "cells_c"];
 
@@ -516,7 +532,7 @@ pub const COLUMNS: [&str; 7] =
 pub fn series_file(path: &Path, inputs: &[PathBuf]) -> Result<Growing, Error> {
     let kind = Kind {
         words: "a series of a charge",
-        begins: |text| text.lines().next().is_some_and(|header| header.split(',').eq(COLUMNS)),
+        begins: |text| BoxTemperatures::heads(text, &COLUMNS),
     };
     Growing::create(path, kind, inputs)
 }
@@ -535,8 +551,11 @@ pub fn save_series(
 ) -> Result<(), Error> {
     let ready = Ready::new(setup, charger, plan, (road, trace));
     let mut writer = csv::Writer::from_writer(Vec::new());
-    let mut problem = writer.write_record(COLUMNS).err();
-    ready.charge(&plan.outlet, setup.car.parts().pack.max_charge, |s| {
+    let columns = COLUMNS.map(str::to_owned).into_iter();
+    let columns = columns.chain(BoxTemperatures::columns(setup.car));
+    let mut problem = writer.write_record(columns).err();
+    let pack = &setup.car.parts().pack;
+    ready.charge(&plan.outlet, pack.max_charge, |s| {
         let row = [
             format!("{:.3}", s.time_s),
             format!("{:.4}", units::kw_from_w(s.wall_w)),
@@ -544,8 +563,10 @@ pub fn save_series(
             format!("{:.3}", s.pack_a),
             format!("{:.3}", s.pack_v),
             format!("{:.3}", units::pct_from_share(s.state.charge)),
-            format!("{:.3}", units::c_from_k(s.state.temperature_k[Node::Cells])),
+            format!("{:.3}", units::c_from_k(pack.warmest_k(&s.state.temperature_k))),
         ];
+        let boxes = BoxTemperatures::from_k(setup.car, &s.state.temperature_k);
+        let row = row.into_iter().chain(boxes.each_c().iter().map(|c| format!("{c:.3}")));
         if let Err(e) = writer.write_record(row) {
             problem.get_or_insert(e);
         }

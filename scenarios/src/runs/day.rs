@@ -331,7 +331,8 @@ fn carry_out(
             row.peak = drive::peak(car, &found);
             row.derated_at_s = found.derated.map(|d| d.0);
             row.derated_by = found.derated.map(|d| NamedLimit(d.1));
-            let start_c = units::c_from_k(setup.start.temperature_k[Node::Cells]);
+            let start_c =
+                units::c_from_k(setup.car.parts().pack.coldest_k(&setup.start.temperature_k));
             row.limits = limits::met(&found.limited_s, (start_c, row.peak.cells_c));
             residual = found.ledger.residual_share();
             found.end
@@ -349,7 +350,7 @@ fn carry_out(
             row.time_s = found.time_s;
             row.energy_kwh = -units::kwh_from_j(found.pack_j);
             row.wall_kwh = units::kwh_from_j(found.wall_j);
-            row.peak.cells_c = row.peak.cells_c.max(units::c_from_k(found.peak_cells_k));
+            row.peak.warm_cells(car, &found.peak_cells_k);
             row.ending = match found.ending {
                 charging::ChargeEnding::Target => LegOutcome::Complete,
                 charging::ChargeEnding::Full => LegOutcome::Full,

@@ -19,7 +19,7 @@ use sim_core::follow::Recorder;
 use sim_core::ledger::Account;
 use sim_core::units;
 use sim_core::units::GRAVITY_MPS2;
-use sim_core::{Car, Node, State};
+use sim_core::{Car, State};
 use std::cmp::Ordering;
 
 /// Deceleration of the one stop that is reckoned, in which regen gives all that it has, m/s² (brisk; common practice, no source).
@@ -298,7 +298,7 @@ pub fn report(setup: &Setup<'_>, hill: &Hill) -> Result<DescentReport, Failure> 
         height_m,
         from_charge_pct: units::pct_from_share(setup.start.charge),
         air_c: units::c_from_k(car.surroundings().air_k),
-        from_cells_c: units::c_from_k(setup.start.temperature_k[Node::Cells]),
+        from_cells_c: units::c_from_k(setup.car.parts().pack.coldest_k(&setup.start.temperature_k)),
         height_kwh: units::kwh_from_j(height_j),
         held_kwh: units::kwh_from_j(height_j - road_j),
         chosen,

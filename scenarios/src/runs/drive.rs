@@ -13,7 +13,7 @@ use sim_core::follow::{self, Drive, DriveEnding, Recorder, STEP_S};
 use sim_core::ledger::{Account, Ledger};
 use sim_core::range::{self, DRIVEN_SHARE, MOST_ROUNDS, Range};
 use sim_core::units;
-use sim_core::{Car, Limit, Node, Trace};
+use sim_core::{Car, Limit, Trace};
 
 /// A line of the energy ledger.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -393,7 +393,7 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
     let km = units::km_from_m(drive.distance_m);
     let wh = units::wh_from_j(drive.terminal_j);
     let wh_per_km = per_km(wh, km);
-    let start_c = units::c_from_k(setup.start.temperature_k[Node::Cells]);
+    let start_c = units::c_from_k(setup.car.parts().pack.coldest_k(&setup.start.temperature_k));
     let cells_c = (start_c, peak(setup.car, drive).cells_c);
     DriveReport {
         road: road.to_string(),

@@ -91,7 +91,9 @@ fn fields_of(fastest: Fastest) -> &'static str {
             "controller.heat_capacity_kj_per_k, controller.loss_w_per_a and \
              controller.loss_w_per_a2"
         }
-        Fastest::Heat(Node::Cells) => "pack.cell.mass_kg and pack.cell.specific_heat_j_per_kg_k",
+        Fastest::Heat(Node::Cells | Node::Box2 | Node::Box3 | Node::Box4) => {
+            "pack.cell.mass_kg and pack.cell.specific_heat_j_per_kg_k"
+        }
         Fastest::Heat(Node::Cabin) => "auxiliaries.cabin.heat_capacity_kj_per_k",
         Fastest::Heat(Node::Oil) => "gearbox.oil.heat_capacity_kj_per_k",
         Fastest::Heat(Node::Coolant) => "coolant.heat_capacity_kj_per_k",

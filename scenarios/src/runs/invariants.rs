@@ -118,7 +118,7 @@ impl Prepared {
     /// # Errors
     /// [`Failure::Impossible`] with the first that cannot, and the input to look at.
     pub fn vouched<R: Serialize>(&self, report: R) -> Result<R, Failure> {
-        let mut walk = Walk { min_v: self.car.parts().pack.cell.min_v, ..Walk::default() };
+        let mut walk = Walk { min_v: self.car.parts().pack.least_min_v(), ..Walk::default() };
         // The walk itself refuses nothing.
         let _ = report.serialize(&mut walk);
         let low = walk.low_cell.filter(|_| !walk.names_a_limit);

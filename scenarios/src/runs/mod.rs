@@ -39,5 +39,5 @@ pub use failure::Failure;
 pub use figure::{Better, Figure, FigureKind, NotDone, Report, Unit};
 pub use run::Run;
 pub use suite::Suite;
-pub use temperatures::{Temperatures, Warnings};
+pub use temperatures::{BoxTemperatures, Temperatures, Warnings};
 pub use trace::trace;

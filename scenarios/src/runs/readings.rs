@@ -232,7 +232,7 @@ const MOST_S: f64 = units::s_from_h(24.0);
 fn rested(car: &Car, charge: f64, cells_k: f64) -> State {
     let air_k = car.surroundings().air_k;
     let cabin_k = car.parts().auxiliaries.cabin.map_or(air_k, |cabin| cabin.settled_k(air_k));
-    State::parked(charge, air_k).warmed(Node::Cells, cells_k).warmed(Node::Cabin, cabin_k)
+    State::parked(charge, air_k).cells_at(cells_k).warmed(Node::Cabin, cabin_k)
 }
 
 /// Speed up to which one is chosen at which voltages while driving hold, km/h.
@@ -453,7 +453,7 @@ pub fn report(
     let air_k = car.surroundings().air_k;
     let cells_k = air_k.max(units::k_from_c(RATED_C));
     let (cold, season) = on_cold_day(prepared, card)?;
-    let cold_k = cold.start.temperature_k[Node::Cells];
+    let cold_k = cold.car.parts().pack.coldest_k(&cold.start.temperature_k);
     let own_use = RoadUse::of(&setup, road, trace);
     let cold_use = RoadUse::of(&cold.setup(), road, trace);
     let note = own_use.j_per_m.as_ref().err().or(cold_use.j_per_m.as_ref().err()).cloned();

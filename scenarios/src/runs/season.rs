@@ -23,7 +23,7 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::units;
-use sim_core::{Node, Trace, air};
+use sim_core::{Trace, air};
 
 /// How the costs are found, in a sentence.
 pub const METHOD: &str = "Each cost is the range that comes back when this one thing alone is as in \
@@ -254,7 +254,7 @@ fn row(
     let range = drive::range_of(&setup, trace);
     let whole = day::report(prepared, day)?;
     let pack = &prepared.car.parts().pack;
-    let empty = pack.mean_charge_when_empty(prepared.start.temperature_k[Node::Cells]);
+    let empty = pack.empty_at(&prepared.start.temperature_k);
     let takes_a = prepared.car.now(&prepared.start, 0.0).pack.charge_now_a().0;
     let driven = one.not_done().is_none();
     let costs = match against.filter(|_| driven) {

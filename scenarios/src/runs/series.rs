@@ -4,6 +4,7 @@ use crate::files::error::Error;
 use crate::files::output_file::{Growing, Kind};
 use crate::runs::grade::grade_pct;
 use crate::runs::limits::NamedLimit;
+use crate::runs::temperatures::BoxTemperatures;
 use sim_core::follow::{Moment, Recorder};
 use sim_core::ledger::Account;
 use sim_core::units;
@@ -12,7 +13,8 @@ use std::path::{Path, PathBuf};
 
 /// Columns of the file, in order; each names its unit. `gear` is 0 between gears, `pedal_pct` is
 /// the torque as a share of the motor's curve at that speed and voltage (negative in regen),
-/// `charge_kwh` is what is left before the weakest cell is empty.
+/// `charge_kwh` is what is left before the weakest cell is empty, `cells_c` is of the warmest box. A pack in
+/// boxes adds a column for each, such as `box_1_cells_c`.
 pub const COLUMNS: [&str; 31] = [
     "time_s",
     "distance_km",
@@ -50,7 +52,7 @@ pub const COLUMNS: [&str; 31] = [
 /// What the file is.
 const KIND: Kind = Kind {
     words: "a series of a drive, climb, descent or pull",
-    begins: |text| text.lines().next().is_some_and(|header| header.split(',').eq(COLUMNS)),
+    begins: |text| BoxTemperatures::heads(text, &COLUMNS),
 };
 
 /// Records every step of a run as a row of CSV.
@@ -72,7 +74,8 @@ impl<'a> Series<'a> {
     pub fn new(car: &'a Car, path: &Path, inputs: &[PathBuf]) -> Result<Self, Error> {
         let file = Growing::create(path, KIND, inputs)?;
         let mut writer = csv::Writer::from_writer(Vec::new());
-        let problem = writer.write_record(COLUMNS).err();
+        let columns = COLUMNS.map(str::to_owned).into_iter().chain(BoxTemperatures::columns(car));
+        let problem = writer.write_record(columns).err();
         Ok(Self { car, file, writer, terminal_j: 0.0, from_m: None, problem })
     }
 
@@ -99,7 +102,7 @@ impl Recorder for Series<'_> {
         self.terminal_j += terminal_w * m.step_s;
         let gone_km = units::km_from_m(state.distance_m - from_m);
         let curve_nm = self.car.parts().motor.machine.envelope.peak_nm(flow.radps, flow.pack_v);
-        let left_j = pack.left_j(state.charge, state.temperature_k[Node::Cells]);
+        let left_j = pack.left_at_j(state.charge, &state.temperature_k);
         let over = |value: f64, by: f64| if by > 0.0 { value / by } else { f64::NAN };
         let moment = over(units::wh_from_j(terminal_w), units::km_from_m(state.speed_mps));
         let average = over(units::wh_from_j(self.terminal_j), gone_km);
@@ -127,7 +130,7 @@ impl Recorder for Series<'_> {
             (units::pct_from_share(state.charge), 3),
             (flow.high_cell_v, 4),
             (flow.low_cell_v, 4),
-            (units::c_from_k(state.temperature_k[Node::Cells]), 3),
+            (units::c_from_k(pack.warmest_k(&state.temperature_k)), 3),
             (units::c_from_k(state.temperature_k[Node::Winding]), 3),
             (units::c_from_k(state.temperature_k[Node::Housing]), 3),
             (units::c_from_k(state.temperature_k[Node::Sink]), 3),
@@ -145,7 +148,9 @@ impl Recorder for Series<'_> {
             if value.is_finite() { format!("{value:.decimals$}") } else { String::new() }
         };
         let limit = flow.limit.map_or("", |limit| NamedLimit(limit).name()).to_owned();
-        let row = numbers.into_iter().map(text).chain([limit]);
+        let boxes = BoxTemperatures::from_k(self.car, &state.temperature_k);
+        let boxes = boxes.each_c().iter().map(|c| text((*c, 3)));
+        let row = numbers.into_iter().map(text).chain([limit]).chain(boxes);
         if let Err(problem) = self.writer.write_record(row) {
             self.problem.get_or_insert(problem);
         }

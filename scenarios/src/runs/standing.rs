@@ -2,7 +2,6 @@
 
 use crate::prepared::Setup;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain};
-use sim_core::Node;
 use sim_core::pull::steepest_start;
 use sim_core::units;
 
@@ -41,7 +40,7 @@ pub fn report(setup: &Setup<'_>, price: Option<f64>) -> StandingReport {
         running_kg: chassis.mass_kg,
         front_axle_kg: chassis.front_axle_kg(),
         rear_axle_kg: chassis.rear_axle_kg(),
-        usable_kwh: units::kwh_from_j(pack.usable_j(setup.start.temperature_k[Node::Cells])),
+        usable_kwh: units::kwh_from_j(pack.usable_at_j(&setup.start.temperature_k)),
         rpm_at_110_kmh_pct: units::pct_of(car.motor_radps(last, fast_mps), car.max_radps()),
         first_gear_rpm_limit_kmh: limit_kmh(first),
         top_gear_rpm_limit_kmh: limit_kmh(last),

@@ -21,6 +21,8 @@ const PRICED: [&str; 7] =
 /// Fields that say how many cells there are: a price of the whole pack does not hold for another
 /// number.
 const COUNTS: [&str; 3] = ["pack.series", "pack.parallel", "pack.cell"];
+/// The same of a box of a pack.
+const COUNTS_OF_A_BOX: [&str; 3] = ["series", "parallel", "cell"];
 
 /// What is tried: for each field its values, and what each of them costs.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -352,7 +354,11 @@ fn priced(path: &str) -> bool {
 
 /// Whether it decides how many cells there are, or which.
 fn is_count(path: &str) -> bool {
-    COUNTS.contains(&short_path::short(&short_path::whole(path)))
+    let whole = short_path::whole(path);
+    let path = short_path::short(&whole);
+    let in_box = path.strip_prefix("pack.boxes.").and_then(|rest| rest.split_once('.'));
+    let is_of_box = in_box.is_some_and(|(_, field)| COUNTS_OF_A_BOX.contains(&field));
+    COUNTS.contains(&path) || is_of_box
 }
 
 /// A value as it is given in an option.

@@ -113,6 +113,7 @@ fn values_that_are_not_allowed() {
         ("controller.max_v=60", "controller.max_v is 60; allowed: more than min_v, 70"),
         ("controller.cut_off_c=20", "controller.cut_off_c is 20; allowed: more than warning_c, 75"),
         ("pack.series=0", "pack.series is 0; allowed: 1 to 400"),
+        ("pack.series=null", "pack.series is missing; needed: it has no default"),
         ("pack.series=-1", "pack.series is the number -1; allowed: a whole number from 0 on"),
         ("pack.series=3.5", "pack.series is the number 3.5; allowed: a whole number from 0 on"),
         (

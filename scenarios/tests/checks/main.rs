@@ -4,6 +4,7 @@ mod any_input;
 mod bad_inputs;
 mod best_gear;
 mod better_is_never_worse;
+mod boxes;
 mod charge_and_cost;
 mod choose;
 mod coast_downs;

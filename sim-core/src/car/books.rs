@@ -63,16 +63,17 @@ impl Attempt<'_> {
         let Motion { torque_nm, radps, drive_n, friction_n, moving_kg, .. } = *motion;
         let kinetic_w = moving_kg * motion.acceleration_mps2 * speed_mps;
         let turning_w = kinetic_w - car.rolling_kg * motion.acceleration_mps2 * speed_mps;
-        let cells = pack.series * pack.parallel;
-        let cell_a = e.pack_a * car.per_parallel;
-        let polarisation_v = now.pack.polarisation_v(e.pack_a);
-        let polarisation_w = polarisation_v * polarisation_v * now.pack.per_polarisation_ohm;
         let (low_cell_v, high_cell_v) = now.pack.cell_spread_v(e.pack_a);
-        let cells_w = cells * (now.pack.cell_ohm() * cell_a * cell_a + polarisation_w);
+        let mut cells = now.pack.powers(pack, e.pack_a);
+        let mut into_w = PerNode::default();
+        into_w[Node::Cells] = cells.heat_w;
+        if now.pack.is_in_boxes() {
+            now.pack.add_powers_of_others(pack, e.pack_a, &mut cells, &mut into_w);
+        }
         let mut powers = Ledger::default();
-        powers[Account::Chemical] = pack.series * now.pack.open_circuit_v * e.pack_a;
-        powers[Account::PackResistance] = cells_w + pack.harness_ohm * e.pack_a * e.pack_a;
-        powers[Account::Polarisation] = cells * (polarisation_v * cell_a - polarisation_w);
+        powers[Account::Chemical] = cells.chemical_w;
+        powers[Account::PackResistance] = cells.heat_w + pack.harness_ohm * e.pack_a * e.pack_a;
+        powers[Account::Polarisation] = cells.polarisation_w;
         powers[Account::Auxiliaries] = e.pack_v * e.pack_a - e.dc_w;
         powers[Account::Controller] = e.controller_w;
         powers[Account::Copper] = e.loss.copper_w;
@@ -84,11 +85,9 @@ impl Attempt<'_> {
         powers[Account::Brakes] = friction_n * speed_mps;
         powers[Account::Kinetic] = kinetic_w;
         powers[Account::Potential] = car.weight_n * spot.slope.sin * speed_mps;
-        let mut into_w = PerNode::default();
         into_w[Node::Winding] = e.loss.copper_w;
         into_w[Node::Housing] = e.loss.iron_w + e.loss.windage_w;
         into_w[Node::Sink] = e.controller_w;
-        into_w[Node::Cells] = cells_w;
         into_w[Node::Cabin] = now.heater_w;
         into_w[Node::Oil] = powers[Account::Gearbox];
         let road_08 = convection_power(speed_mps);
@@ -103,7 +102,7 @@ impl Attempt<'_> {
             pack_v: e.pack_v,
             low_cell_v,
             high_cell_v,
-            polarisation_v,
+            polarisation_v: now.pack.polarisation_v(e.pack_a),
             drive_n,
             friction_n,
             grip_used: motion.grip_used,

@@ -1,8 +1,8 @@
 //! How the slow part of the state goes on: as rates for an integrator, or by a step.
 
 use super::{Car, Flow};
-use crate::heat::Node;
 use crate::ledger::Account;
+use crate::limit::Limit;
 use crate::pack::Pack;
 use crate::state::State;
 use crate::tyre;
@@ -30,11 +30,14 @@ impl Reserve {
     }
 }
 
-/// The short-peak allowances of both directions.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// The short-peak allowances of both directions. Boxes in one string have one allowance together: it
+/// is used up as fast as that of the box whose peak ends first, and comes back as slowly as that of
+/// the one which takes longest.
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Reserves {
     discharge: Reserve,
     charge: Reserve,
+    others: Vec<Reserves>,
 }
 
 impl Reserves {
@@ -43,14 +46,16 @@ impl Reserves {
         Self {
             discharge: Reserve::new(pack, cell.discharge_a, cell.discharge_peak_a),
             charge: Reserve::new(pack, cell.charge_a, cell.charge_peak_a),
+            others: pack.others.iter().map(Self::new).collect(),
         }
     }
 
     /// Rate of the allowance at a pack current, 1/s.
     #[inline]
     fn rate(&self, pack_a: f64) -> f64 {
-        let reserve = if pack_a >= 0.0 { self.discharge } else { self.charge };
-        reserve.at_rest - reserve.per_a2 * pack_a * pack_a
+        let reserve = if pack_a >= 0.0 { &self.discharge } else { &self.charge };
+        let own = reserve.at_rest - reserve.per_a2 * pack_a * pack_a;
+        self.others.iter().fold(own, |rate, other| rate.min(other.rate(pack_a)))
     }
 }
 
@@ -64,10 +69,6 @@ impl Car {
     /// Rates of the state at an instant, for an integrator, each in the place of what it changes.
     pub fn rates(&self, state: &State, flow: &Flow) -> State {
         let pack = &self.parts.pack;
-        let cell_a = flow.pack_a / pack.parallel;
-        let cells_k = state.temperature_k[Node::Cells];
-        let growth = pack.cell.resistance_factor.at(cells_k) * pack.resistance_growth;
-        let polarisation_ohm = pack.cell.polarisation_ohm * growth;
         let reserve_rate = self.reserves.rate(flow.pack_a);
         let reserve_full = state.peak_reserve >= 1.0 && reserve_rate > 0.0;
         let reserve_gone = state.peak_reserve <= 0.0 && reserve_rate < 0.0;
@@ -76,12 +77,17 @@ impl Car {
             speed_mps: flow.acceleration_mps2,
             distance_m: state.speed_mps.max(0.0),
             charge: -flow.pack_a / pack.capacity_as(),
-            polarisation_v: (polarisation_ohm * cell_a - state.polarisation_v)
-                / pack.cell.polarisation_s,
+            polarisation_v: pack.polarisation_rate(state, flow.pack_a),
             temperature_k: self.thermal.rates(&state.temperature_k, &flow.heat),
             peak_reserve: if reserve_full || reserve_gone { 0.0 } else { reserve_rate },
             tyre_chill_k: (chill_k - state.tyre_chill_k) / chill_s,
         }
+    }
+
+    /// The box that a limit of the cells comes from at a state and a pack current, by its number as
+    /// stated, from 0.
+    pub fn box_that_holds(&self, state: &State, pack_a: f64, limit: Limit) -> usize {
+        self.parts.pack.box_that_holds(&self.pack_curves, state, pack_a, limit)
     }
 
     /// Moves the slow part of a state on by a step in which `flow` held, by the implicit midpoint

@@ -62,8 +62,9 @@ impl Car {
         let pack = parts.pack.now(&self.pack_curves, state, step_s);
         let heater_w =
             parts.auxiliaries.cabin.map_or(0.0, |c| c.heater_w(state.temperature_k[Node::Cabin]));
-        Instant {
-            stretch: parts.motor.machine.envelope.reference_v / pack.emf_v.max(1e-3),
+        let reference_v = parts.motor.machine.envelope.reference_v;
+        let mut instant = Instant {
+            stretch: reference_v / pack.emf_v.max(1e-3),
             pack,
             copper_factor: (winding_k - motor::NO_RESISTANCE_K) * self.per_copper_k,
             motor_factor: parts.motor.derating.factor(winding_k),
@@ -72,7 +73,13 @@ impl Car {
             heater_w,
             tyre_factor: self.tyre_factor(state.tyre_chill_k),
             oil_factor: parts.gearbox.oil.drag_growth.at(state.temperature_k[Node::Oil]),
+        };
+        // Written into its place, so that a pack in one box is copied nowhere.
+        if !parts.pack.others.is_empty() {
+            instant.pack = parts.pack.now_in_boxes(&self.pack_curves, state, step_s);
+            instant.stretch = reference_v / instant.pack.emf_v.max(1e-3);
         }
+        instant
     }
 
     #[inline(always)]

@@ -95,7 +95,6 @@ pub struct Car {
     tempering: Tempering,
     warmth: f64,
     per_copper_k: f64,
-    per_parallel: f64,
     per_capacity_as: f64,
     /// Power of the auxiliaries but for the heater, W.
     steady_w: f64,
@@ -138,7 +137,6 @@ impl Car {
             tempering: parts.road_load.tempering(),
             warmth: parts.road_load.tempering().warmth(surroundings.air_k, 0.0),
             per_copper_k: 1.0 / (parts.motor.loss_reference_k - motor::NO_RESISTANCE_K),
-            per_parallel: 1.0 / parts.pack.parallel,
             per_capacity_as: 1.0 / parts.pack.capacity_as(),
             // A cabin that is hot enough leaves all but the heater.
             steady_w: parts.auxiliaries.pack_w(f64::INFINITY),

@@ -80,7 +80,8 @@ pub fn equilibrium(
         }
         let mut settled_k = car.thermal().mean_k(&state.temperature_k, &flow.heat, SETTLED_S);
         // A thermostat holds the cabin, and the cells are followed by themselves.
-        for node in [Node::Cabin, Node::Cells] {
+        settled_k[Node::Cabin] = state.temperature_k[Node::Cabin];
+        for node in Node::BOXES {
             settled_k[node] = state.temperature_k[node];
         }
         let winding_k = settled_k[Node::Winding];
@@ -136,12 +137,13 @@ pub(super) fn end_of_hold(
     None
 }
 
-/// Temperature to which the cells come on the level at the speed of a state in a gear until the pack
+/// Temperature to which the warmest cells come on the level at the speed of a state in a gear until the pack
 /// gives out, or within a day, K. A speed that is not held gives what they had when it was lost.
 pub fn cells_in_the_end_k(car: &Car, from: &State, gear: usize) -> f64 {
-    let seen_k = Cell::new(from.temperature_k[Node::Cells]);
+    let warmest_k = |state: &State| car.parts().pack.warmest_k(&state.temperature_k);
+    let seen_k = Cell::new(warmest_k(from));
     end_of_hold(car, *from, (Slope::LEVEL, gear), (MOST_S, LONG_STEP_S), |state| {
-        seen_k.set(state.temperature_k[Node::Cells]);
+        seen_k.set(warmest_k(state));
         None
     });
     seen_k.get()
@@ -317,9 +319,11 @@ fn end_on_bench(car: &Car, from: &State, radps: f64, torque_nm: f64) -> Option<(
             Ok(heat) => heat,
             Err(limit) => return Some((gone_s, limit)),
         };
-        let cells_k = state.temperature_k[Node::Cells];
+        let before_k = state.temperature_k;
         car.thermal().step(&mut state.temperature_k, &heat, STEP_S);
-        state.temperature_k[Node::Cells] = cells_k;
+        for node in Node::BOXES {
+            state.temperature_k[node] = before_k[node];
+        }
         gone_s += STEP_S;
     }
     None

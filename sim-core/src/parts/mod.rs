@@ -2,6 +2,7 @@
 
 pub mod air;
 pub mod auxiliaries;
+pub mod boxes;
 pub mod brakes;
 pub mod cable;
 pub mod cell;

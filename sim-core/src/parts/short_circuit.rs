@@ -20,11 +20,9 @@ pub struct ShortCircuit {
 impl ShortCircuit {
     /// Of a pack at a charge of its mean cell and a temperature of its cells.
     pub fn of(pack: &Pack, charge: f64, cells_k: f64) -> Self {
-        let cell = &pack.cell;
-        let growth = cell.resistance_factor.at(cells_k) * pack.resistance_growth;
         Self {
             volts: pack.rested_v(charge),
-            cells_ohm: pack.series / pack.parallel * cell.resistance_ohm.at(charge) * growth,
+            cells_ohm: pack.cells_ohm(charge, cells_k),
             harness_ohm: pack.harness_ohm,
         }
     }
@@ -32,8 +30,7 @@ impl ShortCircuit {
     /// The same after seconds, when the cells' polarisation has built up: what a fuse that takes its
     /// time still gets.
     pub fn lasting(pack: &Pack, charge: f64, cells_k: f64) -> Self {
-        let growth = pack.cell.resistance_factor.at(cells_k) * pack.resistance_growth;
-        let polarisation_ohm = pack.series / pack.parallel * pack.cell.polarisation_ohm * growth;
+        let polarisation_ohm = pack.polarisation_ohm(cells_k);
         let first = Self::of(pack, charge, cells_k);
         Self { cells_ohm: first.cells_ohm + polarisation_ohm, ..first }
     }

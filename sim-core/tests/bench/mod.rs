@@ -161,6 +161,7 @@ impl Bench {
                 harness_ohm: 0.005,
                 heat_capacity_j_per_k: 96_000.0,
                 conductance_w_per_k: 10.0,
+                ..Pack::ideal(0.0, 0.0)
             },
             auxiliaries: Auxiliaries {
                 low_voltage_w: 150.0,

@@ -7,6 +7,7 @@
 mod bench;
 
 mod axle_loads;
+mod boxes;
 mod charging;
 mod coast_down;
 mod constant_power;

@@ -220,7 +220,7 @@ fn a_cold_pack_sags_by_its_resistance_factor() {
     let sag = |cells_k: f64| {
         let state = bench.parked(0.6).warmed(Node::Cells, cells_k);
         let now = bench.car().now(&state, 0.0).pack;
-        now.open_circuit_v
+        now.open_circuit_v()
             - now.polarisation_v(0.0)
             - now.cell_spread_v(100.0 * bench.parts.pack.parallel).1
     };

@@ -9,6 +9,7 @@ use sim_core::follow::{Moment, STEP_S, follow};
 use sim_core::heat::PerNode;
 use sim_core::ledger::Account;
 use sim_core::motor::{Envelope, Kind};
+use sim_core::pack::Pack;
 use sim_core::pieces::Tolerance;
 use sim_core::pull::{Course, Plan, pull};
 use sim_core::road_load::RoadLoad;
@@ -64,8 +65,10 @@ fn benches() -> impl Strategy<Value = Bench> {
         (80.0..600.0f64, 150.0..800.0f64),
         (0.4..3.0f64, 0.0..0.08f64, 0.0..0.3f64),
         (0.0..40.0f64, 0.0..60.0f64),
+        // A second box, or none: its cells of 32 and its health.
+        prop::option::weighted(0.3, (2..20u32, 0.5..1.0f64, 0.0..20.0f64)),
     )
-        .prop_map(|(bench, kind, motor, controller, pack, regen)| {
+        .prop_map(|(bench, kind, motor, controller, pack, regen, second)| {
             bench.with(|p| {
                 p.motor.machine.kind = kind;
                 p.motor.machine.envelope =
@@ -74,6 +77,18 @@ fn benches() -> impl Strategy<Value = Bench> {
                 p.pack.resistance_growth = pack.0;
                 (p.pack.capacity_spread, p.pack.resistance_spread) = (pack.1, pack.2);
                 (p.braking.lift_off_nm, p.braking.brake_pedal_nm) = regen;
+                if let Some((cells, health, air_rise_k)) = second {
+                    let other = Pack {
+                        series: f64::from(cells),
+                        health,
+                        air_rise_k,
+                        heat_capacity_j_per_k: 3000.0 * f64::from(cells),
+                        harness_ohm: 0.0,
+                        ..p.pack.clone()
+                    };
+                    p.pack.series -= other.series;
+                    p.pack = Pack::in_line(vec![p.pack.clone(), other]).unwrap();
+                }
             })
         })
 }
@@ -250,7 +265,7 @@ proptest! {
     #[test]
     fn no_part_crosses_the_airs_temperature_without_heat(
         bench in bodies(),
-        rises in prop::array::uniform7(0.0..120.0f64),
+        rises in prop::array::uniform10(0.0..120.0f64),
         warmer in any::<bool>(),
         step_s in 0.05..5.0f64,
     ) {

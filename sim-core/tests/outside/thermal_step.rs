@@ -54,7 +54,7 @@ fn heating(car: &Car, state: &State) -> Flow {
         Node::Sink => 300.0,
         Node::Cells => 250.0,
         Node::Cabin => 1000.0,
-        Node::Oil | Node::Coolant => 0.0,
+        _ => 0.0,
     });
     Flow {
         heat: Heat { into_w, wind: Wind::default() },

@@ -36,7 +36,7 @@ use sim_core::climb::Hill;
 use sim_core::motor::Kind;
 use sim_core::units;
 use sim_core::windows::{Dose, Windows};
-use sim_core::{Node, State, Trace};
+use sim_core::{State, Trace};
 
 /// What the leads are to be watched over.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -246,7 +246,7 @@ fn driven(car: &Prepared, road: &str, trace: &Trace, low_v: f64) -> Done {
 /// A whole charge from an empty pack.
 fn charged(car: &Prepared, outlet: &Outlet) -> Done {
     let pack = &car.car.parts().pack;
-    let cells_k = car.start.temperature_k[Node::Cells];
+    let cells_k = car.car.parts().pack.coldest_k(&car.start.temperature_k);
     let charge = pack.mean_charge_when_empty(cells_k).clamp(0.0, pack.max_charge);
     let start = State { charge, ..car.start };
     let supply = charge::supply(&car.charger, outlet.power_w());

@@ -7,7 +7,6 @@ use crate::warning::REFERENCE_SHARES;
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::car::{Parts, Request, Slope};
-use sim_core::pack::Pack;
 use sim_core::steady::SETTLED_S;
 use sim_core::{Car, State, units};
 
@@ -108,7 +107,7 @@ impl Making<'_> {
     /// The worn car with so many cells in series, and a controller that stops at no voltage.
     fn with_series(&self, cells: u32) -> Car {
         let parts = self.worn.parts().clone();
-        let pack = Pack { series: f64::from(cells), ..parts.pack };
+        let pack = parts.pack.with_series(f64::from(cells));
         let controller = sim_core::controller::Controller {
             min_v: 0.0,
             max_v: f64::INFINITY,
@@ -268,7 +267,7 @@ impl Making<'_> {
             (None, None) => SeriesFit::Fits,
         };
         let pack = &self.car.parts().pack;
-        let pack = Pack { series: f64::from(cells), ..pack.clone() };
+        let pack = pack.with_series(f64::from(cells));
         SeriesRow {
             cells,
             charged_v: pack.highest_v(),
@@ -276,7 +275,7 @@ impl Making<'_> {
             half_v: pack.rested_v(0.5),
             lowest_v: self.lowest_v(cells),
             usable_kwh: units::kwh_from_j(pack.usable_j(self.warm_k)),
-            cells_kg: pack.series * pack.parallel * pack.cell.mass_kg,
+            cells_kg: pack.cells_kg(),
             fit,
         }
     }

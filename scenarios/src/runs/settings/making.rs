@@ -7,7 +7,7 @@ use crate::runs::settings::hardest::Hardest;
 use crate::runs::settings::setting::{Known, Setting};
 use crate::runs::settings::standing::WARM_C;
 use crate::runs::settings::under_voltage_end::under_voltage_end;
-use sim_core::{Car, Node, units};
+use sim_core::{Car, units};
 
 /// The parts of a report that hang on each other.
 pub(super) struct Making<'a> {
@@ -37,7 +37,7 @@ fn worn(prepared: &Prepared, growth_pct: f64) -> Result<Car, Failure> {
 pub(crate) fn coldest_c(prepared: &Prepared) -> f64 {
     let scenario = &prepared.scenario;
     let seasons = Season::of(scenario.seasons.as_deref(), &scenario.build, &mut Vec::new());
-    let own = units::c_from_k(prepared.start.temperature_k[Node::Cells]);
+    let own = units::c_from_k(prepared.car.parts().pack.coldest_k(&prepared.start.temperature_k));
     seasons.iter().map(|season| season.cells_c.unwrap_or(season.air_c)).fold(own, f64::min)
 }
 

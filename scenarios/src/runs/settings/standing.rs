@@ -1,7 +1,7 @@
 //! The pack of a standing car as the settings ask about it.
 
 use sim_core::steady::SETTLED_S;
-use sim_core::{Car, Curve, Node, State, units};
+use sim_core::{Car, Curve, State, units};
 
 /// Temperature at which cells are rated, °C (IEC 62660-1, from memory).
 pub(super) const WARM_C: f64 = 25.0;
@@ -9,7 +9,7 @@ pub(super) const WARM_C: f64 = 25.0;
 /// A car standing as it is asked about.
 pub(super) fn standing(car: &Car, charge: f64, cells_k: f64, peak_reserve: f64) -> State {
     let parked = State::parked(charge, car.surroundings().air_k);
-    State { peak_reserve, ..parked.warmed(Node::Cells, cells_k) }
+    State { peak_reserve, ..parked.cells_at(cells_k) }
 }
 
 /// Current that the cells give at a temperature with so much of their short peak left, A.
@@ -31,9 +31,11 @@ pub(super) fn into_a(car: &Car, charge: f64, cells_k: f64, reserve: f64) -> f64 
 /// The least of something between two temperatures, looked at wherever a curve of the cells has a
 /// corner.
 pub(super) fn least_between(car: &Car, (from_k, to_k): (f64, f64), of: impl Fn(f64) -> f64) -> f64 {
-    let cell = &car.parts().pack.cell;
-    let curves = [&cell.discharge_factor, &cell.charge_factor, &cell.resistance_factor];
-    let corners = curves.into_iter().flat_map(Curve::points).map(|(k, _)| k);
+    let curves = car.parts().pack.boxes().flat_map(|(own, _)| {
+        let cell = &own.cell;
+        [&cell.discharge_factor, &cell.charge_factor, &cell.resistance_factor]
+    });
+    let corners = curves.flat_map(Curve::points).map(|(k, _)| k);
     let within = corners.filter(|k| (from_k..to_k).contains(k));
     within.chain([from_k, to_k]).map(of).fold(f64::INFINITY, f64::min)
 }
