@@ -293,7 +293,12 @@ fn fuel(card: &ReadingsReport, output: &mut Output) -> Result<(), Failure> {
         None => "Fed from the voltage it falls while the car pulls, and comes back at rest.",
     };
     output.said(told)?;
-    if card.cold_empty_pct >= 1.0 {
+    if card.cold_empty_pct >= 100.0 {
+        output.said(format!(
+            "Cells at {:.0} °C give nothing, wherever the needle stands.",
+            card.cold_cells_c
+        ))?;
+    } else if card.cold_empty_pct >= 1.0 {
         output.said(format!(
             "With cells at {:.0} °C the pack is empty with the needle at {:.0} % of the scale.",
             card.cold_cells_c, card.cold_empty_pct

@@ -7,7 +7,7 @@ use crate::output::Output;
 use crate::quantity;
 use crate::table::Table;
 use scenarios::Severity;
-use scenarios::runs::settings::{self, Ask, Hardest, Place, Setting, SettingsReport};
+use scenarios::runs::settings::{self, Ask, Hardest, Place, SeriesFit, Setting, SettingsReport};
 
 /// Arguments of `settings`.
 #[derive(Debug, clap::Args)]
@@ -44,6 +44,13 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
     }
     if let Some(text) = &args.to {
         hardest.daily = quantity::share("--to", text)?;
+        let empty = settings::empty(&prepared.car);
+        if hardest.daily <= empty {
+            return Err(Failure::Arguments(format!(
+                "--to is {text}; allowed: more than the {:.0} % at which the pack is empty",
+                scenarios::units::pct_from_share(empty)
+            )));
+        }
     }
     let report = prepared.vouched(settings::report(&prepared, &hardest)?)?;
     if output.json {
@@ -198,6 +205,13 @@ fn cells_in_series(report: &SettingsReport, output: &mut Output) -> Result<(), F
         ]);
     }
     output.table(&table)?;
+    let mut told: Vec<SeriesFit> = Vec::new();
+    for row in &found.rows {
+        if let Some(meaning) = row.fit.meaning().filter(|_| !told.contains(&row.fit)) {
+            output.said(format!("- {}: {meaning}.", row.fit.words()))?;
+            told.push(row.fit);
+        }
+    }
     output.said(format!(
         "* The pack's own. Charged: all cells at their highest, which the charger must reach and the \
          contactors break (its file says no range of voltage: ask its maker). Lowest: at full throttle until \

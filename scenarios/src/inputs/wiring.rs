@@ -131,7 +131,7 @@ pub struct Wires {
     pub consumers: Option<Vec<Consumer>>,
 }
 
-const CURRENT_A: Allowed = above(0.0, 5000.0);
+const FUSE_A: Allowed = within(1.0, 5000.0);
 
 impl Wiring {
     /// The wiring in SI, with what other parts say of it. Their own fields were checked with them.
@@ -160,7 +160,7 @@ impl Wiring {
             low_voltage: lead("low_voltage", &self.low_voltage)?,
             charger: lead("charger", &self.charger)?,
             charger_dc: lead("charger_dc", &self.charger_dc)?,
-            fuse_a: at.optional("fuse_a", self.fuse_a, CURRENT_A)?,
+            fuse_a: at.optional("fuse_a", self.fuse_a, FUSE_A)?,
             precharge_ohm: at.optional("precharge_ohm", self.precharge_ohm, above(0.0, 1e5))?,
             capacitance_f: controller.capacitance_uf.map(units::farad_from_uf),
             dc_dc_w: at.optional("dc_dc_w", self.dc_dc_w, above(0.0, 20_000.0))?,

@@ -54,7 +54,7 @@ pub struct ChargeRow {
     pub cold_driving_v: Option<f64>,
     /// Energy left in the cells down to the stop, kWh.
     pub left_kwh: f64,
-    /// The same in cells of a cold day, kWh.
+    /// The same in cells of a cold day, kWh; none where they are so cold that they give no current.
     pub cold_left_kwh: f64,
     /// Distance left, km, where the consumption is known.
     pub range_km: Option<f64>,
@@ -498,6 +498,11 @@ pub fn report(
         flow(car, &State { charge, ..*from }, at_mps, *gear)
     };
     let km = |left_j: f64, of: &RoadUse| Some(units::km_from_m(left_j / of.j_per_m.as_ref().ok()?));
+    let frozen = {
+        let full = rested(&cold.car, pack.max_charge, cold_k);
+        cold.car.now(&full, 0.0).pack.discharge_a.0 <= 0.0
+    };
+    let cold_left_j = |charge: f64| if frozen { 0.0 } else { pack.left_j(charge, cold_k) };
     // A pack that is not filled to the brim is fullest where its charge stops.
     let tens = (1..=10).rev().map(|tens| f64::from(tens) / 10.0);
     let steps = tens.filter(|charge| *charge < pack.max_charge - 1e-9);
@@ -506,7 +511,7 @@ pub fn report(
         .chain(steps)
         .map(|charge| {
             let (low, high) = told(car, charge, cells_k);
-            let (left_j, cold_left_j) = (pack.left_j(charge, cells_k), pack.left_j(charge, cold_k));
+            let (left_j, cold_left_j) = (pack.left_j(charge, cells_k), cold_left_j(charge));
             let usable = left_j > 0.0;
             let driving =
                 |car, cruise| at(car, cruise, charge).filter(|_| usable).map(|flow| flow.pack_v);
@@ -565,10 +570,12 @@ pub fn report(
         read_within_pct: units::pct_from_share(METER),
         flat_pct,
         fuel: fuel(car, cells_k),
-        cold_empty_pct: units::pct_of(
-            (empties[1] - empties[0]).max(0.0),
-            pack.max_charge - empties[0],
-        ),
+        cold_empty_pct: match frozen {
+            true => 100.0,
+            false => {
+                units::pct_of((empties[1] - empties[0]).max(0.0), pack.max_charge - empties[0])
+            }
+        },
         heat: heat(prepared, &speeds, &own_use),
         heat_assumed: warnings.into_iter().filter(|w| known.is_assumed(w.1)).map(|w| w.0).collect(),
         gap_a,

@@ -165,3 +165,17 @@ fn red_is_assumed_where_the_settings_do_not_know_it() {
         }
     }
 }
+
+/// Cells that give no current have nothing left for a car, whatever their charge.
+#[test]
+fn cells_that_give_no_current_have_nothing_left() {
+    let own = car(&[]);
+    let share = &own.car.parts().pack.cell.discharge_factor;
+    for cold_c in [-35.0, -31.0, -29.0, -10.0] {
+        let found = card(&own, &Card { cold_c: Some(cold_c), ..Card::default() });
+        let gives = share.at(units::k_from_c(cold_c)) > 0.0;
+        assert_eq!(found.charges[0].cold_left_kwh > 0.0, gives, "{cold_c} °C");
+        assert_eq!(found.cold_empty_pct < 100.0, gives, "{cold_c} °C");
+        assert!(gives || found.charges.iter().all(|row| row.cold_left_kwh == 0.0));
+    }
+}

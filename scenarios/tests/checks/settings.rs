@@ -10,6 +10,7 @@ use scenarios::runs::settings::{self, Hardest, Setting, SettingsReport};
 use scenarios::{Loaded, Override, Prepared, Severity};
 use serde_json::{Value, json};
 use sim_core::car::{Request, Slope};
+use sim_core::charging::{Supply, charge};
 use sim_core::steady::SETTLED_S;
 use sim_core::{Car, Limit, Node, State, units};
 use std::sync::LazyLock;
@@ -543,6 +544,12 @@ fn cells_too_cold_to_give_or_take_are_said_to_be() {
     assert_eq!(value(&frozen, "pack_current_cold_a"), 0.0);
     assert!(frozen.when_coldest.iter().any(|line| line.contains("the car does not move")));
     assert!(frozen.when_coldest.iter().any(|line| line.contains("take no charge")));
+    // The temperature that is named is the last at which they give nothing, and no promise of more.
+    let demo = DEMO.prepare().unwrap();
+    let share = &demo.car.parts().pack.cell.discharge_factor;
+    let (last, _) = share.points().take_while(|(_, share)| *share <= 0.0).last().unwrap();
+    let named = format!("no current, nor up to {:.0} °C: the car", units::c_from_k(last));
+    assert!(frozen.when_coldest[0].contains(&named), "{:?}", frozen.when_coldest);
     assert!(warm.when_coldest.is_empty());
 }
 
@@ -561,6 +568,63 @@ fn the_fuse_bounds_what_is_drawn_for_long() {
     assert!(value(&large, "pack_current_long_a") > 80.0);
 }
 
+/// A whole charge with the car's own charger, worn: its mean cell does not reach the voltage from which
+/// cells are balanced before it is nearly full, cold or warm; where it would, no voltage is named. The
+/// cell of a flat curve reads its current, not its charge (Ohm's law).
+#[test]
+fn no_cell_is_balanced_on_the_flat_part_of_its_curve() {
+    let (mut named, mut not_named) = (0, 0);
+    for (cell, series, kw) in [
+        ("iron-phosphate-40ah", 30, 3.0),
+        ("iron-phosphate-100ah", 32, 3.0),
+        ("iron-phosphate-180ah", 36, 1.0),
+        ("blend-50ah", 29, 0.5),
+        ("blend-50ah", 29, 6.0),
+    ] {
+        let sets = [
+            ("pack.cell", json!(format!("shelf:{cell}"))),
+            ("pack.series", json!(series)),
+            ("charger.power_kw", json!(kw)),
+        ];
+        let car = DEMO.with(&put(&sets)).unwrap();
+        let balance = setting(&report(&car, &Hardest::default()), "balance_v").clone();
+        let Some(volts) = balance.value else {
+            let ask = balance.ask.unwrap();
+            assert!(ask.contains("only at the tail current"), "{cell}: {ask}");
+            not_named += 1;
+            continue;
+        };
+        named += 1;
+        for cells_c in [3.0, 10.0, 25.0] {
+            let mut worn = put(&sets);
+            worn.extend(put(&[
+                ("pack.resistance_growth_pct", json!(100)),
+                ("conditions.air_c", json!(cells_c)),
+            ]));
+            let worn = DEMO.with(&worn).unwrap();
+            let pack = &worn.car.parts().pack;
+            let (low, nearly) = (worn.car.parts().pack.min_charge, pack.max_charge - 0.05);
+            let start = State::parked(low + 0.05, units::k_from_c(cells_c));
+            let charger = &worn.charger;
+            let supply = Supply {
+                wall_w: f64::INFINITY,
+                charger_w: charger.power_w,
+                efficiency: charger.efficiency,
+                end_c_rate: charger.end_c_rate,
+            };
+            charge(&worn.car, &start, &supply, pack.max_charge, 40.0 * 3600.0, |sample| {
+                let mean_v = sample.pack_v / pack.cells_in_series();
+                assert!(
+                    mean_v < volts || sample.state.charge > nearly,
+                    "{cell} {kw} kW, {cells_c} °C: {mean_v} V at {}, balanced from {volts} V",
+                    sample.state.charge
+                );
+            });
+        }
+    }
+    assert!(named > 0 && not_named > 0, "{named} {not_named}");
+}
+
 /// Balancing begins over the flat part of the curve and under what the cells reach at a full charge; a
 /// cell that is as flat up to there is not balanced by its voltage.
 #[test]
@@ -570,7 +634,7 @@ fn cells_are_balanced_where_their_voltage_tells_them_apart() {
         let open_circuit = car.car.parts().pack.cell.open_circuit_v.clone();
         (setting(&report(&car, &Hardest::default()), "balance_v").clone(), open_circuit)
     };
-    let (usual, curve) = of(&[]);
+    let (usual, curve) = of(&[("charger.power_kw", json!(0.3))]);
     let volts = usual.value.unwrap();
     assert!(volts > curve.at(0.95) && volts < 3.65, "{volts}");
     let (flat, _) = of(&[("pack.max_charge_pct", json!(70))]);

@@ -308,7 +308,7 @@ fn bad_wiring_is_refused_by_field_and_value() {
     for (set, said) in [
         ("wiring.pack.mm2=0", "wiring.pack.mm2 is 0; allowed: 0.1 to 1000"),
         ("wiring.motor.length_m=-1", "wiring.motor.length_m is -1; allowed: more than 0"),
-        ("wiring.fuse_a=0", "wiring.fuse_a is 0; allowed: more than 0"),
+        ("wiring.fuse_a=1e-9", "wiring.fuse_a is 1e-9; allowed: 1 to 5000"),
         ("wiring.precharge_ohm=0", "wiring.precharge_ohm is 0"),
         ("wiring.low_voltage_v=24", "wiring.low_voltage_v is 24; allowed: 11 to 16"),
         ("wiring.battery_usable_pct=120", "wiring.battery_usable_pct is 120; allowed: 1 to 100"),

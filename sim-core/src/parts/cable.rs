@@ -1,7 +1,7 @@
 //! A cable: what it drops, what it wastes and how warm it becomes.
 
 use crate::root::Bracket;
-use crate::units::GRAVITY_MPS2;
+use crate::units::{GRAVITY_MPS2, mm2_from_m2, ohm_from_mohm};
 
 /// What a conductor is made of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,9 +40,29 @@ impl Conductor {
 }
 
 const AT_20_C_K: f64 = 293.15;
-/// How much longer the wires of a stranded conductor are than the conductor, which lays them in
-/// spirals (common practice, no source).
-const LAY: f64 = 1.02;
+/// Largest resistance of flexible copper conductors (class 5) at 20 °C by cross-section, mΩ/m by mm²
+/// (IEC 60228, from memory).
+const FLEXIBLE_MOHM: [(f64, f64); 19] = [
+    (0.5, 39.0),
+    (0.75, 26.0),
+    (1.0, 19.5),
+    (1.5, 13.3),
+    (2.5, 7.98),
+    (4.0, 4.95),
+    (6.0, 3.30),
+    (10.0, 1.91),
+    (16.0, 1.21),
+    (25.0, 0.780),
+    (35.0, 0.554),
+    (50.0, 0.386),
+    (70.0, 0.272),
+    (95.0, 0.206),
+    (120.0, 0.161),
+    (150.0, 0.129),
+    (185.0, 0.106),
+    (240.0, 0.0801),
+    (300.0, 0.0641),
+];
 /// Share of a stranded conductor's circle that is metal (common practice, no source).
 const FILL: f64 = 0.75;
 /// Emissivity of rubber or plastic insulation (handbook value, from memory).
@@ -65,9 +85,25 @@ pub struct Cable {
 }
 
 impl Cable {
-    /// Resistance of a length at a temperature of the conductor, Ω/m.
+    /// Resistance of a length at a temperature of the conductor, Ω/m: the most that IEC 60228 allows a
+    /// flexible conductor (class 5), which a car's cables are.
+    ///
+    /// Between its cross-sections `ln R'` goes straight with `ln A`; beyond them it goes as `1/A`. It
+    /// grows with temperature as the metal does, and aluminium has more by its resistivity.
     pub fn ohm_per_m(&self, temperature_k: f64) -> f64 {
-        self.conductor.resistivity_ohm_m(temperature_k) * LAY / self.area_m2
+        let mm2 = mm2_from_m2(self.area_m2);
+        let table = FLEXIBLE_MOHM;
+        let after = table.partition_point(|(area, _)| *area < mm2);
+        let mohm = match (after.checked_sub(1).map(|i| table[i]), table.get(after)) {
+            (Some((thin, more)), Some((thick, less))) => {
+                let share = (mm2 / thin).ln() / (thick / thin).ln();
+                more * (less / more).powf(share)
+            }
+            (Some((area, mohm)), None) | (None, Some(&(area, mohm))) => mohm * area / mm2,
+            (None, None) => f64::INFINITY,
+        };
+        let copper = Conductor::Copper.resistivity_ohm_m(AT_20_C_K);
+        ohm_from_mohm(mohm) * self.conductor.resistivity_ohm_m(temperature_k) / copper
     }
 
     /// Diameter of the conductor, m.

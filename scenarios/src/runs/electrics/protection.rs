@@ -57,7 +57,7 @@ pub struct PrechargeReport {
     pub first_a: Option<f64>,
     /// Power in it at first, W, and for as long as it is on where something behind it draws.
     pub first_w: Option<f64>,
-    /// Time between attempts that follow each other, s.
+    /// Time between attempts that follow each other, s: none begins before the one before is done.
     pub attempt_every_s: f64,
     /// Mean power in it while they do, W.
     pub attempts_w: Option<f64>,
@@ -110,6 +110,8 @@ impl PrechargeReport {
         let whole = resistor.zip(farad).map(|(ohm, farad)| Precharge { volts, ohm, farad });
         // A resistor alone says what flows at first.
         let first = resistor.map(|ohm| Precharge { volts, ohm, farad: 0.0 });
+        let time_s = whole.map(|it| it.time_s(SHARE));
+        let attempt_every_s = ATTEMPT_S.max(time_s.unwrap_or(0.0));
         let energy_j = farad.map(|farad| Precharge { volts, ohm: 1.0, farad }.heat_j());
         Self {
             full_v: volts,
@@ -121,12 +123,12 @@ impl PrechargeReport {
             resistor_ohm: resistor,
             stated: wires.precharge_ohm.is_some(),
             closes_at_pct: units::pct_from_share(SHARE),
-            time_s: whole.map(|it| it.time_s(SHARE)),
+            time_s,
             energy_j,
             first_a: first.map(|it| it.first_a()),
             first_w: first.map(|it| it.first_w()),
-            attempt_every_s: ATTEMPT_S,
-            attempts_w: energy_j.map(|j| j / ATTEMPT_S),
+            attempt_every_s,
+            attempts_w: energy_j.map(|j| j / attempt_every_s),
             closing_a: farad.map(|_| (1.0 - SHARE) * without_a),
             without_a,
         }

@@ -2,7 +2,9 @@
 
 use crate::runs::settings::making::Making;
 use crate::runs::settings::setting::{Ask, Place, Setting, down, maker, tidy, up};
-use crate::runs::settings::standing::allowed_c;
+use crate::runs::settings::standing::{allowed_c, charges, empty, standing};
+use crate::words::number;
+use sim_core::steady::SETTLED_S;
 use sim_core::units;
 
 /// Charge under that of a full pack down to which a voltage must tell the cells apart, before balancing
@@ -13,8 +15,29 @@ const BALANCED_WITHIN: f64 = 0.05;
 const TELLS_V: f64 = 0.02;
 
 impl Making<'_> {
-    /// From which voltage cells are balanced: above the flat part of their curve, under what they reach
-    /// at the end of a full charge, half-way.
+    /// Current of the charger into a worn pack, A, and the voltage of its mean cell then, V, at a charge
+    /// and a temperature of the cells.
+    fn charging(&self, charge: f64, cells_k: f64) -> (f64, f64) {
+        let now = self.worn.now(&standing(&self.worn, charge, cells_k, 0.0), SETTLED_S).pack;
+        let gives_a = self.prepared.charger.power_w / now.emf_v.max(1.0);
+        let amps = gives_a.min(now.charge_now_a().0).max(0.0);
+        (amps, (now.emf_v + now.ohm * amps) / self.car.parts().pack.cells_in_series())
+    }
+
+    /// The same where that voltage is the highest, at any charge up to one, as cold as the cells get or
+    /// warmer.
+    fn charging_hardest(&self, up_to: f64) -> (f64, f64) {
+        let (cold_k, warm_k) = (self.coldest_k.min(self.warm_k), self.warm_k);
+        let at = |i: i32| cold_k + (warm_k - cold_k) * f64::from(i) / 50.0;
+        let all = (0..=50).flat_map(|i| {
+            charges(empty(self.car).min(up_to), up_to).map(move |charge| (charge, at(i)))
+        });
+        let told = all.map(|(charge, k)| self.charging(charge, k));
+        told.fold((0.0, 0.0), |most, one| if one.1 > most.1 { one } else { most })
+    }
+
+    /// From which voltage cells are balanced: above the flat part of their curve, as it is under the
+    /// charger's current, under what they reach at the end of a full charge, half-way.
     fn balancing(&self) -> Setting {
         let pack = &self.car.parts().pack;
         let name = "balance, while charging, from";
@@ -34,10 +57,25 @@ impl Making<'_> {
             );
             return Setting { ask: Some(ask), ..setting };
         }
-        let value = down(0.5 * (flat_v + full_v), 0.01).max(flat_v);
+        let (amps, loaded_v) = self.charging_hardest(below);
+        let half_way = |low_v: f64| down(0.5 * (low_v + full_v), 0.01).max(low_v);
+        if full_v - loaded_v < TELLS_V {
+            let ask = format!(
+                "only at the tail current: with the charger's {} A a cell of {:.0} % charge or less is \
+                 already at {loaded_v:.2} V, worn and as cold as it is charged, where a full charge ends at \
+                 {full_v:.2} V; from {:.2} V once no more than {} A are left",
+                number(amps, 0),
+                pct(below),
+                half_way(flat_v),
+                number(self.end_a(), 1)
+            );
+            return Setting { ask: Some(ask), ..setting };
+        }
+        let value = half_way(loaded_v);
         let path = "pack.cell.open_circuit_v";
+        let cells = format!("cells: up to {:.0} % at {} A, worn", pct(below), number(amps, 0));
         let asks = vec![
-            self.known.ask(format!("cells: the rested one at {:.0} %", pct(below)), path, flat_v),
+            self.known.ask(cells, path, loaded_v),
             self.known.ask("charger: its full end, shared by all cells", path, full_v),
         ];
         let asks = asks.into_iter().map(|ask| Ask {
@@ -46,7 +84,8 @@ impl Making<'_> {
             ..ask
         });
         Setting { value: Some(value), asks: asks.collect(), ..setting }.sorted().noted(
-            "half-way from the flat part of the cells' curve to the end of a full charge (common practice, \
+            "half-way from the most that the flat part of the cells' curve reaches under the charger's \
+             current, worn and as cold as they are charged, to the end of a full charge (common practice, \
              no source); lower, the voltage tells current and temperature, not charge, and balancing \
              drains the wrong cell; a management that fixes its own voltage is right where that lies \
              between the two",

@@ -28,14 +28,27 @@ pub enum SeriesFit {
 }
 
 impl SeriesFit {
-    /// In words.
+    /// In a word or two.
     pub fn words(self) -> &'static str {
         match self {
             SeriesFit::Fits => "fits",
-            SeriesFit::CutsBack => "cut back before it is empty",
-            SeriesFit::Slow => "motor far from its voltage",
-            SeriesFit::KeepApart => "no regen when full, apart while charged",
-            SeriesFit::No => "does not go",
+            SeriesFit::CutsBack => "cuts back",
+            SeriesFit::Slow => "slow",
+            SeriesFit::KeepApart => "apart",
+            SeriesFit::No => "no",
+        }
+    }
+
+    /// What that means, where it is not said by the word.
+    pub fn meaning(self) -> Option<&'static str> {
+        match self {
+            SeriesFit::Fits => None,
+            SeriesFit::CutsBack => Some("at full throttle, before it is empty"),
+            SeriesFit::Slow => Some("motor far from its voltage"),
+            SeriesFit::KeepApart => Some(
+                "no regen when full, controller kept apart from the pack while that is charged",
+            ),
+            SeriesFit::No => Some("does not go with the parts"),
         }
     }
 }

@@ -3,32 +3,27 @@
 use crate::runs::regen::half_charge;
 use crate::runs::settings::currents::STEPS_C;
 use crate::runs::settings::making::Making;
-use crate::runs::settings::standing::{WARM_C, cells_out_a, charges, empty, standing};
+use crate::runs::settings::standing::{WARM_C, allowed_c, cells_out_a, charges, empty, standing};
 use crate::warning::{Severity, Warning, mismatches};
 use sim_core::steady::SETTLED_S;
 use sim_core::{Car, Curve, units};
-
-/// Temperatures at which a share of the cells' current is looked for, °C.
-const WARMER_C: std::ops::RangeInclusive<i32> = -60..=80;
 
 impl Making<'_> {
     /// What the coldest cells do not do at all.
     pub(super) fn when_coldest(&self) -> Vec<String> {
         let cell = &self.car.parts().pack.cell;
         let cold_c = units::c_from_k(self.coldest_k);
-        let from = |curve: &Curve| {
-            let is_warmer = |c: &f64| *c > cold_c && curve.at(units::k_from_c(*c)) > 0.0;
-            match WARMER_C.map(f64::from).find(is_warmer) {
-                Some(c) => format!("before they are at {c:.0} °C"),
-                None => "at any temperature above".to_owned(),
-            }
+        // How far up their share stays at nothing, which says nothing of how far the car goes above it.
+        let up_to = |curve: &Curve| match allowed_c(curve).0.filter(|c| *c > cold_c + 0.5) {
+            Some(c) => format!(", nor up to {c:.0} °C"),
+            None => String::new(),
         };
         let mut found = Vec::new();
         if cell.discharge_factor.at(self.coldest_k) <= 0.0 {
             found.push(format!(
-                "At {cold_c:.0} °C the cells give no current: the car does not move {}. The settings at 0 \
-                 A say that, and are no fault.",
-                from(&cell.discharge_factor)
+                "At {cold_c:.0} °C the cells give no current{}: the car does not move. The settings at 0 A say \
+                 that, and are no fault.",
+                up_to(&cell.discharge_factor)
             ));
         } else if cells_out_a(self.car, self.coldest_k, 0.0) <= self.auxiliaries_a {
             found.push(format!(
@@ -39,8 +34,8 @@ impl Making<'_> {
         }
         if cell.charge_factor.at(self.coldest_k) <= 0.0 {
             found.push(format!(
-                "At {cold_c:.0} °C the cells take no charge: neither charger nor regen works {}.",
-                from(&cell.charge_factor)
+                "At {cold_c:.0} °C the cells take no charge{}: neither charger nor regen works.",
+                up_to(&cell.charge_factor)
             ));
         }
         found
@@ -135,6 +130,16 @@ impl Making<'_> {
                     "At the pack's lowest charge the weakest cell rests at {rested_v:.2} V, under its \
                      lowest voltage, {} V: raise pack.min_charge_pct.",
                     pack.cell.min_v
+                ),
+            );
+        }
+        let end_a = self.end_a();
+        if end_a >= charger_a && charger_a > 0.0 {
+            warn(
+                Severity::Limit,
+                format!(
+                    "A full charge ends at {end_a:.1} A and the charger gives {charger_a:.1} A: it would end \
+                     as it begins. Lower charger.end_c_rate."
                 ),
             );
         }

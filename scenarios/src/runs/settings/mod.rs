@@ -24,6 +24,7 @@ pub(crate) use making::coldest_c;
 pub use pedals::Pedal;
 pub(crate) use setting::Known;
 pub use setting::{Ask, Place, Setting};
+pub use standing::empty;
 
 use crate::prepared::Prepared;
 use crate::runs::failure::Failure;

@@ -46,7 +46,7 @@ pub(super) fn charges(from: f64, to: f64) -> impl Iterator<Item = f64> + Clone {
 }
 
 /// Charge of the mean cell of a warm pack that is empty.
-pub(super) fn empty(car: &Car) -> f64 {
+pub fn empty(car: &Car) -> f64 {
     car.parts().pack.mean_charge_when_empty(units::k_from_c(WARM_C))
 }
 
