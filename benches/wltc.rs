@@ -87,7 +87,7 @@ fn equal_tolerance(prepared: &Prepared, trace: &Trace) -> (Tolerance, f64, f64) 
 fn sweep_all(loaded: &Loaded, trace: &Trace, pool: &ThreadPool) -> usize {
     let varied = VARIED.map(|text| Vary::parse(text).unwrap());
     let suite = Suite::new(&[Run::Drive], "wltc", trace.clone());
-    let evaluate = |set: &[(String, Value)]| -> Result<_, String> {
+    let evaluate = |_, set: &[(String, Value)]| -> Result<_, String> {
         let mut overrides = Vec::new();
         for (path, value) in set {
             overrides.push(Override::new(path, value.clone()).map_err(|e| e.to_string())?);

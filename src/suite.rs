@@ -9,7 +9,7 @@ use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use scenarios::Prepared;
 use scenarios::runs::day::Day;
 use scenarios::runs::{NotDone, Run, Suite};
-use scenarios::studies::own_road::OneRoad;
+use scenarios::studies::own_road::{OneRoad, OtherRoads};
 use std::path::PathBuf;
 
 /// Options that choose runs.
@@ -44,12 +44,12 @@ pub struct SuiteArgs {
     plan: PlanArgs,
 }
 
-/// That some of so many combinations would drive another WLTC, where there are any.
-pub fn other_road(road: &str, others: u64, total: u64) -> Option<String> {
+/// That some combinations would drive another WLTC, where there are any.
+pub fn other_road(road: &str, OtherRoads { others, looked_at }: OtherRoads) -> Option<String> {
     (others > 0).then(|| {
         format!(
-            "All drive {road}, the WLTC of the car as it is: by their own power to mass {others} of {total} \
-             would drive another. --cycle names one for all."
+            "All drive {road}, the WLTC of the car as it is: by their own power to mass {others} of \
+             {looked_at} that were looked at would drive another. --cycle names one for all."
         )
     })
 }

@@ -335,7 +335,7 @@ fn show(report: &ChooseReport, name: &str, output: &mut Output) -> Result<(), Fa
         )?,
     }
     output.text(format!("Road, the same for all: {}", report.road))?;
-    if let Some(other) = other_road(&report.road, report.other_roads, report.combinations) {
+    if let Some(other) = other_road(&report.road, report.other_roads) {
         output.text(other)?;
     }
     if let Some(budget) = report.budget {

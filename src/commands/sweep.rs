@@ -14,7 +14,7 @@ use scenarios::output_file::Growing;
 use scenarios::runs::figure::find;
 use scenarios::runs::{Better, Figure, Run, Suite};
 use scenarios::studies::best::Best;
-use scenarios::studies::own_road::{self, OneRoad};
+use scenarios::studies::own_road::{self, OneRoad, OtherRoads};
 use scenarios::studies::shard::Shard;
 use scenarios::studies::stream::{self, Found, Part, Plan, Row, parts_beside};
 use scenarios::studies::sweep::{Effects, Vary, combinations, set_of, sweep, values_of};
@@ -161,11 +161,12 @@ struct Study<'a> {
 
 impl Study<'_> {
     /// What comes of a combination.
-    fn found(&self, set: &[(String, Value)]) -> Result<Found, String> {
+    fn found(&self, number: u64, set: &[(String, Value)]) -> Result<Found, String> {
         let prepared = one(self.loaded, set)?;
         let figures = self.suite.figures(&prepared).map_err(|e| e.to_string())?;
         let mut found = Found::of(&figures, &self.computed);
-        found.values.extend(self.road.as_ref().map(|road| Some(road.column(&prepared))));
+        let place = (number, self.total);
+        found.values.extend(self.road.as_ref().map(|road| road.column(place, &prepared)));
         Ok(found)
     }
 
@@ -212,7 +213,7 @@ struct Seen<'a> {
     study: &'a Study<'a>,
     effects: Effects,
     /// How many would drive another WLTC than all do.
-    other_roads: u64,
+    other_roads: OtherRoads,
     /// Without figures in any row there is no answer; the first says why.
     all_refused: Option<String>,
     best: Best<Row>,
@@ -222,7 +223,13 @@ impl<'a> Seen<'a> {
     /// Before any row, of which at most so many are kept.
     fn of(study: &'a Study<'a>, most: usize) -> Self {
         let effects = Effects::of(&study.varied);
-        Self { study, effects, other_roads: 0, all_refused: None, best: Best::of(most) }
+        Self {
+            study,
+            effects,
+            other_roads: OtherRoads::default(),
+            all_refused: None,
+            best: Best::of(most),
+        }
     }
 
     fn see(&mut self, row: &Row) {
@@ -233,7 +240,7 @@ impl<'a> Seen<'a> {
             Ok(found) => {
                 self.all_refused = None;
                 let other = found.values.get(self.study.computed.len());
-                self.other_roads += u64::from(other == Some(&Some(1.0)));
+                self.other_roads.see(other.copied().flatten());
             }
         }
         let shown = self.study.columns.figures.len();
@@ -311,8 +318,8 @@ fn shown(
     let mut seen = Seen::of(study, if study.order.is_some() { rows as usize } else { 0 });
     let mut rows_out = Rows::new(study.columns.clone(), form, output.units);
     let progress = study.progress(study.total);
-    let evaluate = |set: &[(String, Value)]| {
-        let found = study.found(set);
+    let evaluate = |number, set: &[(String, Value)]| {
+        let found = study.found(number, set);
         progress.step();
         found
     };
@@ -418,7 +425,7 @@ fn computed(
     shard: Option<Shard>,
     seen: &mut Seen,
 ) -> Result<Part, Failure> {
-    let found = |number| study.found(&set_of(&study.varied, number));
+    let found = |number| study.found(number, &set_of(&study.varied, number));
     filled(path, plan, shard.unwrap_or(Shard::WHOLE), found, |row| seen.see(row))
 }
 
@@ -436,7 +443,7 @@ fn refuse_too_many(rows: u64, is_held: bool) -> Result<(), Failure> {
 fn conclude(
     study: &Study,
     all_refused: Option<String>,
-    (effects, other_roads): (&Effects, u64),
+    (effects, other_roads): (&Effects, OtherRoads),
     is_for_program: bool,
     output: &mut Output,
 ) -> Result<(), Failure> {
@@ -448,7 +455,7 @@ fn conclude(
     let others = if study.varied.len() > 1 { ", the others at their first values" } else { "" };
     let idle = effects.idle().map(|i| &study.varied[i].path);
     let idle = idle.map(|path| format!("None of the figures shown depends on {path}{others}."));
-    let road = other_road(&study.suite.road, other_roads, study.total);
+    let road = other_road(&study.suite.road, other_roads);
     for note in idle.chain(road) {
         if is_for_program {
             complain(&format!("note: {note}"));

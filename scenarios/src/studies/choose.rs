@@ -22,7 +22,7 @@ use crate::studies::goal::{Goal, Side, comparable};
 use crate::studies::home_test::{MeasureFirst, Spare, measure_first};
 use crate::studies::hypercube;
 use crate::studies::likely::Likely;
-use crate::studies::own_road::{self, OneRoad};
+use crate::studies::own_road::{self, OneRoad, OtherRoads};
 use crate::studies::ranks;
 use crate::studies::spread::Spread;
 use crate::studies::stream::{Found, Row};
@@ -320,7 +320,7 @@ pub struct ChooseReport {
     pub road: String,
     /// Combinations that would drive another WLTC by their own power to mass, where the road is that
     /// of the class of the car as it is.
-    pub other_roads: u64,
+    pub other_roads: OtherRoads,
     /// Whether the masses that the file permits are among the goals.
     pub masses_are_judged: bool,
     /// The goals.
@@ -457,7 +457,8 @@ impl<'a> Study<'a> {
                 price => price.map(|price| price + besides),
             };
         }
-        found.values.extend(self.road.as_ref().map(|road| Some(road.column(&prepared))));
+        let place = (number, self.total);
+        found.values.extend(self.road.as_ref().map(|road| road.column(place, &prepared)));
         Ok(found)
     }
 
@@ -486,7 +487,7 @@ pub struct Seen<'a> {
     keep_goals: u64,
     over_budget: u64,
     cheapest: Option<f64>,
-    other_roads: u64,
+    other_roads: OtherRoads,
     /// The one that comes nearest to its goals, by how much it misses them, its price and what it is
     /// made of.
     nearest: Option<(f64, String, u64, Found)>,
@@ -512,7 +513,7 @@ impl<'a> Seen<'a> {
             keep_goals: 0,
             over_budget: 0,
             cheapest: None,
-            other_roads: 0,
+            other_roads: OtherRoads::default(),
             nearest: None,
             front: Front::default(),
             surer: Front::default(),
@@ -535,8 +536,7 @@ impl<'a> Seen<'a> {
                 return self.drop(why.to_owned(), number, detail);
             }
         };
-        let has_other_road = found.values.get(study.columns.len()) == Some(&Some(1.0));
-        self.other_roads += u64::from(has_other_road);
+        self.other_roads.see(found.values.get(study.columns.len()).copied().flatten());
         let fails = study.suite.not_done == NotDone::Fails;
         if let Some((run, why)) = found.not_done.first().filter(|_| fails) {
             return self.drop(format!("{} is not carried out", run.name()), number, why);

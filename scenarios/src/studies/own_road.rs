@@ -4,9 +4,33 @@
 use crate::inputs::road::Road;
 use crate::prepared::Prepared;
 use cycles::WltcClass;
+use schemars::JsonSchema;
+use serde::Serialize;
 
 /// What the column of rows is called that says whether a car would drive another WLTC.
 pub const COLUMN: &str = "would drive another wltc";
+
+/// Cars of a study that are asked for their own WLTC.
+const LOOKED_AT: u64 = 500;
+/// The golden ratio less one, of 2⁶⁴.
+const GOLDEN: u64 = 0x9E37_79B9_7F4A_7C15;
+
+/// How many cars would drive another WLTC, of so many that were looked at.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct OtherRoads {
+    /// Those that would.
+    pub others: u64,
+    /// Those that were looked at.
+    pub looked_at: u64,
+}
+
+impl OtherRoads {
+    /// Takes in the value of the column of a car.
+    pub fn see(&mut self, value: Option<f64>) {
+        self.looked_at += u64::from(value.is_some());
+        self.others += u64::from(value == Some(1.0));
+    }
+}
 
 /// The WLTC that all drive, by the class of one car.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,8 +62,38 @@ impl OneRoad {
         (own != self.driven).then_some(own)
     }
 
-    /// The value of the column for a car.
-    pub fn column(&self, car: &Prepared) -> f64 {
-        f64::from(u8::from(self.other_of(car).is_some()))
+    /// The value of the column for the car of a number of so many; none where it is not looked at, as
+    /// its class takes longer than its drive.
+    pub fn column(&self, (number, total): (u64, u64), car: &Prepared) -> Option<f64> {
+        is_looked_at(number, total).then(|| f64::from(u8::from(self.other_of(car).is_some())))
+    }
+}
+
+/// Whether the car of a number of so many is asked for its own WLTC: all of few are, and of many some
+/// [`LOOKED_AT`], by the fractional parts of multiples of the golden ratio, which keep no step with the
+/// values of any field.
+fn is_looked_at(number: u64, total: u64) -> bool {
+    let place = number.wrapping_mul(GOLDEN) as f64 / 2f64.powi(64);
+    place * total as f64 <= LOOKED_AT as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn all_of_few_are_looked_at_and_of_many_some_of_each_value() {
+        assert!((0..LOOKED_AT).all(|number| is_looked_at(number, LOOKED_AT)));
+        for (total, values) in [(100_000, 10), (100_000, 100), (20_000, 7), (1_000_000, 64)] {
+            let looked_at: Vec<u64> = (0..total).filter(|n| is_looked_at(*n, total)).collect();
+            assert!(looked_at.len().abs_diff(LOOKED_AT as usize) < 5, "{total}");
+            // The fields that change from row to row and from block to block.
+            for every in [1, values] {
+                let of =
+                    |value| looked_at.iter().filter(|n| (**n / every) % values == value).count();
+                let fair = looked_at.len() as f64 / values as f64;
+                assert!((0..values).all(|v| of(v) as f64 > 0.5 * fair), "{total} {values} {every}");
+            }
+        }
     }
 }

@@ -171,17 +171,17 @@ impl Effects {
 /// Computes something of every combination in parallel and hands it on in order, with the number of
 /// the combination.
 ///
-/// `evaluate` gets the varied paths with their values. Few combinations are held at a time, so memory
+/// `evaluate` gets that number, and the varied paths with their values. Few combinations are held at a time, so memory
 /// does not grow with the sweep.
 ///
 /// # Errors
 /// What `take` returns, and [`Failure::Invalid`] for too many combinations.
 pub fn sweep<T: Send, E: From<Failure>>(
     varied: &[Vary],
-    evaluate: impl Fn(&[(String, Value)]) -> T + Sync,
+    evaluate: impl Fn(u64, &[(String, Value)]) -> T + Sync,
     mut take: impl FnMut(u64, T) -> Result<(), E>,
 ) -> Result<(), E> {
-    let compute = |number| evaluate(&set_of(varied, number));
+    let compute = |number| evaluate(number, &set_of(varied, number));
     in_order(0..combinations(varied)?, compute, |first, all| {
         (first..).zip(all).try_for_each(|(number, one)| take(number, one))
     })
@@ -233,7 +233,7 @@ mod tests {
     fn goes_through_all_combinations_in_order_and_refuses_too_many() {
         let varied = [Vary::parse("a=1..3:1").unwrap(), Vary::parse("b=x,y").unwrap()];
         let mut seen = Vec::new();
-        let evaluate = |set: &[(String, Value)]| {
+        let evaluate = |_, set: &[(String, Value)]| {
             if set[1].1 == "y" { Err("no") } else { Ok(()) }
         };
         sweep::<_, Failure>(&varied, evaluate, |number, outcome| {

@@ -9,7 +9,7 @@ use scenarios::studies::choose::{
     Choice, ChooseReport, Seen, Study, Wanted, keeps_up, permitted, preferences, usual_goals,
     usual_preferences,
 };
-use scenarios::studies::own_road::OneRoad;
+use scenarios::studies::own_road::{OneRoad, OtherRoads};
 use scenarios::studies::stream::Row;
 use scenarios::studies::{Goal, Spread};
 use scenarios::{Loaded, Override};
@@ -373,7 +373,7 @@ fn cars_that_would_drive_another_wltc_are_counted() {
         seen.see(&Row { number, outcome: study.found(number) });
     }
     let found = seen.conclude((false, false), || true).unwrap();
-    assert_eq!(found.other_roads, 1);
+    assert_eq!(found.other_roads, OtherRoads { others: 1, looked_at: 2 });
     let own = |price: f64| {
         let one = found.front.iter().find(|one| one.price == price);
         one.and_then(|one| one.own_road.clone())
