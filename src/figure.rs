@@ -2,6 +2,7 @@
 
 use crate::measure::{Scale, Units, number, us};
 use scenarios::runs::{Figure, FigureKind, Run, Unit};
+use scenarios::studies::Goal;
 
 /// A figure by its name.
 fn of(name: &str) -> Option<Figure<()>> {
@@ -86,6 +87,19 @@ pub fn in_units(name: &str, value: f64, shown: Units) -> f64 {
     of(name).map_or(value, |figure| shown_in(&figure, shown).1(value))
 }
 
+/// The bound of a goal, such as `<=5.4`, in the units of the tables: as it was given where they are
+/// its own.
+pub fn bound(goal: &Goal, shown: Units) -> String {
+    let Goal { figure: name, bound, .. } = goal;
+    let given = goal.to_string().replacen(name.as_str(), "", 1);
+    match of(name) {
+        Some(figure) if sign(&figure, shown) != figure.unit.sign() => {
+            given.replacen(&bound.to_string(), &short(in_units(name, *bound, shown)), 1)
+        }
+        _ => given,
+    }
+}
+
 /// A difference of values in the units of the tables, with its sign; a dash where there is none.
 pub fn change(name: &str, more: f64, shown: Units) -> String {
     let Some(figure) = of(name).filter(|f| more.is_finite() && f.kind != FigureKind::YesNo) else {
@@ -134,6 +148,11 @@ mod tests {
         assert_eq!(value("worst_season_winding_c", f64::NAN, Units::Metric), "not done");
         assert_eq!(change("climb_winding_c", -10.0, Units::Us), "−18.0");
         assert_eq!(change("to_100_kmh_s", f64::NAN, Units::Us), "—");
+        let in_us = |goal: &str| bound(&goal.parse().unwrap(), Units::Us);
+        assert_eq!(in_us("wh_per_km<=100"), "<=161");
+        assert_eq!(in_us("to_80_kmh_s<=12.5"), "<=12.5");
+        assert_eq!(in_us("climb_winding_c>=-10"), ">=14.0");
+        assert_eq!(bound(&"wh_per_km<=100.55".parse().unwrap(), Units::Metric), "<=100.55");
         assert_eq!(value("pass_held", 1.0, Units::Metric), "yes");
         assert_eq!(
             (short(0.0), short(0.022), short(-12.34)),

@@ -228,7 +228,7 @@ const SIGNS: [&str; 20] = [
 ];
 
 /// What may stand between numbers that share a unit.
-const BETWEEN: [&str; 4] = [" to ", " and ", "–", ", "];
+const BETWEEN: [&str; 5] = [" to ", " and ", " of ", "–", ", "];
 
 /// The number at the beginning of a text, with what follows it.
 fn number_first(text: &str) -> Option<(f64, &str, &str)> {
@@ -337,6 +337,8 @@ mod tests {
             ("It is at 24 °C, and 20 to 50 km/h do.", "It is at 75 °F, and 12.4 to 31.1 mph do."),
             ("a wheel of 0.2618 m", "a wheel of 10.3 in"),
             ("75 % at -20 °C, 90 % at 0 °C", "75 % at -4 °F, 90 % at 32 °F"),
+            ("the car, 846 of 1120 kg", "the car, 1865 of 2469 lb"),
+            ("3 of 8 gears, 5 % of 80 kg", "3 of 8 gears, 5 % of 176 lb"),
             ("carries 640 kg and 660 kg are", "carries 1411 lb and 1455 lb are"),
             ("6.5 W/K, 2 kJ/K, 5 W/(m²·K)", "12.3 BTU/(h·°F), 1.05 BTU/°F, 0.88 BTU/(h·ft²·°F)"),
             ("108 V, 400 A, 3 kW, 8 %, 2.5 kWh", "108 V, 400 A, 3 kW, 8 %, 2.5 kWh"),

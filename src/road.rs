@@ -101,6 +101,7 @@ impl RoadArgs {
         let trace = scenarios::runs::trace(&loaded.schedule)?;
         let mut notes = loaded.notes;
         notes.extend(prepared.outdoors.unreached(trace.duration_s(), "drive"));
+        notes.extend(one_way(&trace));
         Ok(Drivable {
             name: if built_in { &loaded.schedule.name } else { road.name() }.to_owned(),
             trace,
@@ -133,6 +134,24 @@ fn quoted(word: &str) -> String {
         true => word.to_owned(),
         false => format!("'{}'", word.replace('\'', r"'\''")),
     }
+}
+
+/// Height that a road may gain or lose over its length without a word, m/m: what lifts a light car so
+/// far is a few hundredths of what drives it.
+const LEVEL: f64 = 1e-3;
+
+/// That a road ends higher or lower than it began, and what that does to its figures.
+fn one_way(trace: &Trace) -> Option<String> {
+    let up_m = trace.stretches().last()?.end_up_m;
+    let (than, energy) = if up_m > 0.0 { ("higher", "more") } else { ("lower", "less") };
+    (up_m.abs() > LEVEL * trace.distance_m()).then(|| {
+        format!(
+            "it ends {:.0} m {than} than it begins, so that consumption, range and cost are those of \
+             this way alone, which takes {energy} than there and back: put the way back into the \
+             file as well",
+            up_m.abs()
+        )
+    })
 }
 
 /// Prints what the reader of a road had to say.

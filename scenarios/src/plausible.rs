@@ -53,6 +53,21 @@ const CABLE: &str = "a cable of a car";
 const PLACE_M: (f64, f64) = (-1.5, 6.0);
 
 const BANDS: &[Band] = &[
+    // Prices: one of them in cents, or in another currency.
+    with(
+        "money.energy_per_kwh",
+        "",
+        (1, &[("money.fuel_per_l", -1)]),
+        (0.01, 2.0),
+        ("times the price of a litre", "energy beside fuel"),
+    ),
+    with(
+        "money.energy_per_kwh",
+        "",
+        (1, &[("money.fuel_per_usgal", -1)]),
+        (0.003, 0.5),
+        ("times the price of a gallon", "energy beside fuel"),
+    ),
     // The donor.
     band("build.donor.kerb_mass_kg", (300.0, 3000.0), "kg", CAR),
     band("build.donor.gross_mass_kg", (400.0, 4500.0), "kg", CAR),

@@ -8,7 +8,7 @@ use crate::output::Output;
 use crate::picture_file::PictureArg;
 use crate::pictures::{self, Look};
 use crate::quantity;
-use crate::road::RoadArgs;
+use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
 use scenarios::money::{Need, Prices};
 use scenarios::runs;
@@ -79,6 +79,13 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         parts_cost: price("--parts", args.parts)?,
         ..Prices::default()
     };
+    if let (Some(parts), Some(sum)) = (given.parts_cost, prepared.prices.price) {
+        let text = format!(
+            "--parts is {parts}; allowed: nothing beside prices of parts, which are added up: {}",
+            number(sum, 2)
+        );
+        return Err(Failure::Arguments(text));
+    }
     let prices = given.or(&prepared.prices);
     let road = args.road.load(&prepared)?;
     let frame = args.picture.begin(&args.road.files(&prepared))?;
@@ -96,11 +103,16 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         return output.document(&report);
     }
     output.text(format!("{}: {}", prepared.name, report.road))?;
+    say_notes(&road, output)?;
     // Some parts have a price of their own, so that those that have none are what is missing.
     let lacks = prices.price.is_some() && report.parts_cost.is_none() && report.saved.is_some();
     let without = lacks.then(|| prepared.scenario.build.without_price());
     let without = without.map(|parts| parts.into_iter().map(|part| part.part).collect::<Vec<_>>());
     show(&report, without.as_deref(), output)?;
+    if prepared.scenario.seasons.iter().flatten().any(|season| season.months.is_some()) {
+        output
+            .said("All of it is in the weather of the conditions; `season` reckons by the year.")?;
+    }
     match report.assumptions.is_empty() {
         true => Ok(()),
         false => check::assumptions(&report.assumptions, output),
@@ -209,7 +221,7 @@ fn show(
     ]);
     table.row(["saved on fuel".to_owned(), known(report.saved, Priced::Saved)]);
     let even = match (report.break_even_km, report.saved, report.parts_cost) {
-        (Some(km), ..) => format!("after {}", units.distance(km, 0)),
+        (Some(km), ..) => paid(km, units),
         (None, Some(_), Some(_)) => "never: the energy costs no less than the fuel".to_owned(),
         _ => match without {
             Some(parts) => format!("missing: the price of {}", parts.join(", ")),
@@ -222,6 +234,14 @@ fn show(
     match report.wear {
         Some(_) => Ok(()),
         None => output.said("Nor are service and tyres (money.wear_per_km or money.wear_per_mi)."),
+    }
+}
+
+/// When the parts are paid.
+pub fn paid(after_km: f64, units: Units) -> String {
+    match after_km > 0.0 {
+        true => format!("after {}", units.distance(after_km, 0)),
+        false => "from the start: what is sold brings as much as is bought".to_owned(),
     }
 }
 

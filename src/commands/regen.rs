@@ -84,7 +84,8 @@ fn show(report: &RegenReport, output: &mut Output) -> Result<(), Failure> {
     let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
     let mut table = Table::new(&headings);
     for (i, row) in report.rows.iter().enumerate() {
-        let mark = if i == report.best && row.not_done.is_none() { "* " } else { "" };
+        let mark =
+            if i == report.best && report.tells() && row.not_done.is_none() { "* " } else { "" };
         let of_road = |text: String| match row.not_done {
             Some(_) => figure::NOT_DONE.to_owned(),
             None => text,
@@ -131,7 +132,7 @@ fn setting(row: &RegenRow) -> String {
 pub fn verdict(report: &RegenReport, units: Units) -> String {
     let chosen = &report.rows[report.best];
     let mut text = best(report, units);
-    if chosen.not_done.is_some() {
+    if chosen.not_done.is_some() || !report.tells() {
         return text;
     }
     let others = others(report, units);
@@ -170,11 +171,22 @@ fn others(report: &RegenReport, units: Units) -> Vec<String> {
         .collect()
 }
 
+/// What is said of settings on a road that is driven without braking.
+pub const CANNOT_TELL: &str = "This road cannot tell which setting is best, as the car does not brake \
+    on it; take one with stops or a way down";
+
 /// The best setting and why, in one sentence.
 pub fn best(report: &RegenReport, units: Units) -> String {
     let best = &report.rows[report.best];
     if let Some(why) = best.not_done {
         return format!("No setting is best, as the road is not driven with any of them: {why}.");
+    }
+    if !report.tells() {
+        return format!(
+            "{CANNOT_TELL}: it takes {} at the pack (range {}) with any of them.",
+            units.consumption(best.wh_per_km),
+            units.distance(best.range_km, 0)
+        );
     }
     let safe = best.brake_grip_pct <= report.grip_margin_pct && best.grip_limited_s == 0.0;
     let why = if !safe {

@@ -2,6 +2,7 @@
 
 use super::check;
 use super::climb::because;
+use super::cost::paid;
 use super::drive;
 use crate::failure::Failure;
 use crate::figure;
@@ -10,7 +11,7 @@ use crate::measure::{Units, clock, number};
 use crate::output::Output;
 use crate::picture_file::PictureArg;
 use crate::pictures::{self, Look};
-use crate::road::RoadArgs;
+use crate::road::{RoadArgs, say_notes};
 use crate::table::Table;
 use scenarios::runs::cost::Price;
 use scenarios::runs::day::Day;
@@ -62,6 +63,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         output.units.distance(report.distance_km, 1),
         day.len()
     ))?;
+    say_notes(&road, output)?;
     show(&report, output)?;
     output.heading(format!(
         "What each thing takes from the range and adds to the consumption, against {}",
@@ -173,6 +175,9 @@ pub fn money(report: &SeasonReport, output: &mut Output) -> Result<(), Failure> 
     }
     table.row(cells("the year".to_owned(), 12.0, all));
     output.table(&table)?;
+    if let Some(km) = year.break_even_km {
+        output.text(format!("By what the year saves, the parts are paid {}.", paid(km, units)))?;
+    }
     output.said(
         "Every month goes as far as any other, and all of it is the daily road in its season. What the \
          car takes while it stands is in none of it: cells that lose charge by themselves, a cabin or a \
@@ -219,6 +224,10 @@ fn sentences(row: &SeasonRow, units: Units) -> Vec<String> {
     if let (None, RangeOutcome::Limit(limit)) = (row.drive_not_done, row.range_ended_by) {
         let why = units.said(limit.words());
         all.push(format!("{name}: the range ends before the weakest cell is empty: {why}."));
+    }
+    if let (None, RangeOutcome::NotFound) = (row.drive_not_done, row.range_ended_by) {
+        let far = units.distance(row.range_km, 0);
+        all.push(format!("{name}: no end of the range was found; {far} is where the search ends."));
     }
     if let (None, Some(from)) = (row.drive_not_done, &row.range_slower) {
         all.push(format!("{name}: {}.", drive::slower(from, units)));

@@ -213,7 +213,7 @@ fn show(report: &SizeReport, now: &[Figure], output: &mut Output) -> Result<(), 
             .goals
             .iter()
             .filter(|goal| goal.figure == *name)
-            .map(|goal| goal.to_string().replacen(name.as_str(), "", 1))
+            .map(|goal| figure::bound(goal, units))
             .collect();
         let goal = if goals.is_empty() { "best".to_owned() } else { goals.join(", ") };
         table.row([figure::label(name, units), value(now), value(&report.figures), goal]);

@@ -1,14 +1,16 @@
 //! The page of `report`: for those who decide about a car and have never seen the program.
 
-use super::{beside, document, figure, list, long, said, short};
+use super::{SENTENCE, beside, cut, document, figure, list, long, said, short, words};
 use crate::commands::report::Report;
 use crate::commands::{
-    bands, check, choose, climb, drive, electrics, measure, pull, readings, regen, season, sheet,
+    bands, check, choose, climb, cost, drive, electrics, measure, pull, readings, regen, season,
+    sheet,
 };
 use crate::failure::Failure;
 use crate::measure::{Units, clock, number};
 use crate::output::{Output, Said};
 use crate::pictures::{self, Look, Picture};
+use crate::rows;
 use maud::{Markup, html};
 use scenarios::Prepared;
 use scenarios::runs;
@@ -17,6 +19,7 @@ use scenarios::runs::cost::{CostReport, NOT_COUNTED, Price};
 use scenarios::runs::drive::DriveReport;
 use scenarios::runs::pull::PullReport;
 use scenarios::runs::season::SeasonReport;
+use scenarios::studies::choose::ChooseReport;
 use scenarios::units::{c_from_k, pct_from_share};
 use scenarios::verdict::Standing;
 use sim_core::Trace;
@@ -86,7 +89,7 @@ pub fn page(
                 h2 { "The daily road" }
                 (lead("One drive over the road that the car is for, from the charge that it starts \
                        with, and how far a charge goes when that road is driven over and over."))
-                @for note in &report.road_notes { p { (short(&units.said(note))) } }
+                @for note in &report.road_notes { p { (words(&units.said(note))) } }
                 @if let Some(found) = &report.road {
                     (road(found, prepared, trace, units)?)
                 } @else { (lacking(report, "the daily road")) }
@@ -106,7 +109,7 @@ pub fn page(
                        takes charge from the cells and asks for heat in the cabin."))
                 @if let Some(found) = &report.seasons {
                     (seasons(report, found, units)?)
-                    @for sentence in heated(found, prepared, units) { p { (short(&sentence)) } }
+                    @for sentence in heated(found, prepared, units) { p { (words(&sentence)) } }
                     p { (units.said(found.method)) }
                     (shown(&|output| season::money(found, output))?)
                 } @else { (lacking(report, "the seasons")) }
@@ -118,6 +121,7 @@ pub fn page(
                     (lead("Every combination of the candidates was driven once. Shown are those that \
                            keep the goals and that no other beats, from the cheapest to the dearest."))
                     (figure(&pictures::front::picture(found, wide)))
+                    (other_pages(report, found))
                     (shown(&|output| choose::show_beside(found, &prepared.name, output))?)
                 }
             }
@@ -160,7 +164,7 @@ pub fn page(
                 h2 { "Cautions" }
                 (list(&report.cautions.iter().map(|text| units.said(text)).collect::<Vec<_>>()))
             }
-            (words())
+            (glossary())
         }
         footer {
             p {
@@ -204,7 +208,7 @@ fn in_short(report: &Report, units: Units) -> Markup {
                     @if verdict.standing != Standing::Holds {
                         strong { (upper(verdict.standing.words())) ": " }
                     }
-                    (short(&units.said(&verdict.text)))
+                    (words(&units.said(&verdict.text)))
                 }
             }
             @if report.verdicts.is_empty() {
@@ -285,7 +289,7 @@ fn lacking(report: &Report, what: &str) -> Markup {
     let found = report.not_made.iter().find(|lacking| lacking.what == what);
     html! {
         @if let Some(lacking) = found {
-            p.note { (upper(what)) " could not be worked out: " (short(&lacking.why)) "." }
+            p.note { (upper(what)) " could not be worked out: " (words(&lacking.why)) "." }
         }
     }
 }
@@ -372,7 +376,7 @@ fn at_the_wall(report: &Report, prepared: &Prepared, units: Units) -> Markup {
                     section {
                         h2 { "What driving costs" }
                         (figure(&spent(report, cost, narrow)))
-                        (costs(cost, units))
+                        (costs(report, cost, units))
                     }
                 }
             },
@@ -388,7 +392,7 @@ fn at_the_wall(report: &Report, prepared: &Prepared, units: Units) -> Markup {
             (None, Some(cost)) => {
                 section {
                     h2 { "What driving costs" }
-                    (beside(&spent(report, cost, narrow), &costs(cost, units)))
+                    (beside(&spent(report, cost, narrow), &costs(report, cost, units)))
                 }
             },
             (None, None) => {},
@@ -402,6 +406,27 @@ fn at_the_wall(report: &Report, prepared: &Prepared, units: Units) -> Markup {
 fn spent(report: &Report, cost: &CostReport, look: Look) -> Picture {
     let ledger = report.road.as_ref().map(|road| &road.ledger);
     pictures::cost::picture(cost, ledger, None, look)
+}
+
+/// Which car the other pages are of, and how to print them of the one that is recommended.
+fn other_pages(report: &Report, found: &ChooseReport) -> Markup {
+    let set = report.set.iter().map(|one| format!("--set '{one}'"));
+    let picked = found.recommended.and_then(|best| found.front.get(best)).map(|choice| {
+        let picked = choice.picked.iter();
+        let picked = picked.map(|one| format!("--set '{}={}'", one.path, rows::given(&one.value)));
+        let all: Vec<String> = set.chain(picked).collect();
+        format!("shakedown report {} {}", report.understood.file, all.join(" "))
+    });
+    html! {
+        p.note {
+            strong { "All other pages are of the car as its file describes it, not of the one that is \
+                      recommended here." }
+            @if let Some(command) = picked {
+                " With the options of this page besides, this prints them of the recommended one: "
+                code { (cut(&command, SENTENCE)) }
+            }
+        }
+    }
 }
 
 /// For how long speeds are held, and how hard the motor may brake.
@@ -422,7 +447,7 @@ fn at_the_limits(report: &Report, units: Units) -> Markup {
                 (beside(&pictures::regen::picture(found, None, narrow), &html! {
                     (lead("Regen charges the pack, on lifting off the pedal and on the brake pedal. \
                            More of it saves energy and takes grip that bends and wet roads need."))
-                    p { (short(&units.said(&regen::best(found, units)))) }
+                    p { (words(&units.said(&regen::best(found, units)))) }
                 }))
             }
         }
@@ -504,7 +529,7 @@ fn charging(report: &ChargeReport, currency: Option<&str>, units: Units) -> Mark
 }
 
 /// What driving costs, as far as prices are given.
-fn costs(report: &CostReport, units: Units) -> Markup {
+fn costs(page: &Report, report: &CostReport, units: Units) -> Markup {
     let currency = report.currency.as_deref().unwrap_or_default();
     let priced = |price: &Price| {
         let (one, hundred, unit) = match units {
@@ -517,6 +542,9 @@ fn costs(report: &CostReport, units: Units) -> Markup {
             number(hundred, 2)
         )
     };
+    // Of a year of several seasons the weather of this page is one.
+    let year = page.seasons.as_ref().and_then(|seasons| seasons.year.as_ref());
+    let by_year = year.and_then(|year| year.break_even_km);
     let prices = [
         ("energy from the wall", &report.energy),
         ("wear", &report.wear),
@@ -533,8 +561,9 @@ fn costs(report: &CostReport, units: Units) -> Markup {
                 @if let Some(price) = price { (row(what, &priced(price))) }
             }
             @if let Some(km) = report.break_even_km {
-                (row("parts are paid", &format!("after {}", units.distance(km, 0))))
+                (row("parts are paid", &cost::paid(km, units)))
             }
+            @if let Some(km) = by_year { (row("the same, by the year", &cost::paid(km, units))) }
         } }
         p { (NOT_COUNTED) }
     }
@@ -604,7 +633,7 @@ fn unsure() -> Markup {
 }
 
 /// The trade's words on this page.
-fn words() -> Markup {
+fn glossary() -> Markup {
     let all = [
         ("continuous", "can be kept up until the pack is empty, without a part cutting back."),
         (

@@ -21,6 +21,8 @@ const STYLE: &str = include_str!("style.css");
 
 /// Characters of a text that are shown; a name may be longer than a page.
 const SHOWN: usize = 400;
+/// Characters of a sentence that are shown; one of the program's own is shorter.
+const SENTENCE: usize = 2000;
 /// Rows of a table that stays on one sheet of paper.
 const FEW: usize = 8;
 /// Characters of what stays on one line in a table.
@@ -50,8 +52,12 @@ pub fn document(title: &str, body: &Markup) -> String {
 
 /// A text of which no more is shown than somebody would read.
 pub fn short(text: &str) -> String {
-    let mut shown: String = text.chars().take(SHOWN).collect();
-    if text.chars().nth(SHOWN).is_some() {
+    cut(text, SHOWN)
+}
+
+fn cut(text: &str, most: usize) -> String {
+    let mut shown: String = text.chars().take(most).collect();
+    if text.chars().nth(most).is_some() {
         shown.push_str(&format!("… ({} characters)", text.chars().count()));
     }
     shown
@@ -73,9 +79,26 @@ pub fn said(all: &[Said]) -> Markup {
 /// A sentence, or an item of a list.
 fn sentence(text: &str) -> Markup {
     html! {
-        @if let Some(item) = text.strip_prefix("- ") { ul { li { (short(item)) } } }
-        @else if !text.trim().is_empty() { p { (short(text)) } }
+        @if let Some(item) = text.strip_prefix("- ") { ul { li { (words(item)) } } }
+        @else if !text.trim().is_empty() { p { (words(text)) } }
     }
+}
+
+/// A sentence whole; what stands between backticks is code.
+pub fn words(text: &str) -> Markup {
+    let text = cut(text, SENTENCE);
+    let pairs = text.matches('`').count() / 2;
+    let mut rest = text.as_str();
+    let mut parts = Vec::new();
+    for _ in 0..pairs {
+        if let Some((before, (code, after))) =
+            rest.split_once('`').and_then(|(before, rest)| Some((before, rest.split_once('`')?)))
+        {
+            parts.push((before, code));
+            rest = after;
+        }
+    }
+    html! { @for (before, code) in parts { (before) code { (code) } } (rest) }
 }
 
 /// A table; one without headings is a list of what is known by name.
@@ -100,8 +123,8 @@ pub fn table(table: &Table) -> Markup {
                 @for row in table.rows() {
                     tr {
                         @for (i, cell) in row.iter().enumerate() {
-                            @if i == 0 { th scope="row" class=[class(i, cell)] { (short(cell)) } }
-                            @else { td class=[class(i, cell)] { (short(cell)) } }
+                            @if i == 0 { th scope="row" class=[class(i, cell)] { (words(cell)) } }
+                            @else { td class=[class(i, cell)] { (words(cell)) } }
                         }
                     }
                 }
@@ -127,7 +150,7 @@ pub fn beside(picture: &Picture, other: &Markup) -> Markup {
 
 /// Sentences, one below the other.
 pub fn list<T: AsRef<str>>(sentences: &[T]) -> Markup {
-    html! { ul { @for sentence in sentences { li { (short(sentence.as_ref())) } } } }
+    html! { ul { @for sentence in sentences { li { (words(sentence.as_ref())) } } } }
 }
 
 #[cfg(test)]
@@ -153,5 +176,9 @@ mod tests {
         let shown = short(&"x".repeat(10_000));
         assert!(shown.ends_with("x… (10000 characters)") && shown.len() < 500);
         assert_eq!(short("größe"), "größe");
+        let told = words(&format!("{} ends", "a sentence of the program's own ".repeat(20)));
+        assert!(told.into_string().ends_with(" ends"));
+        let told = words("see `check <file>`, it`s there").into_string();
+        assert_eq!(told, "see <code>check &lt;file&gt;</code>, it`s there");
     }
 }

@@ -3,6 +3,7 @@
 use super::chart::{Axis, Plot};
 use super::sketch::{Area, Sketch};
 use super::{Look, Picture, series};
+use crate::commands::regen::CANNOT_TELL;
 use crate::measure::{Units, number};
 use scenarios::runs::regen::{RegenReport, RegenRow};
 
@@ -14,6 +15,9 @@ pub fn picture(report: &RegenReport, before: Option<&RegenReport>, look: Look) -
     let Some(first) = driven.first() else {
         return Picture::empty("regen", &title, "The road is not driven with any setting.", look);
     };
+    if !report.tells() {
+        return Picture::empty("regen", &title, &format!("{CANNOT_TELL}."), look);
+    }
     let mut sketch = Sketch::new(look.width, if look.is_narrow() { 320.0 } else { 360.0 });
     sketch.title(&title);
     let outer = Area { top: 34.0, ..sketch.area() };

@@ -265,6 +265,11 @@ fn wrong_sockets_prices_and_maps_are_refused() {
         (&["charge", "--set", "charger.watts=3"], &["\"watts\"", "power_kw"]),
         (&["cost"], &["no price is known", "money.energy_per_kwh", "money.parts_cost"]),
         (&["cost", "--parts=-1"], &["--parts is -1; allowed: 0 or more"]),
+        (
+            &["cost", "--set", "motor.price=9", "--parts", "5"],
+            &["--parts is 5; allowed: nothing beside prices of parts"],
+        ),
+        (&["check", "--set", "load.1.price=3"], &["load.1.price is 3; allowed: nothing for what"]),
         (&["cost", "--parts", "-1"], &["'-1'"]),
         (&["cost", "--donor", "0mpg"], &["--donor is \"0mpg\"", "up to 100 l/100 km"]),
         (&["cost", "--fuel-price", "1/hogshead"], &["\"1/hogshead\"", "1.70/l or 3.50/gal"]),

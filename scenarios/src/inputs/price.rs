@@ -108,6 +108,13 @@ impl Build {
         money_at: &FieldPath,
     ) -> Result<Prices, Fault> {
         at.field("pack").field("cell").optional("price", self.pack.cell.price, PRICE)?;
+        let load = self.load.as_deref().unwrap_or_default().iter().enumerate();
+        if let Some((i, Some(price))) =
+            load.map(|(i, mass)| (i, mass.price)).find(|one| one.1.is_some())
+        {
+            let allowed = "nothing for what rides along, as it is no part of the conversion";
+            return Err(at.field("load").item(i).refuse("price", price, allowed));
+        }
         let (mut sum, mut any, mut all) = (0.0, None, true);
         for part in self.may_cost() {
             let (name, item) = part.place;

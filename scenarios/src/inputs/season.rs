@@ -71,7 +71,8 @@ pub(crate) fn check(seasons: &[Season], at: &FieldPath) -> Result<(), Fault> {
         }
     }
     let months: f64 = seasons.iter().filter_map(|season| season.months).sum();
-    if months > 12.0 + 1e-6 {
+    // As thirds are written with a few digits.
+    if months > 12.01 {
         let value = format!("{months} months together");
         let (path, allowed) = (at.path(), "at most 12 months, those of one year".to_owned());
         return Err(Fault::Value { path, value, allowed });

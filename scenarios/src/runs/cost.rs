@@ -112,8 +112,8 @@ pub struct CostReport {
     pub fuel: Option<Price>,
     /// What is saved; negative where energy costs more.
     pub saved: Option<Price>,
-    /// Distance after which the parts are paid by what is saved, km; `None` where something is
-    /// missing or nothing is saved.
+    /// Distance after which the parts are paid by what is saved, km; 0 where what was sold brought as
+    /// much as they cost, `None` where something is missing or nothing is saved.
     pub break_even_km: Option<f64>,
     /// Results that are not there, and what they need.
     pub missing: Vec<Missing>,
@@ -130,6 +130,15 @@ pub const NOT_COUNTED: &str = "Prices are the ones given; insurance, taxes, inte
 pub fn assumed(car: &Prepared) -> Vec<Assumption> {
     let of_charger = |one: &&Assumption| one.path.contains("charger.");
     car.assumptions.iter().filter(of_charger).cloned().collect()
+}
+
+/// Distance after which parts are paid by what is saved for each km: none where what was sold
+/// brought as much as they cost, `None` where nothing is saved.
+pub(crate) fn paid_after_km(parts: f64, saved_per_km: f64) -> Option<f64> {
+    match parts > 0.0 {
+        true => (saved_per_km > 0.0).then(|| parts / saved_per_km),
+        false => Some(0.0),
+    }
 }
 
 /// Energy gained by the cells over energy from the wall, when what the road took is charged back
@@ -187,10 +196,8 @@ pub fn report(
         .zip(prices.donor_l_per_100km)
         .map(|(price, burnt)| Price::per_km(price * burnt / 100.0));
     let saved = energy.zip(fuel).map(|(e, f)| Price::per_km(f.per_km - e.per_km));
-    let break_even_km = saved
-        .zip(prices.parts_cost)
-        .filter(|(saved, _)| saved.per_km > 0.0)
-        .map(|(saved, parts)| parts / saved.per_km);
+    let break_even_km =
+        saved.zip(prices.parts_cost).and_then(|(saved, parts)| paid_after_km(parts, saved.per_km));
 
     let missing = Priced::ALL.into_iter().map(|result| {
         let needs = result.needs().iter().copied().filter(|need| !prices.know(*need)).collect();
@@ -268,3 +275,18 @@ pub const FIGURES: &[Reading<CostReport>] = &[
         |r| r.saved.and(r.parts_cost).map(|_| r.break_even_km.unwrap_or(f64::NAN)),
     ),
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Arithmetic of the trade: a price over what is saved for each km.
+    #[test]
+    fn parts_are_paid_from_the_start_where_what_is_sold_brings_more() {
+        assert_eq!(paid_after_km(9000.0, 0.1).map(f64::round), Some(90_000.0));
+        assert_eq!(paid_after_km(9000.0, -0.1), None);
+        for saved in [-0.1, 0.0, 0.1] {
+            assert_eq!(paid_after_km(-500.0, saved), Some(0.0));
+        }
+    }
+}

@@ -243,6 +243,18 @@ impl Report for RegenReport {
 }
 
 impl RegenReport {
+    /// Whether the road tells one setting from another: on one without braking, all come to the same.
+    pub fn tells(&self) -> bool {
+        let mut driven = self.rows.iter().filter(|row| row.not_done.is_none());
+        let Some(first) = driven.next() else { return true };
+        let differs = |a: f64, b: f64| (a - b).abs() > 1e-9 * b.abs().max(1.0);
+        self.rows.len() == 1
+            || driven.any(|row| {
+                differs(row.wh_per_km, first.wh_per_km)
+                    || differs(row.recovered_wh_per_km, first.recovered_wh_per_km)
+            })
+    }
+
     /// The row of the best pair.
     fn best_row(&self) -> Option<&RegenRow> {
         self.rows.get(self.best)

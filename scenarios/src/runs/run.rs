@@ -104,7 +104,10 @@ const RUNS: &[Entry] = &[
         run: Run::Season,
         name: "season",
         words: "The road and the day in every season of the scenario",
-        figures: || [declared(season::FIGURES), declared(season::DAY_FIGURES)].concat(),
+        figures: || {
+            let of_road = [declared(season::FIGURES), declared(season::YEAR_FIGURES)].concat();
+            [of_road, declared(season::DAY_FIGURES)].concat()
+        },
     },
     Entry {
         run: Run::Charge,

@@ -400,10 +400,14 @@ fn in_seasons(
     })
 }
 
+/// Why a season's road counts for nothing.
+const NOT_DRIVEN: &str =
+    "in some season the road was not driven to its end (`season` says in which, and why)";
+
 impl Report for SeasonReport {
     fn not_done(&self) -> Option<&'static str> {
         let undriven = self.seasons.iter().any(|season| season.drive_not_done.is_some());
-        undriven.then_some("in some season the road was not driven to its end")
+        undriven.then_some(NOT_DRIVEN)
     }
 }
 
@@ -413,7 +417,8 @@ pub struct Days(pub SeasonReport);
 impl Report for Days {
     fn not_done(&self) -> Option<&'static str> {
         let broken_off = self.0.seasons.iter().any(|season| !season.day_complete);
-        let why = "in some season the day was not carried out";
+        let why = "in some season the day was not carried out (`season` says in which, and on \
+                   what leg)";
         self.0.not_done().or(broken_off.then_some(why))
     }
 }
@@ -440,12 +445,25 @@ impl SeasonReport {
         let most = || if costs().any(f64::is_nan) { f64::NAN } else { costs().fold(0.0, worse) };
         self.seasons.iter().any(asked).then(most)
     }
+}
 
+/// The same as far as the year goes: a season without months is none of it.
+pub struct Year(pub SeasonReport);
+
+impl Report for Year {
+    fn not_done(&self) -> Option<&'static str> {
+        let counts = |season: &&SeasonRow| season.months.is_some();
+        let undriven = |season: &SeasonRow| season.drive_not_done.is_some();
+        self.0.seasons.iter().filter(counts).any(undriven).then_some(NOT_DRIVEN)
+    }
+}
+
+impl Year {
     /// A sum of the year; not a number where it is missing because a road was not driven.
-    fn of_year(&self, of: fn(&Spent) -> Option<f64>) -> Option<f64> {
-        match &self.year {
+    fn sum(&self, of: fn(&Spent) -> Option<f64>) -> Option<f64> {
+        match &self.0.year {
             Some(year) => of(&year.all),
-            None => self.year_not_known.as_ref().and(self.not_done()).map(|_| f64::NAN),
+            None => self.0.year_not_known.as_ref().and(self.not_done()).map(|_| f64::NAN),
         }
     }
 }
@@ -482,27 +500,6 @@ pub const FIGURES: &[Reading<SeasonReport>] = &[
         "highest price of the energy of all seasons, where money.energy_per_kwh is known",
         |r| r.most_cost(|cost| cost.energy.per_100km),
     ),
-    lower(
-        "year_wall_kwh",
-        Unit::Kwh,
-        "energy from the wall in a year, where seasons have twelve months and money says how far it goes",
-        |r| r.of_year(|all| Some(all.wall_kwh)),
-    ),
-    lower("year_energy_cost", Unit::Money, "price of that energy, in the currency of money", |r| {
-        r.of_year(|all| Some(all.energy))
-    }),
-    lower(
-        "year_cost",
-        Unit::Money,
-        "the same with the wear and what is due each year, as far as money says them",
-        |r| r.of_year(|all| Some(all.together)),
-    ),
-    higher(
-        "year_saved",
-        Unit::Money,
-        "price of the donor's fuel in a year less that of the energy, where both are known",
-        |r| r.of_year(|all| all.saved),
-    ),
     yes_no("every_season_drive_complete", "whether the road is driven to its end in each", |r| {
         yes(r.not_done().is_none())
     }),
@@ -510,6 +507,31 @@ pub const FIGURES: &[Reading<SeasonReport>] = &[
         "every_season_takes_charge",
         "whether cells at the temperature of the air take charge in each",
         |r| yes(r.seasons.iter().all(|season| !season.refuses_charge)),
+    ),
+];
+
+/// The figures of the year.
+pub const YEAR_FIGURES: &[Reading<Year>] = &[
+    lower(
+        "year_wall_kwh",
+        Unit::Kwh,
+        "energy from the wall in a year, where seasons have twelve months and money says how far it goes",
+        |r| r.sum(|all| Some(all.wall_kwh)),
+    ),
+    lower("year_energy_cost", Unit::Money, "price of that energy, in the currency of money", |r| {
+        r.sum(|all| Some(all.energy))
+    }),
+    lower(
+        "year_cost",
+        Unit::Money,
+        "the same with the wear and what is due each year, as far as money says them",
+        |r| r.sum(|all| Some(all.together)),
+    ),
+    higher(
+        "year_saved",
+        Unit::Money,
+        "price of the donor's fuel in a year less that of the energy, where both are known",
+        |r| r.sum(|all| all.saved),
     ),
 ];
 

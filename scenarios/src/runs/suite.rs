@@ -139,7 +139,10 @@ impl Suite {
                 Some(day) => {
                     let found = season::without_costs(car, (road, trace), day)?;
                     let of_road = read(season::FIGURES, &found);
-                    [of_road, read(season::DAY_FIGURES, &season::Days(found))].concat()
+                    let year = season::Year(found);
+                    let of_year = read(season::YEAR_FIGURES, &year);
+                    let of_day = read(season::DAY_FIGURES, &season::Days(year.0));
+                    [of_road, of_year, of_day].concat()
                 }
                 None => Vec::new(),
             },

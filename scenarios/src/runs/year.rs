@@ -5,13 +5,16 @@
 //! the months are not twelve together.
 
 use crate::inputs::money::{Need, Prices};
-use crate::runs::cost::{CostReport, Price};
+use crate::runs::cost::{CostReport, Price, paid_after_km};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sim_core::units;
+use std::ops::Add;
 
 /// Months of a year.
 const MONTHS: f64 = 12.0;
+/// What the months may be off twelve together, as thirds are written with a few digits.
+const ROUNDED: f64 = 1e-2;
 
 /// What driving costs in a season.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -107,6 +110,9 @@ pub struct YearReport {
     pub parts: Vec<YearPart>,
     /// What the year takes.
     pub all: Spent,
+    /// Distance after which the parts are paid by what is saved over the year, km; `None` where their
+    /// price is not known or nothing is saved.
+    pub break_even_km: Option<f64>,
 }
 
 /// A season of a year: its name, its months, what driving costs in it.
@@ -123,8 +129,8 @@ pub(crate) fn year<'a>(
     if prices.energy_per_kwh.is_none() {
         return Err(format!("it needs {}", Need::Energy));
     }
-    let months: f64 = seasons.clone().filter_map(|(_, months, _)| months).sum();
-    if (months - MONTHS).abs() > 1e-6 {
+    let months: f64 = seasons.clone().filter_map(|(_, months, _)| months).fold(0.0, f64::add);
+    if (months - MONTHS).abs() > ROUNDED {
         return Err(format!(
             "the seasons have {months} months together (seasons.N.months); needed: 12"
         ));
@@ -150,5 +156,45 @@ pub(crate) fn year<'a>(
     let parts = seasons.filter_map(part).collect::<Result<Vec<_>, String>>()?;
     let sum = parts.iter().map(|part| part.all).reduce(Spent::plus);
     let all = sum.ok_or("no season has months")?;
-    Ok(YearReport { parts, all })
+    let saved_per_km = all.saved.map(|saved| saved / all.km);
+    let break_even_km =
+        prices.parts_cost.zip(saved_per_km).and_then(|(cost, saved)| paid_after_km(cost, saved));
+    Ok(YearReport { parts, all, break_even_km })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A year of one season alone is twelve times its month; months are thirds of a year as they are
+    /// written, and a season without months counts for nothing, whatever is known of it.
+    #[test]
+    fn a_year_is_its_seasons_with_months() {
+        let price = |per_100km: f64| Price {
+            per_km: per_100km / 100.0,
+            per_mi: per_100km / 62.137_119,
+            per_100km,
+        };
+        let cost = SeasonCost {
+            wall_wh_per_km: 200.0,
+            charging_efficiency_pct: 90.0,
+            charging_note: None,
+            energy: price(4.0),
+            saved: Some(price(6.0)),
+        };
+        let prices = Prices {
+            energy_per_kwh: Some(0.2),
+            km_per_year: Some(12_000.0),
+            parts_cost: Some(6000.0),
+            ..Prices::default()
+        };
+        let third = ("a", Some(3.9999), Some(&cost));
+        let found =
+            year(&prices, [third, third, third, ("frost", None, None)].into_iter()).unwrap();
+        assert!((found.all.energy - 480.0).abs() < 0.1, "{}", found.all.energy);
+        assert!((found.break_even_km.unwrap() - 100_000.0).abs() < 1.0);
+        let why = year(&prices, [("a", None, Some(&cost))].into_iter()).unwrap_err();
+        assert!(why.contains("have 0 months"), "{why}");
+        assert!(year(&prices, [third, ("b", Some(8.0), None)].into_iter()).is_err());
+    }
 }

@@ -258,37 +258,52 @@ const PARTS: [&str; 6] = [
 /// The fields that differ between trees; notes do not count.
 pub fn differences(trees: &[&Value]) -> Vec<Difference> {
     let mut found = Vec::new();
-    walk("", &trees.iter().map(|tree| Some(*tree)).collect::<Vec<_>>(), &mut found);
+    let all: Vec<usize> = (0..trees.len()).collect();
+    walk("", &trees.iter().map(|tree| Some(*tree)).collect::<Vec<_>>(), &all, &mut found);
     found
 }
 
-fn walk(path: &str, values: &[Option<&Value>], found: &mut Vec<Difference>) {
-    let same = |a: &Option<&Value>| match (a, values[0]) {
+/// Adds what differs among some of the builds, with what stands there in all of them.
+fn walk(path: &str, values: &[Option<&Value>], some: &[usize], found: &mut Vec<Difference>) {
+    let Some(first) = some.first().map(|i| values[*i]) else { return };
+    let same = |i: &usize| match (values[*i], first) {
         // 2 and 2.0 are the same number.
         (Some(a), Some(b)) if a.is_number() && b.is_number() => a.as_f64() == b.as_f64(),
-        (a, b) => *a == b,
+        (a, b) => a == b,
     };
-    if values.iter().all(same) {
+    if some.iter().all(same) {
         return;
     }
+    let add = |found: &mut Vec<Difference>, values| {
+        let path = short_path::short(path).to_owned();
+        if found.iter().all(|known| known.path != path) {
+            found.push(Difference { path, values });
+        }
+    };
     let join = |step: &str| {
         if path.is_empty() { step.to_owned() } else { format!("{path}.{step}") }
     };
-    let present: Vec<&Value> = values.iter().flatten().copied().collect();
+    let present: Vec<&Value> = some.iter().filter_map(|i| values[*i]).collect();
     if PARTS.contains(&path) {
         let name = |value: &Option<&Value>| {
             value.and_then(|v| v.get("name")).cloned().unwrap_or(Value::Null)
         };
         let names: Vec<Value> = values.iter().map(name).collect();
-        if names.iter().any(|name| *name != names[0]) {
-            found.push(Difference { path: short_path::short(path).to_owned(), values: names });
+        if some.iter().any(|i| names[*i] != names[some[0]]) {
+            add(found, names.clone());
+            // The name stands for all fields, but not between two parts of one name.
+            for name in some.iter().map(|i| &names[*i]) {
+                let alike: Vec<usize> =
+                    some.iter().copied().filter(|i| names[*i] == *name).collect();
+                walk(path, values, &alike, found);
+            }
             return;
         }
     }
     let all_objects = present.iter().all(|value| value.is_object());
-    let lengths: Vec<Option<usize>> =
-        values.iter().map(|value| value.and_then(Value::as_array).map(Vec::len)).collect();
-    if all_objects && (present.len() == values.len() || path.is_empty() || !PARTS.contains(&path)) {
+    let length = |i: &usize| values[*i].and_then(Value::as_array).map(Vec::len);
+    let list = length(&some[0]).filter(|_| some.iter().all(|i| length(i) == length(&some[0])));
+    if all_objects && (present.len() == some.len() || path.is_empty() || !PARTS.contains(&path)) {
         let mut keys: Vec<&String> = Vec::new();
         for key in present.iter().filter_map(|value| value.as_object()).flat_map(|map| map.keys()) {
             if !keys.contains(&key) {
@@ -298,17 +313,17 @@ fn walk(path: &str, values: &[Option<&Value>], found: &mut Vec<Difference>) {
         for key in keys.into_iter().filter(|key| !matches!(key.as_str(), "note" | "$schema")) {
             let inner: Vec<Option<&Value>> =
                 values.iter().map(|value| value.and_then(|v| v.get(key))).collect();
-            walk(&join(key), &inner, found);
+            walk(&join(key), &inner, some, found);
         }
-    } else if lengths[0].is_some() && lengths.iter().all(|length| *length == lengths[0]) {
-        for i in 0..lengths[0].unwrap_or_default() {
+    } else if let Some(length) = list {
+        for i in 0..length {
             let inner: Vec<Option<&Value>> =
                 values.iter().map(|value| value.and_then(|v| v.get(i))).collect();
-            walk(&join(&(i + 1).to_string()), &inner, found);
+            walk(&join(&(i + 1).to_string()), &inner, some, found);
         }
     } else {
         let values = values.iter().map(|value| value.cloned().unwrap_or(Value::Null)).collect();
-        found.push(Difference { path: short_path::short(path).to_owned(), values });
+        add(found, values);
     }
 }
 
@@ -328,6 +343,15 @@ mod tests {
         assert_eq!(paths, ["pack", "added.2.mass_kg"]);
         assert_eq!(found[0].values, [json!("p"), json!("q")]);
         assert!(differences(&[&a, &a, &a]).is_empty());
+        // A part that is another in one build hides no field between those that share it.
+        let mut half = a.clone();
+        half["build"]["pack"]["series"] = json!(17);
+        for trees in [[&a, &half, &b], [&b, &a, &half], [&half, &b, &a]] {
+            let found = differences(&trees);
+            let series = found.iter().find(|d| d.path == "pack.series").unwrap();
+            assert_eq!(series.values, trees.map(|tree| tree["build"]["pack"]["series"].clone()));
+            assert_eq!(found.iter().filter(|d| d.path == "pack").count(), 1);
+        }
         let c = json!({"name": "two", "build": {"added": [], "name": "b"}});
         let paths: Vec<String> = differences(&[&a, &c]).into_iter().map(|d| d.path).collect();
         assert_eq!(paths, ["name", "motor", "pack", "added", "build.name"]);

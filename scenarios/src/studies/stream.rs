@@ -66,7 +66,9 @@ impl Found {
     /// Of the figures of a car those that are the columns.
     pub fn of(figures: &[Figure], columns: &[&str]) -> Self {
         let value = |name: &&str| find(figures, name).map(|figure| figure.value);
-        let not_done = Run::not_done(figures);
+        // A run may be carried out as far as some of its figures go.
+        let shown = figures.iter().filter(|figure| columns.contains(&figure.name));
+        let not_done = Run::not_done(&shown.copied().collect::<Vec<_>>());
         Self {
             values: columns.iter().map(value).collect(),
             not_done: not_done.into_iter().map(|(run, why)| (run, why.to_owned())).collect(),
