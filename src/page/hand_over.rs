@@ -589,9 +589,9 @@ fn rests_on(report: &Report, units: Units) -> Markup {
                     @for basis in &report.basis {
                         tr {
                             th scope="row" { (basis.what) }
-                            td class=[long(&basis.is)] { (short(&basis.is)) }
+                            td class=[long(&basis.is)] { (words(&basis.is)) }
                             td { (basis.known.name()) }
-                            td class=[long(&basis.stands_in)] { (short(&basis.stands_in)) }
+                            td class=[long(&basis.stands_in)] { (words(&basis.stands_in)) }
                         }
                     }
                 }
@@ -607,8 +607,8 @@ fn rests_on(report: &Report, units: Units) -> Markup {
                         @for assumption in assumptions {
                             tr {
                                 th.path scope="row" { (short(&assumption.path)) }
-                                td { (short(&units.said(&assumption.value))) }
-                                td { (short(&units.said(&assumption.reason))) }
+                                td { (words(&units.said(&assumption.value))) }
+                                td { (words(&units.said(&assumption.reason))) }
                             }
                         }
                     }
