@@ -97,7 +97,7 @@ pub fn show_on_page(report: &ElectricsReport, output: &mut Output) -> Result<(),
 /// What was driven, in the units of the tables; the name of a road stays as it is.
 fn words(case: &CaseReport, units: Units) -> String {
     match case.case {
-        Duty::Road => case.words.clone(),
+        Duty::Road | Duty::WarmRoad => case.words.clone(),
         _ => units.said(&case.words),
     }
 }
@@ -118,6 +118,9 @@ fn cases(report: &ElectricsReport, output: &mut Output) -> Result<(), Failure> {
         ]);
     }
     output.table(&table)?;
+    if let Some(said) = &report.cold_cells {
+        output.said(format!("! {said}"))?;
+    }
     let undriven: Vec<&str> = report.undriven().map(Duty::name).collect();
     if undriven.is_empty() {
         return Ok(());

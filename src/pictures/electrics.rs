@@ -53,8 +53,10 @@ pub fn picture(report: &ElectricsReport, before: Option<&ElectricsReport>, look:
         let own = largest(lead);
         let former = before.and_then(|before| before.lead(lead.lead)).map(largest);
         let ghost = former.unwrap_or_default();
+        // Those of warm cells stand in the largest of all alone.
+        let own_cells = |run: &&LeadRun| !run.case.is_warm();
         let lines: Vec<(&LeadRun, Vec<(f64, f64)>)> =
-            lead.runs.iter().map(|run| (run, line(run))).collect();
+            lead.runs.iter().filter(own_cells).map(|run| (run, line(run))).collect();
         let fuse = report.fault.fuse_a.filter(|_| lead.lead == Lead::Pack);
         let values = lines.iter().flat_map(|(_, points)| points).chain(&own).chain(&ghost);
         let most = values.map(|point| point.1).fold(0.0, f64::max);

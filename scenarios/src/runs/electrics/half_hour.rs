@@ -1,6 +1,6 @@
 //! What the car can be asked for half an hour.
 
-use crate::prepared::Prepared;
+use crate::prepared::Setup;
 use crate::runs::electrics::leads::Lead;
 use crate::runs::rating;
 use schemars::JsonSchema;
@@ -20,6 +20,8 @@ pub struct HalfHourReport {
     pub pack_a: f64,
     /// Current of a motor lead, A.
     pub motor_a: f64,
+    /// Whether that is with warm cells, where the scenario's are cold.
+    pub warm: bool,
 }
 
 impl HalfHourReport {
@@ -34,18 +36,19 @@ impl HalfHourReport {
 }
 
 /// What flows as the highest speed of half an hour begins; `None` where the car holds none.
-pub(super) fn half_hour(car: &Prepared) -> Option<HalfHourReport> {
-    let held = rating::speed_30min(&car.setup())?;
+pub(super) fn half_hour(setup: &Setup<'_>, warm: bool) -> Option<HalfHourReport> {
+    let held = rating::speed_30min(setup)?;
     let speed_mps = units::mps_from_kmh(held.speed_kmh);
     // The short peaks of the cells were used up in reaching it.
-    let state = State { speed_mps, peak_reserve: 0.0, ..car.start };
-    let now = car.car.now(&state, 0.0);
+    let state = State { speed_mps, peak_reserve: 0.0, ..*setup.start };
+    let now = setup.car.now(&state, 0.0);
     let steady = Request::Accelerate(0.0);
-    let flow = car.car.act(&now, speed_mps, Slope::LEVEL, held.gear - 1, steady);
+    let flow = setup.car.act(&now, speed_mps, Slope::LEVEL, held.gear - 1, steady);
     Some(HalfHourReport {
         speed_kmh: held.speed_kmh,
         gear: held.gear,
         pack_a: flow.pack_a,
         motor_a: flow.motor_a,
+        warm,
     })
 }

@@ -68,11 +68,37 @@ pub enum Duty {
     Road,
     /// A whole charge.
     Charge,
+    /// Full throttle from rest with warm cells, where the scenario's are cold.
+    WarmPull,
+    /// The climb with warm cells.
+    WarmClimb,
+    /// The pass with warm cells.
+    WarmPass,
+    /// The road with warm cells.
+    WarmRoad,
+    /// A whole charge of warm cells.
+    WarmCharge,
 }
 
 impl Duty {
-    /// All of them, in order.
-    pub const ALL: [Duty; 5] = [Duty::Pull, Duty::Climb, Duty::Pass, Duty::Road, Duty::Charge];
+    /// What is asked with the scenario's own cells, in order, and the same of warm ones.
+    pub const ALL: [(Duty, Duty); 5] = [
+        (Duty::Pull, Duty::WarmPull),
+        (Duty::Climb, Duty::WarmClimb),
+        (Duty::Pass, Duty::WarmPass),
+        (Duty::Road, Duty::WarmRoad),
+        (Duty::Charge, Duty::WarmCharge),
+    ];
+
+    /// The same with warm cells, where it is asked of the scenario's own.
+    pub fn warm(self) -> Option<Duty> {
+        Self::ALL.into_iter().find(|(own, _)| *own == self).map(|(_, warm)| warm)
+    }
+
+    /// Whether the cells are warm ones in place of the scenario's.
+    pub fn is_warm(self) -> bool {
+        self.warm().is_none()
+    }
 
     /// What it is called.
     pub fn name(self) -> &'static str {
@@ -82,6 +108,11 @@ impl Duty {
             Duty::Pass => "pass",
             Duty::Road => "road",
             Duty::Charge => "charge",
+            Duty::WarmPull => "warm pull",
+            Duty::WarmClimb => "warm climb",
+            Duty::WarmPass => "warm pass",
+            Duty::WarmRoad => "warm road",
+            Duty::WarmCharge => "warm charge",
         }
     }
 }
@@ -340,6 +371,13 @@ impl LeadReport {
     /// The largest root mean square over a window of so many seconds.
     pub fn rms(&self, window_s: f64) -> Option<&Governing> {
         self.largest.iter().find(|of| of.window_s == window_s)?.rms.as_ref()
+    }
+}
+
+impl Carried {
+    /// Steady current that would make fuses and contactors as warm, A.
+    pub(super) fn steady_a(&self) -> f64 {
+        self.loads.steady_a[no_slower_than(SMALL_PARTS_S)]
     }
 }
 

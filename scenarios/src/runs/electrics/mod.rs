@@ -18,7 +18,7 @@ pub use protection::{FaultReport, FaultState, PrechargeReport};
 
 use crate::files::assumption::Assumption;
 use crate::inputs::outlet::Outlet;
-use crate::prepared::Prepared;
+use crate::prepared::{Prepared, Setup};
 use crate::runs::charge;
 use crate::runs::failure::Failure;
 use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain};
@@ -31,12 +31,13 @@ use leads::{Carried, DutyLoads, Watch};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
+use sim_core::car::Surroundings;
 use sim_core::charging::{self, ChargeEnding};
 use sim_core::climb::Hill;
 use sim_core::motor::Kind;
 use sim_core::units;
 use sim_core::windows::{Dose, Windows};
-use sim_core::{State, Trace};
+use sim_core::{Car, State, Trace};
 
 /// What the leads are to be watched over.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -72,6 +73,9 @@ pub struct AskReport {
 /// What the wiring must carry.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ElectricsReport {
+    /// What is to be known of them before all else: that the scenario's cells are cold, and warm ones were
+    /// driven as well.
+    pub cold_cells: Option<String>,
     /// Runs over which the leads were watched.
     pub cases: Vec<CaseReport>,
     /// Lowest voltage of the pack under load in them, V.
@@ -197,24 +201,39 @@ fn ample(power_w: f64) -> Outlet {
     sockets.swap_remove(index)
 }
 
-fn pulled(car: &Prepared, low_v: f64) -> Result<Done, Failure> {
+/// Cells that are warm, °C: what they are rated at (IEC 62660-1, from memory). Colder than the second,
+/// cells may give less than those, whatever their sheet says of their currents.
+const WARM_C: f64 = 25.0;
+const COOL_C: f64 = 20.0;
+
+/// The start of a car with warm cells where its own are cold: for what is charged and, where they give
+/// less than warm ones, for what is driven.
+fn warm_starts(car: &Prepared) -> (Option<State>, Option<State>) {
+    let warm = car.start.cells_at(units::k_from_c(WARM_C));
+    let cells_c = units::c_from_k(car.car.parts().pack.coldest_k(&car.start.temperature_k));
+    let gives_a = |start: &State| car.car.now(start, 0.0).pack.discharge_a.0;
+    let is_cold = cells_c < WARM_C - 1e-6;
+    let gives_less = cells_c < COOL_C - 1e-6 || gives_a(&car.start) < 0.999 * gives_a(&warm);
+    (is_cold.then_some(warm), (is_cold && gives_less).then_some(warm))
+}
+
+fn pulled(car: &Prepared, setup: Setup<'_>, case: Duty, low_v: f64) -> Result<Done, Failure> {
     let usual = Marks::metric();
     let own = car.drives.pull.as_ref().map(|own| Marks::of(own, usual.clone())).unwrap_or(usual);
     let marks = Marks { from_mps: 0.0, ..own };
-    let setup = car.setup();
     let mut watch = Watch::over_pieces(setup.car, low_v);
     match pull::closely(&setup, &marks, &mut watch) {
         Ok(()) => {
             let words =
                 "full throttle from rest to the highest of the timed speeds that it reaches";
-            Ok(Done::of(Duty::Pull, words.to_owned(), watch, None))
+            Ok(Done::of(case, words.to_owned(), watch, None))
         }
-        Err(Failure::Invalid(why)) => Ok(Done::not_driven(Duty::Pull, why)),
+        Err(Failure::Invalid(why)) => Ok(Done::not_driven(case, why)),
         Err(other) => Err(other),
     }
 }
 
-fn climbed(car: &Prepared, case: Duty, hill: Option<Hill>, low_v: f64) -> Result<Done, Failure> {
+fn climbed(setup: Setup<'_>, case: Duty, hill: Option<Hill>, low_v: f64) -> Result<Done, Failure> {
     let Some(hill) = hill else {
         let field = format!("the scenario has no {0}: runs.{0} gives one", case.name());
         return Ok(Done::not_driven(case, field));
@@ -222,38 +241,65 @@ fn climbed(car: &Prepared, case: Duty, hill: Option<Hill>, low_v: f64) -> Result
     if hill.slope.sin < 0.0 {
         return Ok(Done::not_driven(case, "it goes down, which is a descent"));
     }
-    let setup = car.setup();
-    let best = climb::best(&setup, &hill)?;
-    let mut watch = Watch::over_pieces(setup.car, low_v);
-    climb::recorded(&setup, &hill, best.gear - 1, &mut watch)?;
-    let words = format!(
+    let found = climb::choice(&setup, &hill)?;
+    let best = found.best();
+    let watched = |gear: usize| -> Result<Watch<'_>, Failure> {
+        let mut watch = Watch::over_pieces(setup.car, low_v);
+        climb::recorded(&setup, &hill, gear - 1, &mut watch)?;
+        Ok(watch)
+    };
+    let mut words = format!(
         "{} % at {} km/h for {} km",
         number(grade_pct(hill.slope), 1),
         number(units::kmh_from_mps(hill.speed_mps), 0),
         number(units::km_from_m(hill.distance_m), 1),
     );
-    Ok(Done::of(case, words, watch, best.not_done()))
+    let own = watched(best.gear)?;
+    let low_pack_v = own.low_pack_v;
+    let mut carried = own.carried();
+    // A driver may stay in a higher gear that holds it too, in which the motor turns slower and its leads
+    // carry more.
+    let is_motor = |one: &&mut Carried| one.lead == Lead::Motor;
+    let holds = |row: &&climb::ClimbRow| row.held && row.derated_at_s.is_none() && row.within_rpm;
+    for row in found.gears.iter().filter(holds).filter(|row| row.gear > best.gear) {
+        let others = watched(row.gear)?.carried();
+        let other = others.into_iter().find(|one| one.lead == Lead::Motor);
+        let Some((own, other)) = carried.iter_mut().find(is_motor).zip(other) else { continue };
+        if other.steady_a() > own.steady_a() {
+            *own = other;
+            words = format!("{words}; the motor leads in gear {}, which holds it too", row.gear);
+        }
+    }
+    let done = Done::carried(case, words, carried, best.not_done());
+    Ok(Done { low_pack_v, ..done })
 }
 
-fn driven(car: &Prepared, road: &str, trace: &Trace, low_v: f64) -> Done {
-    let setup = car.setup();
+fn driven(setup: Setup<'_>, case: Duty, (road, trace): (&str, &Trace), low_v: f64) -> Done {
     let mut watch = Watch::over_steps(setup.car, low_v);
     let found = drive::drive(&setup, trace, &mut watch);
     let not_done = drive::undriven(&found, trace);
-    Done::of(Duty::Road, format!("{road}, once"), watch, not_done)
+    Done::of(case, format!("{road}, once"), watch, not_done)
 }
 
-/// A whole charge from an empty pack.
-fn charged(car: &Prepared, outlet: &Outlet) -> Done {
+/// A whole charge from an empty pack; of warm cells where the air is as warm.
+fn charged(car: &Prepared, start: &State, case: Duty, outlet: &Outlet) -> Done {
     let pack = &car.car.parts().pack;
-    let cells_k = car.car.parts().pack.coldest_k(&car.start.temperature_k);
+    let cells_k = pack.coldest_k(&start.temperature_k);
     let charge = pack.mean_charge_when_empty(cells_k).clamp(0.0, pack.max_charge);
-    let start = State { charge, ..car.start };
+    let start = State { charge, ..*start };
+    let surroundings = *car.car.surroundings();
+    let surroundings = match case.is_warm() {
+        true => {
+            Surroundings { air_k: surroundings.air_k.max(units::k_from_c(WARM_C)), ..surroundings }
+        }
+        false => surroundings,
+    };
+    let placed = Car::new(car.car.parts().clone(), surroundings);
     let supply = charge::supply(&car.charger, outlet.power_w());
     let (mut out, mut mains) = (Windows::default(), Windows::default());
     let mut largest = [0.0_f64; 2];
     let found =
-        charging::charge(&car.car, &start, &supply, pack.max_charge, charge::MOST_S, |sample| {
+        charging::charge(&placed, &start, &supply, pack.max_charge, charge::MOST_S, |sample| {
             let wall_a = sample.wall_w / outlet.volts;
             out.see(Dose::held(sample.step_s, sample.pack_a));
             mains.see(Dose::held(sample.step_s, wall_a));
@@ -270,7 +316,7 @@ fn charged(car: &Prepared, outlet: &Outlet) -> Done {
             }
             _ => "the pack is full when it is empty".to_owned(),
         };
-        return Done::not_driven(Duty::Charge, why);
+        return Done::not_driven(case, why);
     }
     let (out, mains) = (out.end(), mains.end());
     let carried = |lead, loads, out_a, back_a| Carried { lead, loads, out_a, back_a };
@@ -282,7 +328,7 @@ fn charged(car: &Prepared, outlet: &Outlet) -> Done {
     ];
     let words = format!("a whole charge from an empty pack at {}", outlet.name);
     let not_done = refused.then_some("the cells refused to be charged before they were full");
-    Done::carried(Duty::Charge, words, all, not_done)
+    Done::carried(case, words, all, not_done)
 }
 
 /// Watches the leads over every run of a car.
@@ -303,16 +349,29 @@ pub fn report(
         None => ample(car.charger.power_w / car.charger.efficiency),
     };
     let own_climb = plan.climb.or(car.drives.climb);
-    let outcomes = Duty::ALL
+    let (to_charge, to_drive) = warm_starts(car);
+    let own = Duty::ALL.into_iter().map(|(case, _)| (case, car.start));
+    let warm = Duty::ALL.into_iter().filter_map(|(own, warm)| match own {
+        Duty::Charge => Some((warm, to_charge?)),
+        _ => Some((warm, to_drive?)),
+    });
+    let asked: Vec<(Duty, State)> = own.chain(warm).collect();
+    let mut outcomes = asked
         .into_par_iter()
-        .map(|case| match case {
-            Duty::Pull => pulled(car, low_v),
-            Duty::Climb => climbed(car, case, Some(own_climb.unwrap_or_else(climb::usual)), low_v),
-            Duty::Pass => climbed(car, case, car.drives.pass, low_v),
-            Duty::Road => Ok(driven(car, road, trace, low_v)),
-            Duty::Charge => Ok(charged(car, &outlet)),
+        .map(|(case, start)| {
+            let setup = Setup { start: &start, ..car.setup() };
+            let hill = Some(own_climb.unwrap_or_else(climb::usual));
+            match case {
+                Duty::Pull | Duty::WarmPull => pulled(car, setup, case, low_v),
+                Duty::Climb | Duty::WarmClimb => climbed(setup, case, hill, low_v),
+                Duty::Pass | Duty::WarmPass => climbed(setup, case, car.drives.pass, low_v),
+                Duty::Road | Duty::WarmRoad => Ok(driven(setup, case, (road, trace), low_v)),
+                Duty::Charge | Duty::WarmCharge => Ok(charged(car, &start, case, &outlet)),
+            }
         })
         .collect::<Result<Vec<Done>, Failure>>()?;
+    // What warm cells do not do either is told once.
+    outcomes.retain(|one| !one.report.case.is_warm() || one.driven.is_some());
     let mut notes = Vec::new();
     if own_climb.is_none() {
         let usual = "The scenario has no climb, so a usual motorway hill stands in for it: runs.climb \
@@ -353,11 +412,41 @@ pub fn report(
         low_a: balance.carries_a,
         mains_v: outlet.volts,
     };
-    let half_hour = half_hour::half_hour(car);
+    let half_hour = half_hour::half_hour(&car.setup(), false);
+    let warm_half_hour = to_drive
+        .and_then(|start| half_hour::half_hour(&Setup { start: &start, ..car.setup() }, true));
+    let cold_cells = to_drive.map(|_| {
+        let least_k = pack.coldest_k(&car.start.temperature_k);
+        let half = |found: &Option<HalfHourReport>| {
+            found.as_ref().map_or_else(|| "no".to_owned(), |of| format!("{} A", number(of.pack_a, 0)))
+        };
+        format!(
+            "The cells begin at {} °C, where they give less than warm ones. Runs with cells at {} °C stand \
+             beside (warm), and parts are asked for whichever is more: half an hour at the highest held \
+             speed takes {} of the cold pack and {} of the warm one.",
+            number(units::c_from_k(least_k), 0),
+            number(WARM_C, 0),
+            half(&half_hour),
+            half(&warm_half_hour)
+        )
+    });
+    let half_hour = [half_hour, warm_half_hour].into_iter().flatten().reduce(|own, warm| {
+        let motor_a = own.motor_a.max(warm.motor_a);
+        let more = if warm.pack_a > own.pack_a { warm } else { own };
+        HalfHourReport { motor_a, ..more }
+    });
     let cables = cables::cables(&leads, (wires, half_hour.as_ref()), &circuits, &mut assumptions);
     let precharge = PrechargeReport::of(pack, wires);
+    // What cold cells do not do and warm ones do is told.
+    let is_done =
+        |case: Duty| outcomes.iter().any(|one| one.report.case == case && one.not_done.is_none());
+    let mended = |case: Duty| case.warm().is_some_and(is_done);
     let mut found = ElectricsReport {
-        not_done: outcomes.iter().find_map(|one| one.not_done),
+        not_done: outcomes
+            .iter()
+            .filter(|one| !mended(one.report.case))
+            .find_map(|one| one.not_done),
+        cold_cells,
         cases: outcomes.into_iter().map(|one| one.report).collect(),
         lowest_v,
         cells_from_v: pack.lowest_v(),
@@ -387,6 +476,13 @@ impl ElectricsReport {
             .filter(|case| case.not_done.is_some())
             .map(|case| case.case)
             .filter(|duty| matches!(duty, Duty::Pull | Duty::Climb | Duty::Road))
+            .filter(|duty| !self.done_warm(*duty))
+    }
+
+    /// Whether warm cells do what is asked of the scenario's own.
+    fn done_warm(&self, duty: Duty) -> bool {
+        let mut warm = self.cases.iter().filter(|case| Some(case.case) == duty.warm());
+        warm.any(|case| case.not_done.is_none())
     }
 
     /// A lead, if current flowed in it.
@@ -400,8 +496,9 @@ impl ElectricsReport {
         let pack = self.lead(Lead::Pack);
         let rms = |window_s: f64| pack.and_then(|pack| pack.rms(window_s));
         let lasting = pack.and_then(|pack| pack.lasting.as_ref());
+        let half_pack_a = self.half_hour.as_ref().map_or(0.0, |half| half.pack_a);
         match (lasting.filter(|of| !of.covered), rms(1800.0).filter(|of| !of.covered)) {
-            (Some(of), _) => found.push(format!(
+            (Some(of), _) if half_pack_a <= of.amps => found.push(format!(
                 "No run that loads the pack's lead lasts long enough (of the longest windows the {} asks \
                  most): no rating for hours must be taken from this. A longer hill or road (runs.pass, \
                  --for, --cycle) tells it.",
@@ -413,7 +510,7 @@ impl ElectricsReport {
                  hill or road (runs.pass, --for, --cycle) tells more.",
                 of.case.name()
             )),
-            (None, None) => {}
+            _ => {}
         }
         let asked = |lead: Lead| {
             self.lead(lead).and_then(|lead| lead.lasting.as_ref()).map_or(0.0, |of| of.amps)
@@ -423,9 +520,10 @@ impl ElectricsReport {
         };
         if let Some(of) = self.half_hour.as_ref().filter(more) {
             found.push(format!(
-                "No run did it, but the car can: half an hour at {} km/h on the level takes {} A of the \
+                "No run did it, but the car can: half an hour at {} km/h on the level{} takes {} A of the \
                  pack and {} A in each motor lead. Fuse, contactors and cables are asked for it.",
                 number(of.speed_kmh, 0),
+                if of.warm { " with warm cells" } else { "" },
                 number(of.pack_a, 0),
                 number(of.motor_a, 0)
             ));
@@ -440,12 +538,37 @@ impl ElectricsReport {
         found.extend(self.precharge.doubts());
         for case in self.cases.iter().filter(|case| case.lasted_s.is_some()) {
             if let Some(why) = &case.not_done {
-                found.push(format!(
-                    "The {} was not done as asked: {why}. Where something cut back, a cooler day or a \
-                     fuller pack carries the higher current for longer.",
-                    case.case.name()
-                ));
+                let name = case.case.name();
+                found.push(match (self.done_warm(case.case), &self.cold_cells) {
+                    (true, _) => format!(
+                        "The {name} was not done as asked: {why}. With warm cells it was, and parts are \
+                         asked for that as well."
+                    ),
+                    (false, Some(_)) => format!(
+                        "The {name} was not done as asked: {why}. Where something cut back, a fuller pack \
+                         carries the higher current for longer."
+                    ),
+                    (false, None) => format!(
+                        "The {name} was not done as asked: {why}. Where something cut back, a cooler day or \
+                         a fuller pack carries the higher current for longer."
+                    ),
+                });
             }
+        }
+        let charge = self.cases.iter().find(|case| case.case == Duty::Charge);
+        if let Some(why) =
+            charge.filter(|case| case.lasted_s.is_none()).and_then(|c| c.not_done.as_ref())
+        {
+            found.push(match self.lead(Lead::ChargerIn) {
+                Some(_) => format!(
+                    "The charge was not driven: {why}. The charger's cables are asked for by the charge of \
+                     warm cells."
+                ),
+                None => format!(
+                    "The charge was not driven: {why}. So nothing is asked of the charger's cables, and \
+                     they have no table."
+                ),
+            });
         }
         let (least, amps) = (&self.fault.least, self.fault.fuse_a);
         if let (Some(times), Some(amps)) = (self.fault.least_over_fuse, amps) {
@@ -515,15 +638,28 @@ impl ElectricsReport {
         let rms = |lead: Lead, window_s: f64| {
             self.lead(lead).and_then(|lead| lead.rms(window_s)).map_or(0.0, |rms| rms.amps)
         };
-        let amps = |lead, window_s| number(rms(lead, window_s), 0);
+        // What is carried for hours is carried for less.
+        let lasting_a = |lead: Lead| {
+            let of =
+                self.lead(lead).and_then(|lead| lead.lasting.as_ref()).map_or(0.0, |of| of.amps);
+            self.half_hour.as_ref().and_then(|half| half.of(lead)).map_or(of, |half| half.max(of))
+        };
+        let amps = |lead, window_s: f64| number(rms(lead, window_s).max(lasting_a(lead)), 0);
         let long = |lead: Lead| {
             let of = self.lead(lead).and_then(|lead| lead.lasting.as_ref());
-            let (amps, of) = of.map_or((0.0, "no run"), |of| (of.amps, of.case.name()));
-            match self.half_hour.as_ref().and_then(|half| half.of(lead)).filter(|a| *a > amps) {
-                Some(more) => {
-                    format!("{} A RMS (half an hour at the highest held speed)", number(more, 0))
-                }
-                None => format!("{} A RMS ({of})", number(amps, 0)),
+            let (amps, name) = of.map_or((0.0, "no run"), |of| (of.amps, of.case.name()));
+            let half = self.half_hour.as_ref().and_then(|half| Some((half.warm, half.of(lead)?)));
+            match (half.filter(|(_, a)| *a > amps), of.is_some_and(|of| of.covered)) {
+                (Some((warm, more)), _) => format!(
+                    "{} A RMS for hours (half an hour at the highest held speed{})",
+                    number(more, 0),
+                    if warm { ", warm cells" } else { "" }
+                ),
+                (None, true) => format!("{} A RMS for hours ({name})", number(amps, 0)),
+                (None, false) => format!(
+                    "{} A RMS for as long as the {name} lasts, and for hours what no run told",
+                    number(amps, 0)
+                ),
             }
         };
         ask(
@@ -531,8 +667,7 @@ impl ElectricsReport {
             format!(
                 "direct current at {highest} V or more; breaks {} A there (a short circuit at the cells in \
                  its first milliseconds; {} A behind the harness), at a time constant L/R that its sheet \
-                 names and that is not modelled here; carries {} for hours where it sits, \
-                 {} A for 1 min and {} A for 10 s without ageing; breaks every current that melts it \
+                 names and that is not modelled here; carries {} where it sits, {} A for 1 min and {} A for 10 s without ageing; breaks every current that melts it \
                  (full range, class g of IEC 60269, from memory), as the cold and worn pack gives no more \
                  than {} A",
                 number(fault.breaks_at_cells_a, 0),
@@ -550,8 +685,7 @@ impl ElectricsReport {
         ask(
             "main contactors",
             format!(
-                "direct current at {highest} V or more, both ways where there is regen; carry {} for \
-                 hours; \
+                "direct current at {highest} V or more, both ways where there is regen; carry {}; \
                  break {} A at that voltage, {}; bear {} A until the fuse has blown",
                 long(Lead::Pack),
                 number(controls.max(peak).max(fault.shut_chopper_a.unwrap_or(0.0)), 0),
@@ -570,7 +704,7 @@ impl ElectricsReport {
         ask(
             "motor leads",
             format!(
-                "{} for hours, {} A for 1 min and {} A for 10 s, each phase or lead, at {highest} V",
+                "{}, {} A for 1 min and {} A for 10 s, each phase or lead, at {highest} V",
                 long(Lead::Motor),
                 amps(Lead::Motor, 60.0),
                 amps(Lead::Motor, 10.0)
