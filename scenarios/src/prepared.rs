@@ -268,6 +268,7 @@ impl Prepared {
             start: &self.start,
             outdoors: &self.outdoors,
             since_s: 0.0,
+            boxes: &self.facts.boxes,
         }
     }
 }
@@ -285,6 +286,8 @@ pub struct Setup<'a> {
     pub outdoors: &'a Outdoors,
     /// Time since that weather began, s.
     pub since_s: f64,
+    /// What the boxes of a pack in boxes are called, in the order in which they are stated.
+    pub boxes: &'a [String],
 }
 
 /// What was read, and is the same whatever a study changes in the scenario.

@@ -9,7 +9,7 @@ use crate::runs::Report;
 use crate::runs::climb::{ClimbReport, ClimbRow};
 use crate::runs::drive::{DriveOutcome, DriveReport, RangeOutcome};
 use crate::runs::gearing::GearRow;
-use crate::runs::limits::{LimitMet, NamedLimit};
+use crate::runs::limits::{LimitMet, NamedLimit, in_box};
 use crate::runs::pull::PullReport;
 use crate::runs::temperatures::Nearest;
 use crate::warning::{Severity, Warning};
@@ -361,7 +361,7 @@ pub(crate) fn hill_held(about: About, hill: &ClimbReport, car: &Prepared) -> Ver
         format!(
             "Holds {what} in {gear} gear, but after {} {}.",
             clock(s),
-            by.words_from_to(cells_c(best, car))
+            in_box(by.words_from_to(cells_c(best, car)), best.derated_in.as_ref())
         )
     } else {
         format!("Holds {what} in {gear} gear; {}.", heat(nearest(hill)))
@@ -379,8 +379,10 @@ pub(crate) fn hill_held(about: About, hill: &ClimbReport, car: &Prepared) -> Ver
 /// How a climb that was not held went.
 fn ending(row: &ClimbRow) -> String {
     let far = number(row.distance_km, 1);
-    let why =
-        |by: Option<NamedLimit>| by.map_or_else(String::new, |by| format!(" as {}", by.words()));
+    let why = |by: Option<NamedLimit>| {
+        let words = by.map(|by| by.words_in(row.slowed_in.as_ref()));
+        words.map_or_else(String::new, |words| format!(" as {words}"))
+    };
     match row.ending {
         ClimbEnding::Top => {
             let slowest = number(row.slowest_kmh, 0);
@@ -388,7 +390,10 @@ fn ending(row: &ClimbRow) -> String {
                 row.slowed_at_s.map_or_else(String::new, |s| format!(" after {}", clock(s)));
             format!("slowing to {slowest} km/h{after}{}", why(row.slowed_by))
         }
-        ClimbEnding::Empty => format!("and the pack is empty after {far} km"),
+        ClimbEnding::Empty => match &row.empty_in {
+            Some(own) => format!("and the cells of {own} are empty after {far} km"),
+            None => format!("and the pack is empty after {far} km"),
+        },
         ClimbEnding::Stalled => format!("coming to a stop after {far} km{}", why(row.slowed_by)),
     }
 }
@@ -399,9 +404,9 @@ fn cells_c(row: &ClimbRow, car: &Prepared) -> (f64, f64) {
 }
 
 /// What a limit means that was met on the road.
-fn words_on(road: &DriveReport, limit: NamedLimit) -> &'static str {
+fn words_on(road: &DriveReport, limit: NamedLimit, own: &Option<String>) -> String {
     let met = road.limits.iter().find(|met| met.limit == limit);
-    met.map_or(limit.words(), |met| met.words)
+    met.map_or_else(|| limit.words_in(own.as_ref()), |met| met.words.clone())
 }
 
 fn falls_behind(road: &DriveReport) -> bool {
@@ -426,7 +431,8 @@ fn road_standing(road: &DriveReport) -> Standing {
 pub(crate) fn road(road: &DriveReport) -> Verdict {
     let standing = road_standing(road);
     let km = number(road.distance_km, 1);
-    let mut text = if let Some(why) = road.not_done() {
+    let mut text = if let Some(why) = road.not_done().map(|why| in_box(why, road.ended_in.as_ref()))
+    {
         let end = match road.ending {
             DriveOutcome::Complete => "falls too far behind on",
             DriveOutcome::Empty | DriveOutcome::Limit(_) => "does not finish",
@@ -450,7 +456,7 @@ pub(crate) fn road(road: &DriveReport) -> Verdict {
         ));
     }
     if let (Some(s), Some(by)) = (road.derated_at_s, road.derated_by) {
-        text.push_str(&format!(" After {} {}.", clock(s), words_on(road, by)));
+        text.push_str(&format!(" After {} {}.", clock(s), words_on(road, by, &road.derated_in)));
     }
     Verdict::new(About::Road, standing, text)
 }
@@ -506,17 +512,22 @@ struct GivesUp {
     text: String,
 }
 
+/// What ends a drive on an empty pack.
+const EMPTY: &str = "the weakest cell was empty";
+
 fn on_hill(about: About, hill: &ClimbReport, car: &Prepared) -> Option<GivesUp> {
     let (best, standing) = (hill.best(), hill_standing(hill, car));
     let name = if about == About::Climb { "climb" } else { "pass" };
     let (s, what, severity) = if !best.within_rpm {
         return None;
     } else if let (Some(s), Some(by)) = (best.derated_at_s, best.derated_by) {
-        (s, by.words_from_to(cells_c(best, car)), by.severity())
+        let words = by.words_from_to(cells_c(best, car));
+        (s, in_box(words, best.derated_in.as_ref()), by.severity())
     } else if let (Some(s), Some(by)) = (best.slowed_at_s, best.slowed_by) {
-        (s, by.words_from_to(cells_c(best, car)), by.severity())
+        let words = by.words_from_to(cells_c(best, car));
+        (s, in_box(words, best.slowed_in.as_ref()), by.severity())
     } else if best.ending == ClimbEnding::Empty {
-        (best.time_s, "the weakest cell was empty", 1)
+        (best.time_s, in_box(EMPTY, best.empty_in.as_ref()), 1)
     } else {
         return None;
     };
@@ -527,9 +538,11 @@ fn on_hill(about: About, hill: &ClimbReport, car: &Prepared) -> Option<GivesUp> 
 fn on_road(road: &DriveReport) -> Option<GivesUp> {
     let standing = road_standing(road);
     let (s, what, severity) = match (road.derated_at_s, road.derated_by, road.ending) {
-        (Some(s), Some(by), _) => (s, words_on(road, by), by.severity()),
-        (.., DriveOutcome::Empty) => (road.time_s, "the weakest cell was empty", 1),
-        (.., DriveOutcome::Limit(by)) => (road.time_s, words_on(road, by), by.severity()),
+        (Some(s), Some(by), _) => (s, words_on(road, by, &road.derated_in), by.severity()),
+        (.., DriveOutcome::Empty) => (road.time_s, in_box(EMPTY, road.ended_in.as_ref()), 1),
+        (.., DriveOutcome::Limit(by)) => {
+            (road.time_s, words_on(road, by, &road.ended_in), by.severity())
+        }
         (.., DriveOutcome::Complete) => return None,
     };
     let text = format!("On the daily road, after {}: {what}.", clock(s));

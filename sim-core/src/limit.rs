@@ -46,6 +46,14 @@ impl Limit {
     /// How many there are.
     pub const COUNT: usize = 16;
 
+    /// Whether it is one that a box of cells meets by itself.
+    pub fn is_of_cells(self) -> bool {
+        matches!(
+            self,
+            Limit::CellCurrent | Limit::CellTemperature | Limit::CellVoltage | Limit::Charge
+        )
+    }
+
     /// All of them, in declaration order.
     pub const ALL: [Limit; Self::COUNT] = [
         Limit::Grip,

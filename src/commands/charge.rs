@@ -214,7 +214,7 @@ fn show(report: &ChargeReport, currency: Option<&str>, output: &mut Output) -> R
         format!(
             "at most {}{}, {} at the end, {} V",
             units.temperature(s.peak_cells_c),
-            box_by_box(&s.peak_boxes_c, units),
+            box_by_box(&s.peak_boxes_c, &report.boxes, units),
             units.temperature(s.end_cells_c),
             number(s.peak_cell_v, 2)
         )

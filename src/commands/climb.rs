@@ -203,8 +203,9 @@ fn held(row: &ClimbRow) -> String {
 }
 
 /// ` (motor heat)` for a limit, nothing for none.
-pub fn because(limit: Option<NamedLimit>) -> String {
-    limit.map_or_else(String::new, |limit| format!(" ({limit})"))
+pub fn because(limit: Option<NamedLimit>, own: Option<&String>) -> String {
+    let own = own.map_or_else(String::new, |own| format!(", {own}"));
+    limit.map_or_else(String::new, |limit| format!(" ({limit}{own})"))
 }
 
 /// Which gear and why, and how fast the hill can be taken.
@@ -231,14 +232,17 @@ pub fn verdict(report: &ClimbReport, units: Units) -> String {
         format!(
             "No gear stays cool. {gear} holds {asked} to the top, but cuts back after {}{}.",
             clock(best.derated_at_s.unwrap_or(0.0)),
-            because(best.derated_by)
+            because(best.derated_by, best.derated_in.as_ref())
         )
     } else {
         let far = units.distance(best.distance_km, 1);
-        let why = because(best.slowed_by);
+        let why = because(best.slowed_by, best.slowed_in.as_ref());
         let done = match best.ending {
             ClimbEnding::Top => format!("it falls to {}{why}", units.speed(best.slowest_kmh, 0)),
-            ClimbEnding::Empty => format!("the pack is empty after {far}"),
+            ClimbEnding::Empty => match &best.empty_in {
+                Some(own) => format!("the cells of {own} are empty after {far}"),
+                None => format!("the pack is empty after {far}"),
+            },
             ClimbEnding::Stalled => format!("it comes to a stop after {far}{why}"),
         };
         format!("No gear holds {asked}. {gear} does best: {done}.")

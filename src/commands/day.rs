@@ -100,8 +100,8 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
         (LegKind::Drive, LegOutcome::Complete) => {}
         (LegKind::Drive, ending) => {
             let why = match ending {
-                LegOutcome::Limit(limit) => gave_out(Some(limit)),
-                _ => gave_out(None),
+                LegOutcome::Limit(limit) => gave_out(Some(limit), row.ended_in.as_ref()),
+                _ => gave_out(None, row.ended_in.as_ref()),
             };
             all.push(format!(
                 "{leg} ended after {} of {}: {why}.",
@@ -110,7 +110,7 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
             ));
         }
         (LegKind::Charge, LegOutcome::Refused) => {
-            let why = row.limits.first().map_or("", |met| met.words);
+            let why = row.limits.first().map_or("", |met| met.words.as_str());
             let why = units.said(why);
             all.push(format!("{leg}: nothing more went in, as {why}."));
         }
@@ -120,13 +120,13 @@ fn sentences(row: &DayRow, units: Units) -> Vec<String> {
         _ => {}
     }
     if let Some(s) = row.derated_at_s {
-        let why = because(row.derated_by);
+        let why = because(row.derated_by, row.derated_in.as_ref());
         all.push(format!("{leg}: a part first cut back after {}{why}.", clock(s)));
     }
     if row.kind == LegKind::Drive {
         let met = row.limits.iter().filter(|met| met.seconds >= 1.0);
         all.extend(
-            met.map(|met| format!("{leg}: for {} {}.", clock(met.seconds), units.said(met.words))),
+            met.map(|met| format!("{leg}: for {} {}.", clock(met.seconds), units.said(&met.words))),
         );
     }
     all
@@ -162,7 +162,7 @@ fn whole(report: &DayReport, output: &mut Output) -> Result<(), Failure> {
         number(report.lowest_charge_pct, 0)
     );
     table.row(["charge".to_owned(), charge]);
-    let heat = super::drive::hottest(&report.peak, &report.warnings, units);
+    let heat = super::drive::hottest(&report.peak, &report.warnings, &report.boxes, units);
     table.row(["hottest".to_owned(), heat]);
     output.table(&table)
 }

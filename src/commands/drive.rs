@@ -67,7 +67,7 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         output.heading("Limits that were met, worst first")?;
         let mut table = Table::new(&[">for", "what"]);
         for met in &report.limits {
-            table.row([clock(met.seconds), met.words.to_owned()]);
+            table.row([clock(met.seconds), met.words.clone()]);
         }
         output.table(&table)?;
     }
@@ -103,7 +103,7 @@ pub fn range(report: &DriveReport, units: Units) -> String {
                     number(range.to_charge_pct, 0),
                     range.words
                 ),
-                (None, _) => range.words.to_owned(),
+                (None, _) => range.words.clone(),
             };
             let slower =
                 range.slower.map_or_else(String::new, |from| format!("; {}", slower(&from, units)));
@@ -119,7 +119,7 @@ pub fn slower(from: &Slower, units: Units) -> String {
         "from {} on, at {} % charge, it could no longer keep the road's speed{}",
         units.distance(from.after_km, 1),
         number(from.charge_pct, 0),
-        because(from.by)
+        because(from.by, None)
     )
 }
 
@@ -146,8 +146,8 @@ pub fn rows(report: &DriveReport, units: Units) -> Vec<(&'static str, String)> {
     rows.push(("driven", driven));
     let ended_early = match report.ending {
         DriveOutcome::Complete => None,
-        DriveOutcome::Empty => Some(gave_out(None)),
-        DriveOutcome::Limit(limit) => Some(gave_out(Some(limit))),
+        DriveOutcome::Empty => Some(gave_out(None, report.ended_in.as_ref())),
+        DriveOutcome::Limit(limit) => Some(gave_out(Some(limit), report.ended_in.as_ref())),
     };
     if let Some(ending) = ended_early {
         let text = format!(
@@ -186,9 +186,9 @@ pub fn rows(report: &DriveReport, units: Units) -> Vec<(&'static str, String)> {
         number(units::mv_from_v(report.cell_gap_v), 0)
     );
     rows.push(("voltage", volts));
-    let mut heat = hottest(&report.peak, &report.warnings, units);
+    let mut heat = hottest(&report.peak, &report.warnings, &report.boxes, units);
     if let Some(s) = report.derated_at_s {
-        let why = because(report.derated_by);
+        let why = because(report.derated_by, report.derated_in.as_ref());
         heat.push_str(&format!("; first cut back after {}{why}", clock(s)));
     }
     rows.push(("hottest", heat));
@@ -203,24 +203,27 @@ pub fn rows(report: &DriveReport, units: Units) -> Vec<(&'static str, String)> {
 }
 
 /// Why the pack ended a drive: at a limit, or empty.
-pub fn gave_out(limit: Option<NamedLimit>) -> String {
-    match limit {
-        Some(limit) => format!("the pack could not go on ({limit})"),
-        None => "the pack was empty".to_owned(),
+pub fn gave_out(limit: Option<NamedLimit>, own: Option<&String>) -> String {
+    match (limit, own) {
+        (Some(limit), own) => format!("the pack could not go on{}", because(Some(limit), own)),
+        (None, Some(own)) => format!("the cells of {own} were empty"),
+        (None, None) => "the pack was empty".to_owned(),
     }
 }
 
 /// Temperatures of the cells of each box, as they stand in `check`; nothing of a pack in one box.
-pub fn box_by_box(boxes: &BoxTemperatures, units: Units) -> String {
+pub fn box_by_box(boxes: &BoxTemperatures, names: &[String], units: Units) -> String {
     if boxes.is_of_one() {
         return String::new();
     }
-    let each: Vec<String> = boxes.each_c().iter().map(|c| units.temperature(*c)).collect();
-    format!(" (box by box {})", each.join(", "))
+    let each = names.iter().zip(boxes.each_c());
+    let each: Vec<String> =
+        each.map(|(name, c)| format!("{name} {}", units.temperature(*c))).collect();
+    format!(" ({})", each.join(", "))
 }
 
 /// Highest temperatures against those at which parts cut back.
-pub fn hottest(peak: &Temperatures, warnings: &Warnings, units: Units) -> String {
+pub fn hottest(peak: &Temperatures, warnings: &Warnings, boxes: &[String], units: Units) -> String {
     let against = |c: f64, warning: Option<f64>| match warning {
         Some(w) => format!("{} of {}", units.temperature(c), units.temperature(w)),
         None => units.temperature(c),
@@ -232,7 +235,7 @@ pub fn hottest(peak: &Temperatures, warnings: &Warnings, units: Units) -> String
         against(peak.winding_c, Some(warnings.winding_c)),
         against(peak.heat_sink_c, Some(warnings.heat_sink_c)),
         against(peak.cells_c, warnings.cells_c),
-        box_by_box(&peak.boxes_c, units)
+        box_by_box(&peak.boxes_c, boxes, units)
     )
 }
 

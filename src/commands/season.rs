@@ -239,7 +239,7 @@ fn sentences(row: &SeasonRow, units: Units) -> Vec<String> {
         all.push(format!("{name}: energy from the wall is reckoned {note}."));
     }
     if let Some(s) = row.derated_at_s {
-        let why = because(row.derated_by);
+        let why = because(row.derated_by, row.derated_in.as_ref());
         all.push(format!("{name}: a part cut back after {} of the road{why}.", clock(s)));
     }
     all

@@ -478,7 +478,7 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
         found.push((0, units.said(&warning.text)));
     }
     let severity = |limit: NamedLimit| 1 + limit.severity();
-    let words = |limit: NamedLimit| units.said(limit.words());
+    let words = |limit: NamedLimit, own: &Option<String>| units.said(&limit.words_in(own.as_ref()));
     for (name, climb) in [("climb", &sheet.climb), ("pass", &sheet.pass)] {
         let Some(climb) = climb else { continue };
         for row in climb.gears.iter().filter(|row| row.within_rpm) {
@@ -486,8 +486,10 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
             let chosen = if row.gear == climb.chosen { " (the best gear for it)" } else { "" };
             if let (Some(s), Some(limit)) = (row.derated_at_s, row.derated_by) {
                 let at = clock(s);
-                let text =
-                    format!("On the {name} in {gear}{chosen}, after {at}: {}.", words(limit));
+                let text = format!(
+                    "On the {name} in {gear}{chosen}, after {at}: {}.",
+                    words(limit, &row.derated_in)
+                );
                 found.push((severity(limit), text));
             }
             if let (false, Some(s), Some(limit)) = (row.held, row.slowed_at_s, row.slowed_by)
@@ -500,14 +502,14 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
                 let text = format!(
                     "On the {name} in {gear}{chosen}, after {}: it {slows}; {}.",
                     clock(s),
-                    words(limit)
+                    words(limit, &row.slowed_in)
                 );
                 found.push((severity(limit), text));
             }
         }
     }
     for met in &sheet.commute.limits {
-        let (road, why) = (&sheet.commute.road, units.said(met.words));
+        let (road, why) = (&sheet.commute.road, units.said(&met.words));
         let text = format!("On {road} for {}: {why}.", clock(met.seconds));
         found.push((severity(met.limit), text));
     }
@@ -527,7 +529,7 @@ fn met(sheet: &Sheet, units: Units) -> Vec<String> {
         if !spans.is_empty() {
             let text = format!(
                 "At full throttle {} ({}, {}).",
-                words(limit),
+                words(limit, &None),
                 spans.join(", "),
                 units.speed_unit()
             );

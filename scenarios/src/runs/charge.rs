@@ -191,6 +191,10 @@ pub struct SocketRow {
 /// Charging from a socket.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ChargeReport {
+    /// What the boxes of a pack in boxes are called, in the order of `pack.boxes`.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schemars(with = "Option<Vec<String>>")]
+    pub boxes: Vec<String>,
     /// The socket.
     pub socket: SocketReport,
     /// Largest power of the charger into the pack, kW.
@@ -454,6 +458,7 @@ pub fn report(
         .collect();
     let session = |target: f64| ready.session(target, &ready.charge(&plan.outlet, target, |_| ()));
     ChargeReport {
+        boxes: setup.boxes.to_vec(),
         socket: SocketReport::of(&plan.outlet),
         charger_kw: units::kw_from_w(charger.power_w),
         charger_efficiency_pct: units::pct_from_share(charger.efficiency),

@@ -12,7 +12,7 @@ use crate::runs::temperatures::{Temperatures, Warnings};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
-use sim_core::Car;
+use sim_core::Limit;
 use sim_core::car::Slope;
 use sim_core::climb::{self, Climb, ClimbEnding, Hill};
 use sim_core::follow::Recorder;
@@ -48,6 +48,9 @@ pub struct ClimbRow {
     #[serde(serialize_with = "NamedEnding::serialize")]
     #[schemars(with = "NamedEnding")]
     pub ending: ClimbEnding,
+    /// The box that was empty, of a pack in boxes, where that ended it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub empty_in: Option<String>,
     /// Time, s.
     pub time_s: f64,
     /// Distance, km.
@@ -58,10 +61,16 @@ pub struct ClimbRow {
     pub slowed_at_s: Option<f64>,
     /// What took it.
     pub slowed_by: Option<NamedLimit>,
+    /// Whose cells, of a pack in boxes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub slowed_in: Option<String>,
     /// When a part first began to cut back, s.
     pub derated_at_s: Option<f64>,
     /// Which part.
     pub derated_by: Option<NamedLimit>,
+    /// Whose cells, of a pack in boxes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub derated_in: Option<String>,
     /// Power from the pack at the foot, kW.
     pub pack_kw: f64,
     /// Power at the motor shaft at the foot, kW.
@@ -144,7 +153,13 @@ pub fn tolerance() -> Tolerance {
     Tolerance { longest_step_s: 5.0, ..Tolerance::default() }
 }
 
-fn row(car: &Car, hill: &Hill, c: &Climb) -> ClimbRow {
+fn row(setup: &Setup<'_>, hill: &Hill, c: &Climb) -> ClimbRow {
+    let car = setup.car;
+    let of_cells = |by: Option<Limit>, own: usize| {
+        by.filter(|by| by.is_of_cells()).and_then(|_| setup.boxes.get(own)).cloned()
+    };
+    let empty_in =
+        || of_cells(Some(Limit::Charge), car.box_that_holds(&c.end.state, 1.0, Limit::Charge));
     let radps = car.motor_radps(c.gear, hill.speed_mps);
     let (start_charge, end) = (c.end.state.charge, &c.end);
     ClimbRow {
@@ -153,13 +168,16 @@ fn row(car: &Car, hill: &Hill, c: &Climb) -> ClimbRow {
         within_rpm: radps <= car.max_radps(),
         held: c.held(),
         ending: c.ending,
+        empty_in: (c.ending == ClimbEnding::Empty).then(empty_in).flatten(),
         time_s: end.time_s,
         distance_km: units::km_from_m(end.state.distance_m),
         slowest_kmh: units::kmh_from_mps(c.slowest_mps),
         slowed_at_s: c.slowed.map(|s| s.0),
         slowed_by: c.slowed.and_then(|s| s.1).map(NamedLimit),
+        slowed_in: of_cells(c.slowed.and_then(|s| s.1), c.slowed_in),
         derated_at_s: c.derated.map(|d| d.0),
         derated_by: c.derated.map(|d| NamedLimit(d.1)),
+        derated_in: of_cells(c.derated.map(|d| d.1), c.derated_in),
         pack_kw: units::kw_from_w(c.first.pack_a * c.first.pack_v),
         shaft_kw: units::kw_from_w(c.first.torque_nm * c.first.radps),
         torque_nm: c.first.torque_nm,
@@ -248,7 +266,7 @@ pub fn choice(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbReport, Failure> {
         chosen: climb::best(car, &all).map_or(1, |c| c.gear + 1),
         continuous: None,
         for_length: None,
-        gears: all.iter().map(|c| row(car, hill, c)).collect(),
+        gears: all.iter().map(|c| row(setup, hill, c)).collect(),
     })
 }
 
@@ -284,7 +302,7 @@ pub fn best(setup: &Setup<'_>, hill: &Hill) -> Result<ClimbRow, Failure> {
     let all = climbs(setup, hill)?;
     let best = climb::best(setup.car, &all)
         .ok_or_else(|| Failure::Invalid("the gearbox has no gear".into()))?;
-    Ok(row(setup.car, hill, best))
+    Ok(row(setup, hill, best))
 }
 
 /// The figures of a hill, in its best gear.

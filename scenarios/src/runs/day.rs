@@ -130,6 +130,12 @@ pub struct DayRow {
     pub derated_at_s: Option<f64>,
     /// Which part.
     pub derated_by: Option<NamedLimit>,
+    /// Whose cells, of a pack in boxes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub derated_in: Option<String>,
+    /// The box whose cells ended the drive, of a pack in boxes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ended_in: Option<String>,
     /// Limits that were met, worst first.
     pub limits: Vec<LimitMet>,
 }
@@ -143,6 +149,10 @@ impl Report for DayReport {
 /// A day.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct DayReport {
+    /// What the boxes of a pack in boxes are called, in the order of `pack.boxes`.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schemars(with = "Option<Vec<String>>")]
+    pub boxes: Vec<String>,
     /// The legs in order, up to the one where the pack gave out.
     pub legs: Vec<DayRow>,
     /// How many legs were planned.
@@ -311,6 +321,8 @@ fn carry_out(
         peak: Temperatures::of(car, from),
         derated_at_s: None,
         derated_by: None,
+        derated_in: None,
+        ended_in: None,
         limits: Vec::new(),
     };
     let mut residual = 0.0;
@@ -331,9 +343,13 @@ fn carry_out(
             row.peak = drive::peak(car, &found);
             row.derated_at_s = found.derated.map(|d| d.0);
             row.derated_by = found.derated.map(|d| NamedLimit(d.1));
+            row.derated_in = drive::derated_in(setup, &found).cloned();
+            row.ended_in = drive::ended_in(setup, found.ending, &found.end).cloned();
             let start_c =
                 units::c_from_k(setup.car.parts().pack.coldest_k(&setup.start.temperature_k));
-            row.limits = limits::met(&found.limited_s, (start_c, row.peak.cells_c));
+            row.limits = limits::met(&found.limited_s, (start_c, row.peak.cells_c), |limit| {
+                drive::box_at(setup, &found, limit)
+            });
             residual = found.ledger.residual_share();
             found.end
         }
@@ -358,7 +374,9 @@ fn carry_out(
                 charging::ChargeEnding::Refused(limit) => {
                     let limit = NamedLimit(limit);
                     let seconds = (for_s.unwrap_or(0.0) - found.time_s).max(0.0);
-                    row.limits.push(LimitMet { limit, words: limit.words(), seconds });
+                    let own = setup.boxes.get(car.box_that_holds(&found.end, -1.0, limit.0));
+                    let words = limit.words_in(own.filter(|_| limit.0.is_of_cells()));
+                    row.limits.push(LimitMet { limit, words, seconds });
                     row.not_done = Some("the cells refused the charge");
                     LegOutcome::Refused
                 }
@@ -409,6 +427,7 @@ pub fn report(prepared: &Prepared, day: &Day) -> Result<DayReport, Failure> {
     let distance_km = sum(|r| r.distance_km);
     let from = units::pct_from_share(setup.start.charge);
     Ok(DayReport {
+        boxes: setup.boxes.to_vec(),
         planned_legs: day.len(),
         complete: legs.len() == day.len() && legs.iter().all(|leg| leg.not_done.is_none()),
         time_s: sum(|r| r.time_s),

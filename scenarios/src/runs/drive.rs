@@ -13,7 +13,7 @@ use sim_core::follow::{self, Drive, DriveEnding, Recorder, STEP_S};
 use sim_core::ledger::{Account, Ledger};
 use sim_core::range::{self, DRIVEN_SHARE, MOST_ROUNDS, Range};
 use sim_core::units;
-use sim_core::{Car, Limit, Trace};
+use sim_core::{Car, Limit, State, Trace};
 
 /// A line of the energy ledger.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -123,7 +123,7 @@ pub struct RangeReport {
     /// Why it ended.
     pub ended_by: RangeOutcome,
     /// The same in plain words.
-    pub words: &'static str,
+    pub words: String,
     /// Energy taken from the cells, kWh.
     pub cells_kwh: f64,
     /// Charge at the start, %.
@@ -149,7 +149,7 @@ pub struct Slower {
 }
 
 impl RangeReport {
-    fn of(found: &Range, trace: &Trace, from_charge: f64) -> Self {
+    fn of(setup: &Setup<'_>, found: &Range, trace: &Trace, from_charge: f64) -> Self {
         let outcome = DriveOutcome::from(found.ending);
         let slower = found.behind.map(|behind| Slower {
             after_km: units::km_from_m(behind.distance_m),
@@ -168,7 +168,7 @@ impl RangeReport {
         Self {
             distance_km: units::km_from_m(found.distance_m),
             ended_by,
-            words: ended_by.words(),
+            words: limits::in_box(ended_by.words(), ended_in(setup, found.ending, &found.end)),
             cells_kwh: units::kwh_from_j(found.chemical_j),
             from_charge_pct: units::pct_from_share(from_charge),
             to_charge_pct: units::pct_from_share(found.end.charge),
@@ -247,6 +247,10 @@ impl Report for RangeReport {
 /// Driving a trace once.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct DriveReport {
+    /// What the boxes of a pack in boxes are called, in the order of `pack.boxes`.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schemars(with = "Option<Vec<String>>")]
+    pub boxes: Vec<String>,
     /// Name of the road or cycle.
     pub road: String,
     /// How it ended.
@@ -312,6 +316,12 @@ pub struct DriveReport {
     pub derated_at_s: Option<f64>,
     /// Which part.
     pub derated_by: Option<NamedLimit>,
+    /// Whose cells, of a pack in boxes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub derated_in: Option<String>,
+    /// The box whose cells ended the drive, of a pack in boxes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ended_in: Option<String>,
     /// Shifts.
     pub shifts: u32,
     /// Whether the trace was followed within the tolerance of 40 CFR 86.115; not where nothing was
@@ -385,7 +395,33 @@ pub fn range_of(setup: &Setup<'_>, trace: &Trace) -> RangeReport {
     let met = setup.outdoors.over(trace, setup.since_s);
     let found = range::range(setup.car, &met, setup.driver, &start, gear, STEP_S);
     debug_assert!(found.rounds <= MOST_ROUNDS);
-    RangeReport::of(&found, trace, start.charge)
+    RangeReport::of(setup, &found, trace, start.charge)
+}
+
+/// The box that was at a limit of a drive.
+pub(crate) fn box_at<'a>(setup: &Setup<'a>, drive: &Drive, limit: Limit) -> Option<&'a String> {
+    drive.box_at(limit).and_then(|own| setup.boxes.get(own))
+}
+
+/// The box whose cells first cut back on a drive.
+pub(crate) fn derated_in<'a>(setup: &Setup<'a>, drive: &Drive) -> Option<&'a String> {
+    drive.derated.filter(|(_, by)| by.is_of_cells())?;
+    setup.boxes.get(drive.derated_in)
+}
+
+/// The box whose cells ended a drive.
+pub(crate) fn ended_in<'a>(
+    setup: &Setup<'a>,
+    ending: DriveEnding,
+    end: &State,
+) -> Option<&'a String> {
+    let limit = match ending {
+        DriveEnding::Complete => return None,
+        DriveEnding::Empty(_) => Limit::Charge,
+        DriveEnding::PackLimited(_, limit) => limit,
+    };
+    let of_cells = limit.is_of_cells();
+    of_cells.then(|| setup.boxes.get(setup.car.box_that_holds(end, 1.0, limit))).flatten()
 }
 
 /// Puts a drive in the units of a workshop.
@@ -396,6 +432,7 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
     let start_c = units::c_from_k(setup.car.parts().pack.coldest_k(&setup.start.temperature_k));
     let cells_c = (start_c, peak(setup.car, drive).cells_c);
     DriveReport {
+        boxes: setup.boxes.to_vec(),
         road: road.to_string(),
         ending: DriveOutcome::of(drive),
         distance_km: km,
@@ -425,6 +462,8 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         heat_pct: units::pct_from_share(setup.car.thermal().share(&drive.extremes.hottest_k)),
         derated_at_s: drive.derated.map(|d| d.0),
         derated_by: drive.derated.map(|d| NamedLimit(d.1)),
+        derated_in: derated_in(setup, drive).cloned(),
+        ended_in: ended_in(setup, drive.ending, &drive.end).cloned(),
         shifts: drive.shifts,
         within_tolerance: drive.distance_m > 0.0 && drive.within_tolerance(),
         outside_s: drive.outside_s,
@@ -432,10 +471,11 @@ pub fn report(setup: &Setup<'_>, road: &str, trace: &Trace, drive: &Drive) -> Dr
         largest_lag_kmh: units::kmh_from_mps(drive.largest_lag_mps),
         brake_grip_pct: units::pct_from_share(drive.extremes.brake_grip),
         drive_grip_pct: units::pct_from_share(drive.extremes.drive_grip),
-        limits: limits::met(&drive.limited_s, cells_c),
+        limits: limits::met(&drive.limited_s, cells_c, |limit| box_at(setup, drive, limit)),
         held_back: limits::met(
             &std::array::from_fn(|i| drive.limited_s[i] - drive.regen_limited_s[i]),
             cells_c,
+            |limit| box_at(setup, drive, limit),
         ),
         ledger: LedgerReport::of(&drive.ledger, drive.distance_m),
     }

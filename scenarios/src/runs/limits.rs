@@ -72,6 +72,11 @@ impl NamedLimit {
         }
     }
 
+    /// The same of one box of a pack in boxes, by its name; of a pack in one box there is none.
+    pub fn words_in(self, own: Option<&String>) -> String {
+        in_box(self.words(), own)
+    }
+
     /// How bad it is to meet it: parts that overheat and packs that give out come first, limits
     /// that merely shape the drive come last.
     pub fn severity(self) -> u8 {
@@ -120,21 +125,34 @@ pub struct LimitMet {
     /// The limit.
     pub limit: NamedLimit,
     /// What happened, in plain words.
-    pub words: &'static str,
+    pub words: String,
     /// For how long, s.
     pub seconds: f64,
 }
 
-/// The limits that were met, worst first, from the seconds spent at each and from how warm the cells
-/// were at the start and at most, °C.
-pub fn met(seconds: &[f64; Limit::COUNT], cells_c: (f64, f64)) -> Vec<LimitMet> {
+/// Words about cells, said of those of a box.
+pub fn in_box(words: &str, own: Option<&String>) -> String {
+    let of = own.map(|own| ["the cells", "the weakest cell"].map(|of| (of, own)));
+    let named = of.into_iter().flatten().find_map(|(of, own)| {
+        words.split_once(of).map(|(before, after)| format!("{before}{of} of {own}{after}"))
+    });
+    named.unwrap_or_else(|| words.to_owned())
+}
+
+/// The limits that were met, worst first, from the seconds spent at each, from how warm the cells
+/// were at the start and at most, °C, and from the box that was at it.
+pub fn met<'a>(
+    seconds: &[f64; Limit::COUNT],
+    cells_c: (f64, f64),
+    own: impl Fn(Limit) -> Option<&'a String>,
+) -> Vec<LimitMet> {
     let mut all: Vec<NamedLimit> =
         Limit::ALL.into_iter().filter(|l| seconds[*l as usize] > 0.0).map(NamedLimit).collect();
     all.sort_by_key(|limit| limit.severity());
     all.into_iter()
         .map(|limit| LimitMet {
             limit,
-            words: limit.words_from_to(cells_c),
+            words: in_box(limit.words_from_to(cells_c), own(limit.0)),
             seconds: seconds[limit.0 as usize],
         })
         .collect()

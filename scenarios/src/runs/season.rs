@@ -93,6 +93,9 @@ pub struct SeasonRow {
     pub derated_at_s: Option<f64>,
     /// Which part.
     pub derated_by: Option<NamedLimit>,
+    /// Whose cells, of a pack in boxes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub derated_in: Option<String>,
     /// Whether cells as cold or hot as the air take no charge: no regen and no charging.
     pub refuses_charge: bool,
     /// Charging legs of the day on which the cells took no charge.
@@ -292,6 +295,7 @@ fn row(
         peak: one.peak.hotter(whole.peak),
         derated_at_s: one.derated_at_s,
         derated_by: one.derated_by,
+        derated_in: one.derated_in,
         refuses_charge: takes_a <= 1e-6 * pack.charge_a(),
         refused_legs: whole.legs.iter().filter(|leg| leg.ending == LegOutcome::Refused).count(),
         costs,

@@ -9,6 +9,7 @@
 
 use super::along::{Traveller, Travels};
 use super::step::{Pace, Rest, Run};
+use crate::boxes::MOST_BOXES;
 use crate::car::{Car, Flow, Slope};
 use crate::driver::Driver;
 use crate::extremes::Extremes;
@@ -96,6 +97,9 @@ pub struct Drive {
     pub limited_s: [f64; Limit::COUNT],
     /// Time for which each limit cut regen back, s; part of `limited_s`.
     pub regen_limited_s: [f64; Limit::COUNT],
+    /// Time for which the cells of each box of a pack in boxes, by its number as stated, were the ones
+    /// at a limit, s.
+    pub box_limited_s: [[f64; MOST_BOXES]; Limit::COUNT],
     /// ∫ I² dt of the pack, A²·s.
     pub pack_a2_s: f64,
     /// ∫ I² dt of the motor, A²·s.
@@ -104,6 +108,8 @@ pub struct Drive {
     pub extremes: Extremes,
     /// When a part first became so hot that it was cut back, s, and what says so.
     pub derated: Option<(f64, Limit)>,
+    /// The box that says so, by its number as stated, where it is the cells that do.
+    pub derated_in: usize,
     /// Time outside the trace's tolerance, s.
     pub outside_s: f64,
     /// Longest single time outside the tolerance, s.
@@ -149,10 +155,12 @@ impl Drive {
             shifts: 0,
             limited_s: [0.0; Limit::COUNT],
             regen_limited_s: [0.0; Limit::COUNT],
+            box_limited_s: [[0.0; MOST_BOXES]; Limit::COUNT],
             pack_a2_s: 0.0,
             motor_a2_s: 0.0,
             extremes: Extremes::begin(start),
             derated: None,
+            derated_in: 0,
             outside_s: 0.0,
             longest_outside_s: 0.0,
             largest_lag_mps: 0.0,
@@ -178,12 +186,39 @@ impl Drive {
         }
     }
 
+    /// Books which box of a pack in boxes was at a limit of the cells.
+    #[inline(never)]
+    pub(super) fn held_in(
+        &mut self,
+        car: &Car,
+        state: &State,
+        flow: &Flow,
+        limit: Limit,
+        step_s: f64,
+    ) {
+        if !car.parts().pack.others.is_empty() {
+            let own = car.box_that_holds(state, flow.pack_a, limit);
+            self.box_limited_s[limit as usize][own] += step_s;
+        }
+    }
+
+    /// The box that was at a limit for the longest time, by its number as stated; none of a pack in one
+    /// box, nor of a limit that is not of the cells.
+    pub fn box_at(&self, limit: Limit) -> Option<usize> {
+        let each = self.box_limited_s[limit as usize];
+        let longest = (0..MOST_BOXES).max_by(|a, b| each[*a].total_cmp(&each[*b]));
+        longest.filter(|own| each[*own] > 0.0)
+    }
+
     /// Takes in how warm the parts have become.
     #[inline(always)]
     pub(super) fn feel(&mut self, car: &Car, state: &State) {
         self.extremes.feel(state);
         if self.derated.is_none() {
             self.derated = car.thermal().too_hot(&state.temperature_k).map(|by| (self.time_s, by));
+            if let Some((_, by)) = self.derated {
+                self.derated_in = car.box_that_holds(state, 1.0, by);
+            }
         }
     }
 }

@@ -416,6 +416,9 @@ impl<'a, C: Travels, R: Recorder> Run<'a, C, R> {
     #[inline(always)]
     fn book(&mut self, step: &Step, flow: &Flow, end_mps: f64, for_s: f64) {
         self.drive.book(flow, for_s);
+        if let Some(limit) = flow.limit.filter(|limit| limit.is_of_cells()) {
+            self.drive.held_in(&self.car, &self.state, flow, limit, for_s);
+        }
         self.car.warm(&mut self.state, flow, for_s);
         self.state.distance_m += 0.5 * (self.state.speed_mps + end_mps) * for_s;
         self.state.speed_mps = end_mps;

@@ -58,8 +58,12 @@ pub struct Climb {
     pub slowest_mps: f64,
     /// When motor, controller or cells first cut back, s, and which.
     pub derated: Option<(f64, Limit)>,
+    /// The box that did, by its number as stated, where it was the cells.
+    pub derated_in: usize,
     /// When the asked speed was first lost, s, and to what.
     pub slowed: Option<(f64, Option<Limit>)>,
+    /// The box to which, by its number as stated, where it was the cells.
+    pub slowed_in: usize,
     /// How far it strained the car.
     pub extremes: Extremes,
 }
@@ -134,7 +138,9 @@ fn climb_until<R: Recorder>(
         last: first,
         slowest_mps: driven_mps,
         derated: None,
+        derated_in: 0,
         slowed: too_fast.then_some((0.0, Some(Limit::Rpm))),
+        slowed_in: 0,
         extremes: Extremes::begin(start),
     };
     climb.extremes.see(&first);
@@ -169,10 +175,16 @@ fn climb_until<R: Recorder>(
         let (reached, event) = piece.run(&place, most_s, tolerance, happens, &mut watch)?;
         place = reached;
         match event {
-            Some(Event::Hot(limit)) => climb.derated = Some((place.time_s, limit)),
+            Some(Event::Hot(limit)) => {
+                climb.derated = Some((place.time_s, limit));
+                climb.derated_in = car.box_that_holds(&place.state, 1.0, limit);
+            }
             Some(Event::Slow) => {
-                let held_by = piece.flow(place.time_s, &place.state).limit;
-                climb.slowed = Some((place.time_s, held_by));
+                let flow = piece.flow(place.time_s, &place.state);
+                climb.slowed = Some((place.time_s, flow.limit));
+                if let Some(limit) = flow.limit {
+                    climb.slowed_in = car.box_that_holds(&place.state, flow.pack_a, limit);
+                }
             }
             Some(Event::End(ending)) => break ending,
             None => break ClimbEnding::Top,
