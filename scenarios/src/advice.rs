@@ -454,7 +454,11 @@ fn singles(car: &Prepared) -> Vec<Change> {
         let text: Value = serde_json::from_str(part.text).unwrap_or_default();
         let same = |name: &Option<String>| text["name"].as_str() == name.as_deref();
         let (kind, path, fits) = match part.kind {
-            FileKind::Cell => (4, "pack.cell", !same(&pack.cell.name)),
+            FileKind::Cell => {
+                // Boxes with cells of their own keep those.
+                let is_of_all = boxes().all(|own| own.cell.is_none());
+                (4, "pack.cell", !same(&pack.cell.name) && is_of_all)
+            }
             FileKind::Controller => {
                 let suits = text["kind"] == Makes::for_motor(&machine.kind).name();
                 (5, "controller", !same(&build.controller.name) && suits)

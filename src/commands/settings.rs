@@ -212,6 +212,9 @@ fn cells_in_series(report: &SettingsReport, output: &mut Output) -> Result<(), F
             told.push(row.fit);
         }
     }
+    if let Some(text) = &found.of_boxes {
+        output.text(text)?;
+    }
     output.said(format!(
         "* The pack's own. Charged: all cells at their highest, which the charger must reach and the \
          contactors break (its file says no range of voltage: ask its maker). Lowest: at full throttle until \

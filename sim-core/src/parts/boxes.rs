@@ -91,6 +91,11 @@ impl Pack {
         1.0 - (1.0 - charge) * self.share_of(own)
     }
 
+    /// Charge of the pack where the mean cell of a box has a charge.
+    pub fn charge_from(&self, own: &Pack, charge: f64) -> f64 {
+        1.0 - (1.0 - charge) / self.share_of(own)
+    }
+
     /// The sum of what each box has.
     fn sum(&self, of: impl Fn(&Pack) -> f64) -> f64 {
         self.others.iter().fold(of(self), |sum, own| sum + of(own))
@@ -168,6 +173,26 @@ impl Pack {
     /// The least voltage that a cell of any box may have under load, V.
     pub fn least_min_v(&self) -> f64 {
         self.least(|own| own.cell.min_v)
+    }
+
+    /// The voltage under load below which no cell of any box may be: the highest of what each asks, V.
+    pub fn strictest_min_v(&self) -> f64 {
+        -self.least(|own| -own.cell.min_v)
+    }
+
+    /// The voltage while charging above which no cell of any box may be: the lowest of what each asks, V.
+    pub fn strictest_max_v(&self) -> f64 {
+        self.least(|own| own.cell.max_v)
+    }
+
+    /// How long the short peak of every box lasts, s.
+    pub fn shortest_peak_s(&self) -> f64 {
+        self.least(|own| own.cell.peak_s)
+    }
+
+    /// Whether one box has other cells than another, however worn they are.
+    pub fn has_unlike_cells(&self) -> bool {
+        self.others.iter().any(|own| own.cell != self.cell)
     }
 
     /// The same with so many cells in series; boxes keep their shares of them.

@@ -410,7 +410,7 @@ impl PackNow {
 
     /// How far the lowest cell is above the least that it may have under load at a pack current, V.
     #[inline]
-    pub(crate) fn above_lowest_v(&self, pack: &Pack, pack_a: f64) -> f64 {
+    pub fn above_lowest_v(&self, pack: &Pack, pack_a: f64) -> f64 {
         let own = self.own.spread_v(pack_a).0 - pack.cell.min_v;
         match &self.others {
             None => own,

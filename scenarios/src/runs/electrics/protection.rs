@@ -171,18 +171,22 @@ impl FaultState {
 /// Charges and temperatures, K, at which a fault may be the largest or the least: corners of the cells'
 /// curves, and what lies between.
 fn states(pack: &Pack) -> Vec<(f64, f64)> {
-    let cell = &pack.cell;
+    let cells = || pack.boxes().map(|(own, _)| &own.cell);
     let cold_k = units::k_from_c(COLD_C);
     // The hottest at which the cells still give something.
-    let gives = cell.discharge_factor.points().filter(|(_, share)| *share > 0.0);
+    let gives = cells().flat_map(|cell| cell.discharge_factor.points());
+    let gives = gives.filter(|(_, share)| *share > 0.0);
     let hot_k = gives.map(|(k, _)| k).fold(units::k_from_c(HOT_C), f64::max);
-    let corners = cell.resistance_factor.points().map(|(k, _)| k);
+    let corners = cells().flat_map(|cell| cell.resistance_factor.points()).map(|(k, _)| k);
     let temperatures: Vec<f64> =
         corners.filter(|k| (cold_k..hot_k).contains(k)).chain([cold_k, hot_k]).collect();
     let (low, high) = (pack.min_charge, pack.max_charge);
     let even = (0..=50).map(|i| low + (high - low) * f64::from(i) / 50.0);
-    let bends =
-        pack.bends().into_iter().chain(cell.resistance_ohm.points().map(|(charge, _)| charge));
+    let ohms = pack.boxes().flat_map(|(own, _)| {
+        let points = own.cell.resistance_ohm.points();
+        points.map(|(charge, _)| pack.charge_from(own, charge))
+    });
+    let bends = pack.bends().into_iter().chain(ohms);
     let charges: Vec<f64> =
         bends.filter(|charge| (low..high).contains(charge)).chain(even).collect();
     charges.iter().flat_map(|charge| temperatures.iter().map(|k| (*charge, *k))).collect()

@@ -4,6 +4,7 @@ use crate::runs::settings::making::Making;
 use crate::runs::settings::setting::{Ask, Place, Setting, down, maker, tidy, up};
 use crate::runs::settings::standing::{allowed_c, charges, empty, standing};
 use crate::words::number;
+use sim_core::cell::Cell;
 use sim_core::steady::SETTLED_S;
 use sim_core::units;
 
@@ -42,6 +43,10 @@ impl Making<'_> {
         let pack = &self.car.parts().pack;
         let name = "balance, while charging, from";
         let setting = Setting::new("balance_v", Place::CellManagement, name, "V");
+        if pack.has_unlike_cells() {
+            let ask = "box by box, as their cells are not of one kind: each from a voltage of its own kind";
+            return Setting { ask: Some(ask.to_owned()), ..setting };
+        }
         let below = (pack.max_charge - BALANCED_WITHIN).max(0.0);
         let flat_v = pack.rested_v(below) / pack.cells_in_series();
         let end_v = self.charger_v(pack.max_charge, self.end_a()) / pack.cells_in_series();
@@ -94,10 +99,18 @@ impl Making<'_> {
 
     pub(super) fn of_cells(&self) -> Vec<Setting> {
         let parts = self.car.parts();
-        let cell = &parts.pack.cell;
+        let pack = &parts.pack;
         let new = |key, name: &str, unit| Setting::new(key, Place::CellManagement, name, unit);
-        let low = self.known.ask("cells: their lowest voltage", "pack.cell.min_v", cell.min_v);
-        let high = self.known.ask("cells: their highest voltage", "pack.cell.max_v", cell.max_v);
+        let low = self.known.ask(
+            "cells: their lowest voltage",
+            "pack.cell.min_v",
+            pack.strictest_min_v(),
+        );
+        let high = self.known.ask(
+            "cells: their highest voltage",
+            "pack.cell.max_v",
+            pack.strictest_max_v(),
+        );
         let mut all = vec![
             new("cell_low_v", "lowest cell, drive off at", "V").at_least(vec![low], tidy).noted(
                 "the controller's cut-back by voltage comes first, as it ends where the weakest cell \
@@ -106,21 +119,25 @@ impl Making<'_> {
             new("cell_high_v", "highest cell, charge off at", "V").at_most(vec![high], tidy),
             self.balancing(),
         ];
-        for (keys, names, path, curve) in [
+        let each: [(_, _, _, fn(&Cell) -> (Option<f64>, Option<f64>)); 2] = [
             (
                 ["drive_low_c", "drive_high_c"],
                 ["coldest cell that gives", "hottest cell that gives"],
                 "pack.cell.discharge_share",
-                &cell.discharge_factor,
+                |cell: &Cell| allowed_c(&cell.discharge_factor),
             ),
             (
                 ["charge_low_c", "charge_high_c"],
                 ["coldest cell that takes charge", "hottest cell that takes charge"],
                 "pack.cell.charge_share",
-                &cell.charge_factor,
+                |cell: &Cell| allowed_c(&cell.charge_factor),
             ),
-        ] {
-            let (low_c, high_c) = allowed_c(curve);
+        ];
+        for (keys, names, path, allowed) in each {
+            // Of several boxes the strictest.
+            let limits = || pack.boxes().map(|(own, _)| allowed(&own.cell));
+            let low_c = limits().filter_map(|own| own.0).reduce(f64::max);
+            let high_c = limits().filter_map(|own| own.1).reduce(f64::min);
             for (i, limit_c) in [low_c, high_c].into_iter().enumerate() {
                 let setting = new(keys[i], names[i], "°C");
                 let ask = |limit_c| {
@@ -131,6 +148,14 @@ impl Making<'_> {
                     Some(limit_c) => setting.at_most(ask(limit_c), |c| down(c, 1.0)),
                     None => Setting { ask: Some(maker("cells")), ..setting },
                 });
+            }
+        }
+        if pack.has_unlike_cells() {
+            let note = "the strictest of all boxes, as their cells are not of one kind; a management that \
+                        knows them apart may give each its own";
+            for setting in all.iter_mut().filter(|setting| setting.value.is_some()) {
+                let more = setting.note.take().map_or_else(String::new, |own| format!("; {own}"));
+                setting.note = Some(format!("{note}{more}"));
             }
         }
         all

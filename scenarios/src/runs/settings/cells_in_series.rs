@@ -92,6 +92,9 @@ pub struct SeriesRow {
 pub struct CellsInSeries {
     /// What the pack has.
     pub has: u32,
+    /// What a number means, of a pack in boxes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub of_boxes: Option<String>,
     /// Fewest and most that fit; `null` where none does.
     pub fits: Option<[u32; 2]>,
     /// Fewest and most that work with less than the parts promise; `null` where none does.
@@ -216,9 +219,12 @@ impl Making<'_> {
             ),
             bound(
                 format!(
-                    "controller: bears {max_v} V, all cells at {} V while they are charged and the charger \
+                    "controller: bears {max_v} V, all cells at {}, while they are charged and the charger \
                      {} % off",
-                    pack.cell.max_v,
+                    match pack.has_unlike_cells() {
+                        true => "their highest voltage".to_owned(),
+                        false => format!("{} V", pack.cell.max_v),
+                    },
                     units::pct_from_share(CHARGER_ACCURACY)
                 ),
                 most_charged(max_v, pack),
@@ -263,7 +269,26 @@ impl Making<'_> {
         numbers.sort_unstable();
         numbers.dedup();
         let rows = numbers.into_iter().map(|cells| self.series_row(cells, &bounds)).collect();
-        CellsInSeries { has, fits, works, bounds, rows }
+        let each: Vec<String> = self
+            .prepared
+            .facts
+            .boxes
+            .iter()
+            .enumerate()
+            .filter_map(|(i, name)| {
+                let (own, _) = pack.boxes().find(|(own, _)| own.stated == i)?;
+                Some(format!("{} in {name}", own.series))
+            })
+            .collect();
+        let of_boxes = (!each.is_empty()).then(|| {
+            format!(
+                "All numbers are of the whole string, with the shares that the boxes have of its {has} cells \
+                 ({}). Cells more or fewer in one box alone shift the shares: put them into the build and \
+                 ask again.",
+                each.join(", ")
+            )
+        });
+        CellsInSeries { has, of_boxes, fits, works, bounds, rows }
     }
 
     fn series_row(&self, cells: u32, bounds: &[SeriesBound]) -> SeriesRow {

@@ -39,13 +39,12 @@ impl Making<'_> {
                 let pack_v = now.emf_v - now.ohm * current_a;
                 let weakest_v = now.cell_spread_v(current_a).0;
                 // Cells that rest under their lowest voltage give nothing, and are told of apart.
-                let rested_v = now.cell_spread_v(0.0).0;
-                (rested_v >= pack.cell.min_v).then(|| ColdCase {
+                (now.above_lowest_v(pack, 0.0) >= 0.0).then(|| ColdCase {
                     charge_pct: units::pct_from_share(charge),
                     current_a,
                     pack_v,
                     weakest_v,
-                    clear_v: weakest_v - pack.cell.min_v,
+                    clear_v: now.above_lowest_v(pack, current_a),
                     power_kw: units::kw_from_w(pack_v * current_a),
                 })
             })

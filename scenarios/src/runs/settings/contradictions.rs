@@ -5,25 +5,35 @@ use crate::runs::settings::currents::STEPS_C;
 use crate::runs::settings::making::Making;
 use crate::runs::settings::standing::{WARM_C, allowed_c, cells_out_a, charges, empty, standing};
 use crate::warning::{Severity, Warning, mismatches};
+use sim_core::cell::Cell;
 use sim_core::steady::SETTLED_S;
 use sim_core::{Car, Curve, units};
 
 impl Making<'_> {
     /// What the coldest cells do not do at all.
     pub(super) fn when_coldest(&self) -> Vec<String> {
-        let cell = &self.car.parts().pack.cell;
+        let pack = &self.car.parts().pack;
         let cold_c = units::c_from_k(self.coldest_k);
+        // All boxes must do it.
+        let share = |of: fn(&Cell) -> &Curve, k: f64| {
+            pack.boxes().map(|(own, _)| of(&own.cell).at(k)).fold(f64::INFINITY, f64::min)
+        };
+        let discharge: fn(&Cell) -> &Curve = |cell| &cell.discharge_factor;
+        let charge: fn(&Cell) -> &Curve = |cell| &cell.charge_factor;
         // How far up their share stays at nothing, which says nothing of how far the car goes above it.
-        let up_to = |curve: &Curve| match allowed_c(curve).0.filter(|c| *c > cold_c + 0.5) {
+        let lows = |of: fn(&Cell) -> &Curve| {
+            pack.boxes().filter_map(|(own, _)| allowed_c(of(&own.cell)).0).reduce(f64::max)
+        };
+        let up_to = |of: fn(&Cell) -> &Curve| match lows(of).filter(|c| *c > cold_c + 0.5) {
             Some(c) => format!(", nor up to {c:.0} °C"),
             None => String::new(),
         };
         let mut found = Vec::new();
-        if cell.discharge_factor.at(self.coldest_k) <= 0.0 {
+        if share(discharge, self.coldest_k) <= 0.0 {
             found.push(format!(
                 "At {cold_c:.0} °C the cells give no current{}: the car does not move. The settings at 0 A say \
                  that, and are no fault.",
-                up_to(&cell.discharge_factor)
+                up_to(discharge)
             ));
         } else if cells_out_a(self.car, self.coldest_k, 0.0) <= self.auxiliaries_a {
             found.push(format!(
@@ -32,10 +42,10 @@ impl Making<'_> {
                 self.auxiliaries_a
             ));
         }
-        if cell.charge_factor.at(self.coldest_k) <= 0.0 {
+        if share(charge, self.coldest_k) <= 0.0 {
             found.push(format!(
                 "At {cold_c:.0} °C the cells take no charge{}: neither charger nor regen works.",
-                up_to(&cell.charge_factor)
+                up_to(charge)
             ));
         }
         found
@@ -122,14 +132,14 @@ impl Making<'_> {
         }
         let weakest_v =
             self.car.now(&standing(self.car, empty(self.car), self.warm_k, 0.0), 0.0).pack;
-        let rested_v = weakest_v.cell_spread_v(0.0).0;
-        if rested_v < pack.cell.min_v {
+        let under_v = -weakest_v.above_lowest_v(pack, 0.0);
+        if under_v > 0.0 {
             warn(
                 Severity::Danger,
                 format!(
-                    "At the pack's lowest charge the weakest cell rests at {rested_v:.2} V, under its \
-                     lowest voltage, {} V: raise pack.min_charge_pct.",
-                    pack.cell.min_v
+                    "At the pack's lowest charge the weakest cell rests {:.0} mV under its lowest \
+                     voltage: raise pack.min_charge_pct.",
+                    units::mv_from_v(under_v)
                 ),
             );
         }

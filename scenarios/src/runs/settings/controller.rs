@@ -74,10 +74,10 @@ impl Making<'_> {
     }
 
     pub(super) fn pack_currents(&self) -> [Setting; 3] {
-        let peak_s = self.car.parts().pack.cell.peak_s;
+        let peak_s = self.car.parts().pack.shortest_peak_s();
         let cold_c = units::c_from_k(self.coldest_k);
         let new = |key, name: String| Setting::new(key, Place::Controller, name, "A");
-        let hot_k = self.car.parts().pack.cell.warning_k().unwrap_or(self.warm_k);
+        let hot_k = self.car.thermal().cells_warning_k().unwrap_or(self.warm_k);
         let hot_k = hot_k.max(self.coldest_k);
         let whole = (self.coldest_k, hot_k);
         let coldest = least_between(self.car, whole, |k| cells_out_a(self.car, k, 0.0));
@@ -128,7 +128,7 @@ impl Making<'_> {
             ]
         };
         let new = |key, name: String| Setting::new(key, Place::Controller, name, "A");
-        let peak_s = parts.pack.cell.peak_s;
+        let peak_s = parts.pack.shortest_peak_s();
         let stays = format!("for warm cells at half charge; over {over_v} V there is none");
         let whole = (self.coldest_k, self.warm_k.max(self.coldest_k));
         let mut cold = asks(0.0, "cells: for long, when coldest");
@@ -161,7 +161,12 @@ impl Making<'_> {
                 now.pack_v_at_highest_cell(&parts.pack)
             })
             .fold(f64::INFINITY, f64::min);
-        let cells = format!("cells: the first at its highest voltage, {} V", parts.pack.cell.max_v);
+        let cells = match parts.pack.has_unlike_cells() {
+            true => "cells: the first at its highest voltage".to_owned(),
+            false => {
+                format!("cells: the first at its highest voltage, {} V", parts.pack.cell.max_v)
+            }
+        };
         let asks = vec![
             self.known.ask(cells, "pack.cell.max_v", cells_v),
             self.known.ask("controller: stops above", "controller.max_v", parts.controller.max_v),

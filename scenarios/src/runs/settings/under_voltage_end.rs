@@ -16,7 +16,10 @@ pub(super) fn under_voltage_end(known: &Known<'_>, car: &Car) -> Setting {
             now.pack_v_at_lowest_cell(pack)
         })
         .fold(f64::NEG_INFINITY, f64::max);
-    let cells = format!("cells: the weakest at its lowest voltage, {} V", pack.cell.min_v);
+    let cells = match pack.has_unlike_cells() {
+        true => "cells: the first at its lowest voltage".to_owned(),
+        false => format!("cells: the weakest at its lowest voltage, {} V", pack.cell.min_v),
+    };
     let asks = vec![
         known.ask(cells, "pack.cell.min_v", cells_v),
         known.ask("controller: stops below", "controller.min_v", controller.min_v),
