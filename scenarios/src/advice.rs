@@ -497,3 +497,36 @@ fn pairs(singles: &[Change]) -> Vec<Change> {
     }
     all
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whatever is tried of a pack in boxes is accepted, and changes all boxes or none.
+    #[test]
+    fn what_is_tried_of_a_pack_in_boxes_can_be_put_in() {
+        let two = r#"pack.boxes=[{"series": 14, "box_mass_kg": 9, "behind_front_axle_m": 0.1},
+            {"series": 16, "box_mass_kg": 9, "behind_front_axle_m": 2}]"#;
+        let none = ["placement.pack_behind_front_axle_m", "pack.series", "pack.box_mass_kg"];
+        let none = none.into_iter().chain(["pack.box_conductance_w_per_k", "pack.wall_area_m2"]);
+        let mut sets: Vec<Override> =
+            none.map(|path| format!("{path}=null").parse().unwrap()).collect();
+        sets.push(two.parse().unwrap());
+        for own_cell in [false, true] {
+            if own_cell {
+                sets.push("pack.boxes.2.cell=shelf:iron-phosphate-100ah".parse().unwrap());
+            }
+            let loaded = Loaded::demo().unwrap().put(&sets).unwrap();
+            let car = loaded.with(&[]).unwrap();
+            let tried = singles(&car);
+            assert!(tried.iter().any(|change| change.sets("pack.cell")) != own_cell);
+            assert!(
+                !tried.iter().any(|change| change.sets("pack.series") || change.sets(PACK_PLACE))
+            );
+            for change in tried {
+                let found = loaded.with(&change.overrides().unwrap());
+                assert!(found.is_ok(), "{change:?}: {:?}", found.err().map(|e| e.to_string()));
+            }
+        }
+    }
+}

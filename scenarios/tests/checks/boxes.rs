@@ -1,6 +1,7 @@
 //! Packs in boxes as files say them: places by the balance of moments, overrides, refusals, and the
 //! same cells in one box.
 
+use proptest::prelude::*;
 use scenarios::runs::{self, Run, Suite};
 use scenarios::{Loaded, Override, Prepared, Road};
 use serde_json::{Value, json};
@@ -11,19 +12,48 @@ fn put(pairs: &[(&str, Value)]) -> Vec<Override> {
 
 /// The demo with its pack in boxes.
 fn boxes(boxes: Value) -> Vec<Override> {
-    put(&[
+    put(&in_boxes(&boxes))
+}
+
+fn in_boxes(boxes: &Value) -> [(&'static str, Value); 6] {
+    [
         ("placement.pack_behind_front_axle_m", Value::Null),
         ("pack.series", Value::Null),
         ("pack.box_mass_kg", Value::Null),
         ("pack.box_conductance_w_per_k", Value::Null),
         ("pack.wall_area_m2", Value::Null),
-        ("pack.boxes", boxes),
-    ])
+        ("pack.boxes", boxes.clone()),
+    ]
 }
 
 fn car(list: Value, more: &[(&str, Value)]) -> Result<Prepared, String> {
     let all = [boxes(list), put(more)].concat();
     Loaded::demo().unwrap().with(&all).map_err(|e| e.to_string())
+}
+
+/// A pack in two boxes of other health, warmth, place and sometimes cells, or none: values to put in.
+pub(super) fn some_boxes() -> impl Strategy<Value = Vec<String>> {
+    let cell = prop::option::of(prop::sample::select(vec![
+        "shelf:iron-phosphate-100ah",
+        "shelf:blend-50ah",
+    ]));
+    let own = (8..60_u32, 8..60_u32, 50.0..100.0_f64, -5.0..20.0_f64, 0.0..40.0_f64, cell);
+    prop::option::weighted(0.3, own).prop_map(|own| {
+        let Some((front, rear, health_pct, air_k, growth_pct, cell)) = own else {
+            return Vec::new();
+        };
+        let mut list = json!([
+            {"name": "front", "series": front, "box_mass_kg": 10, "behind_front_axle_m": 0.0,
+             "box_conductance_w_per_k": 2, "air_over_outside_k": air_k},
+            {"name": "rear", "series": rear, "box_mass_kg": 20, "behind_front_axle_m": 1.8,
+             "box_conductance_w_per_k": 3, "state_of_health_pct": health_pct,
+             "resistance_growth_pct": growth_pct},
+        ]);
+        if let Some(cell) = cell {
+            list[1]["cell"] = json!(cell);
+        }
+        in_boxes(&list).into_iter().map(|(path, value)| format!("{path}={value}")).collect()
+    })
 }
 
 fn two() -> Value {
@@ -127,6 +157,49 @@ fn what_no_pack_in_boxes_can_be_is_refused_in_a_sentence() {
     let mut placeless = two();
     placeless[0].as_object_mut().unwrap().remove("behind_front_axle_m");
     assert!(wrong(placeless, &[]).contains("behind_front_axle_m is missing"));
+}
+
+#[test]
+fn what_ends_a_range_or_is_too_cold_names_its_box() {
+    let low = Road::Named("wltc-low".to_owned());
+    let told = |car: &Prepared| {
+        let road = car.read(&low, &cycles::LoadOptions::default()).unwrap();
+        let trace = runs::trace(&road.schedule).unwrap();
+        let driven = runs::drive::drive(&car.setup(), &trace, &mut ());
+        let report = runs::drive::report(&car.setup(), "wltc-low", &trace, &driven);
+        (report, runs::drive::range_of(&car.setup(), &trace))
+    };
+    let (_, range) = told(&car(two(), &[]).unwrap());
+    assert_eq!(range.words, "the weakest cell of rear was empty");
+    let warm = ("pack.boxes.1.air_over_outside_k", json!(30));
+    let cold = [warm, ("conditions.air_c", json!(-18)), ("driver", Value::Null)];
+    let (drive, _) = told(&car(two(), &cold).unwrap());
+    let said: Vec<&str> = drive.limits.iter().map(|met| met.words.as_str()).collect();
+    assert!(said.iter().any(|text| text.contains("the cells of rear were too cold")), "{said:?}");
+    assert_eq!(drive.boxes, ["front", "rear"]);
+}
+
+/// What no cell of any box may leave holds for the whole string.
+#[test]
+fn settings_and_readings_ask_the_strictest_of_unlike_cells() {
+    let own = [
+        ("pack.boxes.2.cell", json!("shelf:blend-50ah")),
+        ("pack.cell", json!("shelf:iron-phosphate-100ah")),
+        ("pack.boxes.2.cell.polarisation_s", json!(40)),
+        ("pack.cell.polarisation_s", json!(40)),
+    ];
+    let car = car(two(), &own).unwrap();
+    let pack = &car.car.parts().pack;
+    let of = |stated: usize| &pack.boxes().find(|(own, _)| own.stated == stated).unwrap().0.cell;
+    let (front, rear) = (of(0), of(1));
+    assert!(front.max_v < rear.max_v && front.min_v < rear.min_v);
+    assert_eq!((pack.strictest_min_v(), pack.strictest_max_v()), (rear.min_v, front.max_v));
+    let found = runs::settings::report(&car, &Default::default()).unwrap();
+    let value = |key: &str| found.settings.iter().find(|one| one.key == key).unwrap().value;
+    assert_eq!(value("cell_low_v"), Some(rear.min_v));
+    assert_eq!(value("cell_high_v"), Some(front.max_v));
+    assert_eq!(value("balance_v"), None);
+    assert!(found.cells_in_series.of_boxes.unwrap().contains("10 in front, 20 in rear"));
 }
 
 /// Figures of many runs of a car.

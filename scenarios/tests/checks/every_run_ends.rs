@@ -2,6 +2,7 @@
 //! may take. The solver's steps are bounded, not the time on a clock, so that the check says the
 //! same on any machine.
 
+use crate::boxes::some_boxes;
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 use scenarios::outlet::Outlet;
@@ -227,11 +228,13 @@ fn builds() -> impl Strategy<Value = Vec<Override>> {
         one_of("regen.lift_off_pct", &[0.0, 3.0, 30.0]),
         one_of("gearbox.drag_nm", &[0.0]),
         one_of("pack.min_charge_pct", &[0.0]),
+        some_boxes(),
     )
-        .prop_map(|(parts, air, charge, cells, regen, drag, least)| {
+        .prop_map(|(parts, air, charge, cells, regen, drag, least, boxes)| {
             let (motor, controller, pack, gearbox, donor) = parts;
             let mut sets = vec![motor, controller, pack, gearbox, donor, set("driver", "null")];
             sets.extend([air, charge, cells, regen, drag, least].into_iter().flatten());
+            sets.extend(boxes.iter().map(|text| text.parse::<Override>().unwrap()));
             sets
         })
 }

@@ -2,6 +2,7 @@
 //! negative where none can be, charge from 0 to 100 %, no cell under its lowest voltage without a
 //! limit that is named.
 
+use crate::boxes::some_boxes;
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 use scenarios::money::Prices;
@@ -130,10 +131,11 @@ fn builds() -> impl Strategy<Value = Vec<String>> {
         field("regen.lift_off_pct", 0.0..60.0),
         field("auxiliaries.traction_w", 0.0..3000.0),
     );
-    (parts, cells, state, rest).prop_map(|(p, c, s, r)| {
+    (parts, cells, state, rest, some_boxes()).prop_map(|(p, c, s, r, boxes)| {
         let mut sets = vec!["driver=null".to_owned()];
         sets.extend([p.0, p.1, p.2, p.3, c.0, c.1, c.2, c.3, c.4].into_iter().flatten());
         sets.extend([s.0, s.1, s.2, s.3, s.4, r.0, r.1, r.2, r.3].into_iter().flatten());
+        sets.extend(boxes);
         sets
     })
 }

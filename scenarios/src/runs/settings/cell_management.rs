@@ -6,7 +6,7 @@ use crate::runs::settings::standing::{allowed_c, charges, empty, standing};
 use crate::words::number;
 use sim_core::cell::Cell;
 use sim_core::steady::SETTLED_S;
-use sim_core::units;
+use sim_core::{Curve, units};
 
 /// Charge under that of a full pack down to which a voltage must tell the cells apart, before balancing
 /// by voltage does more good than harm (common practice, no source).
@@ -119,23 +119,25 @@ impl Making<'_> {
             new("cell_high_v", "highest cell, charge off at", "V").at_most(vec![high], tidy),
             self.balancing(),
         ];
-        let each: [(_, _, _, fn(&Cell) -> (Option<f64>, Option<f64>)); 2] = [
+        let gives: fn(&Cell) -> &Curve = |cell| &cell.discharge_factor;
+        let takes: fn(&Cell) -> &Curve = |cell| &cell.charge_factor;
+        let each = [
             (
                 ["drive_low_c", "drive_high_c"],
                 ["coldest cell that gives", "hottest cell that gives"],
                 "pack.cell.discharge_share",
-                |cell: &Cell| allowed_c(&cell.discharge_factor),
+                gives,
             ),
             (
                 ["charge_low_c", "charge_high_c"],
                 ["coldest cell that takes charge", "hottest cell that takes charge"],
                 "pack.cell.charge_share",
-                |cell: &Cell| allowed_c(&cell.charge_factor),
+                takes,
             ),
         ];
-        for (keys, names, path, allowed) in each {
+        for (keys, names, path, curve) in each {
             // Of several boxes the strictest.
-            let limits = || pack.boxes().map(|(own, _)| allowed(&own.cell));
+            let limits = || pack.boxes().map(|(own, _)| allowed_c(curve(&own.cell)));
             let low_c = limits().filter_map(|own| own.0).reduce(f64::max);
             let high_c = limits().filter_map(|own| own.1).reduce(f64::min);
             for (i, limit_c) in [low_c, high_c].into_iter().enumerate() {
