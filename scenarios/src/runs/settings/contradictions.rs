@@ -134,12 +134,19 @@ impl Making<'_> {
             self.car.now(&standing(self.car, empty(self.car), self.warm_k, 0.0), 0.0).pack;
         let under_v = -weakest_v.above_lowest_v(pack, 0.0);
         if under_v > 0.0 {
+            let at = match pack.has_unlike_cells() {
+                true => format!("{:.0} mV under its lowest voltage", units::mv_from_v(under_v)),
+                false => format!(
+                    "{:.2} V, under its lowest voltage, {} V",
+                    weakest_v.cell_spread_v(0.0).0,
+                    pack.cell.min_v
+                ),
+            };
             warn(
                 Severity::Danger,
                 format!(
-                    "At the pack's lowest charge the weakest cell rests {:.0} mV under its lowest \
-                     voltage: raise pack.min_charge_pct.",
-                    units::mv_from_v(under_v)
+                    "At the pack's lowest charge the weakest cell rests at {at}: raise \
+                     pack.min_charge_pct."
                 ),
             );
         }
