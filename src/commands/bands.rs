@@ -266,7 +266,8 @@ fn show_first(report: &BandsReport, output: &mut Output) -> Result<(), Failure> 
     }
     if report.measure_first.is_empty() {
         return output.said(
-            "Nothing that can be measured at home would make these figures surer: what moves them was \
+            "Nothing that can be measured at home would make these figures surer by more than so few cars \
+             can tell: what moves them was \
              measured, or is weather, or shows on the first drives only (`measure drive --fit`).",
         );
     }
@@ -293,7 +294,11 @@ pub fn home_tests(tests: &[MeasureFirst], output: &mut Output) -> Result<(), Fai
             one.name.clone(),
             one.spread.clone(),
             one.spread_then.to_owned(),
-            format!("{} %", number(one.narrower_pct, 0)),
+            format!(
+                "{} ± {} %",
+                number(one.narrower_pct, 0),
+                number(one.narrower_error_pct.ceil(), 0)
+            ),
             format!("{label}: {from} to {to} becomes {then_from} to {then_to}"),
         ];
         let odds =
@@ -305,10 +310,13 @@ pub fn home_tests(tests: &[MeasureFirst], output: &mut Output) -> Result<(), Fai
     for one in tests {
         output.said(format!("- {}: {}.", one.name, one.how))?;
     }
+    output.said(
+        "± is how far it may be off with so few cars (two standard errors): more --samples tell it better.",
+    )?;
     match now {
         Some(now) => output.said(format!(
-            "Odds then: those that all goals hold are {} before. One measurement in ten leaves less than \
-             the first, one in ten more than the second.",
+            "Odds then, about: those that all goals hold are {} before. One measurement in ten leaves less \
+             than the first, one in ten more than the second.",
             pct(now)
         )),
         None => Ok(()),

@@ -23,12 +23,12 @@ use scenarios::studies::Goal;
 use scenarios::studies::bands::{Cause, FEWEST_SAMPLES, MOST_SAMPLES};
 use scenarios::studies::candidates::Candidates;
 use scenarios::studies::choose::{
-    Choice, ChooseReport, ChosenFigure, Seen, Study, Wanted, as_shown, letter, made_of,
+    Choice, ChooseReport, ChosenFigure, Seen, Study, Wanted, as_shown, check_spreads, letter,
+    made_of,
 };
 use scenarios::studies::shard::Shard;
 use scenarios::studies::stream::{Part, Plan, Row, Rows, in_order, parts_beside};
 use scenarios::studies::sweep::values_of;
-use scenarios::studies::uncertain::Uncertain;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `choose`.
@@ -63,7 +63,7 @@ pub struct Args {
     goals: Vec<String>,
 
     /// The most that all parts together may cost, in the currency of `money`.
-    #[arg(long, value_name = "PRICE", allow_hyphen_values = true)]
+    #[arg(long, value_name = "PRICE", allow_hyphen_values = true, value_parser = a_price)]
     budget: Option<f64>,
 
     /// Figures in which one may be better than another, such as `price,range_km,to_80_kmh_s`; the
@@ -77,7 +77,7 @@ pub struct Args {
     prefer: Vec<String>,
 
     /// Odds that all goals hold together, in %, with which the cheapest is recommended.
-    #[arg(long, value_name = "PERCENT", default_value_t = 80.0, allow_hyphen_values = true)]
+    #[arg(long, value_name = "PERCENT", default_value_t = 80.0, allow_hyphen_values = true, value_parser = a_percent)]
     odds: f64,
 
     /// How many cars are drawn of each that no other beats.
@@ -115,6 +115,16 @@ fn refuse<T>(text: String) -> Result<T, Failure> {
     Err(Failure::Arguments(text))
 }
 
+fn a_price(text: &str) -> Result<f64, String> {
+    text.parse().map_err(|_| {
+        "allowed: a number, in the currency of `money` and without its name".to_owned()
+    })
+}
+
+fn a_percent(text: &str) -> Result<f64, String> {
+    text.parse().map_err(|_| "allowed: a number of percent without its sign, 0 to 100".to_owned())
+}
+
 /// What is tried, checked.
 fn candidates(args: &Args, loaded: &scenarios::Loaded) -> Result<Candidates, Failure> {
     let mut found = Candidates::default();
@@ -141,13 +151,21 @@ pub fn run(args: &Args, output: &mut Output) -> Result<(), Failure> {
         let n = args.samples;
         return refuse(format!("--samples is {n}; allowed: {FEWEST_SAMPLES} to {MOST_SAMPLES}"));
     }
+    if let Some(out) = args.out.as_deref().filter(|out| out.extension().is_some())
+        && RowForm::of_file(out).is_none()
+    {
+        let text = format!(
+            "--out is {}; allowed: a name that ends in .csv, .jsonl or .parquet",
+            cycles::file(out)
+        );
+        return refuse(text);
+    }
     let loaded = args.input.load()?;
     let prepared = loaded.prepare().map_err(of("--set"))?;
     let candidates = candidates(args, &loaded)?;
     let spreads = args.spreads.own()?;
     let typical = !args.spreads.own_only;
-    // What is said of a spread must hold of the car as it is.
-    Uncertain::new(&loaded, &spreads, typical).map_err(named)?;
+    check_spreads(&loaded, &candidates, &spreads, typical).map_err(named)?;
     let Asked { goals, prefer, suite, added } =
         asked((&prepared, &candidates), &args.goals, &args.prefer, &|names| {
             args.suite.suite(&prepared, &[], names.iter().copied(), output.units)
@@ -490,6 +508,11 @@ fn front(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
          spreads (seed {}), alike for all.",
         report.samples, report.seed
     ))?;
+    if report.front.iter().any(|one| one.days_are_drawn) {
+        output.said(
+            "All goals hold: in so many cars and days, as weather is drawn as well as the car.",
+        )?;
+    }
     if rows.len() > 1 {
         output.heading("What the next step up buys")?;
         let mut table = Table::new(&[
@@ -551,6 +574,8 @@ fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
     }
     output.heading("What to buy")?;
     let wanted = pct(report.wanted_odds_pct);
+    let with_days = report.front.iter().any(|one| one.days_are_drawn);
+    let what = if with_days { "cars and days" } else { "cars" };
     let Some(best) = report.recommended else {
         let likeliest = report
             .front
@@ -558,11 +583,11 @@ fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
             .max_by(|a, b| a.odds_pct.total_cmp(&b.odds_pct).then(b.price.total_cmp(&a.price)));
         let Some(likeliest) = likeliest else { return Ok(()) };
         let fails = likeliest.missed.first().map_or_else(String::new, |goal| {
-            format!(" What fails most is {}, in {} of the cars.", goal.goal, pct(goal.missed_pct))
+            format!(" What fails most is {}, in {} of them.", goal.goal, pct(goal.missed_pct))
         });
         let place = report.front.iter().position(|one| one == likeliest).unwrap_or(0);
         output.text(format!(
-            "None: the goals hold together in less than {wanted} of the cars of each. The best odds \
+            "None: the goals hold together in less than {wanted} of the {what} of each. The best odds \
              has {}, {} for {}.{fails}",
             letter(place),
             pct(likeliest.odds_pct),
@@ -570,6 +595,8 @@ fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
         ))?;
         let what = format!("whether {} does", letter(place));
         costs(likeliest, report, output)?;
+        likeliest.cautions.iter().try_for_each(|text| output.said(format!("- {text}")))?;
+        by_day(likeliest, &letter(place), output)?;
         return measure_first(likeliest, &what, output);
     };
     let choice = &report.front[best];
@@ -582,8 +609,8 @@ fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
         }
     };
     output.text(format!(
-        "{}, for {}: the cheapest of these whose goals hold together in at least {wanted} of the cars, {} of \
-         {} drawn ({} to {} with so few); {cheaper}.",
+        "{}, for {}: the cheapest of these whose goals hold together in at least {wanted} of the {what}, \
+         {} of {} drawn ({} to {} with so few); {cheaper}.",
         letter(best),
         report.money(choice.price),
         pct(choice.odds_pct),
@@ -602,10 +629,19 @@ fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
     // What is known better may show that a cheaper one does as well.
     let cheaper = report.front[..best].iter().enumerate();
     let likeliest = cheaper.max_by(|a, b| a.1.odds_pct.total_cmp(&b.1.odds_pct));
+    by_day(choice, &letter(best), output)?;
     match likeliest.filter(|(_, one)| one.odds_pct >= WORTH_MEASURING_PCT) {
         Some((place, one)) => {
             let saved = report.money(choice.price - one.price);
+            by_day(one, &letter(place), output)?;
             measure_first(one, &format!("whether {} does, for {saved} less", letter(place)), output)
+        }
+        None if !report.front[best..].iter().any(|one| one.odds_pct > choice.odds_pct) => {
+            output.heading("Measure these first")?;
+            output.said(
+                "Nothing need be measured for this choice: nothing cheaper may do, and nothing dearer is \
+                 surer.",
+            )
         }
         None => measure_first(choice, &format!("whether {} does", letter(best)), output),
     }
@@ -615,20 +651,52 @@ fn advice(report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
 fn costs(choice: &Choice, report: &ChooseReport, output: &mut Output) -> Result<(), Failure> {
     let one = |one: &PartPrice| format!("{} {}", one.part, bare(one.price.unwrap_or(0.0)));
     let parts: Vec<String> = choice.costs.iter().map(one).collect();
+    if parts.is_empty() {
+        return output.said("Nothing of it has a price.");
+    }
     output.text(format!("{} are: {}.", report.money(choice.price), parts.join(", ")))
+}
+
+/// What is the day and not the car, where it decides most: nobody should pay for it unknowingly.
+fn by_day(choice: &Choice, name: &str, output: &mut Output) -> Result<(), Failure> {
+    let Some(day) = &choice.by_day else { return Ok(()) };
+    output.text(format!(
+        "What decides most whether {name} does is the day and not the car: {}. All goals hold in {} on the \
+         days with less of it and in {} on those with more; no measurement tells it, and whoever pays for surer parts pays for \
+         such days. `--spread {}=none` leaves it out.",
+        day.name,
+        pct(day.less_pct),
+        pct(day.more_pct),
+        day.path
+    ))
 }
 
 /// What to measure before anything is bought.
 fn measure_first(choice: &Choice, what: &str, output: &mut Output) -> Result<(), Failure> {
     output.heading(format!("Measure these first, as they tell {what}"))?;
     if choice.measure_first.is_empty() {
-        output.said("Nothing that can be measured at home before parts are bought tells it.")?;
+        output.said("Nothing that can be measured at home before parts are bought tells it by more than so few \
+             cars can show.")?;
     } else {
         home_tests(&choice.measure_first, output)?;
     }
-    let is_told = |cause: &&Cause| choice.measure_first.iter().all(|one| one.path != cause.path);
-    let rest: Vec<&str> =
-        choice.causes.iter().filter(is_told).map(|cause| cause.name.as_str()).collect();
+    let is_said = choice.by_day.as_ref().map(|day| &day.path);
+    let is_told = |cause: &&Cause| {
+        is_said != Some(&cause.path)
+            && choice.measure_first.iter().all(|one| one.path != cause.path)
+    };
+    let named = |is_day: bool| -> Vec<&str> {
+        let causes = choice.causes.iter().filter(is_told);
+        let causes = causes.filter(|cause| cause.is_of_the_day() == is_day);
+        causes.map(|cause| cause.name.as_str()).collect()
+    };
+    let (days, rest) = (named(true), named(false));
+    if !days.is_empty() {
+        output.text(format!(
+            "What decides as well, and is the day and not the car: {}.",
+            days.join(", ")
+        ))?;
+    }
     if rest.is_empty() {
         return Ok(());
     }
@@ -643,7 +711,8 @@ fn measure_first(choice: &Choice, what: &str, output: &mut Output) -> Result<(),
         false => "",
     };
     output.text(format!(
-        "What decides as well, and no test at home tells before parts are bought: {}.{ask}",
+        "What decides as well, and no test at home before parts are bought tells by more than so few cars can \
+         show: {}.{ask}",
         rest.join(", ")
     ))
 }

@@ -203,7 +203,7 @@ fn what_does_not_belong_together_is_refused_and_what_is_missing_named() {
     // Those of another command.
     let less = ["--vary", "pack.parallel=1..3:1", "--run", "standing"];
     let changed =
-        "-of-10.part: holds rows from before the command changed; removed, it is begun anew";
+        "-of-10.part: holds rows from before the command changed; remove it to begin anew";
     refused(&sweep(&less, &out, &["--merge"]), &[changed]);
     refused(&sweep(&less, &out, &["--shard", "3/10"]), &[changed]);
     text(&merge);
@@ -267,7 +267,7 @@ fn a_changed_input_is_told_by_name() {
     for file in [&build, &motor, &road] {
         let before = fs::read_to_string(file).unwrap();
         fs::write(file, format!("{before}\n")).unwrap();
-        let named = format!("from before {} changed; removed, it is begun anew", arg(file));
+        let named = format!("from before {} changed; remove it to begin anew", arg(file));
         refused(&shard, &[&named]);
         fs::write(file, before).unwrap();
     }

@@ -31,6 +31,14 @@ fn what_cannot_be_chosen_is_refused_in_a_sentence() {
         (&["--try", MOTORS, "--budget", "-5"], &["--budget is -5", "0 or more"]),
         (&["--try", MOTORS, "--budget", "nan"], &["--budget is NaN"]),
         (&["--try", MOTORS, "--odds", "101"], &["--odds is 101", "0 to 100"]),
+        (&["--try", MOTORS, "--odds", "80%"], &["--odds", "80%", "0 to 100"]),
+        (
+            &["--try", MOTORS, "--budget", "80thalers"],
+            &["--budget", "80thalers", "without its name"],
+        ),
+        (&["--try", MOTORS, "--prefer", ""], &["--prefer", "range_km"]),
+        (&["--try", MOTORS, "--out", "x.txt"], &["--out is x.txt", ".csv, .jsonl or .parquet"]),
+        (&["--try", "gearbox.final_drive=4,4.0@10"], &["4.0 is tried twice"]),
         (&["--try", MOTORS, "--samples", "3"], &["--samples is 3"]),
         (&["--try", MOTORS, "--prefer", "rang_km"], &["rang_km", "range_km"]),
         (&["--try", MOTORS, "--prefer", "drive_oil_c"], &["drive_oil_c", "better"]),
@@ -178,6 +186,16 @@ fn own_spreads_decide_the_odds() {
     let field = json(&[&field[..], &["--goal", "running_kg<=1300"]].concat());
     let without = field["without_price"].as_array().unwrap();
     assert!(without.iter().any(|part| part == "controller"), "{field}");
+}
+
+/// What nothing hangs on is not to be measured.
+#[test]
+fn nothing_need_be_measured_where_all_hold_and_nothing_is_cheaper() {
+    let asked = ["choose", "--try", "gearbox.final_drive=3.5@120", "--prefer", "running_kg"];
+    let asked = [&asked[..], &["--samples", "20", "--goal"]].concat();
+    let said = text(&[&asked[..], &["running_kg<=3000"]].concat());
+    assert!(said.contains("Nothing need be measured for this choice"), "{said}");
+    assert!(!said.contains("What decides most") && !said.contains("± is how far"), "{said}");
 }
 
 #[test]

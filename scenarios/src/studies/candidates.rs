@@ -78,6 +78,13 @@ impl Candidates {
             let why = "it is tried twice; needed: all its values in one list".to_owned();
             return Err(Failure::Form { text: vary.path, why });
         }
+        let alike = |a: &Value, b: &Value| a == b || a.is_number() && a.as_f64() == b.as_f64();
+        let mut values = vary.values.iter().enumerate();
+        let twice = values.find(|(i, value)| vary.values[..*i].iter().any(|one| alike(one, value)));
+        if let Some((_, value)) = twice {
+            let why = format!("{} is tried twice; needed: each value once", shown(value));
+            return Err(Failure::Form { text: vary.path, why });
+        }
         self.varied.push(vary);
         self.prices.push(prices);
         self.files.push(file.map(Path::to_owned));

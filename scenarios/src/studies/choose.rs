@@ -5,8 +5,10 @@
 //! not run together, or that leaves a run undone has no figures to be proud of: it would stay cool
 //! because it delivers nothing.
 
+use crate::files::assumption::Assumption;
 use crate::files::bounds::{DRAWN, DRAWN_BESIDE, PREFERRED};
 use crate::files::error::Error;
+use crate::files::overrides::Override;
 use crate::inputs::price::PartPrice;
 use crate::loaded::Loaded;
 use crate::prepared::Prepared;
@@ -52,14 +54,56 @@ const MOST_PREFERRED: usize = PREFERRED as usize;
 const USUALLY_PREFERRED: usize = 3;
 /// Inputs that are told to decide most.
 const CAUSES: usize = 3;
-/// How paths begin that no measurement settles.
-const TOLD_BY_NONE: [&str; 4] = ["conditions.", "seasons.", "load.", "from drive"];
+/// How paths begin of what differs from day to day and is no property of the car.
+const DAYS: [&str; 4] = ["conditions.", "seasons.", "load.", "from drive"];
 /// How paths begin of what is there only when the car is built.
 const TOLD_WHEN_BUILT: [&str; 1] = ["pack.harness"];
 /// Grade on which a car has to pull away where no goal is given, %, as `sheet` asks for it.
 const START_PCT: f64 = 12.0;
 /// Share of a road's time that may be outside the tolerance where no goal says it, as `sheet` has it.
 const OUTSIDE_SHARE: f64 = 0.03;
+
+/// What is said of a part that is cooled by what the build does not have.
+const COOLANT_ASSUMED: &str = "It is cooled by a liquid, and the build has no coolant: one is assumed. Pump, radiator and water \
+     are in no mass and no price.";
+
+/// Refuses spreads that hold of no car: each has to hold of the car as it is, or with a value that is
+/// tried.
+///
+/// # Errors
+/// What [`Uncertain::new`] says of the car as it is.
+pub fn check_spreads(
+    loaded: &Loaded,
+    candidates: &Candidates,
+    own: &[Spread],
+    typical: bool,
+) -> Result<(), Failure> {
+    let Err(of_all) = Uncertain::new(loaded, own, typical) else { return Ok(()) };
+    if own.is_empty() {
+        return Err(of_all);
+    }
+    let tried = candidates.varied.iter();
+    let tried = tried.flat_map(|vary| vary.values.iter().map(move |value| (&vary.path, value)));
+    let put = |(path, value): (&String, &Value)| {
+        loaded.put(&[Override::new(path, value.clone()).ok()?]).ok()
+    };
+    let cars: Vec<Loaded> = tried.filter_map(put).collect();
+    let said =
+        |car: &Loaded, one: &Spread| Uncertain::new(car, std::slice::from_ref(one), typical).err();
+    let mut there = Vec::new();
+    for one in own {
+        match said(loaded, one) {
+            None => there.push(one.clone()),
+            Some(_) if cars.iter().any(|car| said(car, one).is_none()) => {}
+            Some(failure) => return Err(failure),
+        }
+    }
+    // Together they may say the same field twice.
+    match Uncertain::new(loaded, &there, typical) {
+        Err(Failure::NothingUncertain) if there.len() < own.len() => Ok(()),
+        other => other.map(|_| ()),
+    }
+}
 
 /// What is wanted.
 #[derive(Debug, Clone, PartialEq)]
@@ -152,6 +196,11 @@ pub fn preferences<'a>(
 ) -> Result<Vec<Figure<()>>, Failure> {
     let mut found: Vec<Figure<()>> = Vec::new();
     for name in names.into_iter().filter(|name| *name != PRICE) {
+        if name.is_empty() {
+            let why =
+                "no name stands in it; needed: figures such as range_km,to_80_kmh_s".to_owned();
+            return Err(Failure::Form { text: "--prefer".to_owned(), why });
+        }
         let (_, figure) = Run::of_figure(name)?;
         if figure.better == Better::Neither {
             let why = "of this figure neither more nor less is better".to_owned();
@@ -248,6 +297,30 @@ pub struct GoalOdds {
     pub missed_pct: f64,
 }
 
+/// The odds that all goals hold, by an input that differs from day to day.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct OddsByDay {
+    /// Path of the input.
+    pub path: String,
+    /// What it is called.
+    pub name: String,
+    /// Odds on the half of the days with less of it, %.
+    pub less_pct: f64,
+    /// Odds on the half of the days with more of it, %.
+    pub more_pct: f64,
+}
+
+impl Cause {
+    /// Whether it is the day and not the car: no measurement tells it, and no part mends it.
+    pub fn is_of_the_day(&self) -> bool {
+        is_of_a_day(&self.path)
+    }
+}
+
+fn is_of_a_day(path: &str) -> bool {
+    DAYS.iter().any(|begin| path.starts_with(begin))
+}
+
 /// One of the front.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Choice {
@@ -278,13 +351,17 @@ pub struct Choice {
     pub missed: Vec<GoalOdds>,
     /// Samples whose values do not go together, and are left out.
     pub refused: usize,
-    /// The inputs that decide most whether all goals hold, strongest first: those that a measurement
-    /// can settle, be it of what is yet to be bought.
+    /// The inputs that decide most whether all goals hold, strongest first.
     pub causes: Vec<Cause>,
+    /// Where what decides most is the day and not the car: the odds on days with less and with more of
+    /// it.
+    pub by_day: Option<OddsByDay>,
+    /// Whether days are drawn as well as cars.
+    pub days_are_drawn: bool,
     /// What to measure first, of what is there before anything is bought: the inputs that make the
     /// figure surest that is missed most, or else the preferred ones.
     pub measure_first: Vec<MeasureFirst>,
-    /// Cautions about its parts.
+    /// Cautions about its parts, worst first.
     pub cautions: Vec<String>,
 }
 
@@ -783,7 +860,10 @@ impl Study<'_> {
             )
         };
         let own: Vec<Spread> = self.wanted.spreads.iter().filter(there).cloned().collect();
-        Uncertain::new(loaded, &own, self.wanted.typical)
+        match Uncertain::new(loaded, &own, self.wanted.typical) {
+            Err(Failure::NothingUncertain) => Ok(Uncertain::certain(loaded)),
+            other => other,
+        }
     }
 
     /// Whether an input can be measured before anything is bought.
@@ -898,13 +978,29 @@ impl Study<'_> {
         });
         let ranked: Vec<Vec<f64>> = inputs.iter().map(|list| ranks::ranks(list)).collect();
         let mut causes = causes(&uncertain, &ranked, &holds);
-        // No measurement before it is bought tells the weather or the next drive.
-        causes.retain(|cause| !TOLD_BY_NONE.iter().any(|path| cause.path.starts_with(path)));
         causes.truncate(CAUSES);
+        let day = causes.first().filter(|cause| cause.is_of_the_day());
+        let by_day = day.and_then(|cause| {
+            let is_it = |input: &UncertainInput| input.spread.path == cause.path;
+            let ranks = ranked.get(uncertain.inputs.iter().position(is_it)?)?;
+            let odds = |is_more: bool| {
+                let half = ranks.iter().zip(&holds).filter(|(at, _)| (**at > 0.5 * n) == is_more);
+                let half: Vec<f64> = half.map(|(_, holds)| *holds).collect();
+                units::pct_of(half.iter().sum(), half.len() as f64)
+            };
+            let (path, name) = (cause.path.clone(), cause.name.clone());
+            Some(OddsByDay { path, name, less_pct: odds(false), more_pct: odds(true) })
+        });
+        let is_day = |input: &UncertainInput| is_of_a_day(&input.spread.path);
+        let days_are_drawn = uncertain.inputs.iter().any(is_day);
         let parts = prepared.scenario.build.price_sum(&prepared.prices);
         let parts = parts.map(|sum| sum.parts).unwrap_or_default();
-        let dangers = prepared.warnings().into_iter();
-        let dangers = dangers.filter(|one| one.severity == Severity::Danger);
+        let cautions = prepared.warnings().into_iter();
+        let cautions = cautions.filter(|one| one.severity >= Severity::Limit).map(|one| one.text);
+        let of_coolant = |it: &Assumption| it.path == "build.coolant.heat_capacity_kj_per_k";
+        let has_coolant = prepared.scenario.build.coolant.is_some();
+        let is_assumed = !has_coolant && prepared.assumptions.iter().any(of_coolant);
+        let coolant = is_assumed.then(|| COOLANT_ASSUMED.to_owned());
         Ok(Choice {
             number,
             picked: self.picked(number),
@@ -920,8 +1016,10 @@ impl Study<'_> {
             missed: misses,
             refused,
             causes,
+            by_day,
+            days_are_drawn,
             measure_first,
-            cautions: dangers.map(|one| one.text).collect(),
+            cautions: cautions.chain(coolant).collect(),
         })
     }
 }

@@ -204,7 +204,7 @@ impl Head {
             .ok_or_else(|| refuse("is not what a stopped run leaves".to_owned()))?;
         if let Some(what) = plan.differs(&head.plan) {
             return Err(refuse(format!(
-                "holds rows from before {what} changed; removed, it is begun anew"
+                "holds rows from before {what} changed; remove it to begin anew"
             )));
         }
         if head.shard != shard {

@@ -3,7 +3,7 @@
 use crate::studies::spread::Spread;
 
 /// Path, what to call it, spread, reason. All are common practice without a source.
-const TYPICAL: [(&str, &str, &str, &str); 39] = [
+const TYPICAL: [(&str, &str, &str, &str); 41] = [
     ("donor.kerb_mass_kg", "kerb mass", "±2%", "brochures leave out options, fluids and repairs"),
     ("removed.*.mass_kg", "removed masses", "±10%", "estimated rather than weighed"),
     ("added.*.mass_kg", "added masses", "±10%", "estimated before it is built"),
@@ -57,6 +57,18 @@ const TYPICAL: [(&str, &str, &str, &str); 39] = [
     ("controller.conductance_w_per_k", "controller cooling", "±20%", "how and where it is mounted"),
     ("pack.cell.resistance.*.mohm", "cell resistance", "±20%", "batch, age and joints"),
     ("pack.state_of_health_pct", "state of health", "±3", "new cells differ, used ones more"),
+    (
+        "pack.boxes.*.cell.resistance.*.mohm",
+        "cell resistance",
+        "±20%",
+        "batch, age and joints, each box by itself",
+    ),
+    (
+        "pack.boxes.*.state_of_health_pct",
+        "state of health",
+        "±3",
+        "new cells differ, used ones more, each box by itself",
+    ),
     ("pack.harness_mohm", "harness", "±40%", "crimps and lengths are known when it is built"),
     ("auxiliaries.low_voltage.*.power_w", "auxiliaries", "±25%", "lights and wipers come and go"),
     (

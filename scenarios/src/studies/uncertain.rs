@@ -330,6 +330,37 @@ fn beside(targets: &[Target], prepared: &Prepared) -> Vec<Beside> {
     found
 }
 
+/// The list of a pack's boxes, as paths begin.
+const BOXES: &str = "pack.boxes.";
+
+/// The path in a box of a pack, for any of its boxes.
+pub(crate) fn of_any_box(path: &str) -> String {
+    let own = path.strip_prefix(BOXES).and_then(|rest| rest.split_once('.'));
+    own.map_or_else(|| path.to_owned(), |(_, field)| format!("{BOXES}*.{field}"))
+}
+
+/// Whether a field of the pack counts for none of its boxes, as each of them states its own.
+fn reaches_no_box(prepared: &Prepared, path: &str) -> bool {
+    let Some(field) = path.strip_prefix("pack.").filter(|_| !path.starts_with(BOXES)) else {
+        return false;
+    };
+    let own = if field.starts_with("cell.") { "cell" } else { field };
+    let stated = expand(&prepared.echo, &format!("{BOXES}*.{own}"));
+    !stated.is_empty() && stated.iter().all(|(_, value)| value.is_some())
+}
+
+/// A spread, or for one of every box of a pack one for each box, called by the box.
+fn box_by_box(spread: Spread, prepared: &Prepared) -> Vec<Spread> {
+    let Some(field) = spread.path.strip_prefix("pack.boxes.*.") else { return vec![spread] };
+    let names = prepared.scenario.build.pack.box_names().into_iter().enumerate();
+    let one = |(i, name): (usize, String)| Spread {
+        path: format!("{BOXES}{}.{field}", i + 1),
+        name: format!("{} of {name}", spread.name),
+        ..spread.clone()
+    };
+    names.map(one).collect()
+}
+
 /// What stands in a field, or was assumed for it.
 pub(crate) fn stands(prepared: &Prepared, path: &str) -> Option<f64> {
     let found = value_at(&prepared.echo, &short_path::whole(path)).and_then(Value::as_f64);
@@ -351,7 +382,7 @@ impl<'a> Uncertain<'a> {
     /// cannot be widened; [`Failure::NothingUncertain`] where there is nothing to draw.
     pub fn new(loaded: &'a Loaded, own: &[Spread], typical: bool) -> Result<Self, Failure> {
         let prepared = loaded.prepare().map_err(|e| Failure::Invalid(e.to_string()))?;
-        let mut found = Self { loaded, inputs: Vec::new(), joint: Vec::new() };
+        let mut found = Self::certain(loaded);
         let mut named: Vec<String> = Vec::new();
         let mut owned = Vec::new();
         for spread in own {
@@ -374,7 +405,8 @@ impl<'a> Uncertain<'a> {
         let fields = measured.iter().flat_map(Measured::fields);
         named.extend(fields.map(|field| short_path::short(&field.path).to_owned()));
         if typical {
-            for spread in typical_spreads() {
+            let all = typical_spreads().into_iter();
+            for spread in all.flat_map(|spread| box_by_box(spread, &prepared)) {
                 if let Some(input) = found.typical(spread, &prepared, &named) {
                     found.inputs.push(input);
                 }
@@ -403,6 +435,11 @@ impl<'a> Uncertain<'a> {
         Ok(found)
     }
 
+    /// A scenario of which nothing is uncertain.
+    pub fn certain(loaded: &'a Loaded) -> Self {
+        Self { loaded, inputs: Vec::new(), joint: Vec::new() }
+    }
+
     fn try_one(&self, input: &UncertainInput, drawn: f64) -> Result<Prepared, Error> {
         self.loaded.with(&input.overrides(drawn)?)
     }
@@ -413,6 +450,15 @@ impl<'a> Uncertain<'a> {
         let found = expand(&prepared.echo, path);
         if found.is_empty() {
             return Err(invalid("there is no such list, or nothing is in it"));
+        }
+        if spread.distribution.is_some()
+            && let Some((path, _)) = found.iter().find(|(path, _)| reaches_no_box(prepared, path))
+        {
+            let field = path.strip_prefix("pack.").unwrap_or(path);
+            return Err(invalid(&format!(
+                "each box of the pack states its own; needed: {BOXES}1.{field}, or {BOXES}*.{field} for \
+                 all together"
+            )));
         }
         let mut targets = Vec::new();
         for (path, value) in found {
@@ -427,6 +473,10 @@ impl<'a> Uncertain<'a> {
                         Override::number(&path, 1.0).map_err(|e| invalid(&e.to_string()))?;
                     return Err(match self.loaded.with(&[probe]) {
                         Err(e) if e.is_of_path() => invalid(&bare(&e)),
+                        _ if spread.path.contains('*') => invalid(&format!(
+                            "{path} has no value to spread around; needed: those alone that have one, \
+                             or normal:mean,sd"
+                        )),
                         _ => invalid("it has no value to spread around; needed: normal:mean,sd"),
                     });
                 }
@@ -474,7 +524,7 @@ impl<'a> Uncertain<'a> {
         let targets_of = |paths: &str| -> Vec<Target> {
             expand(&prepared.echo, paths)
                 .into_iter()
-                .filter(|(path, _)| !named.contains(path))
+                .filter(|(path, _)| !named.contains(path) && !reaches_no_box(prepared, path))
                 .filter_map(|(path, value)| {
                     // Where a wind blows from a direction, there is no calm to spread around.
                     let blows =

@@ -3,8 +3,12 @@
 
 use proptest::prelude::*;
 use scenarios::runs::{self, Run, Suite};
+use scenarios::studies::Spread;
+use scenarios::studies::bands::bands;
+use scenarios::studies::uncertain::Uncertain;
 use scenarios::{Loaded, Override, Prepared, Road};
 use serde_json::{Value, json};
+use sim_core::Trace;
 
 fn put(pairs: &[(&str, Value)]) -> Vec<Override> {
     pairs.iter().map(|(path, value)| format!("{path}={value}").parse().unwrap()).collect()
@@ -63,6 +67,55 @@ fn two() -> Value {
         {"name": "rear", "series": 20, "box_mass_kg": 20, "behind_front_axle_m": 2.0,
          "box_conductance_w_per_k": 3, "state_of_health_pct": 70},
     ])
+}
+
+/// A box that states its own is spread by itself, and the weakest box with it: the usable energy of the
+/// string goes with the charge of the weakest cells.
+#[test]
+fn each_box_that_states_its_own_is_spread_by_itself() {
+    let loaded = |front: Option<f64>| {
+        let mut list = two();
+        if let Some(health) = front {
+            list[0]["state_of_health_pct"] = json!(health);
+        }
+        Loaded::demo().unwrap().put(&boxes(list)).unwrap()
+    };
+    let health = |loaded: &Loaded| -> Vec<(String, String)> {
+        let all = Uncertain::new(loaded, &[], true).unwrap().inputs;
+        let all = all.into_iter().map(|input| (input.spread.path, input.spread.name));
+        all.filter(|(path, _)| path.ends_with("state_of_health_pct")).collect()
+    };
+    let named = |path: &str, name: &str| (path.to_owned(), name.to_owned());
+    let rear = named("pack.boxes.2.state_of_health_pct", "state of health of rear");
+    let (one, both) = (loaded(None), loaded(Some(95.0)));
+    let found = health(&one);
+    assert!(found.contains(&rear) && found.len() == 2, "{found:?}");
+    assert!(found.contains(&named("pack.state_of_health_pct", "state of health")), "{found:?}");
+    let found = health(&both);
+    assert!(found.contains(&rear) && found.len() == 2, "{found:?}");
+    assert!(found.contains(&named("pack.boxes.1.state_of_health_pct", "state of health of front")));
+    // At 70 % of health ±3 is a band of ±1.28·1.5/70.
+    let suite = Suite::new(&[Run::Standing], "level", Trace::steady(10.0, 0.0, 60.0).unwrap());
+    let uncertain = Uncertain::new(&one, &[], true).unwrap();
+    let goal = ["usable_kwh>=1".parse().unwrap()];
+    let found = bands(&uncertain, &suite, &goal, 100, 1, || true).unwrap();
+    let usable = found.figures.iter().find(|band| band.figure == "usable_kwh").unwrap();
+    let width = (usable.p90 - usable.p10) / usable.p50;
+    assert!((width - 2.0 * 1.28 * 1.5 / 70.0).abs() < 0.015, "{usable:?}");
+    let first = &found.measure_first[0];
+    assert_eq!(first.path, rear.0);
+    assert!(first.how.contains("single cells"), "{first:?}");
+    let refused = |loaded: &Loaded, spread: &str| {
+        let own = [Spread::parse(spread).unwrap()];
+        Uncertain::new(loaded, &own, true).map(|_| ()).unwrap_err().to_string()
+    };
+    let said = refused(&both, "pack.state_of_health_pct=±5");
+    assert!(said.contains("each box of the pack states its own"), "{said}");
+    assert!(said.contains("pack.boxes.1.state_of_health_pct"), "{said}");
+    let said = refused(&one, "pack.boxes.*.state_of_health_pct=±5");
+    assert!(said.contains("pack.boxes.1.state_of_health_pct has no value"), "{said}");
+    let own = [Spread::parse("pack.state_of_health_pct=±5").unwrap()];
+    assert!(Uncertain::new(&one, &own, true).is_ok());
 }
 
 /// Statics: a box moved back by `d` takes `m·d/L` from the front axle to the rear one.

@@ -6,13 +6,13 @@ use scenarios::runs::trace;
 use scenarios::runs::{Better, Run, Suite, figure::find};
 use scenarios::studies::candidates::Candidates;
 use scenarios::studies::choose::{
-    Choice, ChooseReport, Seen, Study, Wanted, keeps_up, permitted, preferences, usual_goals,
-    usual_preferences,
+    Choice, ChooseReport, Seen, Study, Wanted, check_spreads, keeps_up, permitted, preferences,
+    usual_goals, usual_preferences,
 };
 use scenarios::studies::own_road::{OneRoad, OtherRoads};
 use scenarios::studies::stream::Row;
 use scenarios::studies::{Goal, Spread};
-use scenarios::{Loaded, Override};
+use scenarios::{Loaded, Override, Severity};
 use sim_core::Trace;
 
 fn suite(runs: &[Run]) -> Suite {
@@ -290,7 +290,9 @@ fn what_to_measure_first_is_none_of_the_parts_that_are_tried() {
     let prepared = demo.prepare().unwrap();
     let figures = suite.figures(&prepared).unwrap();
     let goal = format!("range_km>={}", find(&figures, "range_km").unwrap().value - 1.0);
-    let wanted = Wanted { samples: 100, ..wanted(&[&goal], &["range_km"], None) };
+    // Where wind blows, it hides what a measurement brings.
+    let calm = vec![Spread::parse("conditions.head_wind_kmh=none").unwrap()];
+    let wanted = Wanted { samples: 400, spreads: calm, ..wanted(&[&goal], &["range_km"], None) };
     let found = chosen(&demo, &["pack.state_of_health_pct=100@100"], &suite, &wanted);
     let first = &found.front[0].measure_first;
     assert!(!first.is_empty() && first.len() <= 3, "{found:?}");
@@ -302,6 +304,7 @@ fn what_to_measure_first_is_none_of_the_parts_that_are_tried() {
         let odds = one.odds_then.unwrap();
         assert!(odds.low_pct <= odds.odds_pct && odds.odds_pct <= odds.high_pct, "{odds:?}");
         assert!((odds.odds_pct - found.front[0].odds_pct).abs() < 1e-9);
+        assert!(one.narrower_pct > one.narrower_error_pct && one.narrower_error_pct > 0.0);
         assert!(one.path != "pack.state_of_health_pct" && one.path != "pack.harness_mohm");
     }
     // Measured to nothing, an input leaves nothing to measure.
@@ -313,6 +316,85 @@ fn what_to_measure_first_is_none_of_the_parts_that_are_tried() {
     let found = chosen(&demo, &["pack.state_of_health_pct=100@100"], &suite, &own);
     assert_eq!(found.front[0].measure_first[0].path, "tyre.label_n_per_kn");
     assert!(found.front[0].measure_first[0].narrower_pct > 50.0, "{found:?}");
+}
+
+/// Wind that is drawn is named, as what decides and as the day: a car of known parts has its range on
+/// days of tail wind, and none of them on days of head wind.
+#[test]
+fn what_is_the_day_and_not_the_car_is_named_first() {
+    let demo = Loaded::demo().unwrap();
+    let suite = suite(&[Run::Range]);
+    let figures = suite.figures(&demo.prepare().unwrap()).unwrap();
+    let goal = format!("range_km>={}", find(&figures, "range_km").unwrap().value);
+    let spread = |text: &str| Spread::parse(text).unwrap();
+    let wanted = Wanted {
+        samples: 60,
+        spreads: vec![
+            spread("conditions.head_wind_kmh=normal:0,8"),
+            spread("donor.kerb_mass_kg=±1%"),
+        ],
+        typical: false,
+        ..wanted(&[&goal], &["range_km"], None)
+    };
+    let tried = ["gearbox.efficiency_pct=97@100"];
+    let found = chosen(&demo, &tried, &suite, &wanted);
+    // A better gearbox moves the middle, and the goal with it.
+    let stated = found.front[0].figures[0].stated;
+    let goal = format!("range_km>={}", stated - 0.1);
+    let wanted = Wanted { goals: vec![goal.parse().unwrap()], ..wanted };
+    let found = chosen(&demo, &tried, &suite, &wanted);
+    let one = &found.front[0];
+    let day = one.by_day.as_ref().unwrap();
+    assert_eq!(
+        (one.causes[0].path.as_str(), day.path.as_str()),
+        ("conditions.head_wind_kmh", "conditions.head_wind_kmh")
+    );
+    assert!(one.causes[0].is_of_the_day() && one.days_are_drawn);
+    assert!(day.less_pct > 85.0 && day.more_pct < 20.0, "{day:?}");
+    assert!((0.5 * (day.less_pct + day.more_pct) - one.odds_pct).abs() < 1e-6, "{one:?}");
+    let calm = Wanted { spreads: vec![spread("donor.kerb_mass_kg=±1%")], ..wanted };
+    let found = chosen(&demo, &tried, &suite, &calm);
+    assert!(found.front[0].by_day.is_none() && !found.front[0].days_are_drawn);
+}
+
+/// A spread of a field that one motor has and another has not is drawn where it is.
+#[test]
+fn a_spread_counts_for_the_cars_that_have_the_field() {
+    let demo = Loaded::demo().unwrap();
+    let suite = suite(&[Run::Standing]);
+    let tried = [
+        "motor=shelf:induction-air-small@900,shelf:series-dc-large@500",
+        "controller=shelf:low-voltage-450a@700,shelf:series-chopper-500a@400",
+    ];
+    let mut candidates = Candidates::default();
+    tried.iter().for_each(|text| candidates.take(text).unwrap());
+    let spreads = vec![Spread::parse("motor.saturation_current_a=±10%").unwrap()];
+    check_spreads(&demo, &candidates, &spreads, false).unwrap();
+    let none = [Spread::parse("motor.no_such=±10%").unwrap()];
+    assert!(check_spreads(&demo, &candidates, &none, false).is_err());
+    let twice = [spreads.clone(), none.to_vec()].concat();
+    assert!(check_spreads(&demo, &candidates, &twice, true).is_err());
+    let wanted =
+        Wanted { spreads, typical: false, ..wanted(&["running_kg>=1"], &["running_kg"], None) };
+    let found = chosen(&demo, &tried, &suite, &wanted);
+    assert_eq!(found.front.len(), 2, "{found:?}");
+}
+
+/// What `check` says of a car stands with it, but for what is merely left unused.
+#[test]
+fn cautions_of_a_choice_are_those_of_check() {
+    let demo = Loaded::demo().unwrap();
+    let set = ["controller.motor_current_a=300", "gearbox.clutch.max_nm=40"];
+    let set: Vec<Override> = set.iter().map(|text| text.parse().unwrap()).collect();
+    let loaded = demo.put(&set).unwrap();
+    let suite = suite(&[Run::Standing]);
+    let tried = ["gearbox.final_drive=4.3@10"];
+    let found = chosen(&loaded, &tried, &suite, &wanted(&["running_kg>=1"], &["running_kg"], None));
+    let car = loaded.with(&["gearbox.final_drive=4.3".parse().unwrap()]).unwrap();
+    let said = car.warnings().into_iter().filter(|one| one.severity != Severity::Waste);
+    let said: Vec<String> = said.map(|one| one.text).collect();
+    assert!(said.iter().any(|text| text.contains("the clutch holds 40 N·m")), "{said:?}");
+    assert_eq!(found.front[0].cautions, said);
 }
 
 /// A figure that part of the cars never reach says in how many.
