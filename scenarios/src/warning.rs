@@ -25,8 +25,9 @@ fn of_boxes(pack: &Pack, start: &State, names: &[String]) -> Vec<String> {
     let usable_j = pack.usable_at_j(at_k);
     if unused_j > UNUSED * usable_j {
         found.push(format!(
-            "The cells of {first} are empty first and end every drive: {:.1} kWh stay unused in the \
-             other boxes.",
+            "The cells of {first} are empty first, as warm as they set off, and end the drive: {:.1} \
+             kWh stay unused in the other boxes. A box that warms up on the way, or other weather, can \
+             change which it is: `drive` tells where the drive ended.",
             units::kwh_from_j(unused_j)
         ));
     }

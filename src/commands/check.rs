@@ -137,6 +137,8 @@ impl BoxLine {
     fn of(prepared: &Prepared) -> Vec<Self> {
         let (pack, at_k) = (&prepared.car.parts().pack, &prepared.start.temperature_k);
         let weakest = pack.empty_first(at_k).stated;
+        // Of equal boxes none is first.
+        let is_one = pack.boxes().any(|(own, _)| pack.energy_in_j(own, at_k).1 > 1.0);
         let lines = prepared.facts.masses.iter().filter(|line| line.item.starts_with("pack, "));
         let all = prepared.facts.boxes.iter().zip(lines).enumerate();
         let found = all.filter_map(|(i, (name, line))| {
@@ -151,7 +153,7 @@ impl BoxLine {
                 capacity_ah: units::ah_from_as(own.capacity_as()),
                 usable_kwh: units::kwh_from_j(used_j),
                 unused_kwh: units::kwh_from_j(unused_j),
-                is_empty_first: i == weakest,
+                is_empty_first: is_one && i == weakest,
             })
         });
         found.collect()

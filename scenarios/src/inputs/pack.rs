@@ -9,6 +9,7 @@ use crate::inputs::reference::Reference;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use sim_core::boxes::MOST_BOXES;
+use sim_core::cell;
 use sim_core::pack;
 use sim_core::units;
 
@@ -154,6 +155,20 @@ impl Walls<'_> {
             assumed
         }))
     }
+}
+
+/// How far the voltages of cells in one string may differ, V: more is another chemistry, which no
+/// charger and no management brings to full together (common practice, no source).
+const HIGHEST_APART_V: f64 = 0.1;
+const LOWEST_APART_V: f64 = 0.5;
+const HALF_APART_V: f64 = 0.2;
+
+/// Whether cells can be charged in one string.
+fn charges_alike(one: &cell::Cell, other: &cell::Cell) -> bool {
+    let half_v = |of: &cell::Cell| of.open_circuit_v.at(0.5);
+    (one.max_v - other.max_v).abs() <= HIGHEST_APART_V + 1e-9
+        && (one.min_v - other.min_v).abs() <= LOWEST_APART_V + 1e-9
+        && (half_v(one) - half_v(other)).abs() <= HALF_APART_V
 }
 
 /// What cells in series and strings in parallel may be.
@@ -318,7 +333,7 @@ impl Pack {
             let allowed = format!("2 to {MOST_BOXES} boxes; a pack in one box needs none");
             return Err(at.refuse("boxes", format!("a list of {}", boxes.len()), allowed));
         }
-        let list_at = at.field("boxes");
+        let (pack_at, list_at) = (at, at.field("boxes"));
         let names = self.box_names();
         let mut found = Vec::with_capacity(boxes.len());
         for (i, own) in boxes.iter().enumerate() {
@@ -334,6 +349,20 @@ impl Pack {
                     (cell.model(&at, assumptions)?, cell.specific_heat(&at, assumptions)?)
                 }
             };
+            if let Some(first) = found.first().map(|first: &pack::Pack| &first.cell)
+                && !charges_alike(&cell, first)
+            {
+                let allowed = format!(
+                    "cells of one kind, as one charger, one controller and one management serve all cells \
+                     in series: {} has {} to {} V",
+                    names[0], first.min_v, first.max_v
+                );
+                let value = format!(
+                    "a list with cells of {} to {} V in {}",
+                    cell.min_v, cell.max_v, names[i]
+                );
+                return Err(pack_at.refuse("boxes", value, allowed));
+            }
             let series = at.number("series", f64::from(own.series), COUNT)?;
             let strings = own.parallel.map_or(whole.parallel, f64::from);
             let parallel = at.number("parallel", strings, COUNT)?;

@@ -199,6 +199,12 @@ fn what_no_pack_in_boxes_can_be_is_refused_in_a_sentence() {
         ),
         (one(&[("wall_area_m2", json!(1))]), vec![], "pack.boxes.1"),
         (one(&[("cell", json!("shelf:nothing"))]), vec![], "nothing"),
+        // Another chemistry in the same string: no charger brings both to full.
+        (
+            two(),
+            vec![("pack.boxes.2.cell", json!("shelf:blend-50ah"))],
+            "pack.boxes is a list with cells of 2.8 to 4.2 V in rear; allowed: cells of one kind",
+        ),
         (two(), vec![("pack.series", json!(30))], "pack.series"),
         (two(), vec![("pack.box_mass_kg", json!(30))], "pack.box_mass_kg"),
         (two(), vec![("pack.wall_area_m2", json!(3))], "pack.wall_area_m2"),
