@@ -4,11 +4,12 @@ use crate::commands::bands::goals;
 use crate::failure::{Failure, of};
 use scenarios::bounds::CHOSEN_BESIDE;
 use scenarios::runs::day::Day;
+use scenarios::runs::standing::PRICE;
 use scenarios::runs::{Figure, Run, Suite, climb};
 use scenarios::studies::Goal;
 use scenarios::studies::candidates::Candidates;
 use scenarios::studies::choose::{
-    ChooseReport, PRICE, Seen, Study, Wanted, keeps_up, permitted, preferences, usual_goals,
+    ChooseReport, Seen, Study, Wanted, keeps_up, permitted, preferences, usual_goals,
     usual_preferences,
 };
 use scenarios::studies::own_road::OneRoad;

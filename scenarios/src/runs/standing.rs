@@ -5,6 +5,9 @@ use crate::runs::figure::{Reading, Report, Unit, higher, lower, plain};
 use sim_core::pull::steepest_start;
 use sim_core::units;
 
+/// The figure that parts are bought by.
+pub const PRICE: &str = "price";
+
 /// A standing car.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StandingReport {
@@ -87,7 +90,7 @@ pub const FIGURES: &[Reading<StandingReport>] = &[
         |r| Some(r.start_grade_pct),
     ),
     lower(
-        "price",
+        PRICE,
         Unit::Money,
         "prices of the parts that have one, added up, in the currency of money",
         |r| r.price,

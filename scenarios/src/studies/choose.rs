@@ -16,6 +16,7 @@ use crate::runs::failure::Failure;
 use crate::runs::figure::{Better, Figure, FigureKind, NotDone, find};
 use crate::runs::grade::grade_pct;
 use crate::runs::run::Run;
+use crate::runs::standing::PRICE;
 use crate::runs::suite::Suite;
 use crate::studies::bands::{Cause, case_of, causes, quantiles, wilson};
 use crate::studies::candidates::{Candidates, shown};
@@ -23,7 +24,7 @@ use crate::studies::front::{Front, Unbeaten};
 use crate::studies::goal::{Goal, Side, comparable};
 use crate::studies::home_test::{MeasureFirst, Spare, measure_first};
 use crate::studies::hypercube;
-use crate::studies::likely::Likely;
+use crate::studies::likely::{Drawn, Likely};
 use crate::studies::own_road::{self, OneRoad, OtherRoads};
 use crate::studies::ranks;
 use crate::studies::spread::Spread;
@@ -39,8 +40,6 @@ use serde_json::Value;
 use sim_core::units;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// The figure that parts are bought by.
-pub const PRICE: &str = "price";
 /// Most of a front that are drawn.
 const MOST_DRAWN: usize = DRAWN as usize;
 /// Most that are drawn beside it, as they may hold the goals more surely.
@@ -807,7 +806,12 @@ impl Study<'_> {
             cheapest.get_or_insert(choice);
         }
         if let Some(cheapest) = cheapest {
-            let likely = Likely::from(&self.wanted.goals, &cheapest);
+            let drawn_of = |name: &str| {
+                let found = cheapest.figures.iter().find(|figure| figure.figure == name)?;
+                let spread = found.p90 - found.p10;
+                Some(Drawn { off: found.p50 - found.stated, spread })
+            };
+            let likely = Likely::from(&self.wanted.goals, drawn_of);
             let mut most = f64::NEG_INFINITY;
             let mut beside = 0;
             for Unbeaten { key, what: (number, found), alike, .. } in surer.into_spread(usize::MAX)

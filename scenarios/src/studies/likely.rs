@@ -2,7 +2,7 @@
 //! being drawn as well.
 
 use crate::runs::figure::Figure;
-use crate::studies::choose::{Choice, PRICE};
+use crate::runs::standing::PRICE;
 use crate::studies::goal::Goal;
 
 /// Standard deviations of a normal distribution between its tenth and its ninth tenth.
@@ -12,6 +12,16 @@ const CERTAIN_SD: f64 = 2.5;
 /// Standard deviation where one that was drawn says none, as a share of the bound.
 const USUAL_SHARE: f64 = 0.05;
 
+/// How a figure was drawn: by how much its middle is off the stated one, and from its tenth to its
+/// ninth tenth.
+#[derive(Debug, Clone, Copy)]
+pub struct Drawn {
+    /// The middle less the stated one.
+    pub off: f64,
+    /// From the tenth to the ninth tenth.
+    pub spread: f64,
+}
+
 /// For each goal, by how much the middle of drawn figures is off the stated one, and their deviation.
 #[derive(Debug)]
 pub struct Likely<'a> {
@@ -19,11 +29,12 @@ pub struct Likely<'a> {
 }
 
 impl<'a> Likely<'a> {
-    /// Told from one that was drawn. What does not differ from car to car is no question.
-    pub fn from(goals: &'a [Goal], choice: &Choice) -> Self {
+    /// Told from what was drawn of the figures of another. What does not differ from car to car is no
+    /// question.
+    pub fn from(goals: &'a [Goal], drawn: impl Fn(&str) -> Option<Drawn>) -> Self {
         let of = |goal: &'a Goal| {
-            let found = choice.figures.iter().find(|figure| figure.figure == goal.figure)?;
-            let (off, sd) = (found.p50 - found.stated, (found.p90 - found.p10) / TENTHS_SD);
+            let Drawn { off, spread } = drawn(&goal.figure)?;
+            let sd = spread / TENTHS_SD;
             match off.is_finite() && sd.is_finite() {
                 true => (sd > 0.0).then_some((goal, off, sd)),
                 false => Some((goal, 0.0, (USUAL_SHARE * goal.bound.abs()).max(1e-9))),

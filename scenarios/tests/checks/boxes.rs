@@ -35,27 +35,20 @@ fn car(list: Value, more: &[(&str, Value)]) -> Result<Prepared, String> {
     Loaded::demo().unwrap().with(&all).map_err(|e| e.to_string())
 }
 
-/// A pack in two boxes of other health, warmth, place and sometimes cells, or none: values to put in.
+/// A pack in two boxes of other health, warmth, place and strings, or none: values to put in.
 pub(super) fn some_boxes() -> impl Strategy<Value = Vec<String>> {
-    let cell = prop::option::of(prop::sample::select(vec![
-        "shelf:iron-phosphate-100ah",
-        "shelf:blend-50ah",
-    ]));
-    let own = (8..60_u32, 8..60_u32, 50.0..100.0_f64, -5.0..20.0_f64, 0.0..40.0_f64, cell);
+    let own = (8..60_u32, 8..60_u32, 50.0..100.0_f64, -5.0..20.0_f64, 0.0..40.0_f64, 1..4_u32);
     prop::option::weighted(0.3, own).prop_map(|own| {
-        let Some((front, rear, health_pct, air_k, growth_pct, cell)) = own else {
+        let Some((front, rear, health_pct, air_k, growth_pct, strings)) = own else {
             return Vec::new();
         };
-        let mut list = json!([
+        let list = json!([
             {"name": "front", "series": front, "box_mass_kg": 10, "behind_front_axle_m": 0.0,
              "box_conductance_w_per_k": 2, "air_over_outside_k": air_k},
             {"name": "rear", "series": rear, "box_mass_kg": 20, "behind_front_axle_m": 1.8,
              "box_conductance_w_per_k": 3, "state_of_health_pct": health_pct,
-             "resistance_growth_pct": growth_pct},
+             "resistance_growth_pct": growth_pct, "parallel": strings},
         ]);
-        if let Some(cell) = cell {
-            list[1]["cell"] = json!(cell);
-        }
         in_boxes(&list).into_iter().map(|(path, value)| format!("{path}={value}")).collect()
     })
 }
@@ -242,22 +235,21 @@ fn what_ends_a_range_or_is_too_cold_names_its_box() {
 #[test]
 fn settings_and_readings_ask_the_strictest_of_unlike_cells() {
     let own = [
-        ("pack.boxes.2.cell", json!("shelf:blend-50ah")),
         ("pack.cell", json!("shelf:iron-phosphate-100ah")),
-        ("pack.boxes.2.cell.polarisation_s", json!(40)),
-        ("pack.cell.polarisation_s", json!(40)),
+        ("pack.boxes.2.cell", json!("shelf:iron-phosphate-100ah")),
+        ("pack.boxes.2.cell.min_v", json!(2.7)),
+        ("pack.boxes.2.cell.max_v", json!(3.6)),
     ];
     let car = car(two(), &own).unwrap();
     let pack = &car.car.parts().pack;
     let of = |stated: usize| &pack.boxes().find(|(own, _)| own.stated == stated).unwrap().0.cell;
     let (front, rear) = (of(0), of(1));
-    assert!(front.max_v < rear.max_v && front.min_v < rear.min_v);
-    assert_eq!((pack.strictest_min_v(), pack.strictest_max_v()), (rear.min_v, front.max_v));
+    assert!(front.max_v > rear.max_v && front.min_v < rear.min_v);
+    assert_eq!((pack.strictest_min_v(), pack.strictest_max_v()), (rear.min_v, rear.max_v));
     let found = runs::settings::report(&car, &Default::default()).unwrap();
     let value = |key: &str| found.settings.iter().find(|one| one.key == key).unwrap().value;
     assert_eq!(value("cell_low_v"), Some(rear.min_v));
-    assert_eq!(value("cell_high_v"), Some(front.max_v));
-    assert_eq!(value("balance_v"), None);
+    assert_eq!(value("cell_high_v"), Some(rear.max_v));
     assert!(found.cells_in_series.of_boxes.unwrap().contains("10 in front, 20 in rear"));
 }
 
