@@ -126,7 +126,7 @@ fn a_car_that_does_not_drive_follows_nothing() {
 fn a_car_that_does_not_drive_is_a_danger_on_every_page_of_parts() {
     for (command, words) in [
         ("electrics", "DANGER: not driven as asked: pull, climb, road."),
-        ("settings", "DANGER: The controller stops below"),
+        ("settings", "DANGER: The full pack has 51.3 V, under the 70.0 V at which"),
         ("readings", "DANGER: the car holds none of these speeds"),
     ] {
         let told = text(&[command, "--set", "pack.series=15"]);

@@ -63,8 +63,6 @@ const COASTING: &str = "coast down ten times each way on an empty level road, fr
 const NAMED: usize = 3;
 /// In so many parts what a measurement may find is told.
 const FOUND: u32 = 100;
-/// Parts of the cases by which it is told how far a figure may be off.
-const PARTS: usize = 10;
 /// An input by which bands get narrower by less than this, %, is not worth the trouble.
 const LEAST_PCT: f64 = 0.5;
 
@@ -144,12 +142,12 @@ pub struct MeasureFirst {
 
 /// The inputs whose measurement would make figures surer, the most worthwhile first.
 ///
-/// Measuring an input of the spread `s` to within `m` leaves `s·m/√(s² + m²)`, and takes its part out of
-/// a figure y by the straight line over the cases: `y − b·(1 − m/√(s² + m²))·(x − x̄)` with
-/// `b = cov(x, y)/var(x)`. What is left lies between other tenths. `inputs` come with what was drawn of
-/// each, `figures` are those of each figure in the same cases, `spares` what there is to spare of each
-/// goal; a figure that is not reached in one case of ten does not count. Source: regression as a
-/// control variate (common practice, no source). What is less than its own [`error`] is left out.
+/// Measuring an input of the spread `s` to within `m` leaves `l = m/√(s² + m²)` of its deviation, and of
+/// that of a figure, of which it explains the share r² by the straight line over the cases,
+/// `√(1 − r²·(1 − l²))`. So many of the cases are few that r is known to `(1 − r²)/√n`. `inputs` come with
+/// what was drawn of each, `figures` are those of each figure in the same cases, `spares` what there is
+/// to spare of each goal; a figure that is not reached in one case of ten does not count. Source:
+/// regression, and the standard error of a correlation (any handbook of statistics, from memory).
 pub fn measure_first<'a>(
     inputs: impl IntoIterator<Item = (&'a UncertainInput, &'a Vec<f64>)>,
     figures: &[Vec<Figure>],
@@ -177,14 +175,15 @@ pub fn measure_first<'a>(
     };
     let one = |(input, drawn): (&UncertainInput, &Vec<f64>)| {
         let ((_, spread_then, how), left) = test_of(input)?;
-        let all: Vec<Narrowed> = figures
+        let all: Vec<(Narrowed, f64)> = figures
             .iter()
             .filter_map(|(name, values)| narrowed(name, values, drawn, left))
             .collect();
-        let mean_pct = mean(all.iter().map(|one| one.narrower_pct));
-        let error_pct = error(&figures, drawn, left);
-        let most = all.into_iter().max_by(|a, b| a.narrower_pct.total_cmp(&b.narrower_pct))?;
-        (mean_pct > LEAST_PCT.max(error_pct)).then(|| MeasureFirst {
+        let mean_pct = mean(all.iter().map(|one| one.0.narrower_pct));
+        let error_pct = mean(all.iter().map(|one| one.1));
+        let (most, _) =
+            all.into_iter().max_by(|a, b| a.0.narrower_pct.total_cmp(&b.0.narrower_pct))?;
+        (mean_pct > LEAST_PCT).then(|| MeasureFirst {
             path: input.spread.path.clone(),
             name: input.spread.name.clone(),
             spread: input.spread.text.clone(),
@@ -207,25 +206,6 @@ fn mean(values: impl ExactSizeIterator<Item = f64>) -> f64 {
     values.sum::<f64>() / n
 }
 
-/// Two standard errors of how much narrower the bands of figures get, %: what is found without each of
-/// ten parts of the cases (delete-a-group jackknife; Kott, 2001, from memory).
-fn error(figures: &[(&'static str, Vec<f64>)], drawn: &[f64], left: f64) -> f64 {
-    let without = |part: usize| {
-        let rest = |values: &[f64]| -> Vec<f64> {
-            let others = values.iter().enumerate().filter(|(i, _)| i % PARTS != part);
-            others.map(|(_, value)| *value).collect()
-        };
-        let of = |(name, values): &(&'static str, Vec<f64>)| {
-            narrowed(name, &rest(values), &rest(drawn), left).map_or(0.0, |one| one.narrower_pct)
-        };
-        mean(figures.iter().map(of))
-    };
-    let found: Vec<f64> = (0..PARTS).map(without).filter(|found| found.is_finite()).collect();
-    let middle = mean(found.iter().copied());
-    let squares: f64 = found.iter().map(|found| (found - middle).powi(2)).sum();
-    2.0 * (squares * (1.0 - 1.0 / PARTS as f64)).sqrt()
-}
-
 /// The tenth and the ninth tenth of values.
 fn width(values: &[f64]) -> Option<(f64, f64)> {
     let mut sorted = values.to_vec();
@@ -233,19 +213,35 @@ fn width(values: &[f64]) -> Option<(f64, f64)> {
     (!sorted.is_empty()).then(|| (quantile(&sorted, 0.1), quantile(&sorted, 0.9)))
 }
 
-/// The straight line of values over what was drawn: the mean of that, and the slope.
-fn line(drawn: &[f64], values: &[f64]) -> (f64, f64) {
-    // Cases in which it is never reached have no line.
-    let pairs = || drawn.iter().zip(values).filter(|(_, value)| value.is_finite());
-    let n = pairs().count() as f64;
-    let x = pairs().map(|(a, _)| a).sum::<f64>() / n;
-    let y = pairs().map(|(_, b)| b).sum::<f64>() / n;
-    let variance: f64 = pairs().map(|(a, _)| (a - x).powi(2)).sum();
-    let of_values: f64 = pairs().map(|(_, b)| (b - y).powi(2)).sum();
-    let together: f64 = pairs().map(|(a, b)| (a - x) * (b - y)).sum();
-    // What chance alone brings about once in a hundred times is no line.
-    let is_chance = together * together * n <= 2.6 * 2.6 * variance * of_values;
-    (x, if is_chance { 0.0 } else { together / variance })
+/// A straight line of values over what was drawn.
+struct Line {
+    /// Mean of what was drawn.
+    mean: f64,
+    slope: f64,
+    /// Correlation, and its standard error.
+    correlation: f64,
+    error: f64,
+}
+
+impl Line {
+    /// Level where chance alone brings it about once in a hundred times.
+    fn of(drawn: &[f64], values: &[f64]) -> Self {
+        // Cases in which it is never reached have no line.
+        let pairs = || drawn.iter().zip(values).filter(|(_, value)| value.is_finite());
+        let n = pairs().count() as f64;
+        let mean = pairs().map(|(a, _)| a).sum::<f64>() / n;
+        let y = pairs().map(|(_, b)| b).sum::<f64>() / n;
+        let variance: f64 = pairs().map(|(a, _)| (a - mean).powi(2)).sum();
+        let of_values: f64 = pairs().map(|(_, b)| (b - y).powi(2)).sum();
+        let together: f64 = pairs().map(|(a, b)| (a - mean) * (b - y)).sum();
+        let correlation = together / (variance * of_values).sqrt();
+        if correlation.abs() * n.sqrt() > 2.6 {
+            let error = (1.0 - correlation * correlation).max(0.0) / n.sqrt();
+            Self { mean, slope: together / variance, correlation, error }
+        } else {
+            Self { mean, slope: 0.0, correlation: 0.0, error: 0.0 }
+        }
+    }
 }
 
 /// The odds that all goals hold, before an input is measured and after.
@@ -257,8 +253,8 @@ fn odds_then(spares: &[Spare], drawn: &[f64], left: f64) -> Option<OddsThen> {
     let cases = spares.first()?.values.len();
     let lines: Vec<(f64, f64)> = spares
         .iter()
-        .map(|spare| match line(drawn, &spare.values) {
-            (x, slope) if spare.follows_a_line && x.is_finite() => (x, slope),
+        .map(|spare| match Line::of(drawn, &spare.values) {
+            Line { mean, slope, .. } if spare.follows_a_line && mean.is_finite() => (mean, slope),
             _ => (0.0, 0.0),
         })
         .collect();
@@ -291,13 +287,25 @@ fn odds_then(spares: &[Spare], drawn: &[f64], left: f64) -> Option<OddsThen> {
     })
 }
 
-fn narrowed(name: &'static str, values: &[f64], drawn: &[f64], left: f64) -> Option<Narrowed> {
-    let (x, slope) = line(drawn, values);
-    let then: Vec<f64> =
-        drawn.iter().zip(values).map(|(a, b)| b - slope * (1.0 - left) * (a - x)).collect();
-    let ((p10, p90), (p10_then, p90_then)) = (width(values)?, width(&then)?);
-    let narrower_pct = units::pct_from_share(1.0 - (p90_then - p10_then) / (p90 - p10)).max(0.0);
-    Some(Narrowed { figure: name, p10, p90, p10_then, p90_then, narrower_pct })
+/// How much narrower a figure's band gets, and how far that may be off, two standard errors, %.
+fn narrowed(
+    figure: &'static str,
+    values: &[f64],
+    drawn: &[f64],
+    left: f64,
+) -> Option<(Narrowed, f64)> {
+    let line = Line::of(drawn, values);
+    let ratio = |r: f64| (1.0 - (r * r).min(1.0) * (1.0 - left * left)).max(0.0).sqrt();
+    let pct = |r: f64| units::pct_from_share(1.0 - ratio(r));
+    let (p10, p90) = width(values)?;
+    let (r, off) = (line.correlation.abs(), 2.0 * line.error);
+    let then = |tenth: f64| 0.5 * (p10 + p90) + ratio(r) * (tenth - 0.5 * (p10 + p90));
+    let error_pct = 0.5 * (pct((r + off).min(1.0)) - pct((r - off).max(0.0)));
+    let narrower_pct = pct(r);
+    Some((
+        Narrowed { figure, p10, p90, p10_then: then(p10), p90_then: then(p90), narrower_pct },
+        error_pct,
+    ))
 }
 
 #[cfg(test)]
@@ -332,7 +340,7 @@ mod tests {
         let sums: Vec<f64> =
             drawn[0].iter().zip(&drawn[1]).map(|(a, b)| 3.0 * a + 4.0 * b).collect();
         for (left, expected) in [(1.0, 1.0), (0.5, (2.25_f64 + 16.0).sqrt() / 5.0), (0.0, 0.8)] {
-            let found = narrowed("range_km", &sums, &drawn[0], left).unwrap();
+            let (found, _) = narrowed("range_km", &sums, &drawn[0], left).unwrap();
             let share = (found.p90_then - found.p10_then) / (found.p90 - found.p10);
             assert!((share - expected).abs() < 0.02, "{left}: {share} {expected}");
         }
@@ -340,10 +348,9 @@ mod tests {
         let errors: Vec<f64> = [(0, 200), (200, 400), (400, 600), (600, 800), (800, 1000)]
             .into_iter()
             .map(|(from, to)| {
-                let figures = [("range_km", sums[from..to].to_vec())];
-                let drawn = &drawn[0][from..to];
-                let found = narrowed("range_km", &figures[0].1, drawn, 0.0).unwrap().narrower_pct;
-                (found - 20.0).abs() / error(&figures, drawn, 0.0)
+                let (found, error_pct) =
+                    narrowed("range_km", &sums[from..to], &drawn[0][from..to], 0.0).unwrap();
+                (found.narrower_pct - 20.0).abs() / error_pct
             })
             .collect();
         assert!(errors.iter().filter(|share| **share < 1.0).count() >= 4, "{errors:?}");
@@ -360,7 +367,7 @@ mod tests {
         assert!(unknown.low_pct == unknown.odds_pct && unknown.high_pct == unknown.odds_pct);
         // What has no part in it is not worth being measured, whatever chance says.
         let other = hypercube::named(4000, "other", 3);
-        assert_eq!(narrowed("range_km", &sums, &other, 0.1).unwrap().narrower_pct, 0.0);
+        assert_eq!(narrowed("range_km", &sums, &other, 0.1).unwrap().0.narrower_pct, 0.0);
         let no_line = odds_then(&spare(false), &drawn[0], 0.0).unwrap();
         assert_eq!((no_line.low_pct, no_line.high_pct), (no_line.odds_pct, no_line.odds_pct));
         assert_eq!(odds_then(&[], &drawn[0], 0.0), None);
