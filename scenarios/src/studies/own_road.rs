@@ -92,7 +92,10 @@ mod tests {
                 let of =
                     |value| looked_at.iter().filter(|n| (**n / every) % values == value).count();
                 let fair = looked_at.len() as f64 / values as f64;
-                assert!((0..values).all(|v| of(v) as f64 > 0.25 * fair), "{total} {values} {every}");
+                assert!(
+                    (0..values).all(|v| of(v) as f64 > 0.25 * fair),
+                    "{total} {values} {every}"
+                );
             }
         }
     }
