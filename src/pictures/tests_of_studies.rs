@@ -89,7 +89,8 @@ proptest! {
             let drawn = electrics::picture(&wired, Some(&wired_before), look);
             let texts = sound(&drawn);
             for lead in wired.leads.iter().take(2) {
-                for run in &lead.runs {
+                // Runs of warm cells stand in the largest of all alone.
+                for run in lead.runs.iter().filter(|run| !run.case.is_warm()) {
                     let name = run.case.name();
                     prop_assert!(texts.iter().any(|t| t == name), "{} {:?}", name, texts);
                 }
